@@ -1,0 +1,58 @@
+"""Wound care notes to and from HL7 FHIR R4 (4.0.1), a documentation checklist, and a history that travels.
+
+The whole public interface stands here; each name is loaded when it is first used, so that importing the
+package costs next to nothing.
+
+Examples
+--------
+>>> import woundfhir
+>>> woundfhir.__version__.count(".")
+2
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from woundfhir._version import __version__
+from woundfhir.errors import InputError, WoundfhirError
+
+if TYPE_CHECKING:
+    from woundfhir.checklist import Finding, check
+    from woundfhir.fhir import Losses, from_fhir, to_fhir
+    from woundfhir.handover import bundle
+    from woundfhir.record import History, read, write
+
+_HOMES = {
+    "History": "woundfhir.record",
+    "read": "woundfhir.record",
+    "write": "woundfhir.record",
+    "to_fhir": "woundfhir.fhir",
+    "from_fhir": "woundfhir.fhir",
+    "Losses": "woundfhir.fhir",
+    "check": "woundfhir.checklist",
+    "Finding": "woundfhir.checklist",
+    "bundle": "woundfhir.handover",
+}
+
+__all__ = [
+    "Finding",
+    "History",
+    "InputError",
+    "Losses",
+    "WoundfhirError",
+    "__version__",
+    "bundle",
+    "check",
+    "from_fhir",
+    "read",
+    "to_fhir",
+    "write",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module 'woundfhir' has no attribute {name!r}")

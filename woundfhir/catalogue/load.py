@@ -1,0 +1,233 @@
+"""Read the catalogue's TOML strictly: a misspelt key, an unknown list or a code without a source stops the load."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from woundfhir.catalogue.model import PLACES, ROLES, SHAPES, AnswerList, Coding, Concept, Word
+from woundfhir.errors import WoundfhirError
+
+#: Canonical base of the project's own codes, profiles and extensions. A site puts its own in its place.
+BASE = "http://example.org/woundfhir"
+
+GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
+_CONCEPT_KEYS = frozenset(
+    "label question shape answers place code also reads role when source unit units low high parent many main"
+    " native activity details recheck fields note".split()
+)
+_WORD_KEYS = frozenset("word also code more reads tags source recheck note".split())
+
+
+class CatalogueError(WoundfhirError):
+    """The catalogue's own files do not hold together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """All that can be charted, for one canonical base."""
+
+    base: str
+    systems: Mapping[str, str]
+    groups: Mapping[str, Mapping[str, Concept]]
+    answers: Mapping[str, AnswerList]
+    codes: Mapping[str, Coding]
+    sources: Mapping[str, str]
+    units: Mapping[str, str]
+
+    @property
+    def own(self) -> str:
+        """Canonical URL of the project's CodeSystem."""
+        return self.systems["own"]
+
+    def concepts(self, fields: bool = False) -> Iterator[Concept]:
+        """Yield every concept, in catalogue order; with ``fields`` also the fields of groups and steps."""
+        for group in self.groups.values():
+            for concept in group.values():
+                yield concept
+                if fields:
+                    yield from concept.fields.values()
+
+    def concept(self, path: str) -> Concept:
+        """Return the concept at ``group.key`` or ``group.key.field``; KeyError when there is none."""
+        group, _, rest = path.partition(".")
+        key, _, inner = rest.partition(".")
+        found = self.groups[group][key]
+        return found.fields[inner] if inner else found
+
+    def cc(self, key: str) -> dict[str, Any]:
+        """A CodeableConcept of one entry of the table of codes."""
+        return {"coding": [self.codes[key].fhir()]}
+
+    def emitted(self) -> dict[tuple[str, str], str | None]:
+        """Every (system, code) that the writers may write, with its display."""
+        out: dict[tuple[str, str], str | None] = {c.key: c.display for c in self.codes.values()}
+        for concept in self.concepts(fields=True):
+            out.update((c.key, c.display) for c in concept.codings)
+            if concept.details:
+                out[concept.details.key] = concept.details.display
+        for answers in self.answers.values():
+            out.update((c.key, c.display) for word in answers.words for c in word.codings)
+        return out
+
+
+class _Reader:
+    """One pass over the files; holds what later entries refer to."""
+
+    def __init__(self, base: str) -> None:
+        self.base = base
+        self.folder = files("woundfhir.catalogue") / "data"
+        self.systems: dict[str, str] = {
+            key: value.replace("{base}", base) for key, value in self.toml("systems.toml").items()
+        }
+        self.answers: dict[str, AnswerList] = {}
+        self.sources: dict[str, str] = {}
+
+    def toml(self, name: str) -> dict[str, Any]:
+        return tomllib.loads((self.folder / name).read_text("utf-8"))
+
+    def folder_toml(self, name: str) -> Iterator[tuple[str, dict[str, Any]]]:
+        for path in sorted((self.folder / name).iterdir(), key=lambda p: p.name):
+            if path.name.endswith(".toml"):
+                yield path.name[:-5], tomllib.loads(path.read_text("utf-8"))
+
+    def coding(self, raw: Mapping[str, Any], where: str) -> Coding:
+        if raw.get("system") not in self.systems or not raw.get("code"):
+            raise CatalogueError(f"{where}: a code needs a system of systems.toml and a code")
+        return Coding(self.systems[raw["system"]], str(raw["code"]), raw.get("display"))
+
+    def codings(self, raws: list[Mapping[str, Any]], where: str) -> tuple[Coding, ...]:
+        return tuple(self.coding(raw, where) for raw in raws)
+
+    def word(self, raw: Mapping[str, Any], default_source: str, where: str) -> Word:
+        where = f"{where}.{raw.get('word')}"
+        if unknown := raw.keys() - _WORD_KEYS:
+            raise CatalogueError(f"{where}: unknown keys {sorted(unknown)}")
+        source = raw.get("source", default_source)
+        if not source:
+            raise CatalogueError(f"{where}: no source")
+        own = [raw["code"]] if "code" in raw else []
+        return Word(
+            word=raw["word"],
+            also=tuple(raw.get("also", ())),
+            codings=self.codings(own + list(raw.get("more", ())), where),
+            reads=self.codings(raw.get("reads", []), where),
+            tags=frozenset(raw.get("tags", ())),
+            source=source,
+            recheck=bool(raw.get("recheck", False)),
+            note=raw.get("note", ""),
+        )
+
+    def answer_list(self, key: str, raw: Mapping[str, Any]) -> AnswerList:
+        words = tuple(self.word(w, raw.get("source", ""), f"answers.{key}") for w in raw["words"])
+        by_word: dict[str, Word] = {}
+        by_code: dict[tuple[str, str], Word] = {}
+        for word in words:
+            for spelling in (word.word, *word.also):
+                if by_word.setdefault(spelling.casefold(), word) is not word:
+                    raise CatalogueError(f"answers.{key}: {spelling!r} stands for two words")
+        for word in words:
+            if word.codings and by_code.setdefault(word.codings[0].key, word) is not word:
+                raise CatalogueError(f"answers.{key}: code {word.codings[0].code} stands for two words")
+        for word in words:
+            for coding in (*word.codings[1:], *word.reads):
+                by_code.setdefault(coding.key, word)
+        return AnswerList(key, raw.get("title", key), bool(raw.get("open", True)), raw.get("source", ""), words, by_word, by_code)
+
+    def concept(self, group: str, key: str, raw: Mapping[str, Any], of: Concept | None = None, of_key: str = "") -> Concept:
+        where = f"{group}.{of_key + '.' if of_key else ''}{key}"
+        if unknown := raw.keys() - _CONCEPT_KEYS:
+            raise CatalogueError(f"{where}: unknown keys {sorted(unknown)}")
+        shape, place = raw["shape"], raw.get("place", "component" if of_key else "observation")
+        role = raw.get("role", "optional")
+        if shape not in SHAPES or place not in PLACES or role not in ROLES:
+            raise CatalogueError(f"{where}: unknown shape, place or role")
+        codes = ([raw["code"]] if "code" in raw else []) + list(raw.get("also", ()))
+        if codes and not (raw.get("source") or of_key):
+            raise CatalogueError(f"{where}: no source")
+        try:
+            answers = self.answers[raw["answers"]] if "answers" in raw else None
+        except KeyError as error:
+            raise CatalogueError(f"{where}: no answer list {error}") from None
+        fields = {k: self.concept(group, k, v, of_key=key) for k, v in raw.get("fields", {}).items()}
+        if raw.get("main") is not None and raw["main"] not in fields:
+            raise CatalogueError(f"{where}: main names no field")
+        return Concept(
+            key=key,
+            group=group,
+            label=raw["label"],
+            question=raw.get("question", raw["label"]),
+            shape=shape,
+            place=place,
+            codings=self.codings(codes, where),
+            reads=self.codings(raw.get("reads", []), where),
+            role=role,
+            when=tuple(raw.get("when", ())),
+            source=raw.get("source", ""),
+            answers=answers,
+            unit=raw.get("unit"),
+            units=tuple(raw.get("units", [raw["unit"]] if "unit" in raw else [])),
+            low=raw.get("low"),
+            high=raw.get("high"),
+            parent=raw.get("parent"),
+            many=bool(raw.get("many", False)),
+            main=raw.get("main"),
+            native=raw.get("native"),
+            activity=raw.get("activity"),
+            details=self.coding(raw["details"], where) if "details" in raw else None,
+            recheck=bool(raw.get("recheck", False)),
+            of=of_key or None,
+            fields=fields,
+        )
+
+
+@lru_cache(maxsize=8)
+def catalogue(base: str = BASE) -> Catalogue:
+    """Load the catalogue once for a canonical base.
+
+    Parameters
+    ----------
+    base
+        Canonical base URL of the project's own codes; a site may put its own.
+
+    Returns
+    -------
+    Catalogue
+
+    Raises
+    ------
+    CatalogueError
+        When the files do not hold together.
+
+    Examples
+    --------
+    >>> catalogue().concept("assessment.length").codings[0].code
+    '39126-8'
+    """
+    reader = _Reader(base)
+    for _, lists in reader.folder_toml("answers"):
+        for key, raw in lists.items():
+            if key in reader.answers:
+                raise CatalogueError(f"answers.{key} stands in two files")
+            reader.answers[key] = reader.answer_list(key, raw)
+    raw_groups = dict(reader.folder_toml("concepts"))
+    groups = {
+        group: {key: reader.concept(group, key, raw) for key, raw in raw_groups[group].items()} for group in GROUPS
+    }
+    raw_codes = reader.toml("codes.toml")
+    for key, raw in raw_codes.items():
+        if not raw.get("source"):
+            raise CatalogueError(f"codes.{key}: no source")
+    return Catalogue(
+        base=base,
+        systems=reader.systems,
+        groups=groups,
+        answers=reader.answers,
+        codes={key: reader.coding(raw, f"codes.{key}") for key, raw in raw_codes.items()},
+        sources={key: raw["source"] for key, raw in raw_codes.items()},
+        units={spelling: code for code, spellings in reader.toml("units.toml").items() for spelling in spellings},
+    )

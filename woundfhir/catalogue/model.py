@@ -1,0 +1,105 @@
+"""The forms that the catalogue's TOML is read into: coding, word, answer list, concept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+SHAPES = frozenset(
+    "quantity choice choices share flag text clock score count date interval group step".split()
+)
+PLACES = frozenset("observation component condition procedure supply plan encounter photo".split())
+ROLES = ("required", "expected", "optional")
+
+
+@dataclass(frozen=True, slots=True)
+class Coding:
+    """One code of one system; ``display`` is None where the source does not give it word for word."""
+
+    system: str
+    code: str
+    display: str | None = None
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """The pair that identifies the code."""
+        return (self.system, self.code)
+
+    def fhir(self) -> dict[str, str]:
+        """The FHIR Coding."""
+        out = {"system": self.system, "code": self.code}
+        if self.display is not None:
+            out["display"] = self.display
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One answer of a list: the word a nurse says, its synonyms, its codes and the facts that rules use."""
+
+    word: str
+    also: tuple[str, ...]
+    codings: tuple[Coding, ...]
+    reads: tuple[Coding, ...]
+    tags: frozenset[str]
+    source: str
+    recheck: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AnswerList:
+    """A list of answers. Other words are always kept; ``open`` says that they are expected."""
+
+    key: str
+    title: str
+    open: bool
+    source: str
+    words: tuple[Word, ...]
+    by_word: Mapping[str, Word]
+    by_code: Mapping[tuple[str, str], Word]
+
+    def find(self, word: object) -> Word | None:
+        """Return the entry for a word or one of its synonyms, in any case of letters."""
+        return self.by_word.get(word.casefold()) if isinstance(word, str) else None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Concept:
+    """One thing that can be charted, and all that follows from it."""
+
+    key: str
+    group: str
+    label: str
+    question: str
+    shape: str
+    place: str
+    codings: tuple[Coding, ...]
+    reads: tuple[Coding, ...]
+    role: str
+    when: tuple[str, ...]
+    source: str
+    answers: AnswerList | None = None
+    unit: str | None = None
+    units: tuple[str, ...] = ()
+    low: str | None = None
+    high: str | None = None
+    parent: str | None = None
+    many: bool = False
+    main: str | None = None
+    native: str | None = None
+    activity: str | None = None
+    details: Coding | None = None
+    recheck: bool = False
+    of: str | None = None
+    fields: Mapping[str, Concept] = field(default_factory=dict)
+
+    @property
+    def path(self) -> str:
+        """Group, key and field joined by dots, as ``explain`` and CSV headers use it."""
+        return ".".join(part for part in (self.group, self.of, self.key) if part)
+
+    @property
+    def is_group(self) -> bool:
+        """Whether the answer is a set of fields."""
+        return self.shape in ("group", "step")

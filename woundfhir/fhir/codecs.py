@@ -1,0 +1,264 @@
+"""Codecs: for each shape of answer the way to FHIR and the way back, side by side.
+
+A codec is compiled once for each concept. ``write`` turns an answer into one member of an Observation, a
+component or an Extension (they share the names of ``value[x]``); ``read`` takes it back out. What FHIR's
+typed value cannot say (other words, half a number) goes as ``valueString`` and comes back as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from functools import lru_cache
+from typing import Any, Protocol
+
+from woundfhir.catalogue import AnswerList, Catalogue, Concept
+from woundfhir.record import dates
+from woundfhir.record.quantity import parse
+
+Json = Any
+Member = tuple[str, Json]
+
+
+class Codec(Protocol):
+    """Both directions of one leaf answer."""
+
+    def write(self, answer: Json) -> Member:
+        """Return the member that says the answer."""
+
+    def read(self, holder: Mapping[str, Json]) -> Json:
+        """Return the answer that a holder says, or None."""
+
+
+class Reasons:
+    """``{"absent": reason}`` <-> dataAbsentReason, words of the list coded, other words as text."""
+
+    def __init__(self, answers: AnswerList) -> None:
+        self.answers = answers
+
+    def concept(self, answer: Mapping[str, str]) -> dict[str, Json]:
+        """Return the CodeableConcept of an absent reason."""
+        return write_word(self.answers, answer["absent"])
+
+    def write(self, answer: Mapping[str, str]) -> Member:
+        """Return the dataAbsentReason member."""
+        return "dataAbsentReason", self.concept(answer)
+
+    def read(self, concept: Json) -> dict[str, str] | None:
+        """Return the absent answer of a CodeableConcept."""
+        word = read_word(self.answers, concept)
+        return {"absent": word} if word else None
+
+
+# -- words -----------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=65536)
+def _word(answers: AnswerList, word: str) -> dict[str, Json]:
+    found = answers.find(word)
+    if found is None or not found.codings:
+        return {"text": word}
+    return {"coding": [coding.fhir() for coding in found.codings], "text": word}
+
+
+def write_word(answers: AnswerList | None, word: str) -> dict[str, Json]:
+    """Return a CodeableConcept: the codes of the word where the list has it, and the word itself as text."""
+    return {"text": word} if answers is None else _word(answers, word)
+
+
+def read_word(answers: AnswerList | None, concept: Json) -> str | None:
+    """Return the word that a CodeableConcept says: its own words where they are ours, else the list's word."""
+    if not isinstance(concept, Mapping):
+        return None
+    text, codings = concept.get("text"), concept.get("coding", ())
+    if answers is not None:
+        for coding in codings:
+            known = answers.by_code.get((coding.get("system"), coding.get("code")))
+            if known:
+                return text if text and answers.find(text) is known else known.word
+    return text or next((c["display"] for c in codings if c.get("display")), None)
+
+
+# -- quantities ------------------------------------------------------------------------------------
+
+
+class QuantityCodec:
+    """quantity and interval: ``4.10 cm`` <-> valueQuantity, exact to the last nought."""
+
+    def __init__(self, catalogue: Catalogue, reasons: Reasons, unit: tuple[str, str] | None = None) -> None:
+        self.units = catalogue.units
+        self.ucum = catalogue.systems["ucum"]
+        self.reasons = reasons
+        self.unit = unit
+        self._memo = lru_cache(maxsize=65536)(self._write)
+
+    def _write(self, answer: str) -> Member:
+        found = parse(answer)
+        if found is None or (self.unit and found.unit):
+            return "valueString", answer
+        return "valueQuantity", self.quantity(found.comparator, found.number, found.unit)
+
+    def quantity(self, comparator: str | None, number: str, unit: str | None) -> dict[str, Json]:
+        """Return a FHIR Quantity."""
+        out: dict[str, Json] = {"value": Decimal(number) if "." in number else int(number)}
+        if comparator:
+            out["comparator"] = comparator
+        unit, code = self.unit or (unit, self.units.get(unit) if unit else None)
+        if unit:
+            out["unit"] = unit
+        if code:
+            out["system"], out["code"] = self.ucum, code
+        return out
+
+    def write(self, answer: Json) -> Member:
+        """Return valueQuantity, valueString or dataAbsentReason."""
+        return self._memo(answer) if answer.__class__ is str else self.reasons.write(answer)
+
+    def read(self, holder: Mapping[str, Json]) -> Json:
+        """Return the quantity as the record writes it."""
+        found = holder.get("valueQuantity")
+        if found is not None:
+            return self.text(found)
+        if "valueInteger" in holder:
+            return str(holder["valueInteger"])
+        return read_other(holder, self.reasons)
+
+    def text(self, found: Mapping[str, Json]) -> str | None:
+        """Return a FHIR Quantity as text."""
+        value = found.get("value")
+        if value is None:
+            return None
+        number = value if value.__class__ is str else str(value) if value.__class__ is int else format(value, "f")
+        if "comparator" in found:
+            number = found["comparator"] + number
+        unit = found.get("unit") or found.get("code")
+        if self.unit and unit in self.unit:
+            unit = None
+        return f"{number} {unit}" if unit else number
+
+
+class WordCodec:
+    """choice and clock: a word <-> valueCodeableConcept."""
+
+    def __init__(self, answers: AnswerList | None, reasons: Reasons) -> None:
+        self.answers = answers
+        self.reasons = reasons
+
+    def write(self, answer: Json) -> Member:
+        """Return valueCodeableConcept or dataAbsentReason."""
+        if answer.__class__ is str:
+            return "valueCodeableConcept", write_word(self.answers, answer)
+        return self.reasons.write(answer)
+
+    def read(self, holder: Mapping[str, Json]) -> Json:
+        """Return the word."""
+        if "valueCodeableConcept" in holder:
+            return read_word(self.answers, holder["valueCodeableConcept"])
+        return read_other(holder, self.reasons)
+
+
+class FlagCodec:
+    """flag: yes or no <-> valueBoolean."""
+
+    def __init__(self, reasons: Reasons) -> None:
+        self.reasons = reasons
+
+    def write(self, answer: Json) -> Member:
+        """Return valueBoolean, valueString or dataAbsentReason."""
+        if answer == "yes":
+            return "valueBoolean", True
+        if answer == "no":
+            return "valueBoolean", False
+        return ("valueString", answer) if answer.__class__ is str else self.reasons.write(answer)
+
+    def read(self, holder: Mapping[str, Json]) -> Json:
+        """Return yes, no or other words."""
+        if "valueBoolean" in holder:
+            return "yes" if holder["valueBoolean"] else "no"
+        return read_other(holder, self.reasons)
+
+
+class TextCodec:
+    """text: words <-> valueString."""
+
+    def __init__(self, reasons: Reasons) -> None:
+        self.reasons = reasons
+
+    def write(self, answer: Json) -> Member:
+        """Return valueString or dataAbsentReason."""
+        return ("valueString", answer) if answer.__class__ is str else self.reasons.write(answer)
+
+    def read(self, holder: Mapping[str, Json]) -> Json:
+        """Return the words."""
+        return read_other(holder, self.reasons)
+
+
+class DateCodec:
+    """date: a partial date or date and time <-> valueDateTime."""
+
+    def __init__(self, reasons: Reasons) -> None:
+        self.reasons = reasons
+
+    def write(self, answer: Json) -> Member:
+        """Return valueDateTime, valueString or dataAbsentReason."""
+        if answer.__class__ is not str:
+            return self.reasons.write(answer)
+        return ("valueDateTime" if dates.is_fhir(answer) else "valueString"), answer
+
+    def read(self, holder: Mapping[str, Json]) -> Json:
+        """Return the date as written."""
+        return holder["valueDateTime"] if "valueDateTime" in holder else read_other(holder, self.reasons)
+
+
+class CountCodec:
+    """count: a whole number <-> valueInteger."""
+
+    def __init__(self, reasons: Reasons) -> None:
+        self.reasons = reasons
+
+    def write(self, answer: Json) -> Member:
+        """Return valueInteger, valueString or dataAbsentReason."""
+        if answer.__class__ is not str:
+            return self.reasons.write(answer)
+        if answer.isascii() and answer.isdigit() and str(int(answer)) == answer and len(answer) < 10:
+            return "valueInteger", int(answer)
+        return "valueString", answer
+
+    def read(self, holder: Mapping[str, Json]) -> Json:
+        """Return the number as text."""
+        if "valueInteger" in holder:
+            return str(holder["valueInteger"])
+        if "valueQuantity" in holder:
+            return str(holder["valueQuantity"].get("value")) if "value" in holder["valueQuantity"] else None
+        return read_other(holder, self.reasons)
+
+
+def read_other(holder: Mapping[str, Json], reasons: Reasons) -> Json:
+    """Return what any shape may also say: words, a coded value's words, or an absent reason."""
+    if "valueString" in holder:
+        return holder["valueString"]
+    if "dataAbsentReason" in holder:
+        return reasons.read(holder["dataAbsentReason"])
+    if "valueCodeableConcept" in holder:
+        return read_word(None, holder["valueCodeableConcept"])
+    return None
+
+
+def codec_for(concept: Concept, catalogue: Catalogue, reasons: Reasons) -> Codec:
+    """Return the codec of a leaf concept; the shapes made of several resources use it for each of their parts."""
+    shape = concept.shape
+    if shape in ("quantity", "interval"):
+        return QuantityCodec(catalogue, reasons)
+    if shape == "score":
+        return QuantityCodec(catalogue, reasons, ("{score}", "{score}"))
+    if shape == "clock":
+        return WordCodec(catalogue.answers["clock"], reasons)
+    if shape in ("choice", "choices", "share"):
+        return WordCodec(concept.answers, reasons)
+    if shape == "flag":
+        return FlagCodec(reasons)
+    if shape == "date":
+        return DateCodec(reasons)
+    if shape == "count":
+        return CountCodec(reasons)
+    return TextCodec(reasons)

@@ -1,0 +1,108 @@
+"""Small FHIR elements, each with its writing and its reading side by side."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from woundfhir.record import dates
+
+Json = Any
+
+#: HL7's own extension for a value that is missing for a reason (R4 core).
+ABSENT_URL = "http://hl7.org/fhir/StructureDefinition/data-absent-reason"
+_BIRTH = re.compile(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?")
+
+
+def extension(url: str, key: str, value: Json) -> dict[str, Json]:
+    """Return an Extension with one value."""
+    return {"url": url, key: value}
+
+
+def find_extension(holder: Mapping[str, Json] | None, url: str) -> dict[str, Json] | None:
+    """Return the first extension with this URL."""
+    for found in (holder or {}).get("extension", ()):
+        if found.get("url") == url:
+            return found  # type: ignore[no-any-return]
+    return None
+
+
+# -- dates -----------------------------------------------------------------------------------------
+
+
+def write_date(key: str, text: str | None, url: str, only_day: bool = False) -> dict[str, Json]:
+    """Return the members that say a date or dateTime: the primitive, and the words as written where they differ.
+
+    Parameters
+    ----------
+    key
+        Name of the primitive, e.g. ``effectiveDateTime``.
+    text
+        As in the record.
+    url
+        Extension that carries the words when FHIR's form cannot.
+    only_day
+        For ``date`` elements: no clock time.
+
+    Examples
+    --------
+    >>> write_date("start", "2026-03", "u")
+    {'start': '2026-03'}
+    >>> write_date("start", "2026-03-02T10:05:00", "u")["start"]
+    '2026-03-02'
+    """
+    if text is None:
+        return {}
+    if dates.is_fhir(text) and not (only_day and not _BIRTH.fullmatch(text)):
+        return {key: text}
+    out: dict[str, Json] = {}
+    if dates.has_clock(text) and dates.is_fhir(text[:10]):
+        out[key] = text[:10]
+    out["_" + key] = {"extension": [extension(url, "valueString", text)]}
+    return out
+
+
+def read_date(holder: Mapping[str, Json], key: str, url: str) -> str | None:
+    """Return the date as the record writes it."""
+    words = find_extension(holder.get("_" + key), url)
+    if words is not None:
+        return words.get("valueString")
+    found = holder.get(key)
+    return found if isinstance(found, str) else None
+
+
+# -- references ------------------------------------------------------------------------------------
+
+
+def reference(kind: str, resource_id: str) -> dict[str, str]:
+    """Return a relative literal reference."""
+    return {"reference": f"{kind}/{resource_id}"}
+
+
+def target(ref: Json) -> str | None:
+    """Return what a Reference points at."""
+    return ref.get("reference") if isinstance(ref, Mapping) else None
+
+
+def targets(refs: Json) -> Iterable[str]:
+    """Return what a list of References points at."""
+    return [found for ref in refs or () if (found := target(ref))]
+
+
+# -- notes -----------------------------------------------------------------------------------------
+
+
+def write_note(text: str | None) -> dict[str, Json]:
+    """Return the ``note`` member of a resource."""
+    return {"note": [{"text": text}]} if text else {}
+
+
+def read_note(resource: Mapping[str, Json]) -> str | None:
+    """Return the notes of a resource as one text."""
+    return "\n".join(note["text"] for note in resource.get("note", ()) if "text" in note) or None
+
+
+def first(items: Json) -> dict[str, Json]:
+    """Return the first member of a list, or an empty dict."""
+    return items[0] if isinstance(items, list) and items else {}

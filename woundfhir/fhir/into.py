@@ -1,0 +1,151 @@
+"""What the readers share while resources are taken in: where things point, what stands where, what was placed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import first
+from woundfhir.fhir.ids import unescape
+from woundfhir.fhir.terms import Terms
+
+Json = Any
+Resource = Mapping[str, Json]
+
+
+class Spot:
+    """The place in the record that a resource belongs to: a visit, or one wound at a visit."""
+
+    __slots__ = ("entry", "place", "visit")
+
+    def __init__(self, visit: dict[str, Json], entry: dict[str, Json], place: str) -> None:
+        self.visit = visit
+        self.entry = entry
+        self.place = place
+
+    def answers(self, group: str) -> dict[str, Json] | None:
+        """Return the answers of a group at this place; None where the group does not belong here."""
+        if (group == "client") != (self.entry is self.visit):
+            return None
+        found: dict[str, Json] = self.entry.setdefault(group, {})
+        return found
+
+
+class In:
+    """All resources that came in, and the record that grows from them."""
+
+    def __init__(self, resources: Iterable[Resource], terms: Terms) -> None:
+        self.terms = terms
+        self.resources: list[Resource] = []
+        self.by_ref: dict[str, Resource] = {}
+        self.full_urls: dict[int, str] = {}
+        self.own: dict[int, str | None] = {}
+        self.places: dict[int, str | None] = {}
+        self.reasons: dict[int, str] = {}
+        self.system: str | None = None
+        self.parts: dict[int, list[Resource]] = {}
+        self._order: dict[int, list[tuple[int, Json]]] = {}
+        self._shares: dict[int, dict[str, int]] = {}
+        self._take(resources)
+
+    # -- what came in --------------------------------------------------------------------------
+
+    def _take(self, resources: Iterable[Resource]) -> None:
+        for resource in resources:
+            if resource.get("resourceType") == "Bundle":
+                for entry in resource.get("entry", ()):
+                    inner = entry.get("resource")
+                    if isinstance(inner, Mapping):
+                        self._keep(inner, entry.get("fullUrl"))
+            else:
+                self._keep(resource, None)
+
+    def _keep(self, resource: Resource, full_url: str | None) -> None:
+        self.resources.append(resource)
+        if "id" in resource:
+            self.by_ref[f"{resource.get('resourceType')}/{resource['id']}"] = resource
+        if full_url:
+            self.by_ref[full_url] = resource
+            self.full_urls[id(resource)] = full_url
+
+    def of(self, kind: str) -> list[Resource]:
+        """Return the resources of one kind, in the order in which they came."""
+        return [resource for resource in self.resources if resource.get("resourceType") == kind]
+
+    def follow(self, ref: Json, holder: Resource | None = None) -> Resource | None:
+        """Return the resource that a Reference points at: relative, absolute, urn:uuid, or contained."""
+        target = ref.get("reference") if isinstance(ref, Mapping) else ref
+        if not isinstance(target, str):
+            return None
+        found = self.by_ref.get(target)
+        if found is None and target.startswith("#") and holder is not None:
+            return next((c for c in holder.get("contained", ()) if c.get("id") == target[1:]), None)
+        if found is None and target.count("/") > 1:
+            found = self.by_ref.get("/".join(target.split("/_history")[0].rsplit("/", 2)[-2:]))
+        return found
+
+    # -- where it belongs ----------------------------------------------------------------------
+
+    def place(self, resource: Resource) -> str | None:
+        """Return the place that our own identifier names, or None for a resource that others wrote."""
+        key = id(resource)
+        if key not in self.own:
+            named = resource.get("identifier", ())
+            named = named if isinstance(named, list) else [named]
+            self.own[key] = next(
+                (i.get("value") for i in named if self.system is not None and i.get("system") == self.system), None
+            )
+        return self.own[key]
+
+    def index(self, resource: Resource) -> int | None:
+        """Return the number at the end of our own place, or None."""
+        place = self.place(resource)
+        last = place.rsplit("/", 1)[-1] if place else ""
+        return int(last) if last.isascii() and last.isdigit() and place and place.count("/") > 1 else None
+
+    def placed(self, resource: Resource, place: str | None) -> None:
+        """Note that a resource is understood: the place where our writer puts the same, or None for another shape."""
+        self.places[id(resource)] = place
+
+    def refuse(self, resource: Resource, why: str) -> None:
+        """Note why a resource is not understood."""
+        self.reasons.setdefault(id(resource), why)
+
+    # -- lists, in the order that our own places name -----------------------------------------
+
+    def append(self, answers: dict[str, Json], key: str, item: Json, resource: Resource, place: str) -> bool:
+        """Add one item to a list answer in its order; False where the answer is already something else."""
+        items = answers.setdefault(key, [])
+        if not isinstance(items, list):
+            return False
+        ranked = self._order.setdefault(id(items), [])
+        rank = self.index(resource) or len(ranked) + 1
+        ranked.append((rank, item))
+        items.append(item)
+        if len(ranked) > 1 and ranked[-2][0] > rank:
+            ranked.sort(key=lambda pair: pair[0])
+            items[:] = [one for _, one in ranked]
+        self.placed(resource, f"{place}/{rank}")
+        return True
+
+    def put_share(self, shares: dict[str, Json], word: str, amount: Json, resource: Resource, place: str) -> None:
+        """Add one share in its order."""
+        ranks = self._shares.setdefault(id(shares), {})
+        rank = self.index(resource) or len(ranks) + 1
+        ranks[word] = rank
+        shares[word] = amount
+        if list(ranks.values()) != sorted(ranks.values()):
+            kept = dict(shares)
+            shares.clear()
+            for name in sorted(ranks, key=lambda w: ranks[w]):
+                shares[name] = kept[name]
+        self.placed(resource, f"{place}/{rank}")
+
+
+def own_id(source: In, resource: Resource) -> str:
+    """Return the record's id for a wound or a visit: from our identifier, else their identifier, else their id."""
+    place = source.place(resource)
+    if place is not None:
+        return unescape(place)
+    named = first(resource.get("identifier")).get("value")
+    return str(named or resource.get("id") or source.full_urls.get(id(resource), ""))

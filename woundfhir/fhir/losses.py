@@ -1,0 +1,195 @@
+"""Nothing is lost: what came in and is not said by the record is kept verbatim, listed, and put back on the way out.
+
+After reading, the record is written again and each resource that came is held against the one we write for
+the same place. What differs is kept element by element, with what ours said at the time. On the way out an
+element is put back only where ours still says the same: an edited answer is never overwritten by an old one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+import msgspec
+
+from woundfhir.fhir.elements import extension
+from woundfhir.fhir.into import In
+from woundfhir.fhir.out import Out, Resource
+from woundfhir.record import History
+from woundfhir.record.canonical import as_json
+
+Json = Any
+_decode = msgspec.json.Decoder(float_hook=Decimal).decode
+_WHOLE = "no place in the record"
+_SHAPED = "in the record, in another shape"
+_ELEMENT = "element without a place in the record"
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """One thing that the record does not say: where it was and why it has no place. Never its value."""
+
+    path: str
+    source: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """What was not understood, and what had to be inferred."""
+
+    items: tuple[Loss, ...] = ()
+    inferred: tuple[str, ...] = field(default=())
+
+    def __len__(self) -> int:
+        return len(self.items)
+
+    def lines(self) -> list[str]:
+        """Return one line for each."""
+        return [f"{i.source}: {i.path}: {i.why}" for i in self.items] + [f"inferred: {line}" for line in self.inferred]
+
+
+def report(history: History, inferred: list[str]) -> Losses:
+    """Return the losses that a history carries."""
+    items = [
+        Loss(f"{item['from'].split('/')[0]}.{item['element']}" if "element" in item else item["from"].split("/")[0],
+             item["from"], item.get("why", ""))
+        for item in history.extra
+        if "from" in item and item["from"] != "record"
+    ]
+    return Losses(tuple(items), tuple(dict.fromkeys(inferred)))
+
+
+def _name(resource: Mapping[str, Json], number: int) -> str:
+    return f"{resource.get('resourceType', 'resource')}/{resource.get('id', f'no-id-{number}')}"
+
+
+# -- in --------------------------------------------------------------------------------------------
+
+
+def collect(
+    source: In, history: History, inferred: list[str], build: Callable[[History], tuple[list[Resource], Out]]
+) -> None:
+    """Put everything that the record does not say into its ``extra``."""
+    ours, out = build(history)
+    by_place = {(r["resourceType"], r["identifier"][-1]["value"]): r for r in ours if "identifier" in r}
+    by_place[("Patient", "patient")] = ours[0]
+    pairs: list[tuple[Mapping[str, Json], Resource, str]] = []
+    extra: list[dict[str, str]] = []
+    carried = False
+    for number, resource in enumerate(source.resources):
+        kind = resource.get("resourceType")
+        if kind == "Composition" and _own_view(source, resource):
+            continue
+        if kind == "Basic" and (back := _carried(source, resource)) is not None:
+            extra.extend(back)
+            carried = True
+            continue
+        place = source.places.get(id(resource))
+        mine = by_place.get((str(kind), place)) if place is not None else None
+        if id(resource) in source.places and id(resource) not in source.reasons:
+            if mine is None:
+                extra.append({"from": _name(resource, number), "why": _SHAPED, "value": as_json(resource)})
+            elif mine != resource:
+                pairs.append((resource, mine, str(place)))
+        else:
+            why = source.reasons.get(id(resource), _WHOLE)
+            extra.append({"from": _name(resource, number), "why": why, "value": as_json(resource)})
+    extra.extend(_elements(pairs))
+    if extra or carried:
+        from woundfhir.record.canonical import sort_extra
+
+        history.data["extra"] = sort_extra(extra)
+
+
+def _own_view(source: In, resource: Mapping[str, Json]) -> bool:
+    """Our own Composition is a view of the record and says nothing that the record does not."""
+    return source.terms.meta("document")["profile"][0] in (resource.get("meta") or {}).get("profile", ())
+
+
+def _elements(pairs: list[tuple[Mapping[str, Json], Resource, str]]) -> list[dict[str, str]]:
+    """Return one item for each element that ours does not say the same way."""
+    renamed = {
+        f"{mine['resourceType']}/{mine['id']}": f"{came['resourceType']}/{came['id']}"
+        for came, mine, _ in pairs
+        if "id" in came and came["id"] != mine["id"]
+    }
+    out = []
+    for came, mine, place in pairs:
+        said = rename(mine, renamed) if renamed else mine
+        for key, value in came.items():
+            if key not in said or said[key] != value:
+                item = {"from": f"{came['resourceType']}/{came.get('id', '')}", "place": place, "element": key, "why": _ELEMENT}
+                item["came"] = as_json(value)
+                if key in mine:
+                    item["ours"] = as_json(mine[key])
+                out.append(item)
+    return out
+
+
+def rename(value: Json, names: Mapping[str, str]) -> Json:
+    """Return a copy in which every literal reference is renamed."""
+    if isinstance(value, dict):
+        return {
+            key: names.get(item, item) if key == "reference" and isinstance(item, str) else rename(item, names)
+            for key, item in value.items()
+        }
+    if isinstance(value, list):
+        return [rename(item, names) for item in value]
+    return value
+
+
+# -- out -------------------------------------------------------------------------------------------
+
+
+def put_back(resources: list[Resource], history: History, out: Out) -> list[Resource]:
+    """Return the resources with everything put back that came and still fits; the rest is carried along."""
+    index = {(r["resourceType"], r["identifier"][-1]["value"]): n for n, r in enumerate(resources) if "identifier" in r}
+    index[("Patient", "patient")] = 0
+    made = list(resources)
+    rest: list[dict[str, str]] = []
+    names: dict[str, str] = {}
+    whole: list[Resource] = []
+    for item in history.extra:
+        if "element" in item:
+            key = (item["from"].split("/")[0], item.get("place", ""))
+            at = index.get(key)
+            if at is None or not _fits(resources[at], item):
+                rest.append(item)
+                continue
+            if item["element"] == "id":
+                names[f"{key[0]}/{resources[at]['id']}"] = f"{key[0]}/{_decode(item['came'])}"
+            made[at] = {**made[at], item["element"]: _decode(item["came"])}
+        elif item.get("from") == "record" or item.get("why") == _SHAPED or "value" not in item:
+            rest.append(item)
+        else:
+            whole.append(_decode(item["value"]))
+    if names:
+        made = [rename(resource, names) for resource in made]
+    return made + whole + ([_carry(out, rest)] if rest else [])
+
+
+def _fits(resource: Resource, item: Mapping[str, str]) -> bool:
+    """Whether ours still says what it said when the element came."""
+    key = item["element"]
+    return as_json(resource[key]) == item.get("ours") if key in resource else "ours" not in item
+
+
+def _carry(out: Out, items: list[dict[str, str]]) -> Resource:
+    """A Basic resource that carries what no FHIR element of ours says, word for word."""
+    made = out.head("Basic", "extra", out.terms.meta("kept"))
+    made["extension"] = [extension(out.terms.ext("kept-item"), "valueString", as_json(item)) for item in items]
+    made["identifier"] = out.identifier("extra")
+    made["code"] = out.terms.cc["kept_items"]
+    made["subject"] = out.patient
+    return made
+
+
+def _carried(source: In, resource: Mapping[str, Json]) -> list[dict[str, str]] | None:
+    """Turn ``_carry`` back; None for anybody else's Basic."""
+    if source.place(resource) != "extra":
+        return None
+    url = source.terms.ext("kept-item")
+    return [_decode(e["valueString"]) for e in resource.get("extension", ()) if e.get("url") == url]

@@ -1,0 +1,1 @@
+"""One module for each resource, its building and its reading next to each other."""

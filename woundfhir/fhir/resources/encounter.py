@@ -1,0 +1,134 @@
+"""Encounter: one visit, when it was, when it was written, and the state of its note; Provenance of an amended note."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import extension, find_extension, first, read_date, write_date
+from woundfhir.fhir.ids import escape
+from woundfhir.fhir.into import In, own_id
+from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.resources.extensions import read_extensions, write_extension
+from woundfhir.fhir.resources.people import read_author
+from woundfhir.fhir.terms import Term
+
+Json = Any
+_STATUS = {"draft": "in-progress", "final": "finished", "amended": "finished", "entered in error": "entered-in-error", None: "unknown"}
+_BACK = {
+    "planned": "draft", "arrived": "draft", "triaged": "draft", "in-progress": "draft", "onleave": "draft",
+    "finished": "final", "cancelled": "entered in error", "entered-in-error": "entered in error",
+}
+
+
+def write_encounter(out: Out, visit: Mapping[str, Json], author: dict[str, str] | None) -> None:
+    """Write one visit."""
+    terms = out.terms
+    place = escape(visit["id"])
+    made = out.head("Encounter", place, terms.meta("visit"))
+    extensions: list[Json] = []
+    if visit.get("status") == "amended":
+        extensions.append(extension(terms.ext("note-status"), "valueCode", "amended"))
+    if "written" in visit:
+        extensions.append({"url": terms.ext("written"), **write_date("valueDateTime", visit["written"], terms.written_as)})
+    if "note" in visit:
+        extensions.append(extension(terms.ext("note"), "valueString", visit["note"]))
+    kind, types = "unknown", []
+    for key, term in terms.groups["visit"].items():
+        if key not in visit:
+            continue
+        if term.concept.native == "type":
+            types = _write_types(terms, term, visit[key])
+        else:
+            extensions.append(write_extension(terms, term, visit[key])[0])
+            kind = encounter_class(term, visit[key]) or kind
+    if extensions:
+        made["extension"] = extensions
+    made["identifier"] = out.identifier(place)
+    made["status"] = _STATUS[visit.get("status")]
+    made["class"] = terms.coding(f"class_{kind}").fhir()
+    if types:
+        made["type"] = types
+    made["subject"] = out.patient
+    if author:
+        made["participant"] = [{"individual": author}]
+    if "at" in visit:
+        made["period"] = write_date("start", visit["at"], terms.written_as)
+    out.add(made)
+    if "replaces" in visit:
+        _write_amendment(out, visit, author)
+
+
+def encounter_class(term: Term, answer: Json) -> str | None:
+    """Return the key of the encounter class that the word of a setting stands for (tag ``class:KEY``)."""
+    word = term.concept.answers.find(answer) if term.concept.answers else None
+    return next((tag[6:] for tag in sorted(word.tags) if tag.startswith("class:")), None) if word else None
+
+
+def _write_types(terms: Json, term: Term, answer: Json) -> list[Json]:
+    if isinstance(answer, dict):
+        return [{"extension": [extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(answer))]}]
+    return [term.codec.write(word)[1] for word in answer]
+
+
+def read_encounter(source: In, resource: Resource) -> dict[str, Json]:
+    """Return one visit."""
+    terms = source.terms
+    visit: dict[str, Json] = {"id": own_id(source, resource)}
+    visit["at"] = read_date(resource.get("period", {}), "start", terms.written_as)
+    written = find_extension(resource, terms.ext("written"))
+    visit["written"] = read_date(written, "valueDateTime", terms.written_as) if written else None
+    individual = first(resource.get("participant")).get("individual")
+    visit["by"] = read_author(source, individual, resource) if individual else None
+    visit["status"] = _BACK.get(resource.get("status", ""))
+    if find_extension(resource, terms.ext("note-status")):
+        visit["status"] = "amended"
+    visit["note"] = (find_extension(resource, terms.ext("note")) or {}).get("valueString")
+    visit.update(read_extensions(terms, terms.groups["visit"], resource))
+    for key, term in terms.groups["visit"].items():
+        if term.concept.native == "type" and (types := resource.get("type")):
+            words = [term.codec.read({"valueCodeableConcept": one}) for one in types]
+            missing = find_extension(types[0], terms.ext("absent"))
+            visit[key] = terms.reasons.read(missing["valueCodeableConcept"]) if missing else [w for w in words if w]
+    source.placed(resource, escape(visit["id"]))
+    return {key: value for key, value in visit.items() if value}
+
+
+# -- Provenance of an amended note -----------------------------------------------------------------
+
+
+def _write_amendment(out: Out, visit: Mapping[str, Json], author: dict[str, str] | None) -> None:
+    terms = out.terms
+    place = f"{escape(visit['id'])}/replaces"
+    made = out.head("Provenance", place, terms.meta("amendment"))
+    made["target"] = [out.ref("Encounter", escape(visit["id"]))]
+    made.update(write_instant("recorded", visit.get("written") or visit.get("at"), terms))
+    if "replaces_reason" in visit:
+        made["reason"] = [{"text": visit["replaces_reason"]}]
+    made["agent"] = [{"type": terms.cc["agent_author"], "who": author or {"display": "not recorded"}}]
+    made["entity"] = [{"role": "revision", "what": out.ref("Encounter", escape(visit["replaces"]))}]
+    out.add(made)
+
+
+def write_instant(key: str, text: str | None, terms: Json) -> dict[str, Json]:
+    """Return an ``instant``: the time as written where it is whole, else an absent reason beside nothing."""
+    if text is not None and len(text) > 19 and (text.endswith("Z") or text[-6] in "+-") and "T" in text:
+        return {key: text}
+    return {"_" + key: {"extension": [extension("http://hl7.org/fhir/StructureDefinition/data-absent-reason", "valueCode", "unknown")]}}
+
+
+def read_amendment(source: In, resource: Resource, visits: Mapping[int, dict[str, Json]]) -> bool:
+    """Put ``replaces`` into the visit that a Provenance says is a revision of another."""
+    entity = first(resource.get("entity"))
+    if entity.get("role") != "revision":
+        return False
+    newer = source.follow(first(resource.get("target")), resource)
+    older = source.follow(entity.get("what"), resource)
+    if newer is None or older is None or id(newer) not in visits or id(older) not in visits:
+        return False
+    visit = visits[id(newer)]
+    visit["replaces"] = visits[id(older)]["id"]
+    if reason := first(resource.get("reason")).get("text"):
+        visit["replaces_reason"] = reason
+    source.placed(resource, f"{escape(visit['id'])}/replaces")
+    return True

@@ -1,0 +1,60 @@
+"""Concepts that R4 has no element for, as one documented extension each, both directions side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import find_extension
+from woundfhir.fhir.terms import Term, Terms, slug
+
+Json = Any
+
+
+def url(terms: Terms, term: Term) -> str:
+    """Return the URL of the extension that carries a concept."""
+    return terms.ext(f"{term.concept.group}-{slug(term.concept.key)}")
+
+
+def write_extension(terms: Terms, term: Term, answer: Json) -> list[Json]:
+    """Return the extensions that say one answer: one each for the words of ``choices``."""
+    out = []
+    for one in answer if isinstance(answer, list) else [answer]:
+        key, value = term.codec.write(one)
+        if key == "dataAbsentReason":
+            inner = {"url": terms.ext("absent"), "valueCodeableConcept": value}
+            out.append({"url": url(terms, term), "extension": [inner]})
+        else:
+            out.append({"url": url(terms, term), key: value})
+    return out
+
+
+def read_extension(terms: Terms, term: Term, holder: Mapping[str, Json]) -> Json:
+    """Return the answer that a resource's extensions say to one concept, or None."""
+    found = [e for e in holder.get("extension", ()) if e.get("url") == url(terms, term)]
+    if not found:
+        return None
+    missing = find_extension(found[0], terms.ext("absent"))
+    if missing:
+        return terms.reasons.read(missing.get("valueCodeableConcept"))
+    answers = [answer for one in found if (answer := term.codec.read(one)) is not None]
+    if term.concept.shape == "choices":
+        return answers or None
+    return answers[0] if answers else None
+
+
+def write_extensions(terms: Terms, group: Mapping[str, Term], answers: Mapping[str, Json]) -> list[Json]:
+    """Return the extensions of every answer of a group that has no element of its own."""
+    out: list[Json] = []
+    for key, term in group.items():
+        if key in answers and term.concept.native is None:
+            out.extend(write_extension(terms, term, answers[key]))
+    return out
+
+
+def read_extensions(terms: Terms, group: Mapping[str, Term], holder: Mapping[str, Json]) -> dict[str, Json]:
+    """Return the answers that a resource's extensions say to a group."""
+    if "extension" not in holder:
+        return {}
+    found = {key: read_extension(terms, term, holder) for key, term in group.items() if term.concept.native is None}
+    return {key: value for key, value in found.items() if value is not None}

@@ -1,0 +1,283 @@
+"""Observation: the assessment panel, one Observation for each finding, details of a step, facts about the client."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import read_note
+from woundfhir.fhir.into import In, Spot
+from woundfhir.fhir.out import Scene, component
+from woundfhir.fhir.terms import Term, code_keys, has_code
+from woundfhir.record.answers import NONE
+
+Json = Any
+Reference = dict[str, str]
+
+
+# -- writing ---------------------------------------------------------------------------------------
+
+
+def write_panel(scene: Scene, entry: Mapping[str, Json]) -> None:
+    """Write the assessment of one wound at one visit: the panel and its members."""
+    answers = entry.get("assessment")
+    note = entry.get("note")
+    terms = scene.out.terms
+    if answers is None and note is None:
+        if len(entry) == 1:  # Named and nothing more: the empty panel says that the wound was not looked at.
+            missing = terms.reasons.write({"absent": "not performed"})
+            scene.observation("assessment", terms.meta("assessment-panel"), terms.cc["panel"], missing)
+        return
+    slot = len(scene.out.resources)
+    members: list[Reference] = []
+    panels: dict[str, list[Json]] = {}
+    group = terms.groups["assessment"]
+    for key, answer in (answers or {}).items():
+        term = group[key]
+        if term.concept.place == "component":
+            panels.setdefault(str(term.concept.parent), []).append(component(term, answer))
+        else:
+            write(scene, term, answer, members)
+    inner: list[Reference] = []
+    for panel, components in panels.items():
+        inner.append(scene.observation(panel, terms.meta(f"observation-{panel}"), terms.cc[panel], components=components))
+    scene.observation("assessment", terms.meta("assessment-panel"), terms.cc["panel"], note=note, members=inner + members)
+    resources = scene.out.resources
+    resources.insert(slot, resources.pop())
+
+
+def write(
+    scene: Scene, term: Term, answer: Json, members: list[Reference], part_of: Reference | None = None
+) -> None:
+    """Write one answer as one Observation or several, and add the references to ``members``."""
+    concept = term.concept
+    key = concept.key
+    if concept.shape == "group":
+        _write_group(scene, term, answer, members, part_of)
+    elif concept.shape == "choices" and isinstance(answer, list):
+        for index, word in enumerate(answer, 1):
+            member = term.codec.write(word)
+            members.append(scene.observation(f"{key}/{index}", term.meta, term.fhir, member, part_of=part_of))
+    elif concept.shape == "share" and isinstance(answer, dict) and "absent" not in answer:
+        percent = scene.out.terms.share_part
+        for index, (word, amount) in enumerate(answer.items(), 1):
+            member = term.codec.write(word)
+            parts = [component(percent, amount)]
+            members.append(
+                scene.observation(f"{key}/{index}", term.meta, term.fhir, member, part_of=part_of, components=parts)
+            )
+    else:
+        member = term.codec.write(answer)
+        members.append(scene.observation(key, term.meta, term.fhir, member, part_of=part_of))
+
+
+def _write_group(
+    scene: Scene, term: Term, answer: Json, members: list[Reference], part_of: Reference | None
+) -> None:
+    key = term.concept.key
+    if answer == NONE:
+        none = ("valueCodeableConcept", scene.out.terms.none)
+        members.append(scene.observation(key, term.meta, term.fhir, none, part_of=part_of))
+    elif isinstance(answer, dict) and "absent" in answer:
+        members.append(scene.observation(key, term.meta, term.fhir, term.codec.write(answer), part_of=part_of))
+    else:
+        for index, item in enumerate(answer if isinstance(answer, list) else [answer], 1):
+            place = f"{key}/{index}" if term.concept.many else key
+            main = term.main
+            member = main.codec.write(item[main.concept.key]) if main and main.concept.key in item else None
+            parts = components(term, item, main)
+            note = item.get("note") if "note" not in term.fields else None
+            members.append(
+                scene.observation(place, term.meta, term.fhir, member, part_of=part_of, note=note, components=parts)
+            )
+
+
+def components(term: Term, item: Mapping[str, Json], without: Term | None = None) -> list[Json]:
+    """Return the fields of one item as components; ``without`` is said elsewhere."""
+    parts: list[Json] = []
+    for key, value in item.items():
+        field = term.fields.get(key)
+        if field is None or field is without:
+            continue
+        if field.concept.shape == "choices" and isinstance(value, list):
+            parts.extend(component(field, word) for word in value)
+        else:
+            parts.append(component(field, value))
+    return parts
+
+
+# -- reading ---------------------------------------------------------------------------------------
+
+
+def read_components(term: Term, resource: Mapping[str, Json]) -> dict[str, Json]:
+    """Return the fields that the components of an Observation say, in catalogue order."""
+    found: dict[str, Json] = {}
+    for part in resource.get("component", ()):
+        field = _field(term, part.get("code"))
+        if field is None or "modifierExtension" in part:
+            continue
+        answer = field.codec.read(part)
+        if answer is None:
+            continue
+        key = field.concept.key
+        if field.concept.shape == "choices" and isinstance(answer, str):
+            if isinstance(found.setdefault(key, []), list):
+                found[key].append(answer)
+        else:
+            found.setdefault(key, answer)
+    return {key: found[key] for key in term.fields if key in found}
+
+
+def _field(term: Term, code: Json) -> Term | None:
+    keys = set(code_keys(code))
+    options = [
+        (field, [c.key in keys for c in (*field.concept.codings, *field.concept.reads)]) for field in term.fields.values()
+    ]
+    options = [(field, hits) for field, hits in options if any(hits)]
+    exact = next((field for field, hits in options if hits[0]), None)
+    return exact or (options[0][0] if options else None)
+
+
+def read(source: In, resource: Mapping[str, Json], spot: Spot) -> bool:
+    """Put what one Observation says into the record; False when it says nothing that has a place."""
+    terms = source.terms
+    code = resource.get("code")
+    if has_code(code, terms.code_key("panel")):
+        if note := read_note(resource):
+            spot.entry["note"] = note
+        source.placed(resource, f"{spot.place}/assessment")
+        return True
+    for panel, parts in terms.panels.items():
+        if has_code(code, terms.code_key(panel)):
+            return _read_size(source, resource, spot, panel, parts)
+    term = terms.find(code)
+    if term is None:
+        return _read_container(source, resource)
+    if term.parent is not None:
+        return _read_lone_field(source, resource, spot, term)
+    if term.concept.place == "component":
+        return _read_lone_part(source, resource, spot, term)
+    answers = spot.answers(term.concept.group)
+    return answers is not None and _read_answer(source, resource, spot, term, answers)
+
+
+def _read_size(source: In, resource: Mapping[str, Json], spot: Spot, panel: str, parts: list[Term]) -> bool:
+    answers = spot.answers("assessment")
+    if answers is None:
+        return False
+    for part in resource.get("component", ()):
+        keys = set(code_keys(part.get("code")))
+        for term in parts:
+            if any(c.key in keys for c in (*term.concept.codings, *term.concept.reads)) and "modifierExtension" not in part:
+                answer = term.codec.read(part)
+                if answer is not None:
+                    answers.setdefault(term.concept.key, answer)
+    source.placed(resource, f"{spot.place}/{panel}")
+    return True
+
+
+def _read_container(source: In, resource: Mapping[str, Json]) -> bool:
+    """A panel of another guide that only holds members says nothing of its own."""
+    if "hasMember" in resource and not any(key.startswith("value") for key in resource):
+        source.placed(resource, None)
+        return True
+    return False
+
+
+def _read_lone_part(source: In, resource: Mapping[str, Json], spot: Spot, term: Term) -> bool:
+    """Length, width or depth as an Observation of its own (another guide's shape)."""
+    answers = spot.answers("assessment")
+    answer = term.codec.read(resource)
+    if answers is None or answer is None:
+        return False
+    answers.setdefault(term.concept.key, answer)
+    source.placed(resource, None)
+    return True
+
+
+def _read_lone_field(source: In, resource: Mapping[str, Json], spot: Spot, term: Term) -> bool:
+    """One field of a group as an Observation of its own: fields of one kind at one visit are joined to one item."""
+    parent = source.terms.groups[term.concept.group][str(term.concept.of)]
+    answers = spot.answers(term.concept.group)
+    answer = term.codec.read(resource)
+    if answers is None or answer is None:
+        return False
+    items = answers.setdefault(parent.concept.key, [] if parent.concept.many else {})
+    if not isinstance(items, (list, dict)) or (isinstance(items, dict) and "absent" in items):
+        return False
+    if isinstance(items, list):
+        item = next((one for one in items if term.concept.key not in one), None)
+        if item is None:
+            item = {}
+            items.append(item)
+    else:
+        item = items
+    item[term.concept.key] = answer
+    source.placed(resource, None)
+    return True
+
+
+def _read_answer(source: In, resource: Mapping[str, Json], spot: Spot, term: Term, answers: dict[str, Json]) -> bool:
+    concept = term.concept
+    key = concept.key
+    place = f"{spot.place}/{key}"
+    if concept.shape == "group":
+        return _read_group(source, resource, spot, term, answers)
+    answer = term.codec.read(resource)
+    if answer is None:
+        return False
+    if concept.shape == "choices" and isinstance(answer, str) and "valueString" not in resource:
+        return source.append(answers, key, answer, resource, place)
+    if concept.shape == "share" and isinstance(answer, str) and "component" in resource:
+        return _read_share(source, resource, answers, term, answer, place)
+    if key in answers:
+        return False
+    answers[key] = answer
+    source.placed(resource, place)
+    return True
+
+
+def _read_share(
+    source: In, resource: Mapping[str, Json], answers: dict[str, Json], term: Term, word: str, place: str
+) -> bool:
+    part = source.terms.share_part
+    held = next((c for c in resource["component"] if has_code(c.get("code"), part.concept.codings[0].key)), None)
+    amount = part.codec.read(held) if held else None
+    shares = answers.setdefault(term.concept.key, {})
+    if amount is None or not isinstance(shares, dict) or word in shares:
+        return False
+    source.put_share(shares, word, amount, resource, place)
+    return True
+
+
+def _read_group(source: In, resource: Mapping[str, Json], spot: Spot, term: Term, answers: dict[str, Json]) -> bool:
+    key = term.concept.key
+    place = f"{spot.place}/{key}"
+    value = resource.get("valueCodeableConcept")
+    if value is not None and source.terms.is_none(value) and key not in answers:
+        answers[key] = NONE
+        source.placed(resource, place)
+        return True
+    item = read_components(term, resource)
+    if term.main is not None:
+        found = term.main.codec.read(resource)
+        alone = isinstance(found, dict) and not item and "note" not in resource and source.index(resource) is None
+        if found is not None and not alone:
+            item[term.main.concept.key] = found
+            item = {k: item[k] for k in term.fields if k in item}
+    if "note" not in term.fields and (note := read_note(resource)):
+        item["note"] = note
+    if not item:
+        missing = source.terms.reasons.read(resource.get("dataAbsentReason"))
+        if missing is None or key in answers:
+            return False
+        answers[key] = missing
+        source.placed(resource, place)
+        return True
+    if term.concept.many:
+        return source.append(answers, key, item, resource, place)
+    if key in answers:
+        return False
+    answers[key] = item
+    source.placed(resource, place)
+    return True

@@ -1,0 +1,207 @@
+"""Patient, AllergyIntolerance, the client's other Conditions, and the contact as CareTeam."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
+from woundfhir.fhir.into import In
+from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.terms import has_code
+
+Json = Any
+_GENDERS = frozenset(("male", "female", "other", "unknown"))
+_ALLERGY_STATUS = ("active", "inactive", "resolved")
+_ALLERGY_SYSTEM = "http://terminology.hl7.org/CodeSystem/allergyintolerance-clinical"
+
+
+def write_patient(out: Out) -> None:
+    """Write the client and what hangs on them alone."""
+    patient, terms = out.history.patient, out.terms
+    made = out.head("Patient", "patient", terms.meta("patient"))
+    extensions = []
+    if zone := out.history.data.get("zone"):
+        extensions.append(extension(terms.ext("zone"), "valueString", zone))
+    if note := patient.get("note"):
+        extensions.append(extension(terms.ext("note"), "valueString", note))
+    if extensions:
+        made["extension"] = extensions
+    if identifiers := patient.get("identifiers"):
+        made["identifier"] = [dict(identifier) for identifier in identifiers]
+    if name := patient.get("name"):
+        made["name"] = [{key: name[key] for key in ("text", "family", "given") if key in name}]
+    sex = patient.get("sex")
+    if sex in _GENDERS:
+        made["gender"] = sex
+    elif sex:
+        made["_gender"] = {"extension": [extension(terms.written_as, "valueString", sex)]}
+    made.update(write_date("birthDate", patient.get("born"), terms.written_as, only_day=True))
+    out.add(made)
+    _write_known(out, "allergies", patient.get("allergies"), _write_allergy)
+    _write_known(out, "conditions", patient.get("conditions"), _write_condition)
+    _write_contact(out, patient.get("contact"))
+
+
+def read_patient(source: In, resource: Mapping[str, Json]) -> tuple[dict[str, Json], str | None]:
+    """Return the client and the record's zone."""
+    terms = source.terms
+    patient: dict[str, Json] = {}
+    identifiers = [{key: i[key] for key in ("system", "value") if key in i} for i in resource.get("identifier", ())]
+    if identifiers := [identifier for identifier in identifiers if identifier]:
+        patient["identifiers"] = identifiers
+    name = first(resource.get("name"))
+    if name := {key: name[key] for key in ("family", "given", "text") if key in name}:
+        patient["name"] = name
+    patient["born"] = read_date(resource, "birthDate", terms.written_as)
+    words = find_extension(resource.get("_gender"), terms.written_as)
+    patient["sex"] = words.get("valueString") if words else resource.get("gender")
+    patient["note"] = (find_extension(resource, terms.ext("note")) or {}).get("valueString")
+    zone = (find_extension(resource, terms.ext("zone")) or {}).get("valueString")
+    source.placed(resource, "patient")
+    return {key: value for key, value in patient.items() if value}, zone
+
+
+# -- lists that can also say "none known" ----------------------------------------------------------
+
+
+def _write_known(out: Out, key: str, found: Json, write: Callable[[Out, str, Json, Json], None]) -> None:
+    """Write a list, ``{none: known}`` or an absent reason: one resource for each, by the same writer."""
+    if isinstance(found, list):
+        for index, item in enumerate(found, 1):
+            write(out, f"{key}/{index}", item, None)
+    elif isinstance(found, dict):
+        code = dict(out.terms.cc[f"no_known_{key}"]) if "none" in found else absent_concept(out.terms, found)
+        write(out, f"{key}/none", {}, code)
+
+
+def absent_concept(terms: Json, answer: Mapping[str, str]) -> dict[str, Json]:
+    """Return a CodeableConcept that says only why it is missing."""
+    return {"extension": [extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(answer))]}
+
+
+def read_absent(terms: Json, concept: Json) -> dict[str, str] | None:
+    """Turn ``absent_concept`` back."""
+    found = find_extension(concept, terms.ext("absent"))
+    return terms.reasons.read(found["valueCodeableConcept"]) if found and "valueCodeableConcept" in found else None
+
+
+def _read_known(source: In, patient: dict[str, Json], key: str, resource: Resource, item: Json) -> bool:
+    terms = source.terms
+    code = resource.get("code")
+    if has_code(code, terms.code_key(f"no_known_{key}")):
+        item = {"none": "known"}
+    elif (missing := read_absent(terms, code)) is not None:
+        item = missing
+    else:
+        return bool(item) and source.append(patient, key, item, resource, key)
+    if key in patient:
+        return False
+    patient[key] = item
+    source.placed(resource, f"{key}/none")
+    return True
+
+
+# -- AllergyIntolerance ----------------------------------------------------------------------------
+
+
+def _write_allergy(out: Out, place: str, allergy: Mapping[str, str], code: Json) -> None:
+    terms = out.terms
+    made = out.head("AllergyIntolerance", place, terms.meta("allergy"))
+    made["identifier"] = out.identifier(place)
+    # R4 (ait-1) asks for a clinical status; one that nobody wrote is said by its code alone, without words.
+    status = allergy.get("status")
+    coded = status.casefold() if status and status.casefold() in _ALLERGY_STATUS else "active"
+    made["clinicalStatus"] = {"coding": [{"system": _ALLERGY_SYSTEM, "code": coded, "display": coded.capitalize()}]}
+    if status:
+        made["clinicalStatus"]["text"] = status
+    if code is None:
+        code = {"text": allergy["to"]} if "to" in allergy else None
+    if code:
+        made["code"] = code
+    made["patient"] = out.patient
+    made.update(write_note(allergy.get("note")))
+    if "reaction" in allergy:
+        made["reaction"] = [{"manifestation": [{"text": allergy["reaction"]}]}]
+    out.add(made)
+
+
+def read_allergy(source: In, resource: Resource, patient: dict[str, Json]) -> bool:
+    """Put one AllergyIntolerance into the client's allergies."""
+    reaction = first(first(resource.get("reaction")).get("manifestation"))
+    allergy = {
+        "to": words_of(resource.get("code")),
+        "reaction": words_of(reaction),
+        "status": _read_allergy_status(resource.get("clinicalStatus", {})),
+        "note": read_note(resource),
+    }
+    found = {key: value for key, value in allergy.items() if value}
+    return _read_known(source, patient, "allergies", resource, found)
+
+
+def _read_allergy_status(status: Mapping[str, Json]) -> str | None:
+    if "text" in status:
+        return str(status["text"])
+    code = first(status.get("coding")).get("code")
+    return code if code in _ALLERGY_STATUS and code != "active" else None
+
+
+def words_of(concept: Json) -> str | None:
+    """Return the words of a CodeableConcept: its text, else the first display."""
+    if not isinstance(concept, Mapping):
+        return None
+    return concept.get("text") or next((c["display"] for c in concept.get("coding", ()) if "display" in c), None)
+
+
+# -- other Conditions ------------------------------------------------------------------------------
+
+
+def _write_condition(out: Out, place: str, words: Json, code: Json) -> None:
+    made = out.head("Condition", place, out.terms.meta("health-condition"))
+    made["identifier"] = out.identifier(place)
+    made["category"] = [out.terms.cc["problem_list_item"]]
+    made["code"] = code or {"text": words}
+    made["subject"] = out.patient
+    out.add(made)
+
+
+def read_condition(source: In, resource: Resource, patient: dict[str, Json]) -> bool:
+    """Put one Condition that is no wound into the client's conditions."""
+    return _read_known(source, patient, "conditions", resource, words_of(resource.get("code")))
+
+
+# -- CareTeam --------------------------------------------------------------------------------------
+
+
+def _write_contact(out: Out, contact: Mapping[str, str] | None) -> None:
+    if not contact:
+        return
+    made = out.head("CareTeam", "contact", out.terms.meta("contact"))
+    made["identifier"] = out.identifier("contact")
+    made["subject"] = out.patient
+    participant: dict[str, Json] = {}
+    if "role" in contact:
+        participant["role"] = [{"text": contact["role"]}]
+    if "name" in contact:
+        participant["member"] = {"display": contact["name"]}
+    if participant:
+        made["participant"] = [participant]
+    if "phone" in contact:
+        made["telecom"] = [{"system": "phone", "value": contact["phone"]}]
+    out.add(made)
+
+
+def read_contact(source: In, resource: Resource, patient: dict[str, Json]) -> bool:
+    """Put one CareTeam with its telephone into the client's contact."""
+    participant = first(resource.get("participant"))
+    contact = {
+        "name": (participant.get("member") or {}).get("display"),
+        "role": words_of(first(participant.get("role"))),
+        "phone": first(resource.get("telecom")).get("value"),
+    }
+    found = {key: value for key, value in contact.items() if value}
+    if not found or "contact" in patient:
+        return False
+    patient["contact"] = found
+    source.placed(resource, "contact")
+    return True

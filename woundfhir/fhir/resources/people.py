@@ -1,0 +1,87 @@
+"""Practitioner, PractitionerRole and Organization: who gave the care and wrote the note."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import extension, find_extension, first
+from woundfhir.fhir.ids import NAMESPACE, uuid5
+from woundfhir.fhir.into import In
+from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.resources.patient import words_of
+from woundfhir.record.canonical import as_json
+
+Json = Any
+
+
+def write_author(out: Out, by: Mapping[str, str] | None) -> dict[str, str] | None:
+    """Write an author once and return the reference to their role."""
+    if not by:
+        return None
+    key = as_json(dict(by))
+    if key in out.authors:
+        return out.authors[key]
+    terms = out.terms
+    person = {name: by[name] for name in ("id", "name") if name in by}
+    # Named by what is known of them, so that a note added later does not rename anybody.
+    place = f"author/{uuid5(NAMESPACE.bytes, key)[:8]}"
+    role = out.head("PractitionerRole", place, terms.meta("practitioner-role"))
+    role["identifier"] = out.identifier(place)
+    if person:
+        made = out.head("Practitioner", place, terms.meta("practitioner"))
+        if "id" in person:
+            made["extension"] = [extension(terms.ext("author-id"), "valueString", person["id"])]
+        made["identifier"] = out.identifier(place)
+        if "name" in person:
+            made["name"] = [{"text": person["name"]}]
+        role["practitioner"] = out.add(made)
+    if "organisation" in by:
+        house = out.head("Organization", place, terms.meta("organization"))
+        house["identifier"] = out.identifier(place)
+        house["name"] = by["organisation"]
+        role["organization"] = out.add(house)
+    if "designation" in by:
+        role["code"] = [{"text": by["designation"]}]
+    out.authors[key] = out.add(role)
+    return out.authors[key]
+
+
+def read_author(source: In, ref: Json, holder: Resource) -> dict[str, str] | None:
+    """Return the author that a reference to a PractitionerRole, Practitioner or Organization names."""
+    found = source.follow(ref, holder)
+    if found is None:
+        display = ref.get("display") if isinstance(ref, Mapping) else None
+        return {"name": display} if display else None
+    kind = found.get("resourceType")
+    person: Json = source.follow(found.get("practitioner"), found) if kind == "PractitionerRole" else found
+    house: Json = source.follow(found.get("organization"), found) if kind == "PractitionerRole" else found
+    by: dict[str, str | None] = {}
+    if isinstance(person, Mapping) and person.get("resourceType") == "Practitioner":
+        by["id"] = _read_id(source, person)
+        by["name"] = human_name(first(person.get("name")))
+        source.placed(person, source.place(person))
+    if kind == "PractitionerRole":
+        by["designation"] = words_of(first(found.get("code")))
+    if isinstance(house, Mapping) and house.get("resourceType") == "Organization":
+        by["organisation"] = house.get("name")
+        source.placed(house, source.place(house))
+    source.placed(found, source.place(found))
+    return {key: value for key, value in by.items() if value} or None
+
+
+def _read_id(source: In, person: Mapping[str, Json]) -> str | None:
+    own = find_extension(person, source.terms.ext("author-id"))
+    if own:
+        return own.get("valueString")
+    return next(
+        (i.get("value") for i in person.get("identifier", ()) if i.get("system") != source.system), None
+    )
+
+
+def human_name(name: Mapping[str, Json]) -> str | None:
+    """Return a HumanName as one text."""
+    if name.get("text"):
+        return str(name["text"])
+    parts = [*name.get("prefix", ()), *name.get("given", ()), name.get("family"), *name.get("suffix", ())]
+    return " ".join(part for part in parts if part) or None

@@ -1,0 +1,221 @@
+"""CarePlan and Goal: how often to change, when next, what for; the findings a plan rests on as Observations."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, target, write_date, write_note
+from woundfhir.fhir.into import In, Spot
+from woundfhir.fhir.out import Resource, Scene
+from woundfhir.fhir.resources import observation
+from woundfhir.fhir.resources.patient import absent_concept, read_absent
+from woundfhir.fhir.terms import Term, Terms, has_code
+from woundfhir.record.quantity import parse
+
+Json = Any
+_STATUS = {"preliminary": "draft", "entered-in-error": "entered-in-error", "unknown": "unknown"}
+#: UCUM time units -> FHIR's UnitsOfTime (R4): the codes are the same; these are the ones that Timing admits.
+_PERIODS = frozenset(("s", "min", "h", "d", "wk", "mo", "a"))
+
+
+def _by_native(terms: Terms) -> dict[str, list[Term]]:
+    out: dict[str, list[Term]] = {}
+    for term in terms.groups["plan"].values():
+        if term.concept.native:
+            out.setdefault(term.concept.native, []).append(term)
+    return out
+
+
+# -- writing ---------------------------------------------------------------------------------------
+
+
+def write_plan(scene: Scene, entry: Mapping[str, Json]) -> None:
+    """Write the plan of one wound at one visit."""
+    plan = entry.get("plan")
+    if plan is None:
+        return
+    out, terms = scene.out, scene.out.terms
+    place = f"{scene.place}/plan"
+    slot = len(out.resources)
+    support: list[dict[str, str]] = []
+    for key, term in terms.groups["plan"].items():
+        if key in plan and term.concept.native is None:
+            observation.write(scene, term, plan[key], support)
+    made = out.head("CarePlan", place, terms.meta("plan"))
+    made["identifier"] = out.identifier(place)
+    made["status"] = _STATUS.get(scene.status, "active")
+    made["intent"] = "plan"
+    made["category"] = [terms.cc["plan_category"]]
+    made["subject"] = out.patient
+    made["encounter"] = scene.encounter
+    made.update(scene.date("created"))
+    if scene.author is not None:
+        made["author"] = scene.author
+    if scene.focus is not None:
+        made["addresses"] = scene.focus
+    if support:
+        made["supportingInfo"] = support
+    if goals := _write_goals(scene, terms, plan):
+        made["goal"] = goals
+    if activities := _write_activities(terms, plan):
+        made["activity"] = activities
+    made.update(write_note(plan.get("note")))
+    out.resources.insert(slot, made)
+
+
+def _write_goals(scene: Scene, terms: Terms, plan: Mapping[str, Json]) -> list[dict[str, str]]:
+    out = scene.out
+    goals = []
+    for term in _by_native(terms).get("goal", ()):
+        if term.concept.key not in plan:
+            continue
+        answer = plan[term.concept.key]
+        place = f"{scene.place}/{term.concept.key}"
+        made = out.head("Goal", place, terms.meta("goal"))
+        made["identifier"] = out.identifier(place)
+        made["lifecycleStatus"] = {"preliminary": "proposed", "entered-in-error": "entered-in-error"}.get(scene.status, "active")
+        made["category"] = [terms.cc["goal_nursing"]]
+        if isinstance(answer, dict):
+            made["description"] = absent_concept(terms, answer)
+        else:
+            key, value = term.codec.write(answer)
+            made["description"] = value if key == "valueCodeableConcept" else {"text": answer}
+        made["subject"] = out.patient
+        if scene.focus is not None:
+            made["addresses"] = scene.focus
+        goals.append(out.add(made))
+    return goals
+
+
+def _write_activities(terms: Terms, plan: Mapping[str, Json]) -> list[Json]:
+    """One activity for each kind of work that is planned: its rhythm, its next time, who does it, why."""
+    details: dict[str, Json] = {}
+    for native, terms_of in _by_native(terms).items():
+        for term in terms_of:
+            if native == "goal" or term.concept.key not in plan:
+                continue
+            name = str(term.concept.activity)
+            detail = details.setdefault(name, {})
+            answer = plan[term.concept.key]
+            if native in ("repeat", "event"):
+                timing = detail.setdefault("scheduledTiming", {})
+                write = _write_repeat if native == "repeat" else _write_event
+                write(terms, timing, answer)
+            elif native == "performer":
+                detail["performer"] = [absent_concept(terms, answer) if isinstance(answer, dict) else {"display": answer}]
+            else:
+                missing = {"_description": absent_concept(terms, answer)} if isinstance(answer, dict) else {}
+                detail.update(missing or {"description": answer})
+    order = ("kind", "code", "status", "scheduledTiming", "performer", "description", "_description")
+    activities = []
+    for name, detail in details.items():
+        whole = {"kind": "ServiceRequest", "code": terms.cc[name], "status": "scheduled", **detail}
+        if timing := whole.get("scheduledTiming"):
+            keys = ("extension", "event", "_event", "repeat", "code")
+            whole["scheduledTiming"] = {key: timing[key] for key in keys if key in timing}
+        activities.append({"detail": {key: whole[key] for key in order if key in whole}})
+    return activities
+
+
+def _write_repeat(terms: Terms, timing: dict[str, Json], answer: Json) -> None:
+    """``2 d`` as a Timing that repeats once in two days; other words as the Timing's words."""
+    if isinstance(answer, dict):
+        timing["extension"] = absent_concept(terms, answer)["extension"]
+        return
+    found = parse(answer)
+    code = terms.catalogue.units.get(found.unit) if found and found.unit else None
+    if found is None or found.comparator or code not in _PERIODS or found.number.startswith(("-", "0")):
+        timing["code"] = {"text": answer}
+        return
+    value: Json = Decimal(found.number) if "." in found.number else int(found.number)
+    timing["repeat"] = {"frequency": 1, "period": value, "periodUnit": code}
+    if found.unit != code:
+        timing["code"] = {"text": answer}
+
+
+def _read_repeat(terms: Terms, timing: Mapping[str, Json]) -> Json:
+    if "extension" in timing and (missing := read_absent(terms, timing)) is not None:
+        return missing
+    words = (timing.get("code") or {}).get("text")
+    repeat = timing.get("repeat") or {}
+    if words or "period" not in repeat or repeat.get("frequency", 1) != 1:
+        return words
+    return f"{repeat['period']} {repeat.get('periodUnit', '')}".strip()
+
+
+def _write_event(terms: Terms, timing: dict[str, Json], answer: Json) -> None:
+    if isinstance(answer, dict):
+        timing["_event"] = [absent_concept(terms, answer)]
+        return
+    made = write_date("event", answer, terms.written_as)
+    timing.update({key: [value] for key, value in made.items()})
+
+
+def _read_event(terms: Terms, timing: Mapping[str, Json]) -> Json:
+    beside = first(timing.get("_event"))
+    missing = read_absent(terms, beside)
+    if missing:
+        return missing
+    holder: dict[str, Json] = {"_event": beside} if beside else {}
+    if timing.get("event"):
+        holder["event"] = timing["event"][0]
+    return read_date(holder, "event", terms.written_as)
+
+
+# -- reading ---------------------------------------------------------------------------------------
+
+
+def read(source: In, resource: Resource, spot: Spot) -> bool:
+    """Put one CarePlan and its goals into the plan of its spot."""
+    terms = source.terms
+    plan = spot.answers("plan")
+    if plan is None:
+        return False
+    for activity in resource.get("activity", ()):
+        detail = activity.get("detail") or {}
+        name = next((n for n in _activities(terms) if has_code(detail.get("code"), terms.code_key(n))), None)
+        if name is not None:
+            _read_detail(terms, plan, name, detail)
+    goals = [term for term in _by_native(terms).get("goal", ())]
+    for ref, term in zip(resource.get("goal", ()), goals, strict=False):
+        goal = source.follow(ref, resource)
+        if goal is not None and goal.get("resourceType") == "Goal":
+            description = goal.get("description", {})
+            answer = read_absent(terms, description) or _read_goal(term, description)
+            if answer is not None:
+                plan.setdefault(term.concept.key, answer)
+                source.placed(goal, f"{spot.place}/{term.concept.key}")
+    if note := read_note(resource):
+        plan["note"] = note
+    source.placed(resource, f"{spot.place}/plan")
+    return True
+
+
+def _read_goal(term: Term, description: Json) -> Json:
+    return term.codec.read({"valueCodeableConcept": description})
+
+
+def _activities(terms: Terms) -> list[str]:
+    return sorted({str(t.concept.activity) for found in _by_native(terms).values() for t in found if t.concept.activity})
+
+
+def _read_detail(terms: Terms, plan: dict[str, Json], name: str, detail: Mapping[str, Json]) -> None:
+    timing = detail.get("scheduledTiming") or {}
+    performer = first(detail.get("performer"))
+    answers = {
+        "repeat": lambda: _read_repeat(terms, timing),
+        "event": lambda: _read_event(terms, timing),
+        "performer": lambda: read_absent(terms, performer) or performer.get("display"),
+        "description": lambda: read_absent(terms, detail.get("_description")) or detail.get("description"),
+    }
+    for native, found in _by_native(terms).items():
+        for term in found:
+            if native in answers and term.concept.activity == name:
+                answer = answers[native]()
+                if answer is not None:
+                    plan[term.concept.key] = answer
+
+
+__all__ = ["extension", "find_extension", "read", "target", "write_plan"]

@@ -1,0 +1,185 @@
+"""Procedure: the dressing change and each step of it; what a step needs beyond the Procedure stands in an Observation."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import read_note
+from woundfhir.fhir.into import In, Spot
+from woundfhir.fhir.out import Resource, Scene
+from woundfhir.fhir.resources import observation
+from woundfhir.fhir.resources.patient import absent_concept, read_absent
+from woundfhir.fhir.terms import Term, code_keys, has_code
+from woundfhir.record.answers import NONE
+
+Json = Any
+Reference = dict[str, str]
+_CHANGE = "care"
+
+
+# -- writing ---------------------------------------------------------------------------------------
+
+
+def write_care(scene: Scene, entry: Mapping[str, Json], items: list[Json]) -> Reference | None:
+    """Write the care of one wound at one visit; ``items`` are the CodeableConcepts of the supplies used."""
+    care = entry.get("care")
+    if care is None:
+        return None
+    terms = scene.out.terms
+    change = _procedure(scene, _CHANGE, terms.meta("dressing-change"), terms.cc["dressing_change"], None, scene.event)
+    change.update(_performed(scene))
+    if items:
+        change["usedCode"] = items
+    reference = scene.out.add(change)
+    for key, answer in care.items():
+        term = terms.groups["care"][key]
+        if term.concept.shape == "step":
+            _write_step(scene, term, answer, reference)
+        else:
+            observation.write(scene, term, answer, [], part_of=reference)
+    return reference
+
+
+def _procedure(
+    scene: Scene, key: str, meta: Json, code: Json, part_of: Reference | None, status: str, reason: Json = None
+) -> Resource:
+    out = scene.out
+    place = f"{scene.place}/{key}"
+    made = out.head("Procedure", place, meta)
+    made["identifier"] = out.identifier(place)
+    if part_of is not None:
+        made["partOf"] = [part_of]
+    made["status"] = status
+    if reason is not None:
+        made["statusReason"] = reason
+    made["code"] = code
+    made["subject"] = out.patient
+    made["encounter"] = scene.encounter
+    return made
+
+
+def _performed(scene: Scene) -> dict[str, Json]:
+    made = scene.date("performedDateTime")
+    if scene.author is not None:
+        made["performer"] = [{"actor": scene.author}]
+    if scene.focus is not None:
+        made["reasonReference"] = scene.focus
+    return made
+
+
+def _write_step(scene: Scene, term: Term, answer: Json, change: Reference) -> None:
+    terms, key = scene.out.terms, term.concept.key
+    if answer == NONE or (isinstance(answer, dict) and "absent" in answer):
+        reason = terms.none if answer == NONE else terms.reasons.concept(answer)
+        made = _procedure(scene, key, term.meta, term.fhir, change, "not-done", reason)
+        scene.out.add({**made, **_performed(scene)})
+        return
+    for index, item in enumerate(answer if isinstance(answer, list) else [answer], 1):
+        place = f"{key}/{index}" if term.concept.many else key
+        kind = _kind(term, item)
+        made = _procedure(scene, place, term.meta, _step_code(term, kind), change, scene.event)
+        made.update(_performed(scene))
+        if "note" in item and "note" not in term.fields:
+            made["note"] = [{"text": item["note"]}]
+        used = [
+            _used(terms, field, item[name])
+            for name, field in term.fields.items()
+            if field.concept.native == "used" and name in item
+        ]
+        if used:
+            made["usedCode"] = used
+        step = scene.out.add(made)
+        said = {name for name, field in term.fields.items() if field.concept.native == "used"} | {kind[0] if kind else ""}
+        rest = {k: v for k, v in item.items() if k in term.fields and k not in said}
+        if rest and term.details is not None and term.details_meta is not None:
+            parts = observation.components(term, rest)
+            scene.observation(place, term.details_meta, term.details, part_of=step, components=parts)
+
+
+def _kind(term: Term, item: Mapping[str, Json]) -> tuple[str, Json] | None:
+    """The field that names the kind of procedure and the CodeableConcept of its word, where the word has a code."""
+    for name, field in term.fields.items():
+        if field.concept.native == "code" and isinstance(item.get(name), str):
+            concept = field.codec.write(item[name])[1]
+            return (name, concept) if "coding" in concept else None
+    return None
+
+
+def _step_code(term: Term, kind: tuple[str, Json] | None) -> Json:
+    """The step's code; where a field names the kind of procedure, its code and word stand beside it."""
+    if kind is None:
+        return term.fhir
+    return {"coding": term.fhir["coding"] + kind[1]["coding"], "text": kind[1]["text"]}
+
+
+def _used(terms: Json, field: Term, answer: Json) -> Json:
+    return absent_concept(terms, answer) if isinstance(answer, dict) else field.codec.write(answer)[1]
+
+
+# -- reading ---------------------------------------------------------------------------------------
+
+
+def read(source: In, resource: Resource, spot: Spot) -> bool:
+    """Put one Procedure into the care of its spot."""
+    terms = source.terms
+    code = resource.get("code")
+    if has_code(code, terms.code_key("dressing_change")):
+        spot.answers("care")
+        source.placed(resource, f"{spot.place}/{_CHANGE}")
+        return True
+    term = next((terms.steps[key] for key in code_keys(code) if key in terms.steps), None)
+    care = spot.answers("care")
+    if term is None or care is None:
+        return False
+    key, place = term.concept.key, f"{spot.place}/{term.concept.key}"
+    if resource.get("status") == "not-done":
+        if key in care:
+            return False
+        reason = resource.get("statusReason")
+        care[key] = NONE if reason is None or terms.is_none(reason) else terms.reasons.read(reason)
+        source.placed(resource, place)
+        return True
+    item = _read_item(source, resource, term)
+    if term.concept.many:
+        return source.append(care, key, item, resource, place)
+    if key in care:
+        return False
+    care[key] = item
+    source.placed(resource, place)
+    return True
+
+
+def _read_item(source: In, resource: Resource, term: Term) -> dict[str, Json]:
+    terms = source.terms
+    item: dict[str, Json] = {}
+    used = list(resource.get("usedCode", ()))
+    for name, field in term.fields.items():
+        if field.concept.native == "used" and used:
+            concept = used.pop(0)
+            answer = read_absent(terms, concept) or field.codec.read({"valueCodeableConcept": concept})
+            if answer is not None:
+                item[name] = answer
+        elif field.concept.native == "code":
+            answer = _read_kind(term, field, resource.get("code"))
+            if answer is not None:
+                item[name] = answer
+    for details in source.parts.get(id(resource), ()):
+        if term.concept.details and has_code(details.get("code"), term.concept.details.key):
+            item.update(observation.read_components(term, details))
+            source.placed(details, source.place(details))
+    if "note" not in term.fields and (note := read_note(resource)):
+        item["note"] = note
+    order = [*term.fields, "note"]
+    return {key: item[key] for key in order if key in item}
+
+
+def _read_kind(term: Term, field: Term, code: Json) -> Json:
+    own = {coding.key for coding in (*term.concept.codings, *term.concept.reads)}
+    rest = [c for c in (code or {}).get("coding", ()) if (c.get("system"), c.get("code")) not in own]
+    if not rest:
+        return None
+    concept: Json = {"coding": rest}
+    if "text" in code:
+        concept["text"] = code["text"]
+    return field.codec.read({"valueCodeableConcept": concept})

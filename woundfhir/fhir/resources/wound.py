@@ -1,0 +1,188 @@
+"""Condition and BodyStructure: the wound itself, its kind, site and side, onset, stage and closure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
+from woundfhir.fhir.ids import escape
+from woundfhir.fhir.into import In, own_id
+from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.resources.extensions import read_extensions, write_extensions
+from woundfhir.fhir.resources.patient import absent_concept, read_absent
+from woundfhir.fhir.terms import Term, Terms, code_keys, has_code
+
+Json = Any
+_CLINICAL = {"open": "active", "closed": "resolved"}
+_CLINICAL_BACK = {
+    "active": "open", "recurrence": "open", "relapse": "open", "inactive": "closed", "remission": "closed", "resolved": "closed",
+}
+#: HL7's R4 extension by which a resource points at a BodyStructure.
+BODY_STRUCTURE = "http://hl7.org/fhir/StructureDefinition/bodySite"
+
+
+def _concept(terms: Terms, term: Term, answer: Json) -> Json:
+    """A CodeableConcept that says a word or why there is none."""
+    return absent_concept(terms, answer) if isinstance(answer, dict) else dict(term.codec.write(answer)[1])
+
+
+def _read_concept(terms: Terms, term: Term, concept: Json) -> Json:
+    return read_absent(terms, concept) or term.codec.read({"valueCodeableConcept": concept})
+
+
+def _native(terms: Terms) -> dict[str, Term]:
+    return {term.concept.native: term for term in terms.groups["wound"].values() if term.concept.native}
+
+
+def write_wound(out: Out, wound: Mapping[str, Json]) -> None:
+    """Write one wound as a Condition."""
+    terms, native = out.terms, _native(out.terms)
+    place = escape(wound["id"])
+
+    def said(name: str) -> Json:
+        return wound.get(native[name].concept.key) if name in native else None
+
+    made = out.head("Condition", place, terms.meta("wound"))
+    extensions = write_extensions(terms, terms.groups["wound"], wound)
+    if said("place") is not None:
+        extensions.append({"url": BODY_STRUCTURE, "valueReference": _write_body(out, place, native, said)})
+    if extensions:
+        made["extension"] = extensions
+    made["identifier"] = out.identifier(place)
+    status = wound.get("status")
+    if status in _CLINICAL:
+        made["clinicalStatus"] = terms.cc[f"clinical_{_CLINICAL[status]}"]
+    if status == "entered in error":
+        made["verificationStatus"] = terms.cc["verification_entered_in_error"]
+    made["category"] = [terms.cc["wound_category"]]
+    if (kind := said("code")) is not None:
+        made["code"] = _concept(terms, native["code"], kind)
+    if (site := _write_site(terms, native, said)) is not None:
+        made["bodySite"] = [site]
+    made["subject"] = out.patient
+    made.update(_write_when(terms, "onset", said("onset")))
+    made.update(_write_when(terms, "abatement", said("abatement")))
+    if (stage := said("stage")) is not None:
+        made["stage"] = [{"summary": _concept(terms, native["stage"], stage)}]
+    made.update(write_note(wound.get("note")))
+    out.add(made)
+
+
+def _write_site(terms: Terms, native: Mapping[str, Term], said: Json) -> Json:
+    site, side = said("bodySite"), said("side")
+    if site is None and side is None:
+        return None
+    made: Json = {}
+    if side is not None:
+        made["extension"] = [
+            extension(terms.ext("body-side"), "valueCodeableConcept", _concept(terms, native["side"], side))
+        ]
+    if site is not None:
+        found = _concept(terms, native["bodySite"], site)
+        made["extension"] = made.get("extension", []) + found.pop("extension", [])
+        made.update(found)
+        if not made["extension"]:
+            del made["extension"]
+    return made
+
+
+def _write_when(terms: Terms, name: str, text: Json) -> dict[str, Json]:
+    """onset[x] and abatement[x]: a dateTime, or words as onsetString, or an absent reason."""
+    if text is None:
+        return {}
+    if isinstance(text, dict):
+        missing = extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(text))
+        return {f"_{name}DateTime": {"extension": [missing]}}
+    made = write_date(f"{name}DateTime", text, terms.written_as)
+    return made if f"{name}DateTime" in made else {f"{name}String": text}
+
+
+def _read_when(terms: Terms, name: str, resource: Resource) -> Json:
+    missing = find_extension(resource.get(f"_{name}DateTime"), terms.ext("absent"))
+    if missing:
+        return terms.reasons.read(missing.get("valueCodeableConcept"))
+    return read_date(resource, f"{name}DateTime", terms.written_as) or resource.get(f"{name}String")
+
+
+def _write_body(out: Out, place: str, native: Mapping[str, Term], said: Json) -> dict[str, str]:
+    """The precise place, as a BodyStructure with the words of the nurse."""
+    terms = out.terms
+    made = out.head("BodyStructure", place, terms.meta("wound-place"))
+    precise = said("place")
+    if isinstance(precise, dict):
+        made["extension"] = [
+            extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(precise))
+        ]
+    made["identifier"] = out.identifier(place)
+    if isinstance(said("bodySite"), str):
+        made["location"] = _concept(terms, native["bodySite"], said("bodySite"))
+    if isinstance(said("side"), str):
+        made["locationQualifier"] = [_concept(terms, native["side"], said("side"))]
+    if isinstance(precise, str):
+        made["description"] = precise
+    made["patient"] = out.patient
+    return out.add(made)
+
+
+def is_wound(source: In, resource: Resource) -> bool:
+    """Whether a Condition is a wound: by our category, by its own place, or by a code of the wound kinds."""
+    terms, native = source.terms, _native(source.terms)
+    place = source.place(resource)
+    if place is not None:
+        return "/" not in place
+    wound = terms.code_key("wound_category")
+    if any(has_code(category, wound) for category in resource.get("category", ())):
+        return True
+    kinds = native["code"].concept.answers
+    return kinds is not None and any(key in kinds.by_code for key in code_keys(resource.get("code")))
+
+
+def read_wound(source: In, resource: Resource) -> dict[str, Json]:
+    """Return one wound."""
+    terms, native = source.terms, _native(source.terms)
+    wound: dict[str, Json] = {"id": own_id(source, resource)}
+
+    def put(name: str, answer: Json) -> None:
+        if answer is not None and name in native:
+            wound[native[name].concept.key] = answer
+
+    clinical = first(resource.get("clinicalStatus", {}).get("coding")).get("code")
+    wound["status"] = _CLINICAL_BACK.get(str(clinical))
+    if has_code(resource.get("verificationStatus"), terms.code_key("verification_entered_in_error")):
+        wound["status"] = "entered in error"
+    put("code", _read_concept(terms, native["code"], resource.get("code")))
+    site = first(resource.get("bodySite"))
+    put("bodySite", _read_concept(terms, native["bodySite"], site))
+    put("side", _read_side(terms, native["side"], site))
+    put("onset", _read_when(terms, "onset", resource))
+    put("abatement", _read_when(terms, "abatement", resource))
+    put("stage", _read_concept(terms, native["stage"], first(resource.get("stage")).get("summary")))
+    put("place", _read_body(source, resource))
+    wound.update(read_extensions(terms, terms.groups["wound"], resource))
+    wound["note"] = read_note(resource)
+    source.placed(resource, escape(wound["id"]))
+    return {key: value for key, value in wound.items() if value}
+
+
+def _read_side(terms: Terms, term: Term, site: Json) -> Json:
+    """The side, from our extension or from any extension on the site whose code is a side."""
+    own = find_extension(site, terms.ext("body-side"))
+    if own:
+        return _read_concept(terms, term, own.get("valueCodeableConcept"))
+    sides = term.concept.answers
+    for found in site.get("extension", ()):
+        concept = found.get("valueCodeableConcept")
+        if sides and any(key in sides.by_code for key in code_keys(concept)):
+            return term.codec.read({"valueCodeableConcept": concept})
+    return None
+
+
+def _read_body(source: In, resource: Resource) -> Json:
+    link = find_extension(resource, BODY_STRUCTURE)
+    body = source.follow(link.get("valueReference"), resource) if link else None
+    if body is None or body.get("resourceType") != "BodyStructure":
+        return None
+    source.placed(body, source.place(body))
+    missing = find_extension(body, source.terms.ext("absent"))
+    return source.terms.reasons.read(missing.get("valueCodeableConcept")) if missing else body.get("description")

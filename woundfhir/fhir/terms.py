@@ -1,0 +1,160 @@
+"""The catalogue compiled for FHIR: URLs, CodeableConcepts, codecs, and the index by which codes are read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import Any
+
+from woundfhir.catalogue import BASE, Catalogue, Coding, Concept, catalogue
+from woundfhir.fhir.codecs import Codec, Reasons, codec_for
+
+Json = Any
+CodeKey = tuple[str, str]
+
+
+class Term:
+    """One concept, compiled: how it is coded, where its profile is, how its answer goes both ways."""
+
+    __slots__ = ("codec", "concept", "details", "details_meta", "fhir", "fields", "main", "meta", "parent")
+
+    def __init__(self, concept: Concept, terms: Terms, parent: Concept | None = None) -> None:
+        self.concept = concept
+        self.parent = parent
+        self.codec: Codec = codec_for(concept, terms.catalogue, terms.reasons)
+        self.fhir: dict[str, Json] = {"coding": [c.fhir() for c in concept.codings], "text": concept.label}
+        kind = "step" if concept.shape == "step" else "observation"
+        self.meta = terms.meta(f"{kind}-{slug(concept.key)}")
+        self.details: dict[str, Json] | None = None
+        self.details_meta: dict[str, Json] | None = None
+        if concept.details:
+            self.details = {"coding": [concept.details.fhir()], "text": f"{concept.label}: details"}
+            self.details_meta = terms.meta(f"details-{slug(concept.key)}")
+        self.fields: dict[str, Term] = {key: Term(inner, terms, concept) for key, inner in concept.fields.items()}
+        self.main: Term | None = self.fields.get(concept.main) if concept.main else None
+
+
+def _share_part(known: Catalogue) -> Concept:
+    """The share of one tissue, as a concept: the component that stands beside the tissue's name."""
+    return Concept(
+        key="share_percent",
+        group="assessment",
+        label="Share of the wound bed",
+        question="How much of the bed?",
+        shape="quantity",
+        place="component",
+        codings=(known.codes["share_percent"],),
+        reads=(),
+        role="optional",
+        when=(),
+        source=known.sources["share_percent"],
+        unit="%",
+    )
+
+
+def slug(key: str) -> str:
+    """Return a catalogue key as part of a URL."""
+    return key.replace("_", "-")
+
+
+class Terms:
+    """Everything that the writers and readers look up, for one canonical base."""
+
+    def __init__(self, base: str) -> None:
+        self.base = base
+        self.catalogue: Catalogue = catalogue(base)
+        self.reasons = Reasons(self.catalogue.answers["absent_reason"])
+        self.groups: dict[str, dict[str, Term]] = {
+            group: {key: Term(concept, self) for key, concept in concepts.items()}
+            for group, concepts in self.catalogue.groups.items()
+        }
+        self.cc: dict[str, dict[str, Json]] = {
+            key: {"coding": [coding.fhir()]} for key, coding in self.catalogue.codes.items()
+        }
+        self.panels: dict[str, list[Term]] = {}
+        for term in self.groups["assessment"].values():
+            if term.concept.place == "component" and term.concept.parent:
+                self.panels.setdefault(term.concept.parent, []).append(term)
+        self.written_as = self.ext("as-written")
+        self.none: dict[str, Json] = {"coding": [self.coding("none").fhir()], "text": "none"}
+        self.share_part = Term(_share_part(self.catalogue), self)
+        self.by_code: dict[CodeKey, list[Term]] = {}
+        self.steps: dict[CodeKey, Term] = {}
+        self.details: dict[CodeKey, Term] = {}
+        self._index()
+        #: Codes of words that describe a wound: a Condition with one of them is a finding, not an illness.
+        self.finding_codes = {
+            key
+            for term in self.groups["assessment"].values()
+            if term.concept.answers is not None
+            for key in term.concept.answers.by_code
+        }
+
+    def ext(self, name: str) -> str:
+        """URL of one of the project's own extensions."""
+        return f"{self.base}/StructureDefinition/{name}"
+
+    def meta(self, profile: str) -> dict[str, Json]:
+        """``meta`` that names one of the project's own profiles."""
+        return {"profile": [f"{self.base}/StructureDefinition/{profile}"]}
+
+    def coding(self, key: str) -> Coding:
+        """One entry of the catalogue's table of codes."""
+        return self.catalogue.codes[key]
+
+    def code_key(self, key: str) -> CodeKey:
+        """The (system, code) of one entry of the table of codes."""
+        return self.catalogue.codes[key].key
+
+    def knows(self, concept: Json) -> bool:
+        """Whether a code names anything that has a place in the record."""
+        keys = set(code_keys(concept))
+        panels = {self.code_key(name) for name in ("panel", "dressing_change", "plan_category", "photo", *self.panels)}
+        return bool(keys & panels) or any(key in self.by_code or key in self.steps or key in self.details for key in keys)
+
+    def is_none(self, concept: Json) -> bool:
+        """Whether a CodeableConcept says that there is none."""
+        return has_code(concept, self.code_key("none"))
+
+    def _index(self) -> None:
+        for group in ("assessment", "client", "care", "plan"):
+            for term in self.groups[group].values():
+                if term.concept.shape == "step":
+                    for coding in (*term.concept.codings, *term.concept.reads):
+                        self.steps.setdefault(coding.key, term)
+                    if term.concept.details:
+                        self.details[term.concept.details.key] = term
+                else:
+                    self._add(term)
+                    if not term.main:
+                        continue
+                    for inner in term.fields.values():
+                        self._add(inner)
+
+    def _add(self, term: Term) -> None:
+        for coding in (*term.concept.codings, *term.concept.reads):
+            self.by_code.setdefault(coding.key, []).append(term)
+
+    def find(self, concept: Json) -> Term | None:
+        """Return the term that a CodeableConcept names: by a code that only it has, else by the first that fits."""
+        options = [self.by_code[key] for key in code_keys(concept) if key in self.by_code]
+        alone = next((found for found in options if len(found) == 1), None)
+        return (alone or options[0])[0] if options else None
+
+
+def code_keys(concept: Json) -> Iterator[CodeKey]:
+    """Yield the (system, code) pairs of a CodeableConcept."""
+    if isinstance(concept, Mapping):
+        for coding in concept.get("coding", ()):
+            yield coding.get("system"), coding.get("code")
+
+
+def has_code(concept: Json, key: CodeKey) -> bool:
+    """Whether a CodeableConcept holds a code."""
+    return key in code_keys(concept)
+
+
+@lru_cache(maxsize=8)
+def terms(base: str = BASE) -> Terms:
+    """Return the compiled catalogue for a canonical base."""
+    return Terms(base)

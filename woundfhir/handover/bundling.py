@@ -1,0 +1,119 @@
+"""Bundles: the document that travels, the transaction that a server stores, the plain collection."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, Literal
+from urllib.parse import quote
+
+from woundfhir.catalogue import BASE
+from woundfhir.errors import InputError
+from woundfhir.fhir import to_fhir
+from woundfhir.fhir.ids import NAMESPACE, uuid5
+from woundfhir.fhir.losses import rename
+from woundfhir.fhir.out import Out
+from woundfhir.fhir.terms import terms
+from woundfhir.handover.document import composition
+from woundfhir.record import History, dates
+from woundfhir.record.canonical import as_json
+
+Json = Any
+Kind = Literal["document", "transaction", "collection"]
+KINDS: tuple[Kind, ...] = ("document", "transaction", "collection")
+
+
+def bundle(history: History, kind: Kind = "document", *, base: str = BASE, at: str | None = None, **options: Json) -> dict[str, Json]:
+    """Return a history as one FHIR Bundle.
+
+    Parameters
+    ----------
+    history
+        One client's record; see ``gather`` for a part of it.
+    kind
+        ``document`` (a Composition first, HL7 FHIR R4, documents), ``transaction`` (conditional creates, so
+        that sending twice stores once) or ``collection``.
+    base
+        Canonical base of the project's own codes.
+    at
+        The time that the Bundle carries, a whole instant. Without it the newest time in the record is used,
+        so that the same history gives the same bytes.
+    **options
+        Passed on to the Composition.
+
+    Returns
+    -------
+    dict
+        The Bundle, as plain dicts.
+
+    Raises
+    ------
+    InputError
+        For an unknown kind, and for a document of a record in which no whole time is written.
+    """
+    if kind not in KINDS:
+        raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
+    compiled = terms(base)
+    resources = to_fhir(history, base)
+    out = Out(history, compiled)
+    time = at or newest_instant(history)
+    if kind == "document":
+        if time is None:
+            raise InputError(
+                "the record", "at least one visit with date, clock time and offset", "Write the visit's 'at', or give --at"
+            )
+        resources = [composition(history, resources, out, time, **options), *resources]
+    urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in resources if "id" in r}
+    entries = [_entry(resource, urls, kind) for resource in resources]
+    made: dict[str, Json] = {"resourceType": "Bundle", "id": "", "meta": compiled.meta(kind)}
+    if kind != "transaction":
+        made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
+    made["type"] = kind
+    if time is not None:
+        made["timestamp"] = time
+    made["entry"] = entries
+    name = uuid5(NAMESPACE.bytes, as_json(made))
+    made["id"] = name
+    if "identifier" in made:
+        made["identifier"]["value"] = f"urn:uuid:{name}"
+    return made
+
+
+def full_url(resource: dict[str, Json]) -> str:
+    """Return the urn:uuid by which a Bundle names a resource; an id that is no UUID gets one that follows from it."""
+    name = resource["id"]
+    if len(name) == 36 and name.count("-") == 4:
+        return f"urn:uuid:{name}"
+    return f"urn:uuid:{uuid5(NAMESPACE.bytes, resource['resourceType'] + '/' + name)}"
+
+
+def _entry(resource: dict[str, Json], urls: dict[str, str], kind: Kind) -> dict[str, Json]:
+    renamed = rename(resource, urls)
+    made: dict[str, Json] = {"fullUrl": urls[f"{resource['resourceType']}/{resource['id']}"], "resource": renamed}
+    if kind == "transaction":
+        request = {"method": "POST", "url": resource["resourceType"]}
+        if query := _condition(resource):
+            request["ifNoneExist"] = query
+        made["request"] = request
+    return made
+
+
+def _condition(resource: dict[str, Json]) -> str | None:
+    """The query of a conditional create (R4, http): the first identifier with system and value."""
+    identifiers = resource.get("identifier", ())
+    for identifier in identifiers if isinstance(identifiers, list) else [identifiers]:
+        if "system" in identifier and "value" in identifier:
+            return f"identifier={quote(identifier['system'], safe=':/.-')}|{quote(identifier['value'], safe='/.-')}"
+    return None
+
+
+def newest_instant(history: History) -> str | None:
+    """Return the newest whole time (date, clock, offset) at which a visit was or was written."""
+    found = [time for time in _times(history) if dates.has_clock(time) and (m := dates.moment(time)) and m.tzinfo]
+    return max(found, key=lambda time: (dates.moment(time), time), default=None)  # type: ignore[arg-type]
+
+
+def _times(history: History) -> Iterator[str]:
+    for visit in history.visits:
+        for key in ("at", "written"):
+            if isinstance(visit.get(key), str):
+                yield visit[key]

@@ -1,0 +1,141 @@
+"""Dates as written: partial dates stay partial, a clock time carries seconds and an offset.
+
+FHIR R4 (datatypes, dateTime) asks for seconds and an offset with every clock time; it lets minutes be
+zero-filled, and so the canonical form does. An offset that is not written is taken from the record's
+``zone``; without a zone nothing is added, and ``check`` says so.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, timedelta
+from functools import lru_cache
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+_DATE = re.compile(r"(\d{4})(?:-(0[1-9]|1[0-2])(?:-(0[1-9]|[12]\d|3[01]))?)?")
+_CLOCK = re.compile(
+    r"(\d{4}-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12]\d|3[01]))[T ]([01]\d|2[0-3]):([0-5]\d)(?::([0-5]\d|60)(\.\d+)?)?"
+    r"\s?(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?"
+)
+#: R4 dateTime: a partial date, or a date with clock time, seconds and offset.
+DATETIME = re.compile(
+    r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01])(T([01]\d|2[0-3]):[0-5]\d:([0-5]\d|60)(\.\d+)?(Z|[+-](0\d|1[0-4]):[0-5]\d))?)?)?"
+)
+
+
+def _real_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return text >= "0001"
+
+
+def tidy(text: str, zone: str | None = None) -> str:
+    """Return the canonical form of a date or date and time; other text comes back as it was.
+
+    Parameters
+    ----------
+    text
+        ``YYYY``, ``YYYY-MM``, ``YYYY-MM-DD`` or a date with clock time, with ``T`` or a space between.
+    zone
+        IANA zone or fixed offset of the record, used only where no offset is written.
+
+    Examples
+    --------
+    >>> tidy("2026-03-02T10:05-05:00"), tidy("2026-03"), tidy("last spring")
+    ('2026-03-02T10:05:00-05:00', '2026-03', 'last spring')
+    >>> tidy("2026-03-02 10:05", "America/Toronto"), tidy("2026-03-02 10:05")
+    ('2026-03-02T10:05:00-05:00', '2026-03-02T10:05:00')
+    """
+    found = _CLOCK.fullmatch(text)
+    if not found or not _real_day(found[1]):
+        return text
+    day, hour, minute, second, fraction, offset = found.groups()
+    clock = f"{day}T{hour}:{minute}:{second or '00'}{fraction or ''}"
+    if offset is None and zone:
+        offset = _offset(zone, f"{day}T{hour}:{minute}:00")
+    return clock + (offset or "")
+
+
+@lru_cache(maxsize=4096)
+def _offset(zone: str, local: str) -> str:
+    if re.fullmatch(r"Z|[+-](?:0\d|1[0-4]):[0-5]\d", zone):
+        return zone
+    try:
+        shift = datetime.fromisoformat(local).replace(tzinfo=ZoneInfo(zone)).utcoffset()
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return ""
+    minutes = int((shift or timedelta()).total_seconds() // 60)
+    return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
+
+
+@lru_cache(maxsize=65536)
+def is_fhir(text: str) -> bool:
+    """Whether the text can stand as an R4 dateTime as it is.
+
+    Examples
+    --------
+    >>> is_fhir("2026-03"), is_fhir("2026-03-02T10:05:00"), is_fhir("2026-02-30")
+    (True, False, False)
+    """
+    return bool(DATETIME.fullmatch(text)) and (len(text) < 10 or _real_day(text[:10]))
+
+
+def has_clock(text: str) -> bool:
+    """Whether a clock time is written."""
+    return len(text) > 10 and text[10] == "T"
+
+
+@lru_cache(maxsize=65536)
+def moment(text: object) -> datetime | None:
+    """Return a point in time for ordering: the start of a partial date, in the offset written or none.
+
+    Examples
+    --------
+    >>> moment("2026-03").isoformat(), moment("unknown")
+    ('2026-03-01T00:00:00', None)
+    """
+    if not isinstance(text, str):
+        return None
+    found = _DATE.fullmatch(text)
+    try:
+        if found:
+            return datetime(int(found[1]), int(found[2] or 1), int(found[3] or 1))
+        if _CLOCK.fullmatch(text):
+            return datetime.fromisoformat(text.replace(" ", "T"))
+    except ValueError:
+        return None
+    return None
+
+
+def day(text: object) -> date | None:
+    """Return the calendar day as written (no change of zone), or None for a partial date or other words.
+
+    Examples
+    --------
+    >>> day("2026-03-02T23:30:00-05:00").isoformat(), day("2026-03")
+    ('2026-03-02', None)
+    """
+    if not isinstance(text, str) or len(text) < 10:
+        return None
+    return date.fromisoformat(text[:10]) if moment(text) is not None else None
+
+
+def earlier(one: object, other: object) -> bool | None:
+    """Whether one time lies before the other; None where that cannot be told (partial, or offset missing).
+
+    Examples
+    --------
+    >>> earlier("2026-03-02T10:00:00-05:00", "2026-03-02T15:30:00Z"), earlier("2026-03", "2026-03-15")
+    (True, None)
+    """
+    if not isinstance(one, str) or not isinstance(other, str):
+        return None
+    first, second = moment(one), moment(other)
+    if first is None or second is None:
+        return None
+    if first.tzinfo and second.tzinfo:
+        return first < second
+    length = min(len(one), len(other), 10)
+    return None if one[:length] == other[:length] else one[:length] < other[:length]

@@ -1,0 +1,122 @@
+"""``History``: one client's record in canonical form, and the way in and out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from woundfhir.errors import InputError
+from woundfhir.record import schema
+from woundfhir.record.answers import Odd
+from woundfhir.record.canonical import as_json, canonical
+
+if TYPE_CHECKING:
+    from woundfhir.record.models import Record
+
+Json = Any
+
+
+@dataclass(slots=True)
+class History:
+    """One client's wounds, visits and whatever came with them.
+
+    Parameters
+    ----------
+    data
+        The canonical plain record: dicts, lists and text only.
+    source
+        Where it came from, for messages.
+
+    Examples
+    --------
+    >>> history = History.of({"woundfhir": 1, "patient": {"born": "1948-03"}})
+    >>> history.data["patient"]
+    {'born': '1948-03'}
+    """
+
+    data: dict[str, Json]
+    source: str = field(default="record", compare=False)
+
+    @classmethod
+    def of(cls, raw: Json, source: str = "record") -> History:
+        """Bring decoded data to its canonical form.
+
+        Raises
+        ------
+        InputError
+            When the structure is not that of a record; says where and what was expected, never a value.
+        """
+        try:
+            data = canonical(raw)
+        except Odd:
+            raise schema.explain(raw, source) from None
+        except RecursionError:
+            raise InputError(source, "a record of ordinary depth", "Take out the nested lists") from None
+        _ids(data, source)
+        return cls(data, source)
+
+    @property
+    def record(self) -> Record:
+        """The record as pydantic models, checked anew."""
+        from woundfhir.record.models import Record
+
+        return Record.model_validate(self.data)
+
+    @property
+    def patient(self) -> dict[str, Json]:
+        """The client."""
+        return self.data["patient"]  # type: ignore[no-any-return]
+
+    @property
+    def wounds(self) -> list[dict[str, Json]]:
+        """The wounds, in the order written."""
+        return self.data["wounds"]  # type: ignore[no-any-return]
+
+    @property
+    def visits(self) -> list[dict[str, Json]]:
+        """The visits, in the order written."""
+        return self.data["visits"]  # type: ignore[no-any-return]
+
+    @property
+    def extra(self) -> list[dict[str, str]]:
+        """What came in and was not understood."""
+        return self.data.get("extra", [])  # type: ignore[no-any-return]
+
+    def wound(self, wound_id: str) -> dict[str, Json] | None:
+        """Return the wound with this id."""
+        return next((wound for wound in self.wounds if wound["id"] == wound_id), None)
+
+    def entries(self, wound_id: str) -> Iterator[tuple[dict[str, Json], dict[str, Json]]]:
+        """Yield (visit, entry) for every visit at which this wound was seen, in the order written."""
+        for visit in self.visits:
+            for entry in visit.get("wounds", ()):
+                if entry["wound"] == wound_id:
+                    yield visit, entry
+
+    def json(self) -> str:
+        """Return the record as compact JSON text."""
+        return as_json(self.data)
+
+
+def _ids(data: dict[str, Json], source: str) -> None:
+    """Ids are what everything else hangs on: each once, and each that is named must exist."""
+    for kind, items in (("wounds", data["wounds"]), ("visits", data["visits"])):
+        seen: set[str] = set()
+        for index, item in enumerate(items):
+            if item["id"] in seen:
+                raise InputError(f"{source}, {kind}[{index}].id", "an id used once only", "Give each its own id")
+            seen.add(item["id"])
+    wounds = {wound["id"] for wound in data["wounds"]}
+    visits = {visit["id"] for visit in data["visits"]}
+    for index, visit in enumerate(data["visits"]):
+        where = f"{source}, visits[{index}]"
+        if "replaces" in visit and visit["replaces"] not in visits - {visit["id"]}:
+            raise InputError(f"{where}.replaces", "the id of another visit of this record", "Keep the note that it replaces")
+        here: set[str] = set()
+        for place, entry in enumerate(visit.get("wounds", ())):
+            if entry["wound"] not in wounds:
+                raise InputError(f"{where}.wounds[{place}].wound", "an id that stands under 'wounds'", "Add the wound there")
+            if entry["wound"] in here:
+                raise InputError(f"{where}.wounds[{place}].wound", "each wound once in a visit", "Join the two entries")
+            here.add(entry["wound"])

@@ -1,0 +1,66 @@
+"""Quantities as written: "4.10 cm" is a comparator, a number kept to the last nought, and a unit."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import NamedTuple
+
+# A JSON number that FHIR can carry: 18 digits at most (R4, datatypes, decimal), and no "-0".
+_NUMBER = r"(?=[-\d.]{1,19}(?![\d.]))(-?[1-9][0-9]*(?:\.[0-9]+)?|-?0\.[0-9]+|0)"
+_TEXT = re.compile(rf"(<=|>=|<|>)?{_NUMBER}(?: (\S(?:.*\S)?))?")
+_LOOSE = re.compile(rf"(<=|>=|<|>)?\s*{_NUMBER}\s*([^\W\d].*|[%°\[{{].*)?", re.DOTALL)
+
+
+class Quantity(NamedTuple):
+    """A quantity as written; ``unit`` is None for a bare number."""
+
+    comparator: str | None
+    number: str
+    unit: str | None
+
+    @property
+    def value(self) -> Decimal:
+        """The number, exact."""
+        return Decimal(self.number)
+
+
+def parse(text: object) -> Quantity | None:
+    """Read a quantity in its canonical form.
+
+    Parameters
+    ----------
+    text
+        ``[comparator]number[ unit]``; comparators < <= > >=; a JSON number; one space before the unit.
+
+    Returns
+    -------
+    Quantity or None
+        None when the text is anything else: other words are kept by the caller, never guessed at.
+
+    Examples
+    --------
+    >>> parse("4.10 cm")
+    Quantity(comparator=None, number='4.10', unit='cm')
+    >>> parse("<0.3 cm2").comparator, parse("about 4 cm"), parse("4,1 cm")
+    ('<', None, None)
+    """
+    if not isinstance(text, str):
+        return None
+    found = _TEXT.fullmatch(text)
+    return Quantity(found[1], found[2], found[3]) if found else None
+
+
+def tidy(text: str) -> str:
+    """Put the spaces of a quantity right ("4.10cm" becomes "4.10 cm"); all other text comes back as it was.
+
+    Examples
+    --------
+    >>> tidy("4.10cm"), tidy("< 0.3  cm2"), tidy("4,10 cm")
+    ('4.10 cm', '<0.3 cm2', '4,10 cm')
+    """
+    found = _LOOSE.fullmatch(text)
+    if not found:
+        return text
+    comparator, number, unit = found[1] or "", found[2], found[3]
+    return f"{comparator}{number} {' '.join(unit.split())}" if unit else f"{comparator}{number}"
