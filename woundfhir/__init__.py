@@ -22,12 +22,14 @@ if TYPE_CHECKING:
     from woundfhir.checklist import Finding, check
     from woundfhir.fhir import Losses, from_fhir, to_fhir
     from woundfhir.handover import bundle
-    from woundfhir.record import History, read, write
+    from woundfhir.output import write
+    from woundfhir.record import History
+    from woundfhir.source import read
 
 _HOMES = {
     "History": "woundfhir.record",
-    "read": "woundfhir.record",
-    "write": "woundfhir.record",
+    "read": "woundfhir.source",
+    "write": "woundfhir.output",
     "to_fhir": "woundfhir.fhir",
     "from_fhir": "woundfhir.fhir",
     "Losses": "woundfhir.fhir",

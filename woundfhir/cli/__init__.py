@@ -1,0 +1,80 @@
+"""The command line: one small file for each verb, loaded when the verb is called."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Any
+
+import click
+
+from woundfhir._version import __version__
+from woundfhir.errors import WoundfhirError
+
+#: verb -> (module:command, one line for the list). The module is imported only when its verb is called.
+VERBS = {
+    "demo": ("woundfhir.cli.demo_:command", "Write an invented story, check, convert and bundle it."),
+    "check": ("woundfhir.cli.check_:command", "Is the note complete, and does it hold together?"),
+    "convert": ("woundfhir.cli.convert_:command", "Turn records and FHIR resources into each other."),
+    "bundle": ("woundfhir.cli.bundle_:command", "Bundle a client's wound history for transfer."),
+    "receive": ("woundfhir.cli.receive_:command", "Take in a bundle: verify, compare, merge."),
+    "compare": ("woundfhir.cli.compare_:command", "Say in words what differs between two records."),
+    "trend": ("woundfhir.cli.trend_:command", "Show how a wound's size has changed."),
+    "explain": ("woundfhir.cli.explain_:command", "Explain a rule or a concept."),
+    "catalogue": ("woundfhir.cli.catalogue_:command", "List everything that can be charted."),
+    "profiles": ("woundfhir.cli.profiles_:command", "Write the FHIR profiles, or the package of them."),
+}
+
+
+class _Verbs(click.Group):
+    """A group whose commands are imported when they are called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in VERBS:
+            return None
+        module, name = VERBS[cmd_name][0].split(":")
+        return getattr(import_module(module), name)  # type: ignore[no-any-return]
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(verb, line) for verb, (_, line) in VERBS.items()])
+
+
+@click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="woundfhir", message="%(prog)s %(version)s")
+def cli() -> None:
+    """Wound care notes to and from HL7 FHIR R4, checked for completeness, bundled for transfer.
+
+    Data goes to standard output, everything else to standard error. Exit code 0: clean; 1: findings;
+    2: could not run. This is a documentation aid: it does not diagnose and does not recommend treatment.
+    """
+
+
+def run(args: Sequence[str] | None = None, **extra: Any) -> int:
+    """Run the command line and return its exit code; errors of ours become one line on standard error."""
+    try:
+        result = cli.main(args=list(args) if args is not None else None, prog_name="woundfhir", standalone_mode=False, **extra)
+        return result if isinstance(result, int) else 0
+    except click.exceptions.Exit as error:
+        return error.exit_code
+    except click.Abort:
+        click.echo("Stopped.", err=True)
+        return 2
+    except click.ClickException as error:
+        error.show()
+        return 2
+    except WoundfhirError as error:
+        click.echo(f"woundfhir: {error}", err=True)
+        return 2
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 2
+
+
+def main() -> None:
+    """Entry point of the ``woundfhir`` command."""
+    sys.exit(run())

@@ -1,0 +1,48 @@
+"""Options and arguments that several verbs share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from woundfhir.catalogue import BASE
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+
+def inputs(command: _F) -> _F:
+    """One or several files, folders, or ``-``."""
+    return click.argument("inputs", nargs=-1, required=True, metavar="IN...")(command)
+
+
+def output(command: _F) -> _F:
+    """``-o`` and ``--force``."""
+    command = click.option("--force", is_flag=True, help="Write over a file that exists.")(command)
+    return click.option("-o", "--output", type=click.Path(path_type=Path), help="Write to this file, not to standard output.")(command)
+
+
+def canonical(command: _F) -> _F:
+    """``--canonical``: the base of a site's own codes and profiles."""
+    return click.option("--canonical", "base", default=BASE, show_default=True, metavar="URL", help="Canonical base of our own codes and profiles.")(command)
+
+
+def emit(content: bytes, path: Path | None, force: bool) -> None:
+    """Write bytes to a file, or to standard output."""
+    if path is None:
+        click.get_binary_stream("stdout").write(content)
+    else:
+        from woundfhir.output import save
+
+        save(content, path, force=force)
+        click.echo(f"Wrote {path} ({len(content)} bytes).", err=True)
+
+
+def tell_losses(name: str, losses: list[str]) -> None:
+    """Say on standard error what was not understood and where it is kept."""
+    if losses:
+        click.echo(f"{name}: {len(losses)} thing{'s' if len(losses) > 1 else ''} without a place in the record, kept under 'extra':", err=True)
+        for line in losses:
+            click.echo(f"  {line}", err=True)

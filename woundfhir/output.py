@@ -1,0 +1,104 @@
+"""Everything that goes out: a history in each form, and files written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from woundfhir.catalogue import BASE
+from woundfhir.errors import InputError
+from woundfhir.record import History
+
+Json = Any
+FORMS = ("record", "record-json", "fhir-json", "fhir-xml", "ndjson", "csv")
+
+
+def render(history: History, form: str, *, base: str = BASE) -> bytes:
+    """Return a history as bytes.
+
+    Parameters
+    ----------
+    history
+        One client's record.
+    form
+        ``record`` (YAML), ``record-json``, ``csv``, ``fhir-json`` and ``fhir-xml`` (a collection Bundle), ``ndjson``.
+    base
+        Canonical base of the project's own codes.
+
+    Raises
+    ------
+    InputError
+        For an unknown form.
+
+    Examples
+    --------
+    >>> render(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}}), "record").decode()
+    "woundfhir: 1\\npatient:\\n  born: 1948-03\\nwounds: []\\nvisits: []\\n"
+    """
+    from woundfhir.record import files, table
+
+    if form == "record":
+        return files.to_yaml(history)
+    if form == "record-json":
+        return files.to_json(history)
+    if form == "csv":
+        return table.to_csv(history)
+    if form == "ndjson":
+        from woundfhir.fhir import to_fhir
+        from woundfhir.fhir.wire import ndjson
+
+        return ndjson.write(to_fhir(history, base))
+    if form in ("fhir-json", "fhir-xml"):
+        from woundfhir.handover import bundle
+
+        return render_resource(bundle(history, "collection", base=base), form)
+    raise InputError("--to", "one of " + ", ".join(FORMS), "Choose one of them")
+
+
+def render_resource(resource: Mapping[str, Json], form: str = "fhir-json") -> bytes:
+    """Return one FHIR resource as readable JSON or XML."""
+    if form == "fhir-xml":
+        from woundfhir.fhir.wire import xmlio
+
+        return xmlio.encode(resource)
+    from woundfhir.fhir.wire import jsonio
+
+    return jsonio.encode_readable(resource)
+
+
+def write(history: History, path: str | Path, form: str = "record", *, force: bool = False) -> None:
+    """Write a history to a file, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        When the file exists and ``force`` is not given, or cannot be written.
+    """
+    save(render(history, form), Path(path), force=force)
+
+
+def save(content: bytes, path: Path, *, force: bool = False) -> None:
+    """Write bytes to a file through a neighbour, so that a reader never sees half of it.
+
+    Raises
+    ------
+    InputError
+        When the file exists and ``force`` is not given, or cannot be written.
+    """
+    if path.exists() and not force:
+        raise InputError(str(path), "a name that is not taken", "Choose another name, or add --force")
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+            Path(name).chmod(0o644)
+            Path(name).replace(path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise InputError(str(path), "a place that can be written", f"The system says: {error.strerror}") from None
