@@ -1,0 +1,128 @@
+"""The HL7 validation engine (HAPI FHIR packaging of org.hl7.fhir.validation) in this process, through JPype.
+
+One Java machine a process, started at the first use, offline: nothing in the chain of supports opens a connection.
+The chain knows the R4 core definitions that come with the engine, plus the definitions that it is given.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import msgspec
+
+from .jars import Unavailable, jars
+
+Json = Any
+_HEAP = "-Xmx2g"
+_WORKERS = 2
+
+
+class Issue(NamedTuple):
+    """One finding of the engine about the resource number ``of`` in the batch."""
+
+    of: int
+    severity: str  # fatal, error, warning, information
+    location: str
+    message_id: str
+    message: str
+
+
+@lru_cache(maxsize=1)
+def java() -> Any:
+    """Start the Java machine, once, and return the ``jpype`` module; raise Unavailable where it cannot."""
+    try:
+        import jpype
+    except ImportError:
+        raise Unavailable("JPype is not installed (extra: conformance)") from None
+    if not jpype.isJVMStarted():
+        options = [_HEAP, "-Xss4m", "-Dslf4j.internal.verbosity=ERROR", "-Duser.timezone=UTC", "-Duser.language=en"]
+        jpype.startJVM(*options, classpath=[str(jar) for jar in jars()], convertStrings=False)
+    return jpype
+
+
+class Engine:
+    """A validator that knows R4 core and the given definitions.
+
+    Parameters
+    ----------
+    definitions
+        Conformance resources as dicts: StructureDefinition (snapshot optional), ValueSet, CodeSystem, Questionnaire,
+        and so on.
+    """
+
+    def __init__(self, definitions: Iterable[Mapping[str, Json]] = ()) -> None:
+        jpype = java()
+        support = jpype.JPackage("org").hl7.fhir.common.hapi.validation
+        hapi = jpype.JPackage("ca").uhn.fhir.context
+        self.context = hapi.FhirContext.forR4Cached()
+        self._pool = support.support.PrePopulatedValidationSupport(self.context)
+        for definition in definitions:
+            self._pool.addResource(self._parse(definition))
+        self._snapshots = support.support.SnapshotGeneratingValidationSupport(self.context)
+        terms = support.support.InMemoryTerminologyServerValidationSupport(self.context)
+        terms.setIssueSeverityForCodeDisplayMismatch(hapi.support.IValidationSupport.IssueSeverity.ERROR)
+        self.chain = support.support.ValidationSupportChain(
+            self._pool,  # First: the core definitions hold an empty SNOMED CT, which would hide a fragment.
+            hapi.support.DefaultProfileValidationSupport(self.context),
+            support.support.CommonCodeSystemsTerminologyService(self.context),
+            terms,
+            self._snapshots,
+        )
+        judge = jpype.JClass(support.validator.FhirInstanceValidator)(self.chain)
+        judge.setErrorForUnknownProfiles(True)
+        judge.setAnyExtensionsAllowed(False)
+        judge.setAllowExamples(True)  # example.org URLs: the project's own base is one until a site puts its own.
+        self._validator = self.context.newValidator()
+        self._validator.registerValidatorModule(judge)
+
+    def validate(self, resources: Sequence[Mapping[str, Json] | bytes | str]) -> list[Issue]:
+        """Validate a batch, two at a time, against R4 and the profiles that each resource names.
+
+        Parameters
+        ----------
+        resources
+            Each a dict, or the JSON or XML of one resource.
+
+        Returns
+        -------
+        list of Issue
+            Of every severity, in the order of the batch.
+        """
+        with ThreadPoolExecutor(_WORKERS) as workers:
+            found = list(workers.map(self._validate, range(len(resources)), resources))
+        return [issue for issues in found for issue in issues]
+
+    def _validate(self, index: int, resource: Mapping[str, Json] | bytes | str) -> list[Issue]:
+        result = self._validator.validateWithResult(_text(resource))
+        return [
+            Issue(
+                index,
+                str(message.getSeverity().getCode()),
+                str(message.getLocationString()),
+                str(message.getMessageId()),
+                str(message.getMessage()),
+            )
+            for message in result.getMessages()
+        ]
+
+    def snapshot(self, definition: Mapping[str, Json]) -> dict[str, Json]:
+        """Return a StructureDefinition with the snapshot that the engine itself makes from its differential."""
+        hapi = java().JPackage("ca").uhn.fhir.context
+        bare = {key: value for key, value in definition.items() if key != "snapshot"}
+        root = hapi.support.ValidationSupportContext(self.chain)
+        made = self._snapshots.generateSnapshot(root, self._parse(bare), definition["url"], None, definition["name"])
+        return json.loads(str(self.context.newJsonParser().encodeResourceToString(made)))  # type: ignore[no-any-return]
+
+    def _parse(self, resource: Mapping[str, Json]) -> Any:
+        return self.context.newJsonParser().parseResource(_text(resource))
+
+
+def _text(resource: Mapping[str, Json] | bytes | str) -> Any:
+    text = resource
+    if isinstance(text, Mapping):
+        text = msgspec.json.Encoder(decimal_format="number").encode(text)
+    return java().JString(text.decode("utf-8") if isinstance(text, bytes) else text)
