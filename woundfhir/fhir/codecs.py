@@ -68,7 +68,7 @@ def write_word(answers: AnswerList | None, word: str) -> dict[str, Json]:
 
 def read_word(answers: AnswerList | None, concept: Json) -> str | None:
     """Return the word that a CodeableConcept says: its own words where they are ours, else the list's word."""
-    if not isinstance(concept, Mapping):
+    if not isinstance(concept, dict):
         return None
     text, codings = concept.get("text"), concept.get("coding", ())
     if answers is not None:

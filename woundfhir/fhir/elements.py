@@ -82,7 +82,7 @@ def reference(kind: str, resource_id: str) -> dict[str, str]:
 
 def target(ref: Json) -> str | None:
     """Return what a Reference points at."""
-    return ref.get("reference") if isinstance(ref, Mapping) else None
+    return ref.get("reference") if isinstance(ref, dict) else None
 
 
 def targets(refs: Json) -> Iterable[str]:

@@ -55,7 +55,7 @@ class In:
             if resource.get("resourceType") == "Bundle":
                 for entry in resource.get("entry", ()):
                     inner = entry.get("resource")
-                    if isinstance(inner, Mapping):
+                    if isinstance(inner, dict):
                         self._keep(inner, entry.get("fullUrl"))
             else:
                 self._keep(resource, None)
@@ -74,7 +74,7 @@ class In:
 
     def follow(self, ref: Json, holder: Resource | None = None) -> Resource | None:
         """Return the resource that a Reference points at: relative, absolute, urn:uuid, or contained."""
-        target = ref.get("reference") if isinstance(ref, Mapping) else ref
+        target = ref.get("reference") if isinstance(ref, dict) else ref
         if not isinstance(target, str):
             return None
         found = self.by_ref.get(target)

@@ -74,8 +74,7 @@ def collect(
 ) -> None:
     """Put everything that the record does not say into its ``extra``."""
     ours, out = build(history)
-    by_place = {(r["resourceType"], r["identifier"][-1]["value"]): r for r in ours if "identifier" in r}
-    by_place[("Patient", "patient")] = ours[0]
+    by_id = {r["id"]: r for r in ours}
     pairs: list[tuple[Mapping[str, Json], Resource, str]] = []
     extra: list[dict[str, str]] = []
     carried = False
@@ -88,7 +87,7 @@ def collect(
             carried = True
             continue
         place = source.places.get(id(resource))
-        mine = by_place.get((str(kind), place)) if place is not None else None
+        mine = by_id.get(out.id(str(kind), place)) if place is not None else None
         if id(resource) in source.places and id(resource) not in source.reasons:
             if mine is None:
                 extra.append({"from": _name(resource, number), "why": _SHAPED, "value": as_json(resource)})
@@ -146,21 +145,20 @@ def rename(value: Json, names: Mapping[str, str]) -> Json:
 
 def put_back(resources: list[Resource], history: History, out: Out) -> list[Resource]:
     """Return the resources with everything put back that came and still fits; the rest is carried along."""
-    index = {(r["resourceType"], r["identifier"][-1]["value"]): n for n, r in enumerate(resources) if "identifier" in r}
-    index[("Patient", "patient")] = 0
+    index = {r["id"]: n for n, r in enumerate(resources)}
     made = list(resources)
     rest: list[dict[str, str]] = []
     names: dict[str, str] = {}
     whole: list[Resource] = []
     for item in history.extra:
         if "element" in item:
-            key = (item["from"].split("/")[0], item.get("place", ""))
-            at = index.get(key)
+            kind = item["from"].split("/")[0]
+            at = index.get(out.id(kind, item.get("place", "")))
             if at is None or not _fits(resources[at], item):
                 rest.append(item)
                 continue
             if item["element"] == "id":
-                names[f"{key[0]}/{resources[at]['id']}"] = f"{key[0]}/{_decode(item['came'])}"
+                names[f"{kind}/{resources[at]['id']}"] = f"{kind}/{_decode(item['came'])}"
             made[at] = {**made[at], item["element"]: _decode(item["came"])}
         elif item.get("from") == "record" or item.get("why") == _SHAPED or "value" not in item:
             rest.append(item)

@@ -60,13 +60,14 @@ class Out:
 
 
 def namespace(patient: Mapping[str, Json]) -> bytes:
-    """Return the namespace of all ids of one client: their first business identifier, else all that is known."""
+    """Return the namespace of all ids of one client: their first business identifier, else name, birth and sex."""
     from uuid import UUID
 
     for identifier in patient.get("identifiers", ()):
         if "value" in identifier:
             return UUID(uuid5(NAMESPACE.bytes, f"{identifier.get('system', '')}|{identifier['value']}")).bytes
-    return UUID(uuid5(NAMESPACE.bytes, "unidentified|" + as_json(dict(patient)))).bytes
+    known = {key: patient[key] for key in ("name", "born", "sex") if key in patient}
+    return UUID(uuid5(NAMESPACE.bytes, "unidentified|" + as_json(known))).bytes
 
 
 def _hex(raw: bytes) -> str:

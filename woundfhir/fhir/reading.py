@@ -13,7 +13,7 @@ from woundfhir.fhir.ids import escape
 from woundfhir.fhir.into import In, Spot
 from woundfhir.fhir.out import _hex, namespace
 from woundfhir.fhir.resources import encounter, observation, patient, people, photo, plan, procedure, supply, wound
-from woundfhir.fhir.terms import has_code
+from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.record.answers import Odd
 from woundfhir.record.canonical import canonical
 from woundfhir.record.schema import explain
@@ -152,7 +152,8 @@ class Reading:
 
     def _wound_ref(self, resource: Resource, depth: int = 0) -> str | None:
         """Return the id of the wound that a resource is about."""
-        related = (resource.get("context") or {}).get("related") if isinstance(resource.get("context"), Mapping) else None
+        context = resource.get("context")
+        related = context.get("related") if isinstance(context, dict) else None
         for refs in (resource.get("focus"), resource.get("reasonReference"), resource.get("addresses"), related):
             for ref in targets(refs):
                 found = self.source.follow(ref, resource)
@@ -170,8 +171,8 @@ class Reading:
 
     def _visit(self, resource: Resource, depth: int = 0) -> dict[str, Json] | None:
         """Return the visit of a resource: its Encounter, its parent's, or one made from its time and author."""
-        refs = [resource.get("encounter"), *((resource.get("context") or {}).get("encounter") or ())] if not isinstance(
-            resource.get("context"), list) else [resource.get("encounter")]
+        context = resource.get("context")
+        refs = [resource.get("encounter"), *(context.get("encounter", ()) if isinstance(context, dict) else ())]
         if resource.get("resourceType") == "SupplyDelivery":
             change, seen, _ = supply.links(self.source, resource)
             if seen is not None:
@@ -252,17 +253,18 @@ class Reading:
 
     def _read_spotted(self, spotted: list[tuple[Resource, Spot]]) -> None:
         details = self.terms.details
+        by_kind: dict[Json, list[tuple[Resource, Spot]]] = {}
+        for pair in spotted:
+            by_kind.setdefault(pair[0]["resourceType"], []).append(pair)
         for kind, read in _READERS:
-            for resource, spot in spotted:
-                if resource.get("resourceType") != kind:
-                    continue
-                if kind == "Observation" and any(has_code(resource.get("code"), key) for key in details):
+            for resource, spot in by_kind.get(kind, ()):
+                if kind == "Observation" and any(key in details for key in code_keys(resource.get("code"))):
                     continue
                 if not read(self.source, resource, spot):
                     self.source.refuse(resource, "no place in the record")
         change = self.terms.code_key("dressing_change")
-        for resource, spot in spotted:
-            if resource.get("resourceType") == "Procedure" and has_code(resource.get("code"), change):
+        for resource, spot in by_kind.get("Procedure", ()):
+            if has_code(resource.get("code"), change):
                 supply.read_used(self.source, resource, spot)
 
 

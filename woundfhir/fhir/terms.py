@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import Any
 
@@ -16,7 +15,7 @@ CodeKey = tuple[str, str]
 class Term:
     """One concept, compiled: how it is coded, where its profile is, how its answer goes both ways."""
 
-    __slots__ = ("codec", "concept", "details", "details_meta", "fhir", "fields", "main", "meta", "parent")
+    __slots__ = ("by_code", "codec", "concept", "details", "details_meta", "fhir", "fields", "main", "meta", "parent")
 
     def __init__(self, concept: Concept, terms: Terms, parent: Concept | None = None) -> None:
         self.concept = concept
@@ -31,6 +30,11 @@ class Term:
             self.details = {"coding": [concept.details.fhir()], "text": f"{concept.label}: details"}
             self.details_meta = terms.meta(f"details-{slug(concept.key)}")
         self.fields: dict[str, Term] = {key: Term(inner, terms, concept) for key, inner in concept.fields.items()}
+        #: Codes of the fields: the first coding of a field is its own, the others may be shared.
+        self.by_code: dict[CodeKey, Term] = {f.concept.codings[0].key: f for f in self.fields.values() if f.concept.codings}
+        for field in self.fields.values():
+            for coding in (*field.concept.codings, *field.concept.reads):
+                self.by_code.setdefault(coding.key, field)
         self.main: Term | None = self.fields.get(concept.main) if concept.main else None
 
 
@@ -142,11 +146,11 @@ class Terms:
         return (alone or options[0])[0] if options else None
 
 
-def code_keys(concept: Json) -> Iterator[CodeKey]:
-    """Yield the (system, code) pairs of a CodeableConcept."""
-    if isinstance(concept, Mapping):
-        for coding in concept.get("coding", ()):
-            yield coding.get("system"), coding.get("code")
+def code_keys(concept: Json) -> list[CodeKey]:
+    """Return the (system, code) pairs of a CodeableConcept."""
+    if not isinstance(concept, dict):
+        return []
+    return [(coding.get("system"), coding.get("code")) for coding in concept.get("coding", ())]
 
 
 def has_code(concept: Json, key: CodeKey) -> bool:

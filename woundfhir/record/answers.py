@@ -16,7 +16,7 @@ from woundfhir.record import dates, quantity
 Json = Any
 
 #: Text that FHIR and XML can carry: something visible, no control characters but tab and line ends.
-TEXT_PATTERN = r"^[^\u0000-\u0008\u000b\u000c\u000e-\u001f\ud800-\udfff\ufffe\uffff]*$"
+TEXT_PATTERN = r"^[^\u0000-\u0008\u000b\u000c\u000e-\u001f\ufffe\uffff]*$"
 _BAD_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 NONE = "none"
 

@@ -129,13 +129,8 @@ def read_components(term: Term, resource: Mapping[str, Json]) -> dict[str, Json]
 
 
 def _field(term: Term, code: Json) -> Term | None:
-    keys = set(code_keys(code))
-    options = [
-        (field, [c.key in keys for c in (*field.concept.codings, *field.concept.reads)]) for field in term.fields.values()
-    ]
-    options = [(field, hits) for field, hits in options if any(hits)]
-    exact = next((field for field, hits in options if hits[0]), None)
-    return exact or (options[0][0] if options else None)
+    """Return the field that a component's code names; the code that a field alone has comes first."""
+    return next((term.by_code[key] for key in code_keys(code) if key in term.by_code), None)
 
 
 def read(source: In, resource: Mapping[str, Json], spot: Spot) -> bool:
