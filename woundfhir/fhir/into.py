@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import first
@@ -53,10 +53,8 @@ class In:
     def _take(self, resources: Iterable[Resource]) -> None:
         for resource in resources:
             if resource.get("resourceType") == "Bundle":
-                for entry in resource.get("entry", ()):
-                    inner = entry.get("resource")
-                    if isinstance(inner, dict):
-                        self._keep(inner, entry.get("fullUrl"))
+                for inner, full_url in _unbundled(resource):
+                    self._keep(inner, full_url)
             else:
                 self._keep(resource, None)
 
@@ -90,7 +88,7 @@ class In:
         """Return the place that our own identifier names, or None for a resource that others wrote."""
         key = id(resource)
         if key not in self.own:
-            named = resource.get("identifier", ())
+            named = resource.get("identifier") or []
             named = named if isinstance(named, list) else [named]
             self.own[key] = next(
                 (i.get("value") for i in named if self.system is not None and i.get("system") == self.system), None
@@ -140,6 +138,31 @@ class In:
             for name in sorted(ranks, key=lambda w: ranks[w]):
                 shares[name] = kept[name]
         self.placed(resource, f"{place}/{rank}")
+
+
+def _unbundled(bundle: Resource) -> Iterator[tuple[Resource, str | None]]:
+    """Yield the resources of a Bundle; references by urn:uuid to an entry with an id become relative."""
+    entries = [e for e in bundle.get("entry", ()) if isinstance(e.get("resource"), dict)]
+    names = {
+        e["fullUrl"]: f"{e['resource'].get('resourceType')}/{e['resource']['id']}"
+        for e in entries
+        if str(e.get("fullUrl", "")).startswith("urn:") and "id" in e["resource"]
+    }
+    for entry in entries:
+        inner = entry["resource"]
+        yield (rename(inner, names) if names else inner), entry.get("fullUrl")
+
+
+def rename(value: Json, names: Mapping[str, str]) -> Json:
+    """Return a copy in which every literal reference is renamed."""
+    if isinstance(value, dict):
+        return {
+            key: names.get(item, item) if key == "reference" and isinstance(item, str) else rename(item, names)
+            for key, item in value.items()
+        }
+    if isinstance(value, list):
+        return [rename(item, names) for item in value]
+    return value
 
 
 def own_id(source: In, resource: Resource) -> str:

@@ -15,7 +15,7 @@ from typing import Any
 import msgspec
 
 from woundfhir.fhir.elements import extension
-from woundfhir.fhir.into import In
+from woundfhir.fhir.into import In, rename
 from woundfhir.fhir.out import Out, Resource
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
@@ -24,7 +24,10 @@ Json = Any
 _decode = msgspec.json.Decoder(float_hook=Decimal).decode
 _WHOLE = "no place in the record"
 _SHAPED = "in the record, in another shape"
-_ELEMENT = "element without a place in the record"
+_ELEMENT = "no place in the record"
+_SENDER = "names things in the sender's system"
+_WORDED = "said by the record, here in the sender's own form"
+_SENDERS = frozenset(("id", "meta", "identifier"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +122,9 @@ def _elements(pairs: list[tuple[Mapping[str, Json], Resource, str]]) -> list[dic
     for came, mine, place in pairs:
         said = rename(mine, renamed) if renamed else mine
         for key, value in came.items():
-            if key not in said or said[key] != value:
-                item = {"from": f"{came['resourceType']}/{came.get('id', '')}", "place": place, "element": key, "why": _ELEMENT}
+            if key not in said or not covers(said[key], value):
+                why = _SENDER if key in _SENDERS else _WORDED if key in said else _ELEMENT
+                item = {"from": f"{came['resourceType']}/{came.get('id', '')}", "place": place, "element": key, "why": why}
                 item["came"] = as_json(value)
                 if key in mine:
                     item["ours"] = as_json(mine[key])
@@ -128,16 +132,20 @@ def _elements(pairs: list[tuple[Mapping[str, Json], Resource, str]]) -> list[dic
     return out
 
 
-def rename(value: Json, names: Mapping[str, str]) -> Json:
-    """Return a copy in which every literal reference is renamed."""
-    if isinstance(value, dict):
-        return {
-            key: names.get(item, item) if key == "reference" and isinstance(item, str) else rename(item, names)
-            for key, item in value.items()
-        }
-    if isinstance(value, list):
-        return [rename(item, names) for item in value]
-    return value
+def covers(ours: Json, came: Json) -> bool:
+    """Whether ours says all that came says: every member and, in order, every item of it.
+
+    Examples
+    --------
+    >>> covers({"text": "left", "coding": [{"code": "7771000"}]}, {"coding": [{"code": "7771000"}]})
+    True
+    """
+    if isinstance(ours, dict) and isinstance(came, dict):
+        return all(key in ours and covers(ours[key], value) for key, value in came.items())
+    if isinstance(ours, list) and isinstance(came, list):
+        rest = iter(ours)
+        return all(any(covers(one, item) for one in rest) for item in came)
+    return bool(ours == came)
 
 
 # -- out -------------------------------------------------------------------------------------------
@@ -159,14 +167,25 @@ def put_back(resources: list[Resource], history: History, out: Out) -> list[Reso
                 continue
             if item["element"] == "id":
                 names[f"{kind}/{resources[at]['id']}"] = f"{kind}/{_decode(item['came'])}"
-            made[at] = {**made[at], item["element"]: _decode(item["came"])}
+            came = _decode(item["came"])
+            names.update(_renamed(resources[at].get(item["element"]), came))
+            made[at] = {**made[at], item["element"]: came}
         elif item.get("from") == "record" or item.get("why") == _SHAPED or "value" not in item:
             rest.append(item)
         else:
             whole.append(_decode(item["value"]))
+    if rest:
+        made.append(_carry(out, rest))
     if names:
         made = [rename(resource, names) for resource in made]
-    return made + whole + ([_carry(out, rest)] if rest else [])
+    return made + whole
+
+
+def _renamed(ours: Json, came: Json) -> dict[str, str]:
+    """A reference of theirs to what we name otherwise: all of ours to it take their name."""
+    if isinstance(ours, dict) and isinstance(came, dict) and "reference" in ours and "reference" in came:
+        return {ours["reference"]: came["reference"]}
+    return {}
 
 
 def _fits(resource: Resource, item: Mapping[str, str]) -> bool:

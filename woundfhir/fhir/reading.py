@@ -207,17 +207,18 @@ class Reading:
 
     def _spot(self, resource: Resource) -> Spot | None:
         """Return where a resource belongs, or None (and why) where that cannot be told."""
+        wound_id = self._wound_ref(resource)
+        client = wound_id is None and self._about_client(resource)
+        if wound_id is None and not client:
+            wound_id = self._only_wound(resource)
+            if wound_id is None:
+                return None
         visit = self._visit(resource)
         if visit is None:
             self.source.refuse(resource, "its visit is not among the resources")
             return None
-        wound_id = self._wound_ref(resource)
-        if wound_id is None:
-            if self._about_client(resource):
-                return Spot(visit, visit, escape(visit["id"]))
-            wound_id = self._only_wound(resource)
-        if wound_id is None:
-            return None
+        if client or wound_id is None:
+            return Spot(visit, visit, escape(visit["id"]))
         key = (visit["id"], wound_id)
         if key not in self._entries:
             entry: dict[str, Json] = {"wound": wound_id}

@@ -92,7 +92,7 @@ class Terms:
             for term in self.groups["assessment"].values()
             if term.concept.answers is not None
             for key in term.concept.answers.by_code
-        }
+        } | {coding.key for key, coding in self.catalogue.codes.items() if key.startswith("finding_")}
 
     def ext(self, name: str) -> str:
         """URL of one of the project's own extensions."""

@@ -10,7 +10,7 @@ from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.ids import NAMESPACE, uuid5
-from woundfhir.fhir.losses import rename
+from woundfhir.fhir.into import rename
 from woundfhir.fhir.out import Out
 from woundfhir.fhir.terms import terms
 from woundfhir.handover.document import composition

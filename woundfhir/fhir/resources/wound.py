@@ -153,8 +153,8 @@ def read_wound(source: In, resource: Resource) -> dict[str, Json]:
         wound["status"] = "entered in error"
     put("code", _read_concept(terms, native["code"], resource.get("code")))
     site = first(resource.get("bodySite"))
-    put("bodySite", _read_concept(terms, native["bodySite"], site))
-    put("side", _read_side(terms, native["side"], site))
+    put("bodySite", _read_concept(terms, native["bodySite"], site) or _read_nested(native["bodySite"], resource))
+    put("side", _read_side(terms, native["side"], site) or _read_nested(native["side"], resource))
     put("onset", _read_when(terms, "onset", resource))
     put("abatement", _read_when(terms, "abatement", resource))
     put("stage", _read_concept(terms, native["stage"], first(resource.get("stage")).get("summary")))
@@ -175,6 +175,18 @@ def _read_side(terms: Terms, term: Term, site: Json) -> Json:
         concept = found.get("valueCodeableConcept")
         if sides and any(key in sides.by_code for key in code_keys(concept)):
             return term.codec.read({"valueCodeableConcept": concept})
+    return None
+
+
+def _read_nested(term: Term, holder: Json, depth: int = 0) -> Json:
+    """A site or side that another guide says in an extension of the Condition: known by its code alone."""
+    known = term.concept.answers
+    for found in holder.get("extension", ()) if depth < 5 and known else ():
+        concept = found.get("valueCodeableConcept")
+        if known and any(key in known.by_code for key in code_keys(concept)):
+            return term.codec.read({"valueCodeableConcept": concept})
+        if (inner := _read_nested(term, found, depth + 1)) is not None:
+            return inner
     return None
 
 
