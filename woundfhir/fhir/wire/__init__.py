@@ -1,1 +1,1 @@
-"""The wire: FHIR R4 as exact JSON, XML and NDJSON, and what a file is by its content."""
+"""Bytes to plain dicts and back: JSON, XML, NDJSON of FHIR R4 (4.0.1), exact in what is said."""
