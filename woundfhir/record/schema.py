@@ -164,8 +164,7 @@ def explain(raw: Json, where: str) -> InputError:
             break
         error = max(deeper, key=lambda e: len(e.absolute_path))
     path = list(error.absolute_path)
-    words = error.schema.get("examples") if isinstance(error.schema, dict) else None
     said = _said(str(error.validator), error.validator_value, error.instance)
-    if words and error.validator in ("anyOf", "pattern") and path and path[-1] == "status":
-        said = "should be one of: " + ", ".join(words)
+    if len(path) == 3 and path[2] == "status":
+        said = "should be one of: " + ", ".join(form.WOUND_STATUS if path[0] == "wounds" else form.VISIT_STATUS)
     return InputError(f"{where}, {_place(path)}", said, "Write it as `woundfhir explain` shows for this key")

@@ -136,7 +136,7 @@ def read_csv(content: str, where: str) -> History:
             raise InputError(f"{where}, row {number}", "no more cells than columns", "Put text with commas in quotes")
         row = _tree([(c, v) for c, v in zip(header, cells, strict=False) if v.strip()])
         _take(row, top, wounds, visits, f"{where}, row {number}")
-    raw = {**top, "wounds": list(wounds.values()), "visits": list(visits.values())}
+    raw = {"patient": {}, **top, "wounds": list(wounds.values()), "visits": list(visits.values())}
     return History.of(raw, where)
 
 

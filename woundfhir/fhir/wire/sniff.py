@@ -36,7 +36,7 @@ def sniff(content: bytes) -> str:
     if _SEALED.fullmatch(content if len(content) < _HEAD else head.split(b"\n")[0]):
         return "sealed"
     line = start.split(b"\n", 1)[0].strip()
-    if b"," in line and re.search(rb'(^|,)"?(woundfhir|visit\.id|wound\.id)"?(,|$)', line):
+    if re.search(rb'(^|,)"?(woundfhir|visit\.id|wound\.id)"?(,|$)', line):
         return "record-csv"
     if re.search(rb"^(woundfhir|patient|wounds|visits|zone)\s*:", start, re.MULTILINE | re.IGNORECASE):
         return "record-yaml"
