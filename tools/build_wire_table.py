@@ -28,7 +28,7 @@ TARGET = Path(__file__).resolve().parents[1] / "woundfhir" / "fhir" / "wire" / "
 _SD = "http://hl7.org/fhir/StructureDefinition/"
 _REGEX = _SD + "regex"
 #: How JSON writes a primitive (HL7 FHIR R4, json); everything else is a string.
-_JSON_KINDS = {"boolean": "boolean", "integer": "integer", "positiveInt": "integer", "unsignedInt": "integer", "decimal": "number"}
+_JSON_KINDS = {"boolean": "boolean", "decimal": "number"} | dict.fromkeys(("integer", "positiveInt", "unsignedInt"), "integer")
 
 
 def package() -> Path:
@@ -45,7 +45,8 @@ def read(path: Path) -> Iterator[Json]:
     with tarfile.open(path) as package_:
         for member in package_:
             name = member.name.removeprefix("package/")
-            if name.startswith(("StructureDefinition-", "ValueSet-", "CodeSystem-")) and (file := package_.extractfile(member)):
+            file = package_.extractfile(member)
+            if file and name.startswith(("StructureDefinition-", "ValueSet-", "CodeSystem-")):
                 yield json.load(file)
 
 
@@ -137,8 +138,9 @@ def _enumerable(url: str, sets: dict[str, Json]) -> bool:
     if url not in sets:
         return False
     return all(
-        "filter" not in i and "valueSet" not in i and ("concept" in i or sets.get(i["system"], {}).get("content") == "complete")
-        for i in sets[url]["compose"]["include"]
+        not {"filter", "valueSet"} & set(include)
+        and ("concept" in include or sets.get(include["system"], {}).get("content") == "complete")
+        for include in sets[url]["compose"]["include"]
     )
 
 

@@ -38,8 +38,8 @@ class Element:
 
 @cache
 def _table() -> dict[str, Any]:
-    table: dict[str, Any] = msgspec.json.decode(files("woundfhir.fhir.wire").joinpath("r4_definitions.json").read_bytes())
-    return table
+    content = files("woundfhir.fhir.wire").joinpath("r4_definitions.json").read_bytes()
+    return msgspec.json.decode(content, type=dict[str, Any])
 
 
 @cache

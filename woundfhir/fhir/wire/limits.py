@@ -52,8 +52,15 @@ def read_whole(stream: BinaryIO, limit: int = LIMIT) -> bytes:
 def check_size(content: bytes, limit: int) -> None:
     """Refuse what is larger than the limit in bytes."""
     if len(content) > limit:
-        raise InputError("input", f"at most {_readable(limit)}", "Split it, or send it as NDJSON in parts")
+        raise InputError("input", f"at most {readable_size(limit)}", "Split it, or send it as NDJSON in parts")
 
 
-def _readable(size: int) -> str:
+def readable_size(size: int) -> str:
+    """Say a size in bytes as a person does.
+
+    Examples
+    --------
+    >>> readable_size(LIMIT), readable_size(12)
+    ('200 MB', '12 bytes')
+    """
     return f"{size // 1024 // 1024} MB" if size >= 1024 * 1024 else f"{size} bytes"

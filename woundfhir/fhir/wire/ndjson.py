@@ -1,27 +1,60 @@
-"""Newline-delimited JSON, one resource a line, as FHIR bulk data uses it."""
+"""NDJSON, one resource a line, as HL7's bulk data uses it (application/fhir+ndjson): read line by line, never whole."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Iterator, Mapping
-from typing import IO, Any
+from collections.abc import Iterable, Iterator
+from typing import Any, BinaryIO
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.wire import jsonio
+from woundfhir.fhir.wire.limits import LINE_LIMIT, readable_size
 
 Json = Any
-_LINE = 20 * 1024 * 1024
 
 
-def read(source: bytes | IO[bytes], limit: int = _LINE) -> Iterator[dict[str, Json]]:
-    """Yield one resource after the other, without holding the rest.
+def lines(source: bytes | BinaryIO, limit: int = LINE_LIMIT) -> Iterator[tuple[int, bytes]]:
+    """Yield number (from 1) and bytes of each line that is not blank, without its line end.
 
     Parameters
     ----------
     source
-        Bytes, or a binary stream.
+        Bytes, or a binary stream with ``readline(size)``; nothing of it is held but the line at hand.
     limit
-        The longest line that is read, in bytes.
+        The longest line, in bytes.
+
+    Raises
+    ------
+    InputError
+        With the number of a line that is too long, before it is read whole.
+
+    Examples
+    --------
+    >>> list(lines(b'{"a":1}\\n\\n{"b":2}'))
+    [(1, b'{"a":1}'), (3, b'{"b":2}')]
+    """
+    stream = io.BytesIO(source) if isinstance(source, bytes) else source
+    number = 0
+    while line := stream.readline(limit + 2):  # room for the line end
+        number += 1
+        if number == 1:
+            line = line.removeprefix(b"\xef\xbb\xbf")
+        line = line.removesuffix(b"\n")
+        if len(line) > limit:
+            raise InputError(f"line {number}", f"at most {readable_size(limit)} a line", "Write one resource a line")
+        if line.strip():
+            yield number, line
+
+
+def read(source: bytes | BinaryIO, limit: int = LINE_LIMIT, *, checked: bool = True) -> Iterator[dict[str, Json]]:
+    """Yield one resource after the other.
+
+    Parameters
+    ----------
+    source, limit
+        As for ``lines``.
+    checked
+        False for what was checked before: see ``jsonio.decode``.
 
     Raises
     ------
@@ -33,25 +66,21 @@ def read(source: bytes | IO[bytes], limit: int = _LINE) -> Iterator[dict[str, Js
     >>> [r["resourceType"] for r in read(b'{"resourceType":"Patient"}\\n\\n')]
     ['Patient']
     """
-    stream = io.BytesIO(source) if isinstance(source, bytes) else source
-    number = 0
-    while line := stream.readline(limit + 1):
-        number += 1
-        if len(line) > limit:
-            raise InputError(f"line {number}", f"at most {limit // 1024 // 1024} MB a line", "One resource a line")
-        if not line.strip():
-            continue
+    decode = jsonio.decode_checked if checked else jsonio.decode
+    for number, line in lines(source, limit):
         try:
-            found = jsonio.decode_checked(line)
+            found = decode(line)
         except InputError as error:
-            raise error.at(f"line {number}") from None
-        if not isinstance(found, dict) or "resourceType" not in found:
-            raise InputError(f"line {number}", "a FHIR resource", "One resource a line, each with its resourceType")
+            where = error.where.removeprefix("line 1, ").removeprefix("line 1")
+            place = f"line {number}, {where}" if where else f"line {number}"
+            raise InputError(place, error.expected, error.fix) from None
+        if not isinstance(found.get("resourceType"), str):
+            raise InputError(f"line {number}", "a FHIR resource with its resourceType", "Write one resource a line")
         yield found
 
 
-def write(resources: Iterable[Mapping[str, Json]]) -> bytes:
-    """Return resources as NDJSON.
+def write(resources: Iterable[Json]) -> bytes:
+    """Return resources as NDJSON: one a line, each with a line end.
 
     Examples
     --------
@@ -59,3 +88,12 @@ def write(resources: Iterable[Mapping[str, Json]]) -> bytes:
     b'{"resourceType":"Patient"}\\n'
     """
     return b"".join(jsonio.encode(resource) + b"\n" for resource in resources)
+
+
+def write_to(stream: BinaryIO, resources: Iterable[Json]) -> int:
+    """Write resources to a binary stream as they come; return how many."""
+    count = 0
+    for resource in resources:
+        stream.write(jsonio.encode(resource) + b"\n")
+        count += 1
+    return count
