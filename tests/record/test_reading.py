@@ -76,12 +76,12 @@ def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b'{"woundfhir": 1, "patient": {', "line 1, column 30: whole JSON"),
-        (b'{"woundfhir": 1, "patient": {"born": "1948", "born": "1949"}}', "key 'born': each key once"),
+        (b'{"woundfhir": 1, "patient": {', "line 1, column 30: the rest of the JSON"),
+        (b'{"woundfhir": 1, "patient": {"born": "1948", "born": "1949"}}', "line 1, column 46 (patient.born): each key once"),
         (b"woundfhir: 1\npatient:\n  born: 1948\n  born: 1949\n", "line 4, column 3: YAML with each key once"),
         (b"woundfhir: 1\npatient: &x {}\nvisits: *x\n", "YAML without aliases"),
         (b"woundfhir: 1\npatient: [unclosed\n", "readable YAML"),
-        ('{"woundfhir": 1}'.encode("utf-16"), "text in UTF-8 (this is UTF-16)"),
+        ('{"woundfhir": 1}'.encode("utf-16"), "text in UTF-8, and this is UTF-16"),
         (b"woundfhir: 1\npatient: {name: {family: Caf\xe9}}\n", "text in UTF-8"),
         (b"\x00\x01\x02binary", "a wound record or FHIR resources"),
         (b"just words", "a wound record or FHIR resources"),
@@ -93,7 +93,7 @@ def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
         (b'{"woundfhir": 1, "patient": {}, "visits": [{"id": "V", "wounds": [{"wound": "W9"}]}]}', "visits[0].wounds[0].wound"),
         (b'{"woundfhir": 1, "patient": {}, "visits": [{"id": "V", "status": "SecretName"}]}', "should be one of: draft, final"),
         (b'{"woundfhir": 1, "patient": {"born": ["SecretName"]}}', "patient.born"),
-        (b"[1, 2]", "one record: keys and values"),
+        (b"[1, 2]", "one JSON object in braces"),
     ],
 )
 def test_bad_input_gets_one_line_with_place_and_fix_and_no_value(content: bytes, said: str) -> None:

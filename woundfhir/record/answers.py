@@ -49,12 +49,10 @@ def text(value: Json) -> str | None:
 
 
 def absent(value: Json) -> dict[str, str] | None:
-    """Return ``{"absent": reason}`` where the value says so, else None."""
+    """Return ``{"absent": reason}`` where the value says so, else None; a reason left blank says nothing: ``{}``."""
     if isinstance(value, dict) and value.keys() == {"absent"}:
         reason = text(value["absent"])
-        if reason is None:
-            raise Odd
-        return {"absent": reason}
+        return {} if reason is None else {"absent": reason}
     return None
 
 
@@ -128,7 +126,7 @@ def canonical(concept: Concept, value: Json, zone: str | None, unknown: Callable
     if value is None:
         return None
     if (missing := absent(value)) is not None:
-        return missing
+        return missing or None
     leaf = _LEAVES.get(concept.shape)
     if leaf:
         return leaf(value, zone)
@@ -145,7 +143,8 @@ def _share(value: Json) -> Json:
         return text(value)
     out = {}
     for word, amount in value.items():
-        found = absent(amount) or (quantity.tidy(text(amount) or "") or None)
+        missing = absent(amount)
+        found = (missing or None) if missing is not None else quantity.tidy(text(amount) or "") or None
         if found is not None and str(word).strip():
             if _BAD_TEXT.search(str(word)):
                 raise Odd
@@ -203,7 +202,7 @@ LEAF_SCHEMA: Json = {
 }
 ABSENT_SCHEMA: Json = {
     "type": "object",
-    "properties": {"absent": {"type": "string", "pattern": r"\S"}},
+    "properties": {"absent": {"$ref": "#/$defs/leaf"}},
     "required": ["absent"],
     "additionalProperties": False,
 }

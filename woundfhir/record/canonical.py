@@ -145,7 +145,7 @@ class _Walk:
         if isinstance(raw, dict) and raw.keys() == {"none"}:
             return {"none": "known"}
         if (missing := absent(raw)) is not None:
-            return missing
+            return missing or None
         items = raw if isinstance(raw, list) else [raw]
         return [found for i, one in enumerate(items) if (found := item(one, f"{path}[{i}]"))] or None
 
