@@ -87,7 +87,7 @@ def target(ref: Json) -> str | None:
 
 def targets(refs: Json) -> Iterable[str]:
     """Return what a list of References points at."""
-    return [found for ref in refs or () if (found := target(ref))]
+    return [ref["reference"] for ref in refs or () if ref.__class__ is dict and "reference" in ref]
 
 
 # -- notes -----------------------------------------------------------------------------------------

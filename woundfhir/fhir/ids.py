@@ -21,11 +21,12 @@ def uuid5(namespace: bytes, name: str) -> str:
     >>> uuid5(NAMESPACE_URL.bytes, "a") == str(standard(NAMESPACE_URL, "a"))
     True
     """
-    raw = bytearray(sha1(namespace + name.encode(), usedforsecurity=False).digest()[:16])
-    raw[6] = raw[6] & 0x0F | 0x50
-    raw[8] = raw[8] & 0x3F | 0x80
-    text = raw.hex()
-    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+    text = sha1(namespace + name.encode(), usedforsecurity=False).hexdigest()
+    return f"{text[:8]}-{text[8:12]}-5{text[13:16]}-{_VARIANT[text[16]]}{text[17:20]}-{text[20:32]}"
+
+
+#: RFC 9562: the two highest bits of this digit say the variant.
+_VARIANT = {digit: "89ab"[int(digit, 16) & 3] for digit in "0123456789abcdef"}
 
 
 def escape(part: str) -> str:

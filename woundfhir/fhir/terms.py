@@ -15,13 +15,15 @@ CodeKey = tuple[str, str]
 class Term:
     """One concept, compiled: how it is coded, where its profile is, how its answer goes both ways."""
 
-    __slots__ = ("by_code", "codec", "concept", "details", "details_meta", "fhir", "fields", "main", "meta", "parent")
+    __slots__ = ("by_code", "codec", "concept", "details", "details_meta", "fhir", "fields", "main", "meta", "parent", "url")
 
     def __init__(self, concept: Concept, terms: Terms, parent: Concept | None = None) -> None:
         self.concept = concept
         self.parent = parent
         self.codec: Codec = codec_for(concept, terms.catalogue, terms.reasons)
         self.fhir: dict[str, Json] = {"coding": [c.fhir() for c in concept.codings], "text": concept.label}
+        #: Of the extension that carries the answer where R4 has no element for it.
+        self.url = terms.ext(f"{concept.group}-{slug(concept.key)}")
         kind = "step" if concept.shape == "step" else "observation"
         self.meta = terms.meta(f"{kind}-{slug(concept.key)}")
         self.details: dict[str, Json] | None = None

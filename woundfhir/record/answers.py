@@ -183,7 +183,7 @@ def _item(concept: Concept, raw: Json, zone: str | None, unknown: Callable[[str,
         if word is None:
             return {}
         return {concept.main if concept.main and concept.shape == "step" else "note": word}
-    named = {_key(key): found for key, found in raw.items()}
+    named = {key if key in concept.fields else _key(key): found for key, found in raw.items()}
     for key in named.keys() - concept.fields.keys() - {"note"}:
         unknown(key, named[key])
     out: dict[str, Json] = {}

@@ -68,7 +68,7 @@ class _Walk:
             raise Odd
         out = {}
         for key, value in raw.items():
-            name = key_of(key)
+            name = key if key in known else key_of(key)
             if name in known:
                 out[name] = value
             elif value is not None:

@@ -6,14 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import find_extension
-from woundfhir.fhir.terms import Term, Terms, slug
+from woundfhir.fhir.terms import Term, Terms
 
 Json = Any
-
-
-def url(terms: Terms, term: Term) -> str:
-    """Return the URL of the extension that carries a concept."""
-    return terms.ext(f"{term.concept.group}-{slug(term.concept.key)}")
 
 
 def write_extension(terms: Terms, term: Term, answer: Json) -> list[Json]:
@@ -23,15 +18,15 @@ def write_extension(terms: Terms, term: Term, answer: Json) -> list[Json]:
         key, value = term.codec.write(one)
         if key == "dataAbsentReason":
             inner = {"url": terms.ext("absent"), "valueCodeableConcept": value}
-            out.append({"url": url(terms, term), "extension": [inner]})
+            out.append({"url": term.url, "extension": [inner]})
         else:
-            out.append({"url": url(terms, term), key: value})
+            out.append({"url": term.url, key: value})
     return out
 
 
 def read_extension(terms: Terms, term: Term, holder: Mapping[str, Json]) -> Json:
     """Return the answer that a resource's extensions say to one concept, or None."""
-    found = [e for e in holder.get("extension", ()) if e.get("url") == url(terms, term)]
+    found = [e for e in holder.get("extension", ()) if e.get("url") == term.url]
     if not found:
         return None
     missing = find_extension(found[0], terms.ext("absent"))

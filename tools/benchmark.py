@@ -1,0 +1,122 @@
+"""Ratios in one run: what the toolkit's work costs against the floor that any Python program pays for the same bytes.
+
+Usage: ``python tools/benchmark.py [--quick]``. Nothing here is a test: figures depend on the machine, ratios less so.
+Each pair is measured in turns and the best of its turns is taken, so that a busy machine slows both alike.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import msgspec
+
+from woundfhir.demo import story
+from woundfhir.fhir import build, from_fhir
+from woundfhir.record import History
+from woundfhir.source import parse
+
+Work = Callable[[], Any]
+encode = msgspec.json.Encoder(decimal_format="number").encode
+decode = msgspec.json.Decoder(float_hook=Decimal).decode
+ROUNDS = 5 if "--quick" in sys.argv else 15
+
+
+def best(*works: Work, rounds: int = ROUNDS) -> list[float]:
+    """Return the best time of each piece of work, measured in turns, in seconds."""
+    found = [float("inf")] * len(works)
+    for _ in range(rounds):
+        for index, work in enumerate(works):
+            start = time.perf_counter()
+            work()
+            found[index] = min(found[index], time.perf_counter() - start)
+    return found
+
+
+def line(what: str, cost: float, floor: float, aim: str) -> None:
+    """Print one ratio."""
+    print(f"{what:<58} {cost * 1e3:9.2f} ms {cost / floor:8.1f} x   (aim: {aim})")
+
+
+def conversion(history: History) -> None:
+    """Record -> FHIR bytes and back, against msgspec alone on the same bytes and against fhir.resources."""
+    resources, _ = build(history)
+    content = encode(resources)
+    floor_out, out = best(lambda: encode(resources), lambda: encode(build(history)[0]))
+    floor_in, back = best(lambda: decode(content), lambda: from_fhir(decode(content)))
+    print(f"{len(resources)} resources, {len(content):,} bytes")
+    line("msgspec encode of the same resources (floor)", floor_out, floor_out, "1")
+    line("record -> FHIR bytes", out, floor_out, "at most 6")
+    line("msgspec decode of the same bytes (floor)", floor_in, floor_in, "1")
+    line("FHIR bytes -> record, each resource held against ours", back, floor_in, "at most 6")
+    models_in, models_out = _models(resources)
+    line("the same resources into fhir.resources models", models_in, floor_in, "for comparison")
+    line("and out of them as JSON", models_out, floor_out, "for comparison")
+
+
+def _models(resources: list[dict[str, Any]]) -> tuple[float, float]:
+    from fhir.resources.R4B import get_fhir_model_class
+
+    texts = [(get_fhir_model_class(r["resourceType"]), encode(r)) for r in resources]
+    models = [kind.model_validate_json(text) for kind, text in texts]
+    read, written = best(
+        lambda: [kind.model_validate_json(text) for kind, text in texts],
+        lambda: [model.model_dump_json() for model in models],
+        rounds=3,
+    )
+    return read, written
+
+
+def checking(history: History) -> None:
+    """Checking 10,000 visit notes against reading them."""
+    from woundfhir.checklist import check
+
+    notes = 1_000 if "--quick" in sys.argv else 10_000
+    copies = max(1, notes // len(history.visits))
+    content = encode(history.data)
+    histories = [History.of(decode(content)) for _ in range(copies)]
+    reading, checked = best(
+        lambda: [History.of(decode(content)) for _ in range(copies)], lambda: [check(one) for one in histories], rounds=3
+    )
+    line(f"reading {copies * len(history.visits):,} visit notes (floor)", reading, reading, "1")
+    line("checking them", checked, reading, "at most 5")
+
+
+def course(history: History) -> None:
+    """A five-year daily history (1,800 visits): trend computed and drawn against reading it."""
+    from woundfhir.handover.course import chart, trend
+
+    visits = [dict(v) for v in _daily(history, 1_800)]
+    data = {**history.data, "visits": visits}
+    content = encode(data)
+    reading, drawn = best(lambda: History.of(decode(content)), lambda: chart(trend(long, long.wounds[0]["id"])), rounds=3) if (
+        long := History.of(decode(content))
+    ) else (0.0, 0.0)
+    line("reading 1,800 daily visits (floor)", reading, reading, "1")
+    line("trend and chart of them", drawn, reading, "at most 2")
+
+
+def _daily(history: History, count: int) -> list[dict[str, Any]]:
+    from datetime import date, timedelta
+
+    model = next(v for v in history.visits if any("length" in e.get("assessment", {}) for e in v["wounds"]))
+    out = []
+    for number in range(count):
+        entry = dict(model["wounds"][0])
+        entry["assessment"] = {**entry["assessment"], "length": f"{9 - number * 0.004:.2f} cm", "width": f"{6 - number * 0.003:.2f} cm"}
+        day = (date(2021, 1, 1) + timedelta(days=number)).isoformat()
+        out.append({**model, "id": f"D{number}", "at": f"{day}T10:00:00-05:00", "written": f"{day}T10:30:00-05:00", "wounds": [entry]})
+    return out
+
+
+if __name__ == "__main__":
+    told = parse(story(), "story").history
+    conversion(told)
+    for part in (checking, course):
+        try:
+            part(told)
+        except ImportError as error:
+            print(f"{part.__name__}: not measured ({error})")
