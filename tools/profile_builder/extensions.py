@@ -1,0 +1,95 @@
+"""Definitions of our own extensions: one for each concept that R4 has no element for, and the record's own few."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from tools.profile_builder.definition import extension
+from tools.profile_builder.differential import Differential
+from tools.profile_builder.observations import TYPES
+from woundfhir.catalogue import Concept
+from woundfhir.fhir.terms import Terms, slug
+
+Json = Any
+_ON = {"wound": "Condition", "visit": "Encounter", "supply": "SupplyDelivery", "photo": "DocumentReference"}
+
+
+class _Plain(NamedTuple):
+    """An extension that holds one value."""
+
+    name: str
+    title: str
+    about: str
+    contexts: tuple[str, ...]
+    type: str
+    target: str = ""
+
+
+_PLAIN = (
+    _Plain("as-written", "As written", "What was written, where the element cannot say it.", ("Element",), "string"),
+    _Plain("zone", "Time zone of the record", "The zone of clock times without an offset.", ("Patient",), "string"),
+    _Plain("note", "Note", "Free text of the record that has no element.", ("Patient", "Encounter"), "string"),
+    _Plain("author-id", "Own id of the author", "The id their organisation gave them.", ("Practitioner",), "string"),
+    _Plain("note-status", "State of the note", "amended: in the place of an earlier note.", ("Encounter",), "code"),
+    _Plain("written", "Written at", "When the note was written, if not at the visit.", ("Encounter",), "dateTime"),
+    _Plain("kept-item", "Kept item", "One thing that was not understood, as JSON text.", ("Basic",), "string"),
+    _Plain("supply-visit", "Visit", "The visit it was used or left at.", ("SupplyDelivery",), "Reference", "visit"),
+    _Plain("supply-wound", "Wound", "The wound that it was used for.", ("SupplyDelivery",), "Reference", "wound"),
+    _Plain(
+        "supply-procedure", "Dressing change of a supply", "The dressing change at which it was used.",
+        ("SupplyDelivery",), "Reference", "dressing-change",
+    ),
+)  # fmt: skip
+
+
+def definitions(terms: Terms) -> Iterator[dict[str, Json]]:
+    """Yield every extension of ours."""
+    yield _coded(terms, "absent", "Why it is missing", "Why an answer is missing.", ["Element"], "absent_reason")
+    side = next(t.concept for t in terms.groups["wound"].values() if t.concept.native == "side")
+    assert side.answers is not None
+    yield _coded(
+        terms, "body-side", "Side of the body", "The side of the body.", ["CodeableConcept"], side.answers.key, True
+    )
+    for plain in _PLAIN:
+        yield _plain(terms, plain)
+    for group, kind in _ON.items():
+        for term in terms.groups[group].values():
+            if term.concept.native is None:
+                yield _concept(terms, term.concept, kind)
+
+
+def _start(terms: Terms, name: str, inner: bool) -> Differential:
+    made = Differential("Extension", terms.base)
+    if inner:
+        made.extension("absent")
+    else:
+        made.element("extension", max="0")
+    made.element("url", fixedUri=made.url(name))
+    return made
+
+
+def _plain(terms: Terms, plain: _Plain) -> dict[str, Json]:
+    made = _start(terms, plain.name, inner=False)
+    kind: Json = {"code": plain.type}
+    if plain.target:
+        kind["targetProfile"] = [made.url(plain.target)]
+    made.element("value[x]", min=1, type=[kind])
+    return extension(plain.name, plain.title, plain.about, list(plain.contexts), made, terms)
+
+
+def _coded(
+    terms: Terms, name: str, title: str, about: str, contexts: list[str], answers: str, inner: bool = False
+) -> dict[str, Json]:
+    made = _start(terms, name, inner)
+    known = terms.catalogue.answers[answers]
+    made.element("value[x]", min=1, type=[{"code": "CodeableConcept"}], **made.bound(known))
+    return extension(name, title, about, contexts, made, terms)
+
+
+def _concept(terms: Terms, concept: Concept, kind: str) -> dict[str, Json]:
+    """A concept's answer, or inside it the reason why there is none."""
+    name = f"{concept.group}-{slug(concept.key)}"
+    made = _start(terms, name, inner=True)
+    made.element("value[x]", type=[{"code": code} for code in TYPES[concept.shape]], **made.bound(concept.answers))
+    return extension(name, concept.label, f"{concept.label}. Question: {concept.question}", [kind], made, terms)

@@ -1,0 +1,83 @@
+"""What makes the resources a FHIR package: ImplementationGuide, ``package.json`` and ``.index.json``."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlsplit
+
+from tools.profile_builder.definition import DATE, head
+from woundfhir import __version__
+from woundfhir.fhir.terms import Terms
+
+Json = Any
+_TITLE = "Wound care notes in FHIR R4"
+_ABOUT = "Profiles, value sets, codes, maps and a form for wound care notes, made from the catalogue of woundfhir."
+
+
+def package_id(base: str) -> str:
+    """Return the package's name: host and path of the canonical base, most general part first.
+
+    Examples
+    --------
+    >>> package_id("http://example.org/woundfhir")
+    'org.example.woundfhir'
+    """
+    parts = urlsplit(base)
+    host = reversed((parts.hostname or "local").split("."))
+    return ".".join([*host, *(part for part in parts.path.split("/") if part)]).lower()
+
+
+def guide(terms: Terms, resources: list[dict[str, Json]]) -> dict[str, Json]:
+    """Return the ImplementationGuide that lists the resources."""
+    made = head("ImplementationGuide", "woundfhir", _TITLE, _ABOUT, terms)
+    return {
+        **made,
+        "packageId": package_id(terms.base),
+        "license": "MIT",
+        "fhirVersion": ["4.0.1"],
+        "definition": {
+            "resource": [
+                {
+                    "reference": {"reference": f"{found['resourceType']}/{found['id']}"},
+                    "name": found["title"],
+                    "description": found["description"],
+                    "exampleBoolean": False,
+                }
+                for found in resources
+            ],
+        },
+    }
+
+
+def package_json(terms: Terms) -> dict[str, Json]:
+    """Return the manifest of the package (HL7 FHIR NPM package specification)."""
+    return {
+        "name": package_id(terms.base),
+        "version": __version__,
+        "tools-version": 3,
+        "type": "IG",
+        "date": DATE.replace("-", "") + "000000",
+        "license": "MIT",
+        "canonical": terms.base,
+        "url": terms.base,
+        "title": _TITLE,
+        "description": _ABOUT,
+        "author": "woundfhir",
+        "fhirVersions": ["4.0.1"],
+        "dependencies": {"hl7.fhir.r4.core": "4.0.1"},
+    }
+
+
+def index(resources: list[dict[str, Json]]) -> dict[str, Json]:
+    """Return ``.index.json``: one line a resource, in the order of the file names."""
+    keys = ("resourceType", "id", "url", "version", "kind", "type", "supplements", "content")
+    files = [
+        {"filename": file_name(found), **{key: found[key] for key in keys if isinstance(found.get(key), str)}}
+        for found in resources
+    ]
+    return {"index-version": 1, "files": sorted(files, key=lambda file: file["filename"])}
+
+
+def file_name(resource: dict[str, Json]) -> str:
+    """Return the name of the file that holds a resource."""
+    return f"{resource['resourceType']}-{resource['id']}.json"

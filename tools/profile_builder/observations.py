@@ -1,0 +1,164 @@
+"""Profiles of Observation: the panel, what is measured in components, one for each other finding, details of a step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from tools.profile_builder.definition import profile
+from tools.profile_builder.differential import Differential, key_of, pattern
+from woundfhir.catalogue import Concept
+from woundfhir.fhir.terms import Term, Terms, slug
+
+Json = Any
+
+#: The types by which a codec of ``woundfhir.fhir.codecs`` says an answer of a shape.
+TYPES = {
+    "quantity": ("Quantity", "string"),
+    "interval": ("Quantity", "string"),
+    "score": ("Quantity", "string"),
+    "choice": ("CodeableConcept",),
+    "choices": ("CodeableConcept",),
+    "share": ("CodeableConcept",),
+    "clock": ("CodeableConcept",),
+    "flag": ("boolean", "string"),
+    "text": ("string",),
+    "date": ("dateTime", "string"),
+    "count": ("integer", "string"),
+}
+_GROUPS = ("client", "assessment", "care", "plan")
+
+
+def value(terms: Terms, made: Differential, concept: Concept) -> dict[str, Json]:
+    """Return what a profile says of ``value[x]`` for a leaf concept: its types, and the list of its words."""
+    answers = terms.catalogue.answers["clock"] if concept.shape == "clock" else concept.answers
+    return {"type": [{"code": code} for code in TYPES[concept.shape]], **made.bound(answers)}
+
+
+def unit_rule(concept: Concept, path: str) -> dict[str, Json]:
+    """Return the invariant (a warning) that a quantity with a unit is in one of the concept's units."""
+    if concept.shape != "quantity" or not concept.units:
+        return {}
+    units = " or ".join(f"$this = '{unit}'" for unit in concept.units)
+    return {
+        "constraint": [
+            {
+                "key": f"wound-unit-{slug(concept.key)}",
+                "severity": "warning",
+                "human": f"{concept.label} is expected in {' or '.join(concept.units)}",
+                "expression": f"{path}.ofType(Quantity).code.all({units})",
+            }
+        ]
+    }
+
+
+def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
+    """Yield every Observation profile, in catalogue order."""
+    yield _panel(terms)
+    for name, members in terms.panels.items():
+        yield _measured(terms, name, members)
+    for group in _GROUPS:
+        for term in terms.groups[group].values():
+            concept = term.concept
+            if concept.shape == "step":
+                if term.details is not None:
+                    yield _details(terms, term)
+            elif concept.native is None and concept.place != "component":
+                yield _finding(terms, term)
+
+
+def _common(terms: Terms, codings: Json, group: str) -> Differential:
+    made = Differential("Observation", terms.base)
+    made.element("identifier", min=1)
+    made.category(terms.coding("category_exam"))
+    made.element("code", patternCodeableConcept=pattern(codings))
+    made.element("subject", min=1, type=_PATIENT)
+    if group == "client":
+        made.element("focus", max="0")
+    else:
+        made.reference("focus", "wound", min=1, max="1")
+    made.reference("encounter", "visit", min=1)
+    made.element("effective[x]", type=[{"code": "dateTime"}])
+    return made
+
+
+_PATIENT = [{"code": "Reference", "targetProfile": ["http://hl7.org/fhir/StructureDefinition/Patient"]}]
+
+
+def _panel(terms: Terms) -> dict[str, Json]:
+    made = _common(terms, [terms.coding("panel")], "assessment")
+    made.element("value[x]", max="0")
+    made.element("component", max="0")
+    return profile(
+        "assessment-panel",
+        "Wound assessment",
+        "One assessment of one wound at one visit. Its members are the findings; each also points at the wound.",
+        made,
+        terms,
+    )
+
+
+def _components(terms: Terms, made: Differential, members: list[Term]) -> None:
+    if not members:
+        return
+    made.slicing("component", "pattern", "code")
+    for term in members:
+        concept, name = term.concept, f"component:{key_of(term.concept.key)}"
+        most = "*" if concept.shape == "choices" else "1"
+        made.element(name, short=concept.label, min=0, max=most, **unit_rule(concept, "value"))
+        made.element(f"{name}.code", patternCodeableConcept=pattern(concept.codings))
+        made.element(f"{name}.value[x]", **value(terms, made, concept))
+
+
+def _measured(terms: Terms, name: str, members: list[Term]) -> dict[str, Json]:
+    made = _common(terms, [terms.coding(name)], "assessment")
+    made.element("value[x]", max="0")
+    made.element("component", min=1)
+    _components(terms, made, members)
+    label = terms.coding(name).display or name
+    return profile(
+        f"observation-{slug(name)}",
+        label,
+        f"{label}: each measurement is a component with its own code; a measurement that was not made says why.",
+        made,
+        terms,
+    )
+
+
+def _finding(terms: Terms, term: Term) -> dict[str, Json]:
+    concept = term.concept
+    made = _common(terms, concept.codings, concept.group)
+    if concept.group == "care":
+        made.reference("partOf", "dressing-change", min=1, max="1")
+    if concept.shape == "group":
+        types = [*TYPES[term.main.concept.shape]] if term.main else []
+        made.element("value[x]", type=[{"code": code} for code in dict.fromkeys([*types, "CodeableConcept"])])
+        _components(terms, made, [field for field in term.fields.values() if field is not term.main])
+    else:
+        made.element("value[x]", **value(terms, made, concept))
+    if concept.shape == "share":
+        _components(terms, made, [terms.share_part])
+    rule = unit_rule(term.main.concept if term.main else concept, "value")
+    if rule:
+        made.elements[0].update(rule)
+    return profile(f"observation-{slug(concept.key)}", concept.label, _about(concept), made, terms)
+
+
+def _details(terms: Terms, term: Term) -> dict[str, Json]:
+    concept = term.concept
+    assert concept.details is not None
+    made = _common(terms, [concept.details], "care")
+    made.reference("partOf", f"step-{slug(concept.key)}", min=1, max="1")
+    made.element("value[x]", max="0")
+    made.element("component", min=1)
+    named = [field for field in term.fields.values() if field.concept.native != "used"]
+    _components(terms, made, named)
+    label = f"{concept.label}: details"
+    return profile(
+        f"details-{slug(concept.key)}", label, f"What was written about the step '{concept.label}'.", made, terms
+    )
+
+
+def _about(concept: Concept) -> str:
+    """One sentence about a concept, from its question."""
+    return f"{concept.label}. Question: {concept.question}"

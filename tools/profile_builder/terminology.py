@@ -1,0 +1,148 @@
+"""ValueSets (expanded), the project's own CodeSystem, and ConceptMaps from codes that are read to those written."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any, NamedTuple
+
+from tools.profile_builder.definition import COPYRIGHT, DATE, head
+from woundfhir.catalogue import AnswerList, Coding
+from woundfhir.fhir.ids import NAMESPACE, uuid5
+from woundfhir.fhir.terms import Terms, slug
+
+Json = Any
+
+#: Concepts that SNOMED International made inactive; the catalogue says what is written in their place.
+#: Source: SNOMED CT Editorial Guide, "Pressure ulcer / Pressure injury" (edition of January 2026).
+RETIRED = frozenset(("399912005", "421076008", "420324007", "421927004", "420597008", "421594008"))
+
+
+class Row(NamedTuple):
+    """One line of a ConceptMap."""
+
+    source: Coding
+    target: Coding
+    equivalence: str
+    comment: str
+
+
+def resources(terms: Terms) -> Iterator[dict[str, Json]]:
+    """Yield every terminology resource."""
+    yield code_system(terms)
+    for answers in terms.catalogue.answers.values():
+        yield value_set(terms, answers)
+    yield from concept_maps(terms)
+
+
+def code_system(terms: Terms) -> dict[str, Json]:
+    """Return the CodeSystem with every code of ours, in order of the codes."""
+    own = terms.catalogue.own
+    codes = sorted((code, display) for (system, code), display in terms.catalogue.emitted().items() if system == own)
+    name = own.rpartition("/")[2]
+    return {
+        **head("CodeSystem", name, "Wound care", _OWN, terms),
+        "caseSensitive": True,
+        "content": "complete",
+        "count": len(codes),
+        "concept": [{"code": code, "display": display or code} for code, display in codes],
+    }
+
+
+_OWN = "Codes for what wound care notes say and no open code system was found to hold: generic categories, no product."
+
+
+def value_set(terms: Terms, answers: AnswerList) -> dict[str, Json]:
+    """Return one answer list as a ValueSet with its expansion."""
+    codings = list(dict.fromkeys(coding for word in answers.words for coding in word.codings))
+    made = head("ValueSet", slug(answers.key), answers.title, _about(answers), terms)
+    systems = dict.fromkeys(coding.system for coding in codings)
+    made["copyright"] = COPYRIGHT
+    made["compose"] = {
+        "include": [
+            {"system": system, "concept": [_concept(c) for c in codings if c.system == system]} for system in systems
+        ]
+    }
+    made["expansion"] = {
+        "identifier": f"urn:uuid:{uuid5(NAMESPACE.bytes, made['url'])}",
+        "timestamp": DATE,
+        "total": len(codings),
+        "contains": [coding.fhir() for coding in codings],
+    }
+    return made
+
+
+def _about(answers: AnswerList) -> str:
+    words = ", ".join(word.word for word in answers.words)
+    return f"{answers.title}: {words}. Other words are allowed and travel as text."
+
+
+def _concept(coding: Coding) -> dict[str, str]:
+    return {key: value for key, value in coding.fhir().items() if key != "system"}
+
+
+def concept_maps(terms: Terms) -> Iterator[dict[str, Json]]:
+    """Yield the maps: retired codes, other guides' words, other guides' questions."""
+    answers = list(dict.fromkeys(_answer_rows(terms)))
+    retired = [row._replace(equivalence="equivalent") for row in answers if row.source.code in RETIRED]
+    yield _map(terms, "retired-codes", "Retired codes to current codes", _RETIRED, retired)
+    rest = [row for row in answers if row.source.code not in RETIRED]
+    yield _map(terms, "answer-codes", "Answers of other guides", _ANSWERS, rest)
+    yield _map(terms, "question-codes", "Questions of other guides", _QUESTIONS, _question_rows(terms))
+
+
+_RETIRED = (
+    "Codes that SNOMED CT has made inactive (SNOMED CT Editorial Guide, pressure ulcer / pressure injury, January 2026)"
+    " and the codes that are written in their place. The pairing by stage is by name."
+)
+_ANSWERS = "Codes that other guides use for an answer: they are read, and the code of the same word is written."
+_QUESTIONS = "Codes that other guides use for a question: they are read, and our code for the question is written."
+
+
+def _answer_rows(terms: Terms) -> Iterator[Row]:
+    for answers in terms.catalogue.answers.values():
+        for word in answers.words:
+            for coding in word.reads:
+                yield Row(coding, word.codings[0], "relatedto", answers.title)
+
+
+def _question_rows(terms: Terms) -> list[Row]:
+    return [
+        Row(coding, concept.codings[0], "relatedto", concept.label)
+        for concept in terms.catalogue.concepts(fields=True)
+        for coding in concept.reads
+    ]
+
+
+def _map(terms: Terms, name: str, title: str, about: str, rows: Iterable[Row]) -> dict[str, Json]:
+    groups: dict[tuple[str, str], dict[Coding, list[Row]]] = {}
+    for row in _merged(rows):
+        groups.setdefault((row.source.system, row.target.system), {}).setdefault(row.source, []).append(row)
+    return {
+        **head("ConceptMap", name, title, about, terms),
+        "copyright": COPYRIGHT,
+        "group": [
+            {
+                "source": source,
+                "target": target,
+                "element": [
+                    _element(coding, found) for coding, found in sorted(by.items(), key=lambda pair: pair[0].code)
+                ],
+            }
+            for (source, target), by in groups.items()
+        ],
+    }
+
+
+def _merged(rows: Iterable[Row]) -> list[Row]:
+    """One row for each pair of codes, with the lists that it stands in."""
+    found: dict[tuple[Coding, Coding], Row] = {}
+    for row in rows:
+        known = found.get((row.source, row.target))
+        comment = row.comment if known is None else f"{known.comment}; {row.comment}"
+        found[row.source, row.target] = row._replace(comment=comment)
+    return list(found.values())
+
+
+def _element(source: Coding, rows: list[Row]) -> dict[str, Json]:
+    targets = [{**_concept(row.target), "equivalence": row.equivalence, "comment": row.comment} for row in rows]
+    return {**_concept(source), "target": targets}
