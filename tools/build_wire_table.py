@@ -28,7 +28,8 @@ TARGET = Path(__file__).resolve().parents[1] / "woundfhir" / "fhir" / "wire" / "
 _SD = "http://hl7.org/fhir/StructureDefinition/"
 _REGEX = _SD + "regex"
 #: How JSON writes a primitive (HL7 FHIR R4, json); everything else is a string.
-_JSON_KINDS = {"boolean": "boolean", "decimal": "number"} | dict.fromkeys(("integer", "positiveInt", "unsignedInt"), "integer")
+_INTEGERS = ("integer", "positiveInt", "unsignedInt")
+_JSON_KINDS = {"boolean": "boolean", "decimal": "number"} | dict.fromkeys(_INTEGERS, "integer")
 
 
 def package() -> Path:
