@@ -49,7 +49,7 @@ def age_table(age: str) -> dict[str, Decimal]:
     Examples
     --------
     >>> sum(age_table("adult").values())
-    Decimal('100.0')
+    Decimal('100.00')
     """
     if age not in AGE_TABLE:
         raise MeasureError("an age of the table: " + ", ".join(AGE_TABLE))

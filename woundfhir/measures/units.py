@@ -51,7 +51,7 @@ def to_unit(value: Decimal, unit: str | None, wanted: str) -> Decimal:
     Examples
     --------
     >>> to_unit(Decimal("41.0"), "mm", "cm")
-    Decimal('4.100')
+    Decimal('4.10')
     """
     if unit is None or unit not in _UNITS or wanted not in _UNITS or _UNITS[unit][0] != _UNITS[wanted][0]:
         raise MeasureError("a unit that can be turned into " + wanted)
