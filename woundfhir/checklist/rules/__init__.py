@@ -1,0 +1,1 @@
+"""The rules that are written by hand, one module for each part of the checklist."""
