@@ -1,0 +1,107 @@
+"""The course of a wound: bad input gives a clear remark, never a wrong number or a traceback."""
+
+from __future__ import annotations
+
+import doctest
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import given
+
+from tests.strategies import records
+from woundfhir.measures import course as module
+from woundfhir.measures.course import Course, Threshold, course
+from woundfhir.record import History
+
+
+def follow(*seen: dict[str, Any], **more: Any) -> Course:
+    visits = []
+    for number, one in enumerate(seen):
+        entry = {"wound": "W1", "assessment": {k: v for k, v in one.items() if k not in ("at", "status", "care")}}
+        if "care" in one:
+            entry["care"] = one["care"]
+        visits.append({"id": f"V{number}", "at": one["at"], "status": one.get("status", "final"), "wounds": [entry]})
+    history = History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits})
+    return course(history, "W1", **more)
+
+
+def size(at: str, length: str = "4.0 cm", width: str = "3.0 cm", **more: Any) -> dict[str, Any]:
+    return {"at": at, "length": length, "width": width, **more}
+
+
+def codes(found: Course) -> set[str]:
+    return {remark.code for remark in found.remarks}
+
+
+@pytest.mark.parametrize(
+    ("seen", "code"),
+    [
+        ([size("2026-03-01", length="-4 cm")], "below-zero"),
+        ([size("2026-03-01", length="4.0")], "unit"),
+        ([size("2026-03-01", length="4 mL")], "unit"),
+        ([{"at": "2026-03-01", "length": "4 cm"}], "half-size"),
+        ([size("2026-03-01", length="0 cm")], "half-zero"),
+        ([size("2026-03-01"), size("2026-03-01")], "two-at-once"),
+        ([size("2026-03-08"), size("2026-03-01")], "unsorted"),
+        ([size("2026-03")], "no-day"),
+        ([size("2026-03-01", "0 cm", "0 cm"), size("2026-03-08")], "zero-start"),
+        ([size("2026-03-01"), size("2026-03-08", "5 cm")], "larger"),
+    ],
+)
+def test_bad_input_gives_its_remark(seen: list[dict[str, Any]], code: str) -> None:
+    assert code in codes(follow(*seen))
+
+
+def test_millimetres_and_centimetres_are_one_measure() -> None:
+    assert follow(size("2026-03-01", "40 mm", "30 mm"), size("2026-03-08")).since_first == 0
+
+
+def test_another_method_begins_a_new_stretch_and_no_change_is_computed_across_it() -> None:
+    found = follow(size("2026-03-01", measure_method="ruler"), size("2026-03-08", "2 cm", measure_method="tracing"))
+    assert [b.reason for b in found.breaks] == ["measured in another way"]
+    assert found.since_first is None and len(found.stretch) == 1
+
+
+def test_sharp_debridement_in_between_is_marked() -> None:
+    """WOCN 2013 abstract Paper7772: a wound may be larger first; the mark asks to think of it."""
+    cut = size("2026-03-01", care={"debridement": [{"kind": "surgical"}]})
+    found = follow(cut, size("2026-03-08", "5 cm"), sharp=lambda kind: kind == "surgical")
+    assert [b.reason for b in found.breaks] == ["debrided in between"]
+
+
+def test_enlargement_is_a_question_and_never_a_diagnosis() -> None:
+    found = follow(size("2026-03-01"), size("2026-03-08", "5 cm"))
+    (said,) = [r.message for r in found.remarks if r.code == "larger"]
+    assert said.endswith("?") and "infect" not in said and "deteriorat" not in said
+
+
+def test_drafts_errors_and_replaced_notes_do_not_count() -> None:
+    found = follow(size("2026-03-01"), size("2026-03-08", "9 cm", status="draft"), size("2026-03-09", "9 cm", status="entered in error"))
+    assert len(found.points) == 1
+
+
+@pytest.mark.parametrize(("now", "reached"), [("2.0 cm", True), ("3.9 cm", False)])
+def test_a_cut_off_is_reached_or_not_after_its_weeks(now: str, reached: bool) -> None:
+    """Sheehan 2003 (diabetic foot, 4 weeks, 50 per cent as used in practice): the arithmetic only."""
+    found = follow(size("2026-03-01"), size("2026-03-29", now), thresholds=[Threshold(Decimal(50), 4, "Sheehan 2003")])
+    assert found.thresholds[0][1] is reached
+
+
+def test_a_closed_wound_is_a_hundred_per_cent_smaller() -> None:
+    assert follow(size("2026-03-01"), size("2026-03-29", "0 cm", "0 cm")).since_first == -100
+
+
+def test_no_projection_without_its_conditions_and_the_reason_is_told() -> None:
+    assert follow(size("2026-03-01"), size("2026-03-08", "3 cm")).projection.reason == "fewer than three measurements"
+
+
+@given(records())
+def test_no_record_makes_it_fail(raw: dict[str, Any]) -> None:
+    history = History.of(raw)
+    for wound in history.wounds:
+        course(history, wound["id"])
+
+
+def test_the_examples_run() -> None:
+    assert doctest.testmod(module).failed == 0
