@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
-from woundfhir.fhir import to_fhir
+from woundfhir.fhir import build, to_fhir
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.into import rename
 from woundfhir.fhir.out import Out
@@ -54,14 +54,14 @@ def bundle(history: History, kind: Kind = "document", *, base: str = BASE, at: s
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
     compiled = terms(base)
     resources = to_fhir(history, base)
-    out = Out(history, compiled)
+    out = build(history, base)[1] if kind == "document" else Out(history, compiled)
     time = at or newest_instant(history)
     if kind == "document":
         if time is None:
             raise InputError(
                 "the record", "at least one visit with date, clock time and offset", "Write the visit's 'at', or give --at"
             )
-        resources = [composition(history, resources, out, time, **options), *resources]
+        resources = [composition(history, resources, out, time, **options), *_reachable(resources)]
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in resources if "id" in r}
     entries = [_entry(resource, urls, kind) for resource in resources]
     made: dict[str, Json] = {"resourceType": "Bundle", "id": "", "meta": compiled.meta(kind)}
@@ -76,6 +76,26 @@ def bundle(history: History, kind: Kind = "document", *, base: str = BASE, at: s
     if "identifier" in made:
         made["identifier"]["value"] = f"urn:uuid:{name}"
     return made
+
+
+def _reachable(resources: list[dict[str, Json]]) -> list[dict[str, Json]]:
+    """Leave out the people that nothing points at: a document holds only what can be reached (R4, documents)."""
+    named: set[str] = set()
+    for resource in resources:
+        _collect(resource, named)
+    people = ("Practitioner", "PractitionerRole", "Organization")
+    return [r for r in resources if r["resourceType"] not in people or f"{r['resourceType']}/{r['id']}" in named]
+
+
+def _collect(value: Json, named: set[str]) -> None:
+    if isinstance(value, dict):
+        if isinstance(value.get("reference"), str):
+            named.add(value["reference"])
+        for item in value.values():
+            _collect(item, named)
+    elif isinstance(value, list):
+        for item in value:
+            _collect(item, named)
 
 
 def full_url(resource: dict[str, Json]) -> str:

@@ -1,0 +1,163 @@
+"""``woundfhir trend``: how a wound's size has changed, as a table, as data, as a chart."""
+
+from __future__ import annotations
+
+import csv
+import io
+import sys
+from collections.abc import Iterable
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.errors import InputError
+
+if TYPE_CHECKING:
+    from woundfhir.measures.course import Course
+    from woundfhir.record import History
+
+Json = Any
+
+
+@click.command()
+@options.inputs
+@click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
+@click.option("--policy", default="ontario", show_default=True, help="Policy table for the cut-offs: a built-in name or a file.")
+@click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True)
+@click.option("--svg", type=click.Path(path_type=Path), help="Write the chart and the clock face of the newest size to this file (one wound).")
+@click.option("--force", is_flag=True, help="Write over a file that exists.")
+def command(inputs: tuple[str, ...], wounds: tuple[str, ...], policy: str, form: str, svg: Path | None, force: bool) -> None:
+    """Show the course of each wound in IN: sizes, change, breaks, cut-offs with their source.
+
+    Only sizes measured in one way are compared. A projection is arithmetic on past sizes, not a forecast.
+    """
+    from woundfhir.handover.course import course_of
+    from woundfhir.source import read_all
+
+    found: list[tuple[History, Course]] = []
+    for one in read_all(inputs):
+        ids = [wound["id"] for wound in one.history.wounds]
+        if missing := [wound for wound in wounds if wound not in ids]:
+            raise InputError("--wound", "the id of a wound of this record", f"It holds {len(ids)} wound(s); {len(missing)} named here is not among them")
+        found += [(one.history, course_of(one.history, wound, policy)) for wound in ids if not wounds or wound in wounds]
+    if svg is not None:
+        _draw(found, svg, force)
+    if form == "json":
+        from woundfhir.fhir.wire import jsonio
+
+        click.echo(jsonio.encode_readable({"version": 1, "wounds": [_data(course) for _, course in found]}).decode(), nl=False)
+    elif form == "csv":
+        click.echo(_csv(course for _, course in found), nl=False)
+    else:
+        for history, course in found:
+            _print(history, course)
+
+
+def _draw(found: list[tuple[History, Course]], path: Path, force: bool) -> None:
+    from woundfhir.handover.course import pictures
+    from woundfhir.output import save
+
+    if len(found) != 1:
+        raise InputError("--svg", "one wound", "Choose it with --wound")
+    history, course = found[0]
+    chart, face = pictures(history, course)
+    save(chart, path, force=force)
+    click.echo(f"Wrote {path}.", err=True)
+    if face is not None:
+        beside = path.with_name(f"{path.stem}-clock{path.suffix}")
+        save(face, beside, force=force)
+        click.echo(f"Wrote {beside}.", err=True)
+
+
+def _per_cent(value: Decimal | None) -> str:
+    if value is None:
+        return "not to be had"
+    return f"{abs(value):.0f} % {'smaller' if value < 0 else 'larger'}" if round(value) else "unchanged"
+
+
+def _cm(value: Decimal | None) -> str:
+    return "-" if value is None else f"{value:f}"
+
+
+def _print(history: History, course: Course) -> None:
+    from woundfhir.drawing import spark
+
+    wound = history.wound(course.wound) or {}
+    words = [wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str)]
+    click.echo(f"{course.wound}: {', '.join(words)}")
+    if not course.points:
+        click.echo("  No size that can be compared.")
+    breaks: dict[str, list[str]] = {}
+    for one in course.breaks:
+        breaks.setdefault(one.before, []).append(one.reason)
+    if course.points:
+        click.echo("  date         length   width   depth     area cm2   since the one before")
+        last = None
+        for point in course.points:
+            for reason in breaks.get(point.visit, ()):
+                click.echo(f"  ---------- {reason} ----------")
+            same = last is not None and last.way == point.way and last.area > 0
+            moved = _per_cent((point.area - last.area) / last.area * 100) if same and last else ""
+            click.echo(f"  {point.day}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7} {point.area:>12f}   {moved}")
+            last = point
+        ascii_only = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") != "utf8"
+        click.echo(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")
+        click.echo(f"  measured     {course.points[-1].way}")
+        click.echo(f"  since first  {_per_cent(course.since_first)}; edge moved {_rate(course.advance)}")
+        click.echo(f"  projection   {_projection(course)}")
+    for threshold, reached in course.thresholds:
+        state = {True: "reached", False: "not reached: is a review written?", None: "not yet to be told"}[reached]
+        click.echo(f"  cut-off      {threshold.percent:f} % smaller at {threshold.weeks} weeks: {state} [{threshold.source}]")
+    for remark in course.remarks:
+        click.echo(f"  look at      visit {remark.visit}: {remark.message}")
+    click.echo("")
+
+
+def _rate(value: Decimal | None) -> str:
+    return "not to be had" if value is None else f"{value:.2f} cm a week (Gilman)"
+
+
+def _projection(course: Course) -> str:
+    made = course.projection
+    if made.days is None:
+        return f"none: {made.reason}"
+    return f"arithmetical projection: the line through the areas meets zero {made.days:.0f} days after the first; not a forecast of healing"
+
+
+def _data(course: Course) -> dict[str, Json]:
+    made = course.projection
+    return {
+        "wound": course.wound,
+        "points": [
+            {"visit": p.visit, "at": p.at, "length_cm": p.length, "width_cm": p.width, "depth_cm": p.depth, "area_cm2": p.area, "way": p.way}
+            for p in course.points
+        ],
+        "breaks": [{"before": b.before, "reason": b.reason} for b in course.breaks],
+        "percent_since_first": _round(course.since_first),
+        "percent_since_last": _round(course.since_last),
+        "percent_four_weeks": _round(course.four_weeks),
+        "advance_cm_per_week": _round(course.advance, 4),
+        "log_rate_per_week": _round(course.rate, 6),
+        "arithmetical_projection": {"days": _round(made.days, 1), "r": _round(made.r, 4), "reason": made.reason},
+        "cut_offs": [
+            {"percent": t.percent, "weeks": t.weeks, "source": t.source, "reached": reached} for t, reached in course.thresholds
+        ],
+        "remarks": [{"code": r.code, "visit": r.visit, "message": r.message} for r in course.remarks],
+    }
+
+
+def _round(value: Decimal | None, places: int = 2) -> Decimal | None:
+    return None if value is None else round(value, places)
+
+
+def _csv(courses: Iterable[Course]) -> str:
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(["wound", "visit", "at", "length_cm", "width_cm", "depth_cm", "area_cm2", "way"])
+    for course in courses:
+        for p in course.points:
+            writer.writerow([course.wound, p.visit, p.at, *("" if v is None else f"{v:f}" for v in (p.length, p.width, p.depth, p.area)), p.way])
+    return out.getvalue()

@@ -1,0 +1,53 @@
+"""The course of a wound under a policy, and its pictures: what the trend command, the sheet and the document share."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from woundfhir.catalogue import catalogue
+from woundfhir.drawing import clock_face, trend_chart
+from woundfhir.measures.course import Course, Threshold, course
+from woundfhir.record import History
+
+Json = Any
+
+
+def course_of(history: History, wound_id: str, policy: str = "ontario") -> Course:
+    """Return the course of a wound with the cut-offs that a policy names for its kind.
+
+    Raises
+    ------
+    InputError
+        For an unknown policy.
+    """
+    from woundfhir.checklist.policy import load_policy
+
+    table = load_policy(policy)
+    kinds = catalogue().concept("wound.kind").answers
+    word = kinds.find((history.wound(wound_id) or {}).get("kind")) if kinds else None
+    tags = word.tags if word else frozenset()
+    thresholds = [Threshold(Decimal(str(c.percent)), c.weeks, c.source) for c in table.cut_offs(tags)]
+    return course(history, wound_id, gap_days=table.gap_days, thresholds=thresholds, sharp=is_sharp)
+
+
+def is_sharp(kind: str) -> bool:
+    """Whether a kind of debridement takes tissue away at once."""
+    kinds = catalogue().concept("care.debridement.kind").answers
+    word = kinds.find(kind) if kinds else None
+    return word is not None and "sharp" in word.tags
+
+
+def pictures(history: History, found: Course) -> tuple[bytes, bytes | None]:
+    """Return the trend chart, and the clock face of the newest assessment that tells a size or None."""
+    wound = history.wound(found.wound) or {}
+    words = " ".join(wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str))
+    chart = trend_chart(found, title=f"{found.wound}: {words}")
+    if not found.points:
+        return chart, None
+    newest = found.points[-1].visit
+    seen = next(entry.get("assessment", {}) for visit, entry in history.entries(found.wound) if visit["id"] == newest)
+    day = found.points[-1].day
+    return chart, clock_face(
+        seen.get("length"), seen.get("width"), seen.get("undermining"), seen.get("tunnels"), title=f"{found.wound} on {day}"
+    )
