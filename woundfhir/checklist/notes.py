@@ -1,0 +1,182 @@
+"""Views of one visit and of one wound at one visit; ``views.py`` holds the record, the client and the wound."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal
+
+from woundfhir.catalogue import Concept, catalogue
+from woundfhir.checklist.asking import EMPTY, Answers, Asked, Leaf, is_absent, leaves, spot
+from woundfhir.checklist.conditions import holds
+from woundfhir.record import dates
+
+if TYPE_CHECKING:
+    from woundfhir.checklist.views import PatientView, RecordView
+
+Json = Any
+
+
+class Conditional(Asked):
+    """A view that can be asked for named conditions."""
+
+    scope: Literal["record", "patient", "wound", "visit", "entry"]
+    _held: dict[str, bool]
+
+    def holds(self, *names: str) -> bool:
+        """Whether all the named conditions hold (``woundfhir.checklist.conditions`` lists them)."""
+        return all(holds(self, name) for name in names)
+
+
+class VisitView(Conditional):
+    """One visit: its note's header and what was charted about the whole client."""
+
+    scope = "visit"
+    #: The newest earlier note that counts.
+    previous: VisitView | None = None
+
+    def __init__(self, record: RecordView, index: int, data: Answers) -> None:
+        self._held = {}
+        self.record = record
+        self.index = index
+        self.data = data
+        self.id: str = data["id"]
+        self.at: str | None = data.get("at")
+        self.written_at: str | None = data.get("written")
+        self.status: str | None = data.get("status")
+        self.by: Answers = data.get("by", EMPTY)
+        self.replaces: str | None = data.get("replaces")
+        self.replaced = False
+        self.entries = [EntryView(self, i, one) for i, one in enumerate(data.get("wounds", ()))]
+
+    @property
+    def draft(self) -> bool:
+        """Whether the note is not finished: its gaps are information."""
+        return self.status == "draft"
+
+    @property
+    def judged(self) -> bool:
+        """Whether the checklist looks at it: not replaced, not in error."""
+        return not self.replaced and self.status != "entered in error"
+
+    @property
+    def counts(self) -> bool:
+        """Whether it counts for what comes after it: judged, and no draft."""
+        return not self.replaced and self.status not in ("draft", "entered in error")
+
+    @property
+    def day(self) -> date | None:
+        """The calendar day of the visit, or None for a partial date."""
+        return dates.day(self.at)
+
+    @property
+    def patient(self) -> PatientView:
+        """The client."""
+        return self.record.patient
+
+    @cached_property
+    def purposes(self) -> frozenset[str]:
+        """The words of the visit's purpose."""
+        return frozenset(self.words("visit.purpose"))
+
+    def find(self, path: str) -> tuple[Concept, Json]:
+        """Return the concept of ``visit.key`` or ``client.key`` and its answer."""
+        group, key, _, concept = spot(path)
+        answers = self.data if group == "visit" else self.data.get(group, EMPTY)
+        return concept, answers.get(key)
+
+    def path(self, path: str = "") -> str:
+        """Return the place in the record; ``visit.setting`` and ``setting`` name the same."""
+        path = path.removeprefix("visit.")
+        return f"visits[{self.index}].{path}" if path else f"visits[{self.index}]"
+
+    def leaves(self) -> list[Leaf]:
+        """Return every answer about the visit and the whole client; those of the wounds stand in the entries."""
+        groups, place = catalogue().groups, self.path()
+        return [
+            *leaves(groups["visit"], self.data, place),
+            *leaves(groups["client"], self.data.get("client", EMPTY), f"{place}.client"),
+        ]
+
+
+class EntryView(Conditional):
+    """One wound at one visit: asked for ``assessment``, ``care``, ``plan``, and also ``visit``, ``client``, ``wound``."""
+
+    scope = "entry"
+
+    def __init__(self, visit: VisitView, index: int, data: Answers) -> None:
+        self._held = {}
+        self.record = visit.record
+        self.visit = visit
+        self.index = index
+        self.data = data
+        self.wound = visit.record.wound(data["wound"])
+        #: How many entries of this wound that count came before it.
+        self.number = 0
+
+    @property
+    def patient(self) -> PatientView:
+        """The client."""
+        return self.record.patient
+
+    @property
+    def draft(self) -> bool:
+        """Whether the note is not finished."""
+        return self.visit.draft
+
+    @property
+    def day(self) -> date | None:
+        """The calendar day of the visit."""
+        return self.visit.day
+
+    @property
+    def previous(self) -> EntryView | None:
+        """The wound's newest earlier entry that counts."""
+        return self.wound.entries[self.number - 1] if self.number else None
+
+    @property
+    def earlier(self) -> list[EntryView]:
+        """The wound's earlier entries that count, oldest first."""
+        return self.wound.entries[: self.number]
+
+    def find(self, path: str) -> tuple[Concept, Json]:
+        """Return the concept and its answer, wherever the group stands."""
+        group, key, field, concept = spot(path)
+        if group == "wound":
+            return concept, self.wound.data.get(key)
+        if group in ("visit", "client"):
+            return self.visit.find(path)
+        value = self.data.get(group, EMPTY).get(key)
+        if field:
+            if spot(f"{group}.{key}").concept.many:
+                raise KeyError(f"{group}.{key} has many items: ask items({group}.{key!r})")
+            value = value.get(field) if type(value) is dict and not is_absent(value) else None
+        return concept, value
+
+    def path(self, path: str = "") -> str:
+        """Return the place in the record."""
+        if path.startswith("wound."):
+            return self.wound.path(path)
+        if path.startswith(("visit.", "client.")):
+            return self.visit.path(path)
+        where = f"visits[{self.visit.index}].wounds[{self.index}]"
+        return f"{where}.{path}" if path else where
+
+    def wrote(self, group: str) -> bool:
+        """Whether the note holds anything of a group: ``assessment``, ``care``, ``plan``, ``supplies``, ``photos``."""
+        return bool(self.data.get(group))
+
+    @cached_property
+    def _leaves(self) -> list[Leaf]:
+        groups, out = catalogue().groups, []
+        for key in ("assessment", "care", "plan"):
+            if answers := self.data.get(key):
+                out += leaves(groups[key], answers, self.path(key))
+        for key, group in (("supplies", "supply"), ("photos", "photo")):
+            for index, one in enumerate(self.data.get(key, ())):
+                out += leaves(groups[group], one, self.path(f"{key}[{index}]"))
+        return out
+
+    def leaves(self) -> list[Leaf]:
+        """Return every answer of the entry, the fields of groups too."""
+        return self._leaves

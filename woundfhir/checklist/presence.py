@@ -1,0 +1,1 @@
+def presence_rules(): return ()
