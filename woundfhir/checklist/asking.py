@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any, NamedTuple
 
 from woundfhir.catalogue import Concept, Word, catalogue
@@ -42,7 +42,7 @@ class Leaf(NamedTuple):
     path: str
 
 
-@lru_cache(maxsize=None)
+@cache
 def spot(path: str) -> Spot:
     """Return the parts of ``group.key`` or ``group.key.field``.
 
@@ -151,7 +151,7 @@ class Asked:
         except MeasureError:
             return None
 
-    def day(self, path: str) -> date | None:
+    def day_of(self, path: str) -> date | None:
         """Return the calendar day as written; None for a partial date or other words."""
         return dates.day(self.find(path)[1])
 

@@ -18,12 +18,14 @@ if TYPE_CHECKING:
 #: Visits at which nobody looks at the wound; an entry of theirs need not hold an assessment.
 _AWAY = frozenset(("phone call", "advice", "transfer", "discharge"))
 #: Steps that show that a dressing was changed.
-_CHANGE_STEPS = ("removed", "cleansing", "debridement", "packing", "primary_dressing", "secondary_dressing", "securement")
+_CHANGE_STEPS = (
+    "removed", "cleansing", "debridement", "packing", "primary_dressing", "secondary_dressing", "securement",
+)
 #: Sites in the middle of the body: no side is asked for.
 _MIDLINE = frozenset(
     (
-        "sacrum", "coccyx", "abdomen", "umbilicus", "back", "lower back", "chest", "face", "forehead", "nose", "lip", "chin",
-        "scalp", "back of head", "neck", "perineum", "perianal skin", "gluteal fold", "natal cleft", "scrotum", "penis",
+        "sacrum", "coccyx", "abdomen", "umbilicus", "back", "lower back", "chest", "face", "forehead", "nose", "lip",
+        "chin", "scalp", "back of head", "neck", "perineum", "perianal skin", "gluteal fold", "natal cleft", "scrotum", "penis",
         "mucous membrane", "nail", "head", "top of head", "around the mouth", "pelvis", "lower abdomen", "anus", "gum",
         "tongue", "vagina",
     )
@@ -46,8 +48,11 @@ class Condition:
 CONDITIONS: dict[str, Condition] = {}
 
 
-def _condition(name: str, says: str, scope: Literal["wound", "visit", "entry"]) -> Callable[[Callable[[Any], bool]], Callable[[Any], bool]]:
-    def register(test: Callable[[Any], bool]) -> Callable[[Any], bool]:
+Test = Callable[[Any], bool]
+
+
+def _condition(name: str, says: str, scope: Literal["wound", "visit", "entry"]) -> Callable[[Test], Test]:
+    def register(test: Test) -> Test:
         CONDITIONS[name] = Condition(name, says, scope, test)
         return test
 
@@ -104,7 +109,7 @@ def _visit(visit: VisitView) -> bool:
     return True
 
 
-@_condition("transfer", "the client goes on to another team: purpose transfer, or discharge with an open wound", "visit")
+@_condition("transfer", "the client goes on to another team: transfer, or discharge with an open wound", "visit")
 def _transfer(visit: VisitView) -> bool:
     if "transfer" in visit.purposes or (visit.record.transfer and visit is visit.record.newest):
         return True
@@ -150,9 +155,9 @@ def _sided(wound: WoundView) -> bool:
 # -- the wound at the visit --------------------------------------------------------------------
 
 
-@_condition("first assessment", "the first assessment: the visit's purpose says so, or no purpose is written and it is the first note on the wound", "entry")
+@_condition("first assessment", "the first assessment: by its purpose, or without one the first note on the wound", "entry")
 def _first(entry: EntryView) -> bool:
-    return "first assessment" in entry.visit.purposes or (not entry.visit.purposes and entry.number == 0)
+    return "first assessment" in entry.visit.purposes or (not entry.visit.purposes and entry.nth == 0)
 
 
 @_condition("full assessment", "a full or first assessment", "entry")
@@ -171,13 +176,13 @@ def _assessed(entry: EntryView) -> bool:
     return not purposes or not purposes <= _AWAY or entry.wrote("assessment") or entry.wrote("care")
 
 
-@_condition("open wound", "the wound is open: not closed yet, and the skin is not whole (stage 1, deep tissue injury)", "entry")
+@_condition("open wound", "the wound is open: not closed, and the skin broken (not stage 1, deep tissue injury)", "entry")
 def _open(entry: EntryView) -> bool:
     wound = entry.wound
     if wound.in_error or entry.word("assessment.healing_trend") == "resolved":
         return False
     if wound.status == "closed":
-        closed, day = wound.day("wound.closed"), entry.day
+        closed, day = wound.day_of("wound.closed"), entry.day
         if closed is not None and day is not None:
             return day < closed
         return entry is not wound.newest
@@ -212,13 +217,14 @@ def _undermined(entry: EntryView) -> bool:
     return entry.has("assessment.undermining") or entry.has("assessment.tunnels")
 
 
-@_condition("deep wound", "full thickness is lost: by stage, by depth of a burn, undermining or a tunnel, or depth above the policy's", "entry")
+@_condition("deep wound", "full thickness is lost: stage, burn, undermining, tunnel, depth above the policy's", "entry")
 def _deep(entry: EntryView) -> bool:
-    lost = entry.tags("assessment.pressure_injury_stage") | entry.tags("assessment.burn_depth") | entry.wound.tags("wound.stage")
+    lost = entry.tags("assessment.pressure_injury_stage") | entry.tags("assessment.burn_depth")
+    lost |= entry.tags("wound.stage")
     return "full thickness" in lost or holds(entry, "undermined or tunnelling") or _below(entry)
 
 
-@_condition("deep space", "a cavity, undermining or tunnel deeper than the policy's depth for counting packing", "entry")
+@_condition("deep space", "a cavity, undermining or tunnel deeper than the policy's depth for packing", "entry")
 def _space(entry: EntryView) -> bool:
     least = entry.record.policy.number("packing.depth")
     for path in ("assessment.undermining", "assessment.tunnels"):

@@ -100,7 +100,7 @@ class VisitView(Conditional):
 
 
 class EntryView(Conditional):
-    """One wound at one visit: asked for ``assessment``, ``care``, ``plan``, and also ``visit``, ``client``, ``wound``."""
+    """One wound at one visit; also asked for ``visit``, ``client`` and ``wound``."""
 
     scope = "entry"
 
@@ -112,7 +112,7 @@ class EntryView(Conditional):
         self.data = data
         self.wound = visit.record.wound(data["wound"])
         #: How many entries of this wound that count came before it.
-        self.number = 0
+        self.nth = 0
 
     @property
     def patient(self) -> PatientView:
@@ -132,12 +132,12 @@ class EntryView(Conditional):
     @property
     def previous(self) -> EntryView | None:
         """The wound's newest earlier entry that counts."""
-        return self.wound.entries[self.number - 1] if self.number else None
+        return self.wound.entries[self.nth - 1] if self.nth else None
 
     @property
     def earlier(self) -> list[EntryView]:
         """The wound's earlier entries that count, oldest first."""
-        return self.wound.entries[: self.number]
+        return self.wound.entries[: self.nth]
 
     def find(self, path: str) -> tuple[Concept, Json]:
         """Return the concept and its answer, wherever the group stands."""
@@ -168,7 +168,8 @@ class EntryView(Conditional):
 
     @cached_property
     def _leaves(self) -> list[Leaf]:
-        groups, out = catalogue().groups, []
+        groups = catalogue().groups
+        out: list[Leaf] = []
         for key in ("assessment", "care", "plan"):
             if answers := self.data.get(key):
                 out += leaves(groups[key], answers, self.path(key))

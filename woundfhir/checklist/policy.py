@@ -86,7 +86,8 @@ def load(name: str | Path) -> Policy:
     try:
         text = path.read_text("utf-8")
     except FileNotFoundError:
-        raise InputError(str(name), f"a policy: {' or '.join(BUILT_IN)}, or a file that exists", "Check the name") from None
+        expected = f"a policy: {' or '.join(BUILT_IN)}, or a file that exists"
+        raise InputError(str(name), expected, "Check the name") from None
     except (OSError, UnicodeDecodeError):
         raise InputError(str(name), "a policy file that can be read, in UTF-8", "Check the file") from None
     return parse(text, str(name))
@@ -151,7 +152,7 @@ def _limit(entry: Any, where: str, known: Limit | None) -> Limit:
     named = {**({} if known is None else {"unit": known.unit, "meaning": known.meaning}), **entry}
     for key in ("value", "unit", "meaning", "source", "mark"):
         if not isinstance(named.get(key), str) or not named[key]:
-            raise InputError(f"{where}.{key}", "a text in quotes", "Every number needs a value, a unit, a meaning, a source and its mark")
+            raise InputError(f"{where}.{key}", "a text in quotes", f"Every number needs {', '.join(sorted(_KEYS))}")
     if named["mark"] not in MARKS:
         raise InputError(f"{where}.mark", f"one of: {', '.join(MARKS)}", "Say how far the source can be trusted")
     if known is not None and named["unit"] != known.unit:

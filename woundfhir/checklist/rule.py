@@ -155,7 +155,7 @@ def read_page(docstring: str | None, code: str) -> Page:
     text = "\n".join(lines)
     starts = list(_SECTION.finditer(text))
     if not text or [found[1] for found in starts] != list(SECTIONS):
-        raise RuleError(f"{code}: the docstring needs a first line and the sections {', '.join(SECTIONS)}, in this order")
+        raise RuleError(f"{code}: the docstring needs a first line and, in this order, {', '.join(SECTIONS)}")
     ends = [found.start() for found in starts[1:]] + [len(text)]
     parts = [" ".join(text[found.end() : end].split()) for found, end in zip(starts, ends, strict=True)]
     title = " ".join(text[: starts[0].start()].split())
@@ -212,4 +212,5 @@ def rules() -> tuple[Rule, ...]:
         import_module(f"woundfhir.checklist.rules.{module.name}")
     from woundfhir.checklist.presence import presence_rules
 
-    return tuple(sorted((*_REGISTERED.values(), *presence_rules()), key=lambda one: (GROUPS.index(one.group), one.code)))
+    found = (*_REGISTERED.values(), *presence_rules())
+    return tuple(sorted(found, key=lambda one: (GROUPS.index(one.group), one.code)))

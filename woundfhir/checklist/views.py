@@ -142,7 +142,7 @@ class WoundView(Conditional):
     def take(self, entry: EntryView) -> None:
         """Take the wound's entries, one by one in time order."""
         self.judged.append(entry)
-        entry.number = len(self.entries)
+        entry.nth = len(self.entries)
         if entry.visit.counts:
             self.entries.append(entry)
 
