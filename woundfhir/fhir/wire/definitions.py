@@ -34,6 +34,8 @@ class Element:
     choice: str
     #: Written as an attribute in XML (``id`` of an element, ``url`` of an extension).
     attribute: bool
+    #: A primitive that JSON parts into ``x`` (the value) and ``_x`` (its id and extensions).
+    parted: bool
 
 
 @cache
@@ -83,6 +85,7 @@ def elements(type_name: str) -> Mapping[str, Element]:
                 codes=parts["codes"] or "",
                 choice=match["name"] + "[x]" if match["choice"] else "",
                 attribute=parts["type"] == "@",
+                parted=parts["type"] not in ("@", "xhtml") and primitive(parts["type"]) is not None,
             )
     return found
 

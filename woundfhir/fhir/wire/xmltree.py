@@ -86,12 +86,12 @@ def _write_members(
     for key in sorted(value, key=lambda k: places.get(k, -1)):
         name = key.removeprefix("_")
         spec = known.get(name)
-        if spec is None or (name != key and not _extensible(spec)):
+        if spec is None or (name != key and not spec.parted):
             if not (resource and key == "resourceType"):
                 walk.odd(f"{path}.{key}", jsonio.encode(value[key]).decode())
         elif spec.attribute:
             _set(node, name, _text_of(value[key], spec, f"{path}.{name}"), f"{path}.{name}")
-        elif _extensible(spec):
+        elif spec.parted:
             if key == name or name not in value:
                 _write_primitives(walk, value.get(name), value.get("_" + name), spec, node, f"{path}.{name}", depth)
         else:
@@ -126,18 +126,13 @@ def _read_members(
         for extra in () if spec.many else nodes[1:]:
             walk.odd(f"{path}.{name}", _words(extra), "this element once")
         places = [f"{path}.{name}[{n}]" for n in range(len(nodes))] if spec.many else [f"{path}.{name}"]
-        if _extensible(spec):
+        if spec.parted:
             found.update(_read_primitives(walk, nodes, spec, places, depth))
         else:
             items = [_read_complex(walk, one, spec, at, depth) for one, at in zip(nodes, places, strict=False)]
             found[name] = items if spec.many else items[0]
     places_ = order(kind)
     return dict(sorted(found.items(), key=lambda item: places_[item[0]]))
-
-
-def _extensible(spec: Element) -> bool:
-    """Whether an element is a primitive that JSON writes as ``x`` and ``_x``."""
-    return not spec.attribute and spec.type != "xhtml" and primitive(spec.type) is not None
 
 
 def _refuse_deep(path: str, depth: int) -> None:
@@ -203,10 +198,10 @@ def _write_primitives(
         if value is None and beside is None:
             raise InputError(place, "a value or an extension", "Leave the element out")
         child = etree.SubElement(node, f"{{{FHIR}}}{spec.name}")
-        if value is not None:
-            _set(child, "value", _text_of(value, spec, place), place)
         if beside is not None:
             _write_members(walk, beside, "Element", child, place, depth + 1)
+        if value is not None:
+            _set(child, "value", _text_of(value, spec, place), place)
 
 
 def _at(values: Json, n: int) -> Json:
@@ -219,8 +214,9 @@ def _read_primitives(
     values: list[Json] = []
     besides: list[Json] = []
     for node, place in zip(nodes, places, strict=False):
-        beside = _read_members(walk, node, "Element", place, depth + 1, also="value")
         text = node.get("value")
+        plain = text is not None and len(node) == 0 and node.text is None and len(node.attrib) == 1
+        beside = {} if plain else _read_members(walk, node, "Element", place, depth + 1, also="value")
         if text is None and not beside:
             walk.odd(place, _words(node), "a value or an extension")
             continue
