@@ -1,0 +1,168 @@
+"""The facts of a hand-over: out of the invented story, out of notes with gaps, out of any record.
+
+Outside checks: percentage area change by hand; the transfer list by its published recommendation (RNAO 4.1,
+through ``../shared/reference/checklist.tsv``, rows XFR-*).
+"""
+
+from __future__ import annotations
+
+import csv
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from tests.paths import reference
+from tests.strategies import records
+from woundfhir.demo import story
+from woundfhir.handover.summary import Summary, summary
+from woundfhir.handover.summary_packing import Packing, packing
+from woundfhir.record import History
+from woundfhir.source import parse
+
+
+@pytest.fixture(scope="module")
+def told() -> Summary:
+    return summary(parse(story(), "story").history)
+
+
+def history(*visits: dict[str, Any], **wound: Any) -> History:
+    return History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1", **wound}], "visits": list(visits)})
+
+
+def seen(at: str, status: str = "final", *, id_: str = "", replaces: str = "", **entry: Any) -> dict[str, Any]:
+    made: dict[str, Any] = {"id": id_ or at, "at": at, "status": status, "wounds": [{"wound": "W1", **entry}]}
+    return {**made, "replaces": replaces} if replaces else made
+
+
+def sized(length: str, width: str = "2.0 cm", method: str = "ruler") -> dict[str, Any]:
+    return {"assessment": {"length": length, "width": width, "measure_method": method, "measure_axis": "head to toe"}}
+
+
+def test_the_story(told: Summary) -> None:
+    leg, sacrum = told.wounds
+    assert (leg.id, leg.size and leg.size.text) == ("W1", "3.0 cm x 2.2 cm, depth 0.1 cm")
+    # By hand: 5.2 x 4.0 = 20.80 cm2 at first, 3.0 x 2.2 = 6.60 cm2 now; (6.60 - 20.80) / 20.80 = -68.27 per cent.
+    assert leg.since_first is not None and leg.since_first.percent is not None
+    assert round(leg.since_first.percent, 2) == Decimal("-68.27")
+    # 3.5 x 2.6 = 9.10 cm2 at the visit before.
+    assert leg.since_last is not None and leg.since_last.text == "27.5 % smaller"
+    assert leg.next_change is not None and leg.next_change.text == "2026-04-08"
+    assert leg.pressures[0].at == "2026-02-27" and leg.pressures[0].text.startswith("0.98")
+    assert leg.recipe is not None
+    assert [step.key for step in leg.recipe.steps if step.key != "packing"] == [
+        "cleansing", "periwound_protection", "primary_dressing", "secondary_dressing", "securement", "compression",
+    ]
+    assert sacrum.stage is not None and sacrum.stage.text == "stage 3"
+    assert told.author == "Nurse One (invented), RN, Invented Community Nursing"
+    assert told.allergies[0].matters and "blisters" in told.allergies[0].text
+
+
+def test_packing_of_the_story_is_not_certain_since_the_note_with_gaps(told: Summary) -> None:
+    inside = told.wounds[1].packing
+    assert not inside.certain
+    assert "2026-03-18: pieces taken out not written" in inside.gaps
+    assert any("W2: pieces of packing inside" in gap for gap in told.missing)
+
+
+def test_ten_questions_cover_the_published_transfer_list(told: Summary) -> None:
+    with reference("checklist.tsv").open(encoding="utf-8") as lines:
+        rules = {row["rule_id"] for row in csv.DictReader(lines, delimiter="\t")}
+    published = {rule for rule in rules if rule.startswith("XFR-")}
+    assert len(told.questions) == 10
+    # XFR-MINIMUM is about what is left out: see gather.
+    assert {rule for question in told.questions for rule in question.rules} == published - {"XFR-MINIMUM"}
+
+
+@pytest.mark.parametrize("status", ["draft", "entered in error"])
+def test_notes_that_do_not_count(status: str) -> None:
+    found = summary(history(seen("2026-03-01", **sized("4.0 cm")), seen("2026-03-05", status, **sized("1.0 cm"))))
+    assert found.wounds[0].size is not None and found.wounds[0].size.text == "4.0 cm x 2.0 cm"
+    assert found.left_out == 1
+
+
+def test_a_replaced_note_gives_way_and_a_draft_replaces_nothing() -> None:
+    wrong = seen("2026-03-05", id_="a", **sized("9.9 cm"))
+    right = seen("2026-03-05", "amended", id_="b", replaces="a", **sized("3.0 cm"))
+    found = summary(history(seen("2026-03-01", **sized("4.0 cm")), wrong, right)).wounds[0]
+    assert found.size is not None and found.size.text == "3.0 cm x 2.0 cm"
+    assert found.since_first is not None and found.since_first.percent == Decimal(-25)
+    draft = summary(history(wrong, {**right, "status": "draft"})).wounds[0]
+    assert draft.size is not None and draft.size.text == "9.9 cm x 2.0 cm"
+
+
+def test_another_method_gives_no_number() -> None:
+    found = summary(
+        history(seen("2026-03-01", **sized("4.0 cm")), seen("2026-03-08", **sized("3.0 cm", method="digital photo")))
+    ).wounds[0]
+    assert found.since_first is not None and found.since_first.percent is None
+    assert found.since_first.text == "method changed"
+
+
+def test_visits_are_put_in_time_order_and_a_note_without_time_is_never_the_newest() -> None:
+    undated = {"id": "x", "status": "final", "wounds": [{"wound": "W1", **sized("9.0 cm")}]}
+    late, early = seen("2026-03-08T23:30:00-05:00", **sized("3.0 cm")), seen("2026-03-08T10:00:00Z", **sized("4.0 cm"))
+    found = summary(history(late, early, undated)).wounds[0]
+    assert found.size is not None and found.size.text == "3.0 cm x 2.0 cm"
+
+
+def test_an_old_plan_is_no_longer_due() -> None:
+    care = {"primary_dressing": [{"dressing": "foam dressing"}]}
+    first = seen("2026-03-01", care=care, plan={"next_change": "2026-03-03"})
+    assert summary(history(first)).wounds[0].next_change is not None
+    late = summary(history(first, seen("2026-03-03", care=care)))
+    assert late.wounds[0].next_change is None
+    assert any("next change due" in gap for gap in late.missing)
+
+
+PACK = {"material": "packing strip", "location": "tunnel at 4"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "count"),
+    [
+        ([], "not known: no packing written"),
+        ([[{**PACK, "pieces_in": "1"}]], "1 piece"),
+        ([[{**PACK, "pieces_in": "2"}], [{"pieces_in": "0", "pieces_out": "2"}]], "0 pieces"),
+        ([[{**PACK, "pieces_in": "2"}], [{**PACK, "pieces_in": "1"}]], "not known: 1 to 3"),
+        ([[{**PACK, "pieces_in": "1"}], [{"pieces_out": "1"}]], "not known: 0 or more"),
+        ([[{**PACK, "pieces_in": "1"}], "none"], "not known: 0 or 1"),
+        (["none"], "0 pieces"),
+        ([[{**PACK, "pieces_in": "many"}]], "not known: 0 or more"),
+        ([[{**PACK, "pieces_in": "1", "pieces_out": "3"}]], "1 piece"),
+        ([[{**PACK, "pieces_in": "3"}], [{"pieces_out": "2", "pieces_in": "0"}]], "1 piece"),
+    ],
+)
+def test_packing_is_counted_over_the_visits(changes: list[Any], count: str) -> None:
+    items = [({"at": f"2026-03-0{day}"}, {"packing": change}) for day, change in enumerate(changes, 1)]
+    assert packing(items).count == count
+
+
+def test_a_change_that_does_not_speak_of_packing_leaves_it_open() -> None:
+    items: list[Any] = [
+        ({"at": "2026-03-01"}, {"packing": [{**PACK, "pieces_in": "1"}]}),
+        ({"at": "2026-03-02"}, {"primary_dressing": [{"dressing": "foam dressing"}]}),
+    ]
+    assert packing(items) == Packing(
+        0, 1, "tunnel at 4", "packing strip", "2026-03-01", "2026-03-01", ("2026-03-02: packing not written",)
+    )
+
+
+def test_an_empty_record_answers_nothing_and_says_so() -> None:
+    found = summary(History.of({"woundfhir": 1, "patient": {}}))
+    assert found.wounds == () and found.at is None
+    assert {question.key for question in found.questions if question.missing} >= {"next", "allergies", "risk", "people"}
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(records(most_visits=3))
+def test_any_record_has_a_summary(raw: dict[str, Any]) -> None:
+    record = History.of(raw)
+    found = summary(record)
+    counting = [wound["id"] for wound in record.wounds if wound.get("status") != "entered in error"]
+    assert [wound.id for wound in found.wounds] == counting
+    for wound in found.wounds:
+        inside = wound.packing
+        assert inside.least is None or (inside.least >= 0 and (inside.most is None or inside.least <= inside.most))
+    assert len(found.questions) == 10
