@@ -1,0 +1,157 @@
+"""Bundles by the rules of FHIR R4: documents (hl7.org/fhir/R4/documents.html), transactions (http.html#transaction)."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import msgspec
+import pytest
+from hypothesis import given
+
+from tests.strategies import records
+from woundfhir.demo import story
+from woundfhir.errors import InputError
+from woundfhir.fhir import from_fhir
+from woundfhir.handover import bundle
+from woundfhir.handover.gather import gather
+from woundfhir.record import History
+from woundfhir.source import parse
+
+Json = Any
+AT = "2026-01-01T00:00:00Z"
+decode = msgspec.json.Decoder(float_hook=Decimal).decode
+encode = msgspec.json.Encoder(decimal_format="number").encode
+
+
+@pytest.fixture(scope="module")
+def history() -> History:
+    return parse(story(), "story").history
+
+
+def references(value: Json) -> set[str]:
+    if isinstance(value, dict):
+        own = {value["reference"]} if isinstance(value.get("reference"), str) else set()
+        return own.union(*(references(item) for item in value.values()))
+    if isinstance(value, list):
+        return set().union(*(references(item) for item in value))
+    return set()
+
+
+def reachable(document: Json) -> set[str]:
+    by_url = {e["fullUrl"]: e["resource"] for e in document["entry"]}
+    todo, seen = [document["entry"][0]["fullUrl"]], set()
+    while todo:
+        url = todo.pop()
+        if url in seen:
+            continue
+        seen.add(url)
+        todo += [ref for ref in references(by_url[url]) if ref in by_url]
+    provenance = {u for u, r in by_url.items() if r["resourceType"] == "Provenance" and references(r["target"]) & seen}
+    return seen | provenance
+
+
+def check_document(document: Json) -> None:
+    """R4 documents and the invariants bdl-3, bdl-7, bdl-8, bdl-9, bdl-10, bdl-11, cmp-1, cmp-2."""
+    assert document["type"] == "document"
+    assert document["identifier"]["system"] and document["identifier"]["value"]
+    assert document["timestamp"]
+    first = document["entry"][0]["resource"]
+    assert first["resourceType"] == "Composition"
+    assert sum(e["resource"]["resourceType"] == "Composition" for e in document["entry"]) == 1
+    urls = [e["fullUrl"] for e in document["entry"]]
+    assert len(urls) == len(set(urls)) and all(url.startswith("urn:uuid:") for url in urls)
+    assert not any("request" in e for e in document["entry"])
+    assert {ref for ref in references(document) if ref.startswith("urn:uuid:")} <= set(urls)
+    assert reachable(document) == set(urls)
+    for section in first["section"]:
+        assert "text" in section or "entry" in section
+        assert ("emptyReason" in section) == ("entry" not in section)
+
+
+def test_the_document_of_the_story_keeps_every_rule(history: History) -> None:
+    check_document(bundle(history, "document"))
+
+
+@given(records())
+def test_the_document_of_any_record_keeps_every_rule_and_gives_the_record_back(raw: dict[str, Any]) -> None:
+    made = History.of(raw)
+    document = decode(encode(bundle(made, "document", at=AT)))
+    check_document(document)
+    back, losses = from_fhir([document])
+    assert back.data == made.data
+    assert not losses.items
+
+
+def test_the_sections_stand_in_reading_order(history: History) -> None:
+    titles = [s["title"] for s in bundle(history, "document")["entry"][0]["resource"]["section"]]
+    assert titles == [
+        "What to do next", "Allergies and reactions", "Wounds and health conditions", "Course and measurements",
+        "Dressing changes, what worked and what did not", "Packing in place", "Compression and limb pressures", "Supplies used and left",
+        "Plan and goals", "Pain", "Support surfaces and offloading", "Who to call",
+    ]
+
+
+def test_a_transaction_creates_each_thing_once(history: History) -> None:
+    """R4 http: POST with ifNoneExist, a query string alone; fullUrl urn:uuid; references between them by fullUrl."""
+    made = bundle(history, "transaction")
+    assert made["type"] == "transaction" and "identifier" not in made
+    urls = {e["fullUrl"] for e in made["entry"]}
+    queries = []
+    for entry in made["entry"]:
+        assert entry["request"]["method"] == "POST" and entry["request"]["url"] == entry["resource"]["resourceType"]
+        query = entry["request"].get("ifNoneExist")
+        if entry["resource"]["resourceType"] != "Provenance":
+            assert query.startswith("identifier=") and "?" not in query
+            queries.append((entry["request"]["url"], query))
+    assert len(queries) == len(set(queries))
+    assert references(made) <= urls
+
+
+def test_a_collection_holds_no_composition_and_no_request(history: History) -> None:
+    made = bundle(history, "collection")
+    assert made["type"] == "collection"
+    assert not any("request" in e or e["resource"]["resourceType"] == "Composition" for e in made["entry"])
+
+
+def test_one_wound_takes_no_note_of_the_other_along(history: History) -> None:
+    """Minimum necessary: the other wound's id and words are nowhere in the bundle."""
+    content = encode(bundle(gather(history, wounds=["W1"]), "document"))
+    assert b"sacrum" not in content and b"W2" not in content and b"venous leg ulcer" in content
+
+
+def test_since_and_newest_choose_visits(history: History) -> None:
+    assert [v["id"] for v in gather(history, since="2026-03-23").visits] == ["V6", "V7", "V8"]
+    assert [v["id"] for v in gather(history, newest=2).visits] == ["V7", "V8"]
+    assert [v["id"] for v in gather(history, wounds=["W1"], newest=1).visits] == ["V8"]
+
+
+def test_a_document_needs_a_time_and_says_how_to_give_one() -> None:
+    with pytest.raises(InputError, match="--at"):
+        bundle(History.of({"woundfhir": 1, "patient": {}}), "document")
+
+
+def test_a_new_version_is_a_new_document_that_names_the_old(history: History) -> None:
+    old = bundle(history, "document")
+    new = bundle(history, "document", replaces=old["identifier"]["value"])
+    assert new["identifier"] != old["identifier"]
+    assert new["entry"][0]["resource"]["relatesTo"][0] == {"code": "replaces", "targetIdentifier": old["identifier"]}
+
+
+def test_a_bundle_with_gaps_is_made_and_says_what_is_missing() -> None:
+    made = bundle(History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}]}), "document", at=AT)
+    sections = {s["title"]: s for s in made["entry"][0]["resource"]["section"]}
+    assert "This history does not tell" in sections["What to do next"]["text"]["div"]
+    assert sections["Allergies and reactions"]["emptyReason"]["coding"][0]["code"] == "unavailable"
+
+
+def test_an_amended_note_names_what_it_replaces_and_the_old_one_travels() -> None:
+    visits = [
+        {"id": "V1", "at": "2026-03-02T10:00:00-05:00", "status": "final"},
+        {"id": "V1a", "at": "2026-03-02T10:00:00-05:00", "written": "2026-03-03T08:00:00-05:00", "status": "amended", "replaces": "V1",
+         "replaces_reason": "length read wrong"},
+    ]
+    made = bundle(History.of({"woundfhir": 1, "patient": {}, "visits": visits}), "document")
+    check_document(made)
+    (provenance,) = [e["resource"] for e in made["entry"] if e["resource"]["resourceType"] == "Provenance"]
+    assert provenance["entity"][0]["role"] == "revision" and provenance["reason"] == [{"text": "length read wrong"}]
