@@ -1,0 +1,56 @@
+"""The house stands: arrows go one way, files keep one idea, and the words of an older house do not return."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from tests.paths import ROOT
+
+PACKAGE = ROOT / "woundfhir"
+#: Folder -> the folders it may import from at the top of a module.
+MAY = {
+    "catalogue": set(),
+    "record": {"catalogue"},
+    "measures": {"catalogue", "record"},
+    "drawing": {"catalogue", "record", "measures"},
+    "checklist": {"catalogue", "record", "measures"},
+    "fhir": {"catalogue", "record"},
+    "report": {"catalogue", "record", "checklist", "fhir"},
+    "handover": {"catalogue", "record", "measures", "drawing", "checklist", "fhir", "report"},
+    "demo": set(),
+}
+
+
+def modules() -> list[Path]:
+    return sorted(path for path in PACKAGE.rglob("*.py"))
+
+
+def imports(path: Path) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("woundfhir."):
+            found.add(node.module.split(".")[1])
+        elif isinstance(node, ast.Import):
+            found |= {alias.name.split(".")[1] for alias in node.names if alias.name.startswith("woundfhir.")}
+    return found
+
+
+@pytest.mark.parametrize("folder", sorted(MAY))
+def test_arrows_go_one_way(folder: str) -> None:
+    allowed = MAY[folder] | {folder, "errors", "_version"}
+    wrong = {str(p.relative_to(ROOT)): extra for p in (PACKAGE / folder).rglob("*.py") if (extra := imports(p) - allowed)}
+    assert wrong == {}
+
+
+def test_nothing_imports_the_tools() -> None:
+    assert [p.name for p in modules() if "import tools" in p.read_text("utf-8") or "from tools" in p.read_text("utf-8")] == []
+
+
+def test_the_record_knows_no_fhir() -> None:
+    for path in (PACKAGE / "record").rglob("*.py"):
+        tree = ast.parse(path.read_text("utf-8"))
+        names = {n.id for n in ast.walk(tree) if isinstance(n, ast.Name)} | {n.attr for n in ast.walk(tree) if isinstance(n, ast.Attribute)}
+        assert not names & {"Observation", "Procedure", "CarePlan", "Bundle", "resourceType"}, path.name
