@@ -1,0 +1,46 @@
+"""``woundfhir compare``: what differs clinically between two records or bundles, in words."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.errors import InputError
+
+
+@click.command()
+@click.argument("a", metavar="A")
+@click.argument("b", metavar="B")
+@click.option("--show-values", is_flag=True, help="Show the answers too; without it only the names of what differs.")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@options.canonical
+def command(a: str, b: str, show_values: bool, form: str, base: str) -> int:
+    """Say what differs between two records or bundles A and B of one client.
+
+    Exit code 0: the same; 1: something differs; 2: cannot be compared. Another way of writing the same answer
+    (4.1 cm and 4.10 cm) is shown and does not count.
+    """
+    from woundfhir.handover.compare import compare
+    from woundfhir.handover.merge import why_not_same
+    from woundfhir.source import read_all
+
+    found = [one for name in (a, b) for one in read_all([name], base=base)]
+    if len(found) != 2:
+        raise InputError("A and B", "two files, one record in each", "Name a file for each, not a folder")
+    one, other = found[0].history, found[1].history
+    if (why := why_not_same(one.patient, other.patient)) and one.patient != other.patient:
+        raise InputError("A and B", "records of one client", f"{why}; nothing is compared")
+    differences = compare(one, other)
+    if form == "json":
+        rows = [d.json(show_values=show_values) for d in differences]
+        clinical = sum(d.clinical for d in differences)
+        counted = {"differs": clinical, "written_differently": len(rows) - clinical}
+        click.echo(json.dumps({"version": 1, "differences": rows, "summary": counted}, ensure_ascii=False, indent=2))
+    else:
+        for difference in differences:
+            click.echo(difference.line(show_values=show_values))
+        if not differences:
+            click.echo("No difference.")
+    return int(any(difference.clinical for difference in differences))

@@ -1,0 +1,298 @@
+"""Joining what came to what is known: nothing of either side is lost, and nothing is decided silently.
+
+What is equal is a duplicate; what fits together is joined; where the two say different things, what is known
+stays current, what came is kept word for word under ``extra``, and the conflict is listed. Two clients, two wounds
+or two visits that happen to carry one id are never joined. A later state of a note (final after draft, amended
+after final, entered in error after all) replaces the earlier one, which is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from woundfhir.errors import InputError
+from woundfhir.handover import compare
+from woundfhir.handover.apart import keep_apart
+from woundfhir.handover.compare import Difference
+from woundfhir.record import History, dates
+from woundfhir.record.canonical import as_json, canonical, sort_extra
+
+Json = Any
+
+CONFLICT = "says something else than what was known; kept as received"
+EARLIER = "an earlier state of the same note or wound; kept"
+ZONE = "time zone of one of the records that were joined"
+_GROUPS = ("assessment", "care", "plan")
+#: The state of a note or wound: a higher one replaces a lower one.
+_RANK = {None: 0, "draft": 0, "open": 0, "closed": 0, "final": 1, "amended": 2, "entered in error": 3}
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """One place at which the two sides say different things."""
+
+    place: str
+    why: str
+    differences: tuple[Difference, ...] = ()
+
+    def lines(self, *, show_values: bool = False) -> list[str]:
+        """Return it in words; answers only when asked for."""
+        named = ("what is known", "what came")
+        return [f"{self.place}: {self.why}"] + [
+            "  " + one.line(show_values=show_values, names=named) for one in self.differences
+        ]
+
+
+@dataclass(slots=True)
+class Merged:
+    """A joined record and how it came about.
+
+    Parameters
+    ----------
+    history
+        The joined record.
+    added, duplicates, replaced
+        Places in words: new here; already here word for word; replaced by a later state (or kept as an earlier one).
+    conflicts
+        Where the two say different things.
+    """
+
+    history: History
+    added: list[str] = field(default_factory=list)
+    duplicates: list[str] = field(default_factory=list)
+    replaced: list[str] = field(default_factory=list)
+    conflicts: list[Conflict] = field(default_factory=list)
+
+
+def why_not_same(a: Mapping[str, Json], b: Mapping[str, Json]) -> str | None:
+    """Return why two clients cannot be taken for one, or None where they are one.
+
+    An identifier in common (system and value) decides, unless the dates of birth contradict each other. Where
+    neither has an identifier, name and date of birth must both be written and equal.
+
+    Examples
+    --------
+    >>> one = {"identifiers": [{"system": "urn:example:clinic", "value": "C-1"}], "born": "1948-03"}
+    >>> why_not_same(one, {**one, "born": "1948-03-12"}), why_not_same(one, {"born": "1948-03"})
+    (None, 'they have no identifier in common')
+    """
+    mine, other = (
+        {(i.get("system"), i["value"]) for i in side.get("identifiers", ()) if "value" in i} for side in (a, b)
+    )
+    born, theirs = a.get("born"), b.get("born")
+    if mine or other:
+        if not mine & other:
+            return "they have no identifier in common"
+        if dates.earlier(born, theirs) or dates.earlier(theirs, born):
+            return "they have an identifier in common but different dates of birth"
+        return None
+    if not (a.get("name") and b.get("name") and born and theirs):
+        return "neither has an identifier, and name and date of birth are not both written"
+    if (a["name"], born) != (b["name"], theirs):
+        return "neither has an identifier, and name or date of birth differ"
+    return None
+
+
+def merge(known: History | None, came: History) -> Merged:
+    """Join what came to what is known.
+
+    Parameters
+    ----------
+    known
+        The record here, or None where there is none yet.
+    came
+        The record received.
+
+    Returns
+    -------
+    Merged
+        The same input gives the same result; joining the same record again changes nothing.
+
+    Raises
+    ------
+    InputError
+        When the two are of different clients, or it cannot be told that they are of one.
+
+    Examples
+    --------
+    >>> patient = {"identifiers": [{"system": "urn:example:clinic", "value": "C-1"}]}
+    >>> known = History.of({"woundfhir": 1, "patient": patient, "wounds": [{"id": "W1"}]})
+    >>> came = History.of({"woundfhir": 1, "patient": patient, "wounds": [{"id": "W1", "side": "left"}, {"id": "W2"}]})
+    >>> done = merge(known, came)
+    >>> done.added, done.duplicates, done.history.wounds
+    (['W1', 'W2'], ['the client'], [{'id': 'W1', 'side': 'left'}, {'id': 'W2'}])
+    """
+    if known is None:
+        added = ["the client", *(w["id"] for w in came.wounds), *(f"visit {v['id']}" for v in came.visits)]
+        return Merged(came, added=added)
+    if (why := why_not_same(known.patient, came.patient)) and not _nothing_new(known, came):
+        raise InputError("the client", "the same client on both sides", f"Two clients are never joined: {why}")
+    return _Merge(known, came).done()
+
+
+def _nothing_new(known: History, came: History) -> bool:
+    """The same unidentified record once more: nothing is joined that was not together already."""
+    return known.patient == came.patient and all(
+        item in there for here, there in ((came.wounds, known.wounds), (came.visits, known.visits)) for item in here
+    )
+
+
+class _Merge:
+    """One joining."""
+
+    def __init__(self, known: History, came: History) -> None:
+        self.known = known
+        self.result = Merged(known)
+        self.came, apart = keep_apart(known, came)
+        self.result.conflicts.extend(Conflict(place, why) for place, why in apart)
+        self.extra: list[dict[str, str]] = [*known.extra, *self.came.extra]
+
+    def done(self) -> Merged:
+        known, came = self.known, self.came
+        data: dict[str, Json] = {"woundfhir": 1, "patient": self.client(known.patient, came.patient)}
+        data["wounds"] = _joined(known.wounds, came.wounds, "id", self.wound, self.added_wound)
+        data["visits"] = _joined(known.visits, came.visits, "id", self.visit, self.added_visit)
+        zone = self.zone(data)
+        if zone:
+            data["zone"] = zone
+        if self.extra:
+            data["extra"] = sort_extra(self.extra)
+        self.result.history = History.of(data, known.source)
+        return self.result
+
+    def keep(self, place: str, why: str, value: Json) -> None:
+        kept = value if isinstance(value, str) else as_json(value)
+        self.extra.append({"from": "record", "place": place, "why": why, "value": kept})
+
+    def conflict(self, place: str, path: str, came: Json, differences: Iterable[Difference]) -> None:
+        self.keep(path, CONFLICT, came)
+        self.result.conflicts.append(Conflict(place, "the two sides differ; what is known stays", tuple(differences)))
+
+    # -- the parts -----------------------------------------------------------------------------
+
+    def zone(self, data: dict[str, Json]) -> str | None:
+        """The zone of the joined record, unless it would add an offset to a time that came without one."""
+        zones = [side.data["zone"] for side in (self.known, self.came) if "zone" in side.data]
+        chosen: str | None = zones[0] if zones else None
+        if chosen and self.known.data.get("zone") != self.came.data.get("zone"):
+            tried = canonical({**data, "zone": chosen})
+            if any(tried[key] != data[key] for key in ("patient", "wounds", "visits")):
+                chosen = None
+        for zone in zones:
+            if zone != chosen:
+                self.keep("zone", ZONE, zone)
+        return chosen
+
+    def client(self, known: dict[str, Json], came: dict[str, Json]) -> dict[str, Json]:
+        out, new = dict(known), False
+        for key, value in came.items():
+            mine = known.get(key)
+            if mine is None:
+                out[key], new = value, True
+            elif mine != value:
+                out[key], more = self.client_answer(key, mine, value)
+                new = new or more
+        if new:
+            self.result.added.append("the client")
+        elif all(out.get(key) == value for key, value in came.items()):
+            self.result.duplicates.append("the client")
+        return out
+
+    def client_answer(self, key: str, mine: Json, value: Json) -> tuple[Json, bool]:
+        """Return the current answer and whether something is new. A list of allergies outweighs 'none known'."""
+        if isinstance(mine, list) and isinstance(value, list):
+            more = [item for item in value if item not in mine]
+            return mine + more, bool(more)
+        differences = list(compare.client({key: mine}, {key: value}))
+        if isinstance(value, list):
+            self.keep(f"patient.{key}", CONFLICT, mine)
+            why = "one side has a list, the other has not; the list stands"
+            self.result.conflicts.append(Conflict("the client", why, tuple(differences)))
+            return value, True
+        self.conflict("the client", f"patient.{key}", value, differences)
+        return mine, False
+
+    def added_wound(self, wound: dict[str, Json]) -> None:
+        self.result.added.append(wound["id"])
+
+    def wound(self, known: dict[str, Json], came: dict[str, Json]) -> dict[str, Json]:
+        rank = _rank(came) - _rank(known)
+        return self.unit(known["id"], f"wounds[{known['id']}]", known, came, rank, compare.wound)
+
+    def added_visit(self, visit: dict[str, Json]) -> None:
+        self.result.added.append(f"visit {visit['id']}")
+
+    def visit(self, known: dict[str, Json], came: dict[str, Json]) -> dict[str, Json]:
+        place, path = f"visit {known['id']}", f"visits[{known['id']}]"
+        if known == came:
+            self.result.duplicates.append(place)
+            return known
+        rank = _rank(came) - _rank(known)
+        mine, theirs = ({key: value for key, value in side.items() if key != "wounds"} for side in (known, came))
+        out = self.unit(place, path, mine, theirs, rank, compare.head_and_client)
+
+        def entry(mine: dict[str, Json], theirs: dict[str, Json]) -> dict[str, Json]:
+            name, inner = f"{mine['wound']}, {place}", f"{path}.wounds[{mine['wound']}]"
+            return self.unit(name, inner, mine, theirs, rank, lambda a, b: compare.entry(name, inner, a, b))
+
+        def added(theirs: dict[str, Json]) -> None:
+            self.result.added.append(f"{theirs['wound']}, {place}")
+
+        out["wounds"] = _joined(known.get("wounds", ()), came.get("wounds", ()), "wound", entry, added)
+        return out
+
+    def unit(
+        self, place: str, path: str, known: dict[str, Json], came: dict[str, Json], rank: int,
+        differences: Callable[[dict[str, Json], dict[str, Json]], Iterable[Difference]],
+    ) -> dict[str, Json]:
+        """Join the smallest thing that one person has written in one go: it is taken whole or not at all."""
+        mine, theirs = _flat(known), _flat(came)
+        if known == came or (rank == 0 and all(mine.get(key) == value for key, value in theirs.items())):
+            self.result.duplicates.append(place)
+            return dict(known)
+        if rank:
+            self.result.replaced.append(place if rank > 0 else f"{place} (what came is the earlier one)")
+            self.keep(path, EARLIER, known if rank > 0 else came)
+            return dict(came if rank > 0 else known)
+        if all(mine[key] == theirs[key] for key in mine.keys() & theirs.keys()):
+            self.result.added.append(place)
+            return _union(known, came)
+        self.conflict(place, path, came, differences(known, came))
+        return dict(known)
+
+
+def _rank(item: Mapping[str, Json]) -> int:
+    return _RANK[item.get("status")]
+
+
+def _flat(unit: Mapping[str, Json]) -> dict[tuple[str, ...], Json]:
+    """Answers by their keys: one level into the groups, an answer itself is never taken apart."""
+    out: dict[tuple[str, ...], Json] = {}
+    for key, value in unit.items():
+        if key in _GROUPS or key == "client":
+            out.update({(key, inner): answer for inner, answer in value.items()})
+        else:
+            out[(key,)] = value
+    return out
+
+
+def _union(known: Mapping[str, Json], came: Mapping[str, Json]) -> dict[str, Json]:
+    out = {**came, **known}
+    for key in (*_GROUPS, "client"):
+        if key in known and key in came:
+            out[key] = {**came[key], **known[key]}
+    return out
+
+
+def _joined(
+    known: Iterable[dict[str, Json]], came: Iterable[dict[str, Json]], key: str,
+    join: Callable[[dict[str, Json], dict[str, Json]], dict[str, Json]], added: Callable[[dict[str, Json]], None],
+) -> list[dict[str, Json]]:
+    """Join two lists by id, what is known first, in its order."""
+    there = {item[key]: item for item in came}
+    out = [join(item, there.pop(item[key])) if item[key] in there else item for item in known]
+    for item in there.values():
+        added(item)
+    return out + list(there.values())
