@@ -87,14 +87,13 @@ def checking(history: History) -> None:
 
 def course(history: History) -> None:
     """A five-year daily history (1,800 visits): trend computed and drawn against reading it."""
-    from woundfhir.handover.course import chart, trend
+    from woundfhir.handover.course import course_of, pictures
 
-    visits = [dict(v) for v in _daily(history, 1_800)]
-    data = {**history.data, "visits": visits}
-    content = encode(data)
-    reading, drawn = best(lambda: History.of(decode(content)), lambda: chart(trend(long, long.wounds[0]["id"])), rounds=3) if (
-        long := History.of(decode(content))
-    ) else (0.0, 0.0)
+    content = encode({**history.data, "visits": _daily(history, 1_800)})
+    long = History.of(decode(content))
+    reading, drawn = best(
+        lambda: History.of(decode(content)), lambda: pictures(long, course_of(long, long.wounds[0]["id"])), rounds=3
+    )
     line("reading 1,800 daily visits (floor)", reading, reading, "1")
     line("trend and chart of them", drawn, reading, "at most 2")
 

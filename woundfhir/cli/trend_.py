@@ -101,7 +101,7 @@ def _print(history: History, course: Course) -> None:
                 click.echo(f"  ---------- {reason} ----------")
             same = last is not None and last.way == point.way and last.area > 0
             moved = _per_cent((point.area - last.area) / last.area * 100) if same and last else ""
-            click.echo(f"  {point.day}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7} {point.area:>12f}   {moved}")
+            click.echo(f"  {point.day}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7} {point.area:>12.2f}   {moved}")
             last = point
         ascii_only = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") != "utf8"
         click.echo(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from woundfhir.catalogue import catalogue
+from woundfhir.checklist.policy import load
 from woundfhir.drawing import clock_face, trend_chart
 from woundfhir.measures.course import Course, Threshold, course
 from woundfhir.record import History
@@ -21,14 +21,19 @@ def course_of(history: History, wound_id: str, policy: str = "ontario") -> Cours
     InputError
         For an unknown policy.
     """
-    from woundfhir.checklist.policy import load_policy
-
-    table = load_policy(policy)
+    table = load(policy)
     kinds = catalogue().concept("wound.kind").answers
     word = kinds.find((history.wound(wound_id) or {}).get("kind")) if kinds else None
     tags = word.tags if word else frozenset()
-    thresholds = [Threshold(Decimal(str(c.percent)), c.weeks, c.source) for c in table.cut_offs(tags)]
-    return course(history, wound_id, gap_days=table.gap_days, thresholds=thresholds, sharp=is_sharp)
+    weeks = table.days("course.weeks")
+    thresholds = [
+        Threshold(table.number(key), weeks, table.source(key)) for tag, key in _CUT_OFFS if tag in tags
+    ]
+    return course(history, wound_id, gap_days=table.days("course.silent_days"), thresholds=thresholds, sharp=is_sharp)
+
+
+#: Tag of the wound's kind -> the policy's number: how much smaller after the policy's weeks.
+_CUT_OFFS = (("diabetic foot", "course.diabetic_foot_percent"), ("venous", "course.venous_percent"))
 
 
 def is_sharp(kind: str) -> bool:
