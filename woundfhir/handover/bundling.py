@@ -64,7 +64,7 @@ def bundle(history: History, kind: Kind = "document", *, base: str = BASE, at: s
         resources = [composition(history, resources, out, time, **options), *_reachable(resources)]
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in resources if "id" in r}
     entries = [_entry(resource, urls, kind) for resource in resources]
-    made: dict[str, Json] = {"resourceType": "Bundle", "id": "", "meta": compiled.meta(kind)}
+    made: dict[str, Json] = {"resourceType": "Bundle", "id": "", "meta": compiled.meta(f"bundle-{kind}")}
     if kind != "transaction":
         made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
     made["type"] = kind
