@@ -1,0 +1,55 @@
+"""The FHIR package of our definitions: ``profiles/`` as it was generated, and as one byte-stable archive.
+
+The files come with the wheel. The archive has the form of HL7's packages (a gzipped tar with everything under
+``package/``); names are sorted and times are zero, so that the same definitions give the same bytes.
+"""
+
+from __future__ import annotations
+
+import gzip
+import io
+import tarfile
+from importlib.resources import files
+from pathlib import Path
+
+from woundfhir.errors import InputError
+
+
+def definitions() -> dict[str, bytes]:
+    """Return every file of ``profiles/``, by name in sorted order.
+
+    Raises
+    ------
+    InputError
+        When the installation carries none.
+
+    Examples
+    --------
+    >>> "package.json" in definitions()
+    True
+    """
+    for folder in (Path(str(files("woundfhir"))) / "profiles", Path(str(files("woundfhir"))).parent / "profiles"):
+        if folder.is_dir():
+            return {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if path.name.endswith(".json")}
+    raise InputError("profiles", "the definitions that come with woundfhir", "Install the package again")
+
+
+def package_bytes() -> bytes:
+    """Return the definitions as a FHIR package (``.tgz``).
+
+    Examples
+    --------
+    >>> package_bytes() == package_bytes()
+    True
+    """
+    tar_bytes = io.BytesIO()
+    with tarfile.open(fileobj=tar_bytes, mode="w", format=tarfile.USTAR_FORMAT) as tar:
+        for name, content in definitions().items():
+            info = tarfile.TarInfo(f"package/{name}")
+            info.size = len(content)
+            info.mode = 0o644
+            tar.addfile(info, io.BytesIO(content))
+    out = io.BytesIO()
+    with gzip.GzipFile(fileobj=out, mode="wb", mtime=0, filename="") as packed:
+        packed.write(tar_bytes.getvalue())
+    return out.getvalue()
