@@ -146,14 +146,14 @@ def _allergies(given: Summary) -> Answers:
 
 def _compression(given: Summary) -> Answers:
     for wound in given.open_wounds:
-        yield from [Fact(f"{wound.id} limb pressure, {fact.label}", fact.text, fact.at) for fact in wound.pressures]
-        if wound.compression is not None:
-            yield Fact(f"{wound.id} compression", wound.compression.text, wound.compression.at)
+        yield from [Fact(f"{wound.id} limb pressure, {fact.label}", fact.text, fact.at) for fact in wound.indices]
+        if wound.compression_brief is not None:
+            yield Fact(f"{wound.id} compression", wound.compression_brief.text, wound.compression_brief.at)
         if is_lower_limb(wound):
-            yield from [f"{wound.id}: compression on or off"] if wound.compression is None else []
-            yield from [] if wound.pressures else [f"{wound.id}: limb pressure with its date"]
-    if not any(is_lower_limb(wound) or wound.pressures or wound.compression for wound in given.open_wounds):
-        yield Fact("Compression", "no wound of the leg or foot")
+            yield from [] if wound.compression else [f"{wound.id}: compression on or off"]
+            yield from [] if wound.indices else [f"{wound.id}: limb pressure with its date"]
+    if not any(is_lower_limb(wound) or wound.indices or wound.compression for wound in given.open_wounds):
+        yield Fact("Compression", "no open wound of the leg or foot")
 
 
 def _history(given: Summary) -> Answers:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import Concept, catalogue
 from woundfhir.handover.summary_care import Recipe, is_change, recipe
 from woundfhir.handover.summary_course import Change, Size, deep, measured
 from woundfhir.handover.summary_packing import Packing, packing
@@ -49,6 +49,8 @@ class WoundSummary:
         The newest facts of the plan.
     pressures, compression
         Newest limb pressures of each side; the newest compression.
+    indices, compression_brief
+        The same in short: the indices and toe pressure; system, layers and pressure.
     learnt
         Previous treatments, what worked and what did not.
     supplies
@@ -77,7 +79,9 @@ class WoundSummary:
     change_by: Fact | None
     plan: tuple[Fact, ...]
     pressures: tuple[Fact, ...]
+    indices: tuple[Fact, ...]
     compression: Fact | None
+    compression_brief: Fact | None
     learnt: tuple[Fact, ...]
     supplies: tuple[Fact, ...]
 
@@ -95,6 +99,11 @@ class WoundSummary:
         """Return one fact of the plan."""
         label = catalogue().groups["plan"][key].label
         return next((fact for fact in self.plan if fact.label == label), None)
+
+    def found(self, key: str) -> Fact | None:
+        """Return the newest finding of one concept of the assessment."""
+        label = catalogue().groups["assessment"][key].label
+        return next((fact for fact in (*self.deep, *self.state) if fact.label == label), None)
 
     @property
     def closed_now(self) -> bool:
@@ -143,7 +152,9 @@ def wound_summary(history: History, raw: dict[str, Json], visits: list[dict[str,
         change_by=by[0] if by else None,
         plan=facts(plans, "plan", *_PLAN),
         pressures=_pressures(assessments),
+        indices=_pressures(assessments, _INDICES),
         compression=_compression(cares),
+        compression_brief=_compression(cares, _COMPRESSION),
         learnt=_learnt(raw),
         supplies=_supplies(seen),
     )
@@ -167,7 +178,12 @@ def _learnt(raw: dict[str, Json]) -> tuple[Fact, ...]:
     )
 
 
-def _pressures(assessments: Items) -> tuple[Fact, ...]:
+#: What a glance needs of a limb pressure and of a compression.
+_INDICES = ("index", "toe_pressure", "toe_index")
+_COMPRESSION = ("system", "layers", "target_pressure", "ended")
+
+
+def _pressures(assessments: Items, keys: tuple[str, ...] = ()) -> tuple[Fact, ...]:
     """The newest limb pressures of each side; their own date where one is written."""
     concept = catalogue().groups["assessment"]["limb_pressure"]
     found: dict[str, Fact] = {}
@@ -176,13 +192,23 @@ def _pressures(assessments: Items) -> tuple[Fact, ...]:
         for item in value if isinstance(value, list) else []:
             side = item.get("side") if isinstance(item.get("side"), str) else "side not written"
             own = item["date"] if isinstance(item.get("date"), str) else visit.get("at")
-            found[side] = Fact(str(side), group_words(concept, item, ("side", "date")), own)
+            found[side] = Fact(str(side), _brief(concept, item, keys) or "no index written", own)
     return tuple(found.values())
 
 
-def _compression(cares: Items) -> Fact | None:
-    found = facts(cares, "care", "compression")
-    return found[0] if found else None
+def _brief(concept: Concept, item: Mapping[str, Json], keys: tuple[str, ...]) -> str:
+    kept = {key: value for key, value in item.items() if not keys or key in keys}
+    return group_words(concept, kept, ("side", "date"))
+
+
+def _compression(cares: Items, keys: tuple[str, ...] = ()) -> Fact | None:
+    concept = catalogue().groups["care"]["compression"]
+    for visit, care in reversed(cares):
+        value = care.get("compression")
+        if known(value):
+            words = _brief(concept, value, keys) if isinstance(value, dict) else said(concept, value)
+            return Fact(concept.label, words or "system not written", visit.get("at"))
+    return None
 
 
 def _supplies(seen: list[tuple[dict[str, Json], dict[str, Json]]]) -> tuple[Fact, ...]:
