@@ -1,0 +1,197 @@
+"""Is what came a Bundle that can be taken in? Kept to what a receiver must know before anything is merged.
+
+Sources: HL7 FHIR R4 (4.0.1), Bundle (bdl-7, bdl-9, bdl-10, bdl-11), documents, references, narrative (txt-1: no
+active content). The full check of every element against the standard is ``fhir.structure``; it is asked too.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from importlib.util import find_spec
+from typing import Any
+
+from woundfhir.errors import InputError
+from woundfhir.handover.active import active_content
+
+Json = Any
+Bundle = Mapping[str, Json]
+
+_LITERAL = re.compile(r"(?:[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64})(?:/_history/[A-Za-z0-9.-]{1,64})?")
+_KEY = re.compile(r"_?[A-Za-z]\w{0,63}", re.ASCII)
+_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong with a Bundle. Never a value of it.
+
+    Parameters
+    ----------
+    path
+        Where, as a FHIRPath of the Bundle.
+    expected
+        What should stand there.
+    refuse
+        Whether nothing can be taken in because of it.
+    """
+
+    path: str
+    expected: str
+    refuse: bool = True
+
+
+class Refused(InputError):
+    """A Bundle that cannot be taken in, and all the reasons."""
+
+    def __init__(self, name: str, problems: list[Problem]) -> None:
+        first, *rest = problems
+        more = "".join(f"\n  {one.path}: {one.expected}" for one in rest[:20])
+        more += f"\n  and {len(rest) - 20} more" if len(rest) > 20 else ""
+        fix = f"Nothing was taken in: ask the sender for it again{more}"
+        super().__init__(f"{name}, {first.path}", first.expected, fix)
+        self.problems = tuple(problems)
+
+
+def verify(bundle: Json, name: str = "bundle") -> list[Problem]:
+    """Return what is worth knowing about a Bundle; refuse one that cannot be taken in.
+
+    Parameters
+    ----------
+    bundle
+        The decoded resource.
+    name
+        Its file, for the message.
+
+    Raises
+    ------
+    Refused
+        No Bundle, no entries, an entry without resource, a document that breaks the rules of documents, a
+        reference that leads nowhere, several clients, active content.
+
+    Examples
+    --------
+    >>> [one.expected for one in verify({"resourceType": "Bundle", "type": "collection", "entry": [
+    ...     {"resource": {"resourceType": "Observation", "subject": {"reference": "Patient/1"}}}]})]
+    ['a resource of this Bundle: the reference leads out of it']
+    """
+    found = list(_shape(bundle))
+    if not any(problem.refuse for problem in found):
+        found += [*_document(bundle), *_references(bundle), *_one_client(bundle), *_active(bundle), *_structure(bundle)]
+    refusing = [problem for problem in found if problem.refuse]
+    if refusing:
+        raise Refused(name, refusing)
+    return list(dict.fromkeys(found))
+
+
+def resources(bundle: Bundle) -> list[dict[str, Json]]:
+    """Return the resources of a verified Bundle."""
+    return [entry["resource"] for entry in bundle["entry"]]
+
+
+def _shape(bundle: Json) -> Iterator[Problem]:
+    if not isinstance(bundle, dict) or bundle.get("resourceType") != "Bundle":
+        yield Problem("the file", "a FHIR Bundle")
+        return
+    if not isinstance(bundle.get("type"), str):
+        yield Problem("Bundle.type", "a type, such as document or collection")
+    entries = bundle.get("entry")
+    if not isinstance(entries, list) or not entries:
+        yield Problem("Bundle.entry", "at least one entry")
+        return
+    for number, entry in enumerate(entries):
+        path = f"Bundle.entry[{number}]"
+        inner = entry.get("resource") if isinstance(entry, dict) else None
+        if not isinstance(inner, dict) or not isinstance(inner.get("resourceType"), str):
+            yield Problem(f"{path}.resource", "a resource with its resourceType: the entry is empty")
+        elif inner["resourceType"] == "Bundle":
+            yield Problem(f"{path}.resource", "one resource, not a Bundle inside the Bundle")
+    urls = Counter(_url(entry) for entry in entries if isinstance(entry, dict) and entry.get("fullUrl"))
+    for url, times in urls.items():
+        if times > 1:
+            where = next(n for n, e in enumerate(entries) if isinstance(e, dict) and _url(e) == url)
+            yield Problem(f"Bundle.entry[{where}].fullUrl", f"a fullUrl used once (bdl-7): it stands {times} times")
+
+
+def _url(entry: Mapping[str, Json]) -> str:
+    meta = entry["resource"].get("meta") if isinstance(entry.get("resource"), dict) else None
+    version = meta.get("versionId") if isinstance(meta, dict) else None
+    return f"{entry.get('fullUrl')}|{version}"
+
+
+def _document(bundle: Bundle) -> Iterator[Problem]:
+    """R4: a document has an identifier (bdl-9), a date (bdl-10), and a Composition first (bdl-11), and only one."""
+    if bundle["type"] != "document":
+        return
+    kinds = [resource["resourceType"] for resource in resources(bundle)]
+    if kinds[0] != "Composition":
+        yield Problem("Bundle.entry[0].resource", "a Composition: it is the first entry of a document (bdl-11)")
+    if (count := kinds.count("Composition")) != 1:
+        yield Problem("Bundle.entry", f"exactly one Composition in a document, and there are {count}")
+    identifier = bundle.get("identifier")
+    if not isinstance(identifier, dict) or not identifier.get("system") or not identifier.get("value"):
+        yield Problem("Bundle.identifier", "a system and a value (bdl-9): without them a second copy is not recognised")
+    if not isinstance(bundle.get("timestamp"), str) or not _INSTANT.fullmatch(bundle["timestamp"]):
+        yield Problem("Bundle.timestamp", "an instant with seconds and offset (bdl-10)")
+
+
+def _references(bundle: Bundle) -> Iterator[Problem]:
+    here = set()
+    for entry in bundle["entry"]:
+        inner = entry["resource"]
+        here |= {entry.get("fullUrl"), f"{inner['resourceType']}/{inner['id']}" if "id" in inner else None}
+    for number, entry in enumerate(bundle["entry"]):
+        contained = {f"#{one.get('id')}" for one in entry["resource"].get("contained", ()) if isinstance(one, dict)}
+        for path, reference in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
+            if not path.endswith(".reference") or not isinstance(reference, str):
+                continue
+            target = reference.split("/_history/")[0]
+            if target in here or reference in contained or reference == "#":
+                continue
+            inside = reference.startswith(("urn:uuid:", "urn:oid:", "#"))
+            if inside or (bundle["type"] == "document" and _LITERAL.fullmatch(reference)):
+                yield Problem(path, "a resource of this Bundle: the reference leads nowhere")
+            elif _LITERAL.fullmatch(reference):
+                yield Problem(path, "a resource of this Bundle: the reference leads out of it", refuse=False)
+
+
+def _one_client(bundle: Bundle) -> Iterator[Problem]:
+    clients = [n for n, resource in enumerate(resources(bundle)) if resource["resourceType"] == "Patient"]
+    if len(clients) > 1:
+        expected = f"one client, and there are {len(clients)}: two are never joined"
+        yield Problem(f"Bundle.entry[{clients[1]}].resource", expected)
+    if not clients and bundle["type"] == "document":
+        yield Problem("Bundle.entry", "the Patient that the document is about")
+
+
+def _active(bundle: Bundle) -> Iterator[Problem]:
+    for number, entry in enumerate(bundle["entry"]):
+        for path, value in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
+            if isinstance(value, str):
+                for why, refuse in active_content(path, value):
+                    yield Problem(path, why, refuse)
+
+
+def _structure(bundle: Bundle) -> Iterator[Problem]:
+    """Ask the full check, where the small one has nothing to refuse; what it finds is told and refuses nothing."""
+    if find_spec("woundfhir.fhir.structure") is None:
+        return
+    check = getattr(import_module("woundfhir.fhir.structure"), "check_bundle", None)
+    for issue in check(bundle) if check else ():
+        if issue.severity in ("error", "fatal"):
+            yield Problem(issue.path, str(issue.expected), refuse=False)
+
+
+def _walk(value: Json, path: str) -> Iterator[tuple[str, Json]]:
+    """Yield path and value of every leaf."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield from _walk(item, f"{path}.{key if _KEY.fullmatch(key) else '?'}")
+    elif isinstance(value, list):
+        for number, item in enumerate(value):
+            yield from _walk(item, f"{path}[{number}]")
+    else:
+        yield path, value
