@@ -1,0 +1,54 @@
+"""What to judge: the project's stories in every kind of Bundle, and generated records, the same ones in every run."""
+
+from __future__ import annotations
+
+import os
+from typing import Any
+
+from hypothesis import HealthCheck, Phase, given, settings
+
+import woundfhir
+from tests.paths import ROOT
+from tests.strategies import records
+from woundfhir.handover.bundling import KINDS, bundle
+from woundfhir.record import History
+
+Json = Any
+#: Generated records that are judged; ``CONFORMANCE_RECORDS`` asks for another number.
+NUMBER = int(os.environ.get("CONFORMANCE_RECORDS", "2000"))
+
+
+def stories() -> list[History]:
+    """Return the demo's story and every record of the examples."""
+    files = [ROOT / "woundfhir" / "demo" / "story.yaml", *sorted((ROOT / "examples").glob("**/*.yaml"))]
+    return [woundfhir.read(path) for path in files]
+
+
+def story_bundles() -> list[dict[str, Json]]:
+    """Return each story as a document, a transaction and a collection."""
+    return [bundle(story, kind) for story in stories() for kind in KINDS]
+
+
+def generated_bundles() -> list[dict[str, Json]]:
+    """Return each generated record as a collection."""
+    return [bundle(History.of(record), "collection") for record in generated(NUMBER)]
+
+
+def generated(number: int) -> list[dict[str, Json]]:
+    """Return generated records, of everything that the record admits; the same number gives the same records."""
+    found: list[dict[str, Json]] = []
+
+    @settings(
+        max_examples=number,
+        derandomize=True,
+        database=None,
+        deadline=None,
+        phases=(Phase.generate,),
+        suppress_health_check=list(HealthCheck),
+    )
+    @given(records())
+    def collect(record: dict[str, Json]) -> None:
+        found.append(record)
+
+    collect()
+    return found
