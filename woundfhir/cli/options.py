@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -32,7 +33,8 @@ def canonical(command: _F) -> _F:
 def emit(content: bytes, path: Path | None, force: bool) -> None:
     """Write bytes to a file, or to standard output."""
     if path is None:
-        click.get_binary_stream("stdout").write(content)
+        sys.stdout.buffer.write(content)
+        sys.stdout.buffer.flush()
     else:
         from woundfhir.output import save
 

@@ -45,7 +45,6 @@ class In:
         self.system: str | None = None
         self.parts: dict[int, list[Resource]] = {}
         self._order: dict[int, list[tuple[int, Json]]] = {}
-        self._shares: dict[int, dict[str, int]] = {}
         self._take(resources)
 
     # -- what came in --------------------------------------------------------------------------
@@ -125,19 +124,6 @@ class In:
             items[:] = [one for _, one in ranked]
         self.placed(resource, f"{place}/{rank}")
         return True
-
-    def put_share(self, shares: dict[str, Json], word: str, amount: Json, resource: Resource, place: str) -> None:
-        """Add one share in its order."""
-        ranks = self._shares.setdefault(id(shares), {})
-        rank = self.index(resource) or len(ranks) + 1
-        ranks[word] = rank
-        shares[word] = amount
-        if list(ranks.values()) != sorted(ranks.values()):
-            kept = dict(shares)
-            shares.clear()
-            for name in sorted(ranks, key=lambda w: ranks[w]):
-                shares[name] = kept[name]
-        self.placed(resource, f"{place}/{rank}")
 
 
 def _unbundled(bundle: Resource) -> Iterator[tuple[Resource, str | None]]:

@@ -134,14 +134,15 @@ def canonical(concept: Concept, value: Json, zone: str | None, unknown: Callable
         items = value if isinstance(value, list) else [value]
         return [word for word in (text(item) for item in items) if word] or None
     if concept.shape == "share":
-        return _share(value)
+        return _share(concept, value)
     return _group(concept, value, zone, unknown)
 
 
-def _share(value: Json) -> Json:
+def _share(concept: Concept, value: Json) -> Json:
+    """Shares stand in the order of the answer list, other words behind them: in a table columns have no order."""
     if not isinstance(value, dict):
         return text(value)
-    out = {}
+    out: dict[str, Json] = {}
     for word, amount in value.items():
         missing = absent(amount)
         found = (missing or None) if missing is not None else quantity.tidy(text(amount) or "") or None
@@ -149,7 +150,14 @@ def _share(value: Json) -> Json:
             if _BAD_TEXT.search(str(word)):
                 raise Odd
             out[str(word).strip()] = found
-    return out or None
+    known = concept.answers
+    order = {listed.word: number for number, listed in enumerate(known.words)} if known else {}
+
+    def rank(word: str) -> tuple[int, str]:
+        found = known.find(word) if known else None
+        return (order[found.word] if found else len(order), word)
+
+    return {word: out[word] for word in sorted(out, key=rank)} or None
 
 
 def _group(concept: Concept, value: Json, zone: str | None, unknown: Callable[[str, Json], None]) -> Json:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import read_note
+from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.into import In, Spot
 from woundfhir.fhir.out import Scene, component
 from woundfhir.fhir.terms import Term, code_keys, has_code
@@ -60,15 +61,21 @@ def write(
             members.append(scene.observation(f"{key}/{index}", term.meta, term.fhir, member, part_of=part_of))
     elif concept.shape == "share" and isinstance(answer, dict) and "absent" not in answer:
         percent = scene.out.terms.share_part
-        for index, (word, amount) in enumerate(answer.items(), 1):
+        for word, amount in answer.items():
             member = term.codec.write(word)
             parts = [component(percent, amount)]
-            members.append(
-                scene.observation(f"{key}/{index}", term.meta, term.fhir, member, part_of=part_of, components=parts)
-            )
+            place = _share_place(term, word)
+            members.append(scene.observation(place, term.meta, term.fhir, member, part_of=part_of, components=parts))
     else:
         member = term.codec.write(answer)
         members.append(scene.observation(key, term.meta, term.fhir, member, part_of=part_of))
+
+
+def _share_place(term: Term, word: str) -> str:
+    """The place of one share: by the code of its word, so that another share beside it changes nothing."""
+    found = term.concept.answers.find(word) if term.concept.answers else None
+    name = found.codings[0].code if found and found.word == word and found.codings else uuid5(NAMESPACE.bytes, word)
+    return f"{term.concept.key}/{name}"
 
 
 def _write_group(
@@ -224,7 +231,7 @@ def _read_answer(source: In, resource: Mapping[str, Json], spot: Spot, term: Ter
     if concept.shape == "choices" and isinstance(answer, str) and "valueString" not in resource:
         return source.append(answers, key, answer, resource, place)
     if concept.shape == "share" and isinstance(answer, str) and "component" in resource:
-        return _read_share(source, resource, answers, term, answer, place)
+        return _read_share(source, resource, answers, term, answer, spot.place)
     if key in answers:
         return False
     answers[key] = answer
@@ -233,7 +240,7 @@ def _read_answer(source: In, resource: Mapping[str, Json], spot: Spot, term: Ter
 
 
 def _read_share(
-    source: In, resource: Mapping[str, Json], answers: dict[str, Json], term: Term, word: str, place: str
+    source: In, resource: Mapping[str, Json], answers: dict[str, Json], term: Term, word: str, spot_place: str
 ) -> bool:
     part = source.terms.share_part
     held = next((c for c in resource["component"] if has_code(c.get("code"), part.concept.codings[0].key)), None)
@@ -241,7 +248,8 @@ def _read_share(
     shares = answers.setdefault(term.concept.key, {})
     if amount is None or not isinstance(shares, dict) or word in shares:
         return False
-    source.put_share(shares, word, amount, resource, place)
+    shares[word] = amount
+    source.placed(resource, f"{spot_place}/{_share_place(term, word)}")
     return True
 
 

@@ -1,0 +1,5 @@
+"""``python -m woundfhir`` is the ``woundfhir`` command."""
+
+from woundfhir.cli import main
+
+main()
