@@ -1,9 +1,17 @@
 """Is the note complete, and does it hold together? Rules, policies, and the one pass that judges a record.
 
 ``rule.py`` says what a rule is; ``views.py`` and ``asking.py`` what it may ask; ``conditions.py`` names the
-conditions; ``policy.py`` and ``policies/`` hold every number on which guidelines differ.
+conditions; ``policy.py`` and ``policies/`` hold every number on which guidelines differ; ``presence.py`` makes the
+"missing" rules from the catalogue; ``rules/`` holds the written ones; ``site.py`` reads a site's own; ``judge.py``
+runs them all.
 """
 
-from woundfhir.checklist.rule import Page, Problem, Rule, rule, rules
+from woundfhir.checklist.finding import LEVELS, Finding, Level, Verdict
+from woundfhir.checklist.judge import check, judge, rules_of
+from woundfhir.checklist.rule import Page, Problem, Rule, RuleError, rule, rules
+from woundfhir.checklist.site import Checklist
 
-__all__ = ["Page", "Problem", "Rule", "rule", "rules"]
+__all__ = [
+    "LEVELS", "Checklist", "Finding", "Level", "Page", "Problem", "Rule", "RuleError", "Verdict", "check", "judge",
+    "rule", "rules", "rules_of",
+]

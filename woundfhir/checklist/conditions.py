@@ -25,9 +25,9 @@ _CHANGE_STEPS = (
 _MIDLINE = frozenset(
     (
         "sacrum", "coccyx", "abdomen", "umbilicus", "back", "lower back", "chest", "face", "forehead", "nose", "lip",
-        "chin", "scalp", "back of head", "neck", "perineum", "perianal skin", "gluteal fold", "natal cleft", "scrotum", "penis",
-        "mucous membrane", "nail", "head", "top of head", "around the mouth", "pelvis", "lower abdomen", "anus", "gum",
-        "tongue", "vagina",
+        "chin", "scalp", "back of head", "neck", "perineum", "perianal skin", "gluteal fold", "natal cleft", "scrotum",
+        "penis", "mucous membrane", "nail", "head", "top of head", "around the mouth", "pelvis", "lower abdomen",
+        "anus", "gum", "tongue", "vagina",
     )
 )
 #: Findings of the skin around the wound that reach some way from the edge.
@@ -155,7 +155,7 @@ def _sided(wound: WoundView) -> bool:
 # -- the wound at the visit --------------------------------------------------------------------
 
 
-@_condition("first assessment", "the first assessment: by its purpose, or without one the first note on the wound", "entry")
+@_condition("first assessment", "the first assessment by its purpose; without one the first note on the wound", "entry")
 def _first(entry: EntryView) -> bool:
     return "first assessment" in entry.visit.purposes or (not entry.visit.purposes and entry.nth == 0)
 
@@ -176,7 +176,7 @@ def _assessed(entry: EntryView) -> bool:
     return not purposes or not purposes <= _AWAY or entry.wrote("assessment") or entry.wrote("care")
 
 
-@_condition("open wound", "the wound is open: not closed, and the skin broken (not stage 1, deep tissue injury)", "entry")
+@_condition("open wound", "the wound is not closed, and the skin is broken (not stage 1, deep tissue injury)", "entry")
 def _open(entry: EntryView) -> bool:
     wound = entry.wound
     if wound.in_error or entry.word("assessment.healing_trend") == "resolved":

@@ -34,6 +34,8 @@ class VisitView(Conditional):
     scope = "visit"
     #: The newest earlier note that counts.
     previous: VisitView | None = None
+    #: Its place among the judged notes, oldest 0.
+    rank = 0
 
     def __init__(self, record: RecordView, index: int, data: Answers) -> None:
         self._held = {}
@@ -84,6 +86,14 @@ class VisitView(Conditional):
         group, key, _, concept = spot(path)
         answers = self.data if group == "visit" else self.data.get(group, EMPTY)
         return concept, answers.get(key)
+
+    def answered_before(self, path: str) -> bool:
+        """Whether an earlier note that counts has an answer; looked for once for the whole record."""
+        first = self.record.first_answers
+        if path not in first:
+            first[path] = next((one.rank for one in self.record.judged if one.counts and one.written(path)), None)
+        found = first[path]
+        return found is not None and found < self.rank
 
     def path(self, path: str = "") -> str:
         """Return the place in the record; ``visit.setting`` and ``setting`` name the same."""
@@ -152,6 +162,14 @@ class EntryView(Conditional):
                 raise KeyError(f"{group}.{key} has many items: ask items({group}.{key!r})")
             value = value.get(field) if type(value) is dict and not is_absent(value) else None
         return concept, value
+
+    def answered_before(self, path: str) -> bool:
+        """Whether an earlier entry of the wound that counts has an answer; looked for once for the whole wound."""
+        first = self.wound.first_answers
+        if path not in first:
+            first[path] = next((one.nth for one in self.wound.entries if one.written(path)), None)
+        found = first[path]
+        return found is not None and found < self.nth
 
     def path(self, path: str = "") -> str:
         """Return the place in the record."""

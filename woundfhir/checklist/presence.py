@@ -91,7 +91,8 @@ def _page(concept: Concept, reason: Reason) -> Page:
 
 
 def _fix(concept: Concept, reason: Reason) -> str:
-    return f"Answer: {concept.question} For example {reason.example}. If there is a reason, {concept.key}: {{absent: reason}}."
+    excuse = f"If there is a reason, {concept.key}: {{absent: reason}}."
+    return f"Answer: {concept.question} For example {reason.example}. {excuse}"
 
 
 def _body(concept: Concept, reason: Reason, scope: Scope) -> Body:
@@ -102,18 +103,8 @@ def _body(concept: Concept, reason: Reason, scope: Scope) -> Body:
     def missing(view: Any, policy: Any) -> Iterator[Problem]:
         if view.written(path) or any(view.written(other) for other in others):
             return
-        if reason.standing and _stands(view, path):
+        if reason.standing and view.answered_before(path):
             return
         yield Problem(view.path(path), message, fix)
 
     return missing
-
-
-def _stands(view: Any, path: str) -> bool:
-    """Whether an earlier note that counts has answered."""
-    before = view.previous
-    while before is not None:
-        if before.written(path):
-            return True
-        before = before.previous
-    return False

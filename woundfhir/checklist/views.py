@@ -7,7 +7,7 @@ give one. The times of a note are ordered by ``at``, then ``written``; a note wi
 from __future__ import annotations
 
 from datetime import UTC, date
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
@@ -30,6 +30,8 @@ class RecordView(Conditional):
 
     def __init__(self, history: History, policy: Policy, *, transfer: bool = False, today: date | None = None) -> None:
         self._held = {}
+        #: Path -> rank of the first note that counts and answers it; see ``VisitView.answered_before``.
+        self.first_answers: dict[str, int | None] = {}
         self.data = history.data
         self.policy = policy
         #: Whether the newest note is judged as a hand-over, whatever its purpose says.
@@ -51,7 +53,7 @@ class RecordView(Conditional):
                 entry.wound.take(entry)
         self._today = today
 
-    @property
+    @cached_property
     def today(self) -> date | None:
         """The day the record is judged on: the day given, or that of the newest note. Never the clock."""
         if self._today is not None:
@@ -136,6 +138,8 @@ class WoundView(Conditional):
         self.status: str | None = data.get("status")
         #: Every judged entry in time order, drafts too.
         self.judged: list[EntryView] = []
+        #: Path -> number of the first entry that counts and answers it; see ``EntryView.answered_before``.
+        self.first_answers: dict[str, int | None] = {}
         #: The entries that count for a trend: no drafts.
         self.entries: list[EntryView] = []
 
@@ -196,7 +200,8 @@ def _in_time(visits: list[VisitView]) -> list[VisitView]:
 
 def _link(visits: list[VisitView]) -> None:
     last: VisitView | None = None
-    for visit in visits:
+    for rank, visit in enumerate(visits):
+        visit.rank = rank
         visit.previous = last
         if visit.counts:
             last = visit

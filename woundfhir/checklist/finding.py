@@ -1,0 +1,156 @@
+"""What the checklist says: findings in one fixed order, and the verdict that they make together."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from woundfhir.checklist.rule import GROUPS, Problem, Rule, Severity
+from woundfhir.checklist.views import RecordView, VisitView
+
+Level = Literal["error", "warning", "information"]
+LEVELS: tuple[Level, ...] = ("error", "warning", "information")
+
+#: (severity, whether the note is a draft) -> level. A draft's gaps are information, a final note's are errors.
+_LEVEL: dict[tuple[Severity, bool], Level] = {
+    ("required", False): "error", ("required", True): "information",
+    ("recommended", False): "warning", ("recommended", True): "information",
+    ("sense", False): "error", ("sense", True): "warning",
+    ("caution", False): "warning", ("caution", True): "warning",
+}
+#: Most important first: what may hurt, what is wrong, what is missing, what would be good.
+IMPORTANCE: tuple[Severity, ...] = ("caution", "sense", "required", "recommended")
+TO_ADD = frozenset(("required", "recommended"))
+_PLACE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?|wounds\[(\d+)\]")
+# A label such as W1 or V-12: short, and no name of a person.
+_LABEL = re.compile(r"[A-Za-z]{0,3}[-.]?\d{1,6}")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing to add or to look at.
+
+    Attributes
+    ----------
+    rule, name
+        Code and name of the rule; ``woundfhir explain CODE`` prints its page.
+    severity
+        ``required`` and ``recommended``: to add. ``sense`` and ``caution``: to look at.
+    level
+        ``error``, ``warning`` or ``information``, which also depends on whether the note is a draft.
+    path
+        Place in the record: ``visits[3].wounds[0].assessment.exudate_amount``.
+    message, fix, source
+        What was found, what to write, who says so. None holds a value of the client.
+    wound, visit
+        How the wound and the note are called in a report: their ids where these are plain labels such as ``W1``,
+        else their number; None where the finding is about neither.
+    draft
+        Whether the note is a draft.
+    value
+        The value that was found; None unless asked for.
+    order
+        Sort key.
+    """
+
+    rule: str
+    name: str
+    severity: Severity
+    level: Level
+    path: str
+    message: str
+    fix: str
+    source: str
+    wound: str | None
+    visit: str | None
+    draft: bool = False
+    value: str | None = None
+    order: tuple[int, ...] = field(default=(), repr=False, compare=False)
+
+    @property
+    def to_add(self) -> bool:
+        """Whether something is to be added; else there is something to look at."""
+        return self.severity in TO_ADD
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """All that one checklist said about one record.
+
+    Attributes
+    ----------
+    findings
+        By wound, most important first.
+    ignored
+        Code of each rule that was left out -> (the reason given, how many findings it had).
+    checklist, policy
+        Name and version of what was judged by.
+    notes, drafts
+        How many notes were judged, and how many of them are drafts.
+    """
+
+    findings: tuple[Finding, ...]
+    ignored: Mapping[str, tuple[str, int]]
+    checklist: str
+    policy: str
+    notes: int
+    drafts: int
+
+    def count(self, level: Level) -> int:
+        """Return how many findings have a level."""
+        return sum(1 for finding in self.findings if finding.level == level)
+
+    def worst(self) -> Level | None:
+        """Return the highest level found, or None."""
+        return next((level for level in LEVELS if self.count(level)), None)
+
+
+def label(ident: str, index: int, kind: str) -> str:
+    """Return how a wound or a note is called where no value of the client may stand.
+
+    Examples
+    --------
+    >>> label("W1", 0, "wound"), label("Mrs Example's heel", 1, "wound")
+    ('W1', 'wound 2')
+    """
+    return ident if _LABEL.fullmatch(ident) else f"{kind} {index + 1}"
+
+
+def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool) -> Finding:
+    """Return the finding that a rule's problem is."""
+    visit, wound_index = _whereabouts(record, problem.path)
+    draft = visit.draft if visit is not None else not any(note.counts for note in record.judged) and bool(record.judged)
+    wound = None if wound_index is None else record.wounds[wound_index]
+    return Finding(
+        rule=rule.code,
+        name=rule.name,
+        severity=rule.severity,
+        level=_LEVEL[rule.severity, draft],
+        path=problem.path,
+        message=problem.message,
+        fix=problem.fix or rule.page.fix,
+        source="; ".join(part for part in (rule.page.source, problem.source) if part),
+        wound=None if wound is None else label(wound.id, wound.index, "wound"),
+        visit=None if visit is None else label(visit.id, visit.index, "note"),
+        draft=draft,
+        value=problem.value if show_values else None,
+        order=(
+            len(record.wounds) if wound_index is None else wound_index,
+            IMPORTANCE.index(rule.severity),
+            0 if visit is None else -visit.rank,
+            GROUPS.index(rule.group),
+        ),
+    )
+
+
+def _whereabouts(record: RecordView, path: str) -> tuple[VisitView | None, int | None]:
+    """Return the note and the number of the wound that a path lies in."""
+    found = _PLACE.match(path)
+    if found is None:
+        return None, None
+    if found[3] is not None:
+        return None, int(found[3])
+    visit = record.visits[int(found[1])]
+    return visit, None if found[2] is None else visit.entries[int(found[2])].wound.index

@@ -1,0 +1,154 @@
+"""The one pass that judges a record: every rule, each on the views of its scope, where its conditions hold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from woundfhir.checklist.conditions import all_hold
+from woundfhir.checklist.finding import Finding, Verdict, finding
+from woundfhir.checklist.policy import DEFAULT, Policy
+from woundfhir.checklist.policy import load as load_policy
+from woundfhir.checklist.rule import Rule, RuleError, Scope
+from woundfhir.checklist.site import STANDARD, Checklist, compose
+from woundfhir.checklist.views import RecordView
+from woundfhir.errors import InputError
+from woundfhir.record import History
+
+Plan = Mapping[Scope, Sequence[tuple[tuple[str, ...], Sequence[Rule]]]]
+
+
+def check(
+    history: History,
+    *,
+    checklist: str | Path | Checklist | Sequence[str | Path | Checklist] | None = None,
+    policy: str | Path | Policy = DEFAULT,
+    ignore: Mapping[str, str] | None = None,
+    show_values: bool = False,
+    today: date | None = None,
+) -> list[Finding]:
+    """Return what a record lacks and what in it does not hold together.
+
+    Parameters
+    ----------
+    history
+        One client's record.
+    checklist
+        ``standard`` (the default), ``transfer``, a site's own TOML file, or several of these together.
+    policy
+        ``ontario`` (the default), ``international``, or a site's own TOML file.
+    ignore
+        Code of a rule -> the reason why it is left out. A reason is needed; reports keep it.
+    show_values
+        Whether findings may carry the value that was found.
+    today
+        The day to judge on, for what is overdue; without it that of the newest note. The clock is never asked.
+
+    Returns
+    -------
+    list of Finding
+        By wound, most important first; the same record gives the same list.
+
+    Raises
+    ------
+    InputError
+        For an unknown checklist, policy or rule, and for a reason left blank.
+
+    Examples
+    --------
+    >>> record = {"woundfhir": 1, "patient": {"born": "1948-03"}, "wounds": [{"id": "W1", "status": "open"}]}
+    >>> [found.path for found in check(History.of(record)) if found.rule == "M-wound.kind"]
+    ['wounds[0].kind']
+    """
+    return list(
+        judge(
+            history, checklist=checklist, policy=policy, ignore=ignore, show_values=show_values, today=today
+        ).findings
+    )
+
+
+def judge(
+    history: History,
+    *,
+    checklist: str | Path | Checklist | Sequence[str | Path | Checklist] | None = None,
+    policy: str | Path | Policy = DEFAULT,
+    ignore: Mapping[str, str] | None = None,
+    show_values: bool = False,
+    today: date | None = None,
+) -> Verdict:
+    """Return the verdict on a record: findings, rules left out with their reasons, what it was judged by.
+
+    Parameters and errors are those of ``check``.
+    """
+    chosen = compose(checklist)
+    numbers = policy if isinstance(policy, Policy) else load_policy(policy)
+    left_out = {**chosen.ignore, **_reasons(ignore or {}, chosen)}
+    record = RecordView(history, numbers, transfer=chosen.transfer, today=today)
+    found = _run(record, _plan(chosen.rules), show_values)
+    kept = [one for one in found if one.rule not in left_out]
+    kept.sort(key=lambda one: (one.order, one.rule, one.path))
+    return Verdict(
+        findings=tuple(kept),
+        ignored={code: (why, sum(1 for one in found if one.rule == code)) for code, why in sorted(left_out.items())},
+        checklist=chosen.name,
+        policy=f"{numbers.name} {numbers.version}",
+        notes=len(record.judged),
+        drafts=sum(1 for visit in record.judged if visit.draft),
+    )
+
+
+def _reasons(ignore: Mapping[str, str], chosen: Checklist) -> Mapping[str, str]:
+    known = {rule.code for rule in chosen.rules}
+    for code, reason in ignore.items():
+        if code not in known:
+            raise InputError(f"ignore, {code}", "the code of a rule of this checklist", "See `woundfhir explain`")
+        if not reason.strip():
+            raise InputError(f"ignore, {code}", "a reason", f"Write why: {code}=REASON")
+    return ignore
+
+
+@lru_cache(maxsize=16)
+def _plan(rules: tuple[Rule, ...]) -> Plan:
+    """Rules by scope, those with the same conditions together, so that each set of conditions is asked once."""
+    plan: dict[Scope, dict[tuple[str, ...], list[Rule]]] = {}
+    for rule in rules:
+        plan.setdefault(rule.scope, {}).setdefault(rule.when, []).append(rule)
+    return {scope: list(sets.items()) for scope, sets in plan.items()}
+
+
+def _run(record: RecordView, plan: Plan, show_values: bool) -> list[Finding]:
+    out: list[Finding] = []
+    _judge(record, record, plan, out, show_values)
+    _judge(record.patient, record, plan, out, show_values)
+    for wound in record.wounds:
+        if not wound.in_error:
+            _judge(wound, record, plan, out, show_values)
+    for visit in record.judged:
+        _judge(visit, record, plan, out, show_values)
+        for entry in visit.entries:
+            if not entry.wound.in_error:
+                _judge(entry, record, plan, out, show_values)
+    return out
+
+
+def _judge(view: Any, record: RecordView, plan: Plan, out: list[Finding], show_values: bool) -> None:
+    policy = record.policy
+    for when, rules in plan.get(view.scope, ()):
+        if when and not all_hold(view, when):
+            continue
+        for rule in rules:
+            try:
+                for problem in rule.body(view, policy):
+                    out.append(finding(record, rule, problem, show_values))
+            except Exception as error:
+                # A fault of ours; the error's own text may hold a value of the client, so only its kind is told.
+                kind = type(error).__name__
+                raise RuleError(f"rule {rule.code} failed at {view.path() or 'the record'} ({kind})") from None
+
+
+def rules_of(checklists: Iterable[str | Path] = (STANDARD,)) -> tuple[Rule, ...]:
+    """Return the rules of checklists, in the order in which they are printed."""
+    return compose(list(checklists)).rules

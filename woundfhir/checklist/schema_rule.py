@@ -1,0 +1,125 @@
+"""One rule of a site's own checklist: its two JSON Schema fragments made into a generator of problems."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from jsonschema import Draft202012Validator
+from jsonschema.exceptions import SchemaError
+from jsonschema.exceptions import ValidationError as Mismatch
+from jsonschema.protocols import Validator
+from referencing import Registry
+
+from woundfhir.checklist.conditions import CONDITIONS
+from woundfhir.checklist.rule import Body, Page, Problem, Rule, RuleError, make
+from woundfhir.errors import InputError
+
+Json = Any
+
+
+def schema_rule(entry: Mapping[str, Any], place: str) -> Rule:
+    """Return the rule that one ``[[rule]]`` of a checklist file writes.
+
+    Raises
+    ------
+    InputError
+        When a fragment is no JSON Schema, points outside itself, or a condition is unknown.
+    """
+    when = _validator(entry.get("when", {}), f"{place}.when")
+    then = _validator(entry["then"], f"{place}.then")
+    conditions = entry.get("conditions", [])
+    if not isinstance(conditions, list) or any(name not in CONDITIONS for name in conditions):
+        raise InputError(f"{place}.conditions", f"a list of: {', '.join(CONDITIONS)}", "Choose from these")
+    page = Page(
+        title=entry["message"],
+        why=entry.get("why", "This site's own rule."),
+        wrong=entry.get("wrong", "a note that does not fit the rule's `then`"),
+        right=entry.get("right", "a note that fits it"),
+        fix=entry["fix"],
+        source=f"{entry['source']} ({entry['mark']})",
+    )
+    body = _body(when, then, entry)
+    try:
+        code, name = f"SITE-{entry['code']}", entry["name"]
+        return make(code, name, entry["severity"], entry["scope"], "site", body, tuple(conditions), page)
+    except RuleError as error:
+        expected = "a code of letters, digits, dot, hyphen; a name of words joined by hyphens"
+        raise InputError(place, expected, str(error)) from None
+
+
+def _validator(schema: Json, place: str) -> Validator:
+    if not isinstance(schema, dict):
+        raise InputError(place, "a JSON Schema: a table", "See the example in DEVELOPERS.md")
+    for ref in _refs(schema):
+        if not ref.startswith("#"):
+            raise InputError(place, "no $ref to another file or address", "Put the part into the rule itself")
+    try:
+        Draft202012Validator.check_schema(schema)
+    except SchemaError as error:
+        where = ".".join((place, *(str(part) for part in error.absolute_path)))
+        raise InputError(where, "a valid JSON Schema (draft 2020-12)", error.message) from None
+    # An empty registry: a reference that cannot be followed fails, and nothing is fetched.
+    return Draft202012Validator(schema, registry=Registry())
+
+
+def _refs(schema: Json) -> Iterator[str]:
+    if isinstance(schema, dict):
+        for key, value in schema.items():
+            if key in ("$ref", "$dynamicRef") and isinstance(value, str):
+                yield value
+            yield from _refs(value)
+    elif isinstance(schema, list):
+        for item in schema:
+            yield from _refs(item)
+
+
+def _body(when: Validator, then: Validator, entry: Mapping[str, Any]) -> Body:
+    fixed, message, fix = entry.get("path"), entry["message"], entry["fix"]
+
+    def judged(view: Any, policy: Any) -> Iterator[Problem]:
+        seen = instance(view)
+        if when.is_valid(seen):
+            mismatch = next(iter(sorted(then.iter_errors(seen), key=_order)), None)
+            if mismatch is not None:
+                yield Problem(place(view, fixed or _named(mismatch)), message, fix)
+
+    return judged
+
+
+def _order(mismatch: Mismatch) -> tuple[str, str]:
+    return (_named(mismatch), str(mismatch.validator))
+
+
+def instance(view: Any) -> Json:
+    """Return what a rule of a view's scope looks at; parts of the record are shared, not copied."""
+    if view.scope == "entry":
+        visit = {key: value for key, value in view.visit.data.items() if key not in ("wounds", "client")}
+        return {
+            **view.data, "wound": view.wound.data, "visit": visit, "client": view.visit.data.get("client", {}),
+            "patient": view.patient.data,
+        }
+    if view.scope in ("visit", "wound"):
+        return {**view.data, "patient": view.patient.data}
+    return view.data
+
+
+def _named(mismatch: Mismatch) -> str:
+    """The place that a mismatch is about, in the instance; a missing key is named itself."""
+    out = ""
+    path: list[Any] = list(mismatch.absolute_path)
+    if mismatch.validator == "required" and isinstance(mismatch.instance, dict):
+        needed: Any = mismatch.validator_value
+        path += [key for key in needed if key not in mismatch.instance][:1]
+    for part in path:
+        out += f"[{part}]" if isinstance(part, int) else f".{part}" if out else str(part)
+    return out
+
+
+def place(view: Any, path: str) -> str:
+    """Return the place in the record of a path in what the view's rules look at."""
+    if path.partition(".")[0] == "patient" and view.scope in ("entry", "visit", "wound"):
+        return view.patient.path(path.partition(".")[2])  # type: ignore[no-any-return]
+    if path in ("wound", "visit") and view.scope == "entry":
+        return (view.wound if path == "wound" else view.visit).path()  # type: ignore[no-any-return]
+    return view.path(path)  # type: ignore[no-any-return]
