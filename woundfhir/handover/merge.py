@@ -44,6 +44,11 @@ class Conflict:
             "  " + one.line(show_values=show_values, names=named) for one in self.differences
         ]
 
+    def json(self, *, show_values: bool = False) -> dict[str, Json]:
+        """Return it as plain data; answers only when asked for."""
+        differences = [one.json(show_values=show_values) for one in self.differences]
+        return {"place": self.place, "why": self.why, "differences": differences}
+
 
 @dataclass(slots=True)
 class Merged:

@@ -1,0 +1,119 @@
+"""``woundfhir receive``: take in a bundle: verify, compare with what is known, merge, keep what came."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.errors import InputError
+
+if TYPE_CHECKING:
+    from woundfhir.handover.receive import Received
+    from woundfhir.record import History
+
+
+@click.command()
+@click.argument("source", metavar="BUNDLE")
+@click.option("--into", type=click.Path(path_type=Path), help="Folder for the joined record and what came.")
+@click.option("--known", help="The client's record here; default: the record in --into, if there is one.")
+@click.option("--at", help="The instant of receiving, for the Provenance; default: the bundle's own timestamp.")
+@click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
+@click.option("--force", is_flag=True, help="Write over a record in --into that is not the known one.")
+@options.canonical
+def command(
+    source: str, into: Path | None, known: str | None, at: str | None, show_values: bool, form: str, force: bool,
+    base: str,
+) -> int:
+    """Take in the Bundle of one client: verify it, show what it brings, join it to what is known.
+
+    Without --into nothing is written. Two clients are never joined. Exit code 0: clean; 1: something conflicts with
+    what is known, or is missing by the transfer checklist; 2: not taken in, and nothing written.
+    """
+    from woundfhir.handover.receive import RECORD, receive
+    from woundfhir.handover.store import store
+    from woundfhir.source import contents
+
+    found = list(contents([source]))
+    if len(found) != 1:
+        raise InputError("BUNDLE", "one file", "Name the file, not the folder")
+    name, content = found[0]
+    here, is_own = _known(known, into, base)
+    done = receive(content, here, name=name, base=base, at=at)
+    written: list[Path] = []
+    if into is not None:
+        may_change = frozenset([RECORD]) if is_own or force else frozenset()
+        written = store(done.files, into, may_change=may_change, keep=".provenance.json")
+    told = _json(done, show_values, written) if form == "json" else _text(done, name, show_values, into, written)
+    click.echo(told)
+    return 0 if done.clean else 1
+
+
+def _known(known: str | None, into: Path | None, base: str) -> tuple[History | None, bool]:
+    """Return the known record, and whether it is the one that will be written."""
+    from woundfhir.handover.receive import RECORD
+    from woundfhir.source import read
+
+    own = into / RECORD if into is not None else None
+    if known is not None:
+        return read(known, base=base), own is not None and own.exists() and Path(known).resolve() == own.resolve()
+    if own is not None and own.exists():
+        return read(own, base=base), True
+    return None, False
+
+
+def _json(done: Received, show_values: bool, written: list[Path]) -> str:
+    merged = done.merged
+    told: dict[str, Any] = {
+        "version": 1,
+        "bundle": {"type": done.bundle["type"], "sha256": done.digest, "newest": done.newest, "resources": done.counts},
+        "wounds": [wound["id"] for wound in done.came.wounds],
+        "visits": [visit["id"] for visit in done.came.visits],
+        "notices": [{"path": one.path, "expected": one.expected} for one in done.notices],
+        "added": merged.added,
+        "duplicates": merged.duplicates,
+        "replaced": merged.replaced,
+        "conflicts": [one.json(show_values=show_values) for one in merged.conflicts],
+        "missing": None if done.missing is None else [
+            {"rule": one.rule, "path": one.path, "message": one.message} for one in done.missing
+        ],
+        "kept": done.losses,
+        "written": [str(path) for path in written],
+    }
+    return json.dumps(told, ensure_ascii=False, indent=2)
+
+
+def _text(done: Received, name: str, show_values: bool, into: Path | None, written: list[Path]) -> str:
+    merged, came = done.merged, done.came
+    total, newest = sum(done.counts.values()), done.newest or "not written"
+    lines = [f"Received {name}: {done.bundle['type']}, {total} resources, newest time {newest}."]
+    lines.append("  " + ", ".join(f"{count} {kind}" for kind, count in done.counts.items()))
+    lines.append(f"  Wounds: {_names(w['id'] for w in came.wounds)}. Visits: {_names(v['id'] for v in came.visits)}.")
+    lines += _part("Notices", [f"{one.path}: {one.expected}" for one in done.notices])
+    lines += _part("New here", merged.added)
+    lines += _part("Here already, the same", merged.duplicates)
+    lines += _part("Replaced by a later state, the earlier one kept", merged.replaced)
+    conflicts = [line for one in merged.conflicts for line in one.lines(show_values=show_values)]
+    lines += _part("In conflict with what is known", conflicts, len(merged.conflicts))
+    if done.missing is None:
+        lines.append("Transfer checklist: could not be asked.")
+    else:
+        lines += _part("Missing by the transfer checklist", [f"{one.path}: {one.message}" for one in done.missing])
+    lines += _part("Not understood, kept under 'extra'", done.losses)
+    if into is None:
+        lines.append("Nothing was written: name a folder with --into.")
+    else:
+        lines += _part("Written", [str(path) for path in written]) or ["Nothing to write: all of it is here already."]
+    return "\n".join(lines)
+
+
+def _names(names: Any) -> str:
+    return ", ".join(names) or "none"
+
+
+def _part(title: str, lines: list[str], count: int | None = None) -> list[str]:
+    return [f"{title} ({len(lines) if count is None else count}):", *(f"  {line}" for line in lines)] if lines else []

@@ -1,0 +1,208 @@
+"""Taking in a history that travelled: verified, held against what is known, joined, and said in a Provenance.
+
+Pure: bytes and a known record in, a ``Received`` with the files to write out. ``store`` writes them all or none.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass, field
+from hashlib import sha256
+from importlib import import_module
+from typing import Any
+
+from woundfhir.catalogue import BASE
+from woundfhir.errors import InputError
+from woundfhir.fhir import from_fhir, to_fhir
+from woundfhir.fhir.out import Out
+from woundfhir.fhir.resources.encounter import write_instant
+from woundfhir.fhir.terms import Terms, terms
+from woundfhir.fhir.wire import jsonio, xmlio
+from woundfhir.fhir.wire.sniff import sniff
+from woundfhir.handover.bundling import newest_instant
+from woundfhir.handover.merge import Merged, merge
+from woundfhir.handover.verify import Problem, resources, verify
+from woundfhir.record import History
+from woundfhir.record.files import to_yaml
+
+Json = Any
+
+RECORD = "record.yaml"
+KEPT = "received"
+_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
+
+
+@dataclass(slots=True)
+class Received:
+    """What came, what it means for what is known, and the files that keep it.
+
+    Parameters
+    ----------
+    bundle
+        The decoded Bundle.
+    digest
+        SHA-256 of the bytes as received, in hex.
+    came, merged
+        What the Bundle tells, and that joined to what was known.
+    notices
+        What is wrong with the Bundle without being a reason to refuse it.
+    losses
+        What of it has no place in the record (kept under ``extra``).
+    missing
+        What the transfer checklist finds missing; None where it could not be asked.
+    files
+        Names (relative, with ``/``) and bytes, in the order of writing.
+    """
+
+    bundle: dict[str, Json]
+    digest: str
+    came: History
+    merged: Merged
+    notices: list[Problem] = field(default_factory=list)
+    losses: list[str] = field(default_factory=list)
+    missing: list[Any] | None = None
+    files: dict[str, bytes] = field(default_factory=dict)
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many resources came, by kind."""
+        return dict(sorted(Counter(r["resourceType"] for r in resources(self.bundle)).items()))
+
+    @property
+    def newest(self) -> str | None:
+        """The newest time in what came."""
+        return newest_instant(self.came)
+
+    @property
+    def clean(self) -> bool:
+        """Whether there is neither conflict nor gap."""
+        return not self.merged.conflicts and not self.missing
+
+
+def receive(
+    content: bytes, known: History | None = None, *, name: str = "bundle", base: str = BASE, at: str | None = None,
+    original: bytes | None = None,
+) -> Received:
+    """Take in one Bundle.
+
+    Parameters
+    ----------
+    content
+        A FHIR R4 Bundle in JSON or XML.
+    known
+        The record of the same client here, if there is one.
+    name
+        The file, for messages.
+    base
+        Canonical base of the project's own codes.
+    at
+        The instant of receiving for the Provenance; without it the Bundle's own timestamp stands there, so that
+        the same bytes give the same files.
+    original
+        The bytes as they arrived, where ``content`` was taken out of an encrypted file.
+
+    Returns
+    -------
+    Received
+        Nothing is written yet; see ``store``.
+
+    Raises
+    ------
+    InputError
+        For a Bundle that cannot be taken in, or one of another client. No value of it is in the message.
+    """
+    if at is not None and not _INSTANT.fullmatch(at):
+        raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
+    bundle = decode(content, name)
+    notices = verify(bundle, name)
+    try:
+        came, losses = from_fhir([bundle], base)
+    except InputError as error:
+        raise error.at(name) from None
+    except (AttributeError, TypeError, KeyError, ValueError, IndexError):
+        fix = "An element holds the wrong kind of value: ask the sender to validate it; nothing was taken in"
+        raise InputError(name, "FHIR R4 resources of the right structure", fix) from None
+    came.source = name
+    try:
+        merged = merge(known, came)
+    except InputError as error:
+        raise error.at(name) from None
+    arrived = content if original is None else original
+    done = Received(bundle, sha256(arrived).hexdigest(), came, merged, notices, losses.lines(), missing(merged.history))
+    done.files = _files(done, known, arrived, base, at)
+    return done
+
+
+def decode(content: bytes, name: str) -> Json:
+    """Return the resource in JSON or XML bytes; says where a broken file breaks."""
+    kind = sniff(content)
+    try:
+        if kind == "fhir-xml":
+            return xmlio.decode(content)
+        if kind in ("fhir-json", "record-json"):
+            return jsonio.decode_checked(content)
+    except InputError as error:
+        raise error.at(name) from None
+    raise InputError(name, "a FHIR Bundle in JSON or XML", "Make one of a record with `woundfhir bundle`")
+
+
+def missing(history: History) -> list[Any] | None:
+    """Return what the transfer checklist finds missing, or None where there is no checklist to ask."""
+    check = getattr(import_module("woundfhir.checklist"), "check", None)
+    return None if check is None else list(check(history, checklist="transfer"))
+
+
+# -- what is kept ----------------------------------------------------------------------------------
+
+
+def _files(done: Received, known: History | None, arrived: bytes, base: str, at: str | None) -> dict[str, bytes]:
+    suffix = {"fhir-xml": "xml", "sealed": "jose"}.get(sniff(arrived), "json")
+    kept = f"{KEPT}/{done.digest}.{suffix}"
+    files = {kept: arrived}
+    if targets := _new(known, done.merged.history, base):
+        made = provenance(done, targets, kept, terms(base), at)
+        files[f"{KEPT}/{done.digest}.provenance.json"] = jsonio.encode_readable(made)
+    files[RECORD] = to_yaml(done.merged.history)
+    return files
+
+
+def _new(known: History | None, merged: History, base: str) -> list[dict[str, str]]:
+    """Return references to all resources of the joined record that are not, or not so, in the known one."""
+    before = {r["id"]: r for r in to_fhir(known, base)} if known is not None else {}
+    return [
+        {"reference": f"{r['resourceType']}/{r['id']}"}
+        for r in to_fhir(merged, base)
+        if "id" in r and before.get(r["id"]) != r
+    ]
+
+
+def provenance(
+    done: Received, targets: list[dict[str, str]], kept: str, known: Terms, at: str | None
+) -> dict[str, Json]:
+    """Return the Provenance of what was taken in (HL7 FHIR R4, Provenance): assembled here, from that Bundle.
+
+    Parameters
+    ----------
+    done
+        What was received.
+    targets
+        References to the resources that are new or changed by it.
+    kept
+        The name under which the bytes are kept.
+    known
+        The table of codes.
+    at
+        The instant of receiving, or None for the Bundle's own timestamp.
+    """
+    made: dict[str, Json] = {"resourceType": "Provenance"}
+    made["id"] = Out(done.merged.history, known).id("Provenance", f"received/{done.digest}")
+    made["target"] = targets
+    made.update(write_instant("recorded", at or done.bundle.get("timestamp"), known))
+    made["agent"] = [{"type": known.cc["agent_assembler"], "who": {"display": "woundfhir"}}]
+    what: dict[str, Json] = {"display": f"{kept} (SHA-256 of the bytes as received)"}
+    identifier = done.bundle.get("identifier")
+    if isinstance(identifier, dict):
+        what = {"identifier": identifier, **what}
+    made["entity"] = [{"role": "source", "what": what}]
+    return made
