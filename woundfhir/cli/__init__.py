@@ -23,6 +23,7 @@ VERBS = {
     "trend": ("woundfhir.cli.trend_:command", "Show how a wound's size has changed."),
     "explain": ("woundfhir.cli.explain_:command", "Explain a rule or a concept."),
     "catalogue": ("woundfhir.cli.catalogue_:command", "List everything that can be charted."),
+    "form": ("woundfhir.cli.form_:command", "Write the form of a visit, empty or filled from a record."),
     "profiles": ("woundfhir.cli.profiles_:command", "Write the FHIR profiles, or the package of them."),
 }
 

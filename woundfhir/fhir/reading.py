@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 
 from woundfhir.errors import InputError
+from woundfhir.fhir import form
 from woundfhir.fhir.elements import first, read_date, target, targets
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.into import In, Spot
@@ -58,6 +59,8 @@ class Reading:
             self.visits.append(visit)
             self._visit_of[id(resource)] = visit
         self._relate()
+        for resource in self._open("QuestionnaireResponse"):
+            self._read_form(resource)
         spots = [(resource, self._spot(resource)) for resource in self.source.resources if self._is_open(resource)]
         self._read_spotted([(resource, spot) for resource, spot in spots if spot is not None])
         for resource in self._open("Provenance"):
@@ -103,6 +106,37 @@ class Reading:
             patient.read_allergy(self.source, resource, self.patient)
         for resource in self._open("CareTeam"):
             patient.read_contact(self.source, resource, self.patient)
+
+    def _read_form(self, resource: Resource) -> None:
+        """Take one wound at one visit from a QuestionnaireResponse of our form."""
+        if not form.is_form(resource, self.terms):
+            return
+        visit_id, wound_id = form.place(resource)
+        visit, seen, entry = form.read_response(resource, self.terms)
+        told = {(v["id"], e["wound"]) for v in self.visits for e in v.get("wounds", ())}
+        if visit_id is None or wound_id is None:
+            taken = {v["id"] for v in self.visits}
+            visit_id = next(f"form-{n}" for n in range(1, len(taken) + 2) if f"form-{n}" not in taken)
+            wound_id = str(self.wounds[0]["id"]) if len(self.wounds) == 1 else f"wound-{visit_id}"
+            self.inferred.append(f"visit {visit_id}: made from a form that names no visit and no wound")
+        self.source.placed(resource, None)
+        if (visit_id, wound_id) in told:
+            return
+        if resource.get("author") and (by := people.read_author(self.source, resource["author"], resource)):
+            visit["by"] = by
+        known = next((v for v in self.visits if v["id"] == visit_id), None)
+        if known is None:
+            known = {"id": visit_id}
+            self.visits.append(known)
+        for key, value in visit.items():
+            known.setdefault(key, value)
+        known.setdefault("wounds", []).append({"wound": wound_id, **entry})
+        mine = next((w for w in self.wounds if w["id"] == wound_id), None)
+        if mine is None:
+            mine = {"id": wound_id}
+            self.wounds.append(mine)
+        for key, value in seen.items():
+            mine.setdefault(key, value)
 
     def _read_wounds(self) -> None:
         for resource in self._open("Condition"):

@@ -1,0 +1,34 @@
+"""``woundfhir form``: the form of a visit, empty, or filled from a record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.errors import InputError
+
+
+@click.command()
+@click.argument("record", metavar="[IN]", required=False)
+@click.option("--visit", help="Id of the visit in IN.")
+@click.option("--wound", help="Id of the wound in IN.")
+@options.output
+def command(record: str | None, visit: str | None, wound: str | None, output: Path | None, force: bool) -> None:
+    """Write the FHIR Questionnaire of a visit; with IN, --visit and --wound the QuestionnaireResponse of that note.
+
+    A filled form is read like any other input: `woundfhir convert FORM.json --to record`.
+    """
+    from woundfhir.fhir import form
+    from woundfhir.output import render_resource
+    from woundfhir.package import definitions
+    from woundfhir.source import read_all
+
+    if record is None:
+        options.emit(definitions()[f"Questionnaire-{form.NAME}.json"], output, force)
+        return
+    if visit is None or wound is None:
+        raise InputError("--visit and --wound", "the ids of a visit and of a wound seen at it", "Name both")
+    (found,) = read_all([record])
+    options.emit(render_resource(form.write_response(found.history, visit, wound)), output, force)
