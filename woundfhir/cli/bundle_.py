@@ -1,13 +1,19 @@
-"""``woundfhir bundle``: a client's wound history as one FHIR Bundle."""
+"""``woundfhir bundle``: a client's wound history as one FHIR Bundle, with the sheet to print beside it."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from woundfhir.cli import options
 from woundfhir.errors import InputError
+
+if TYPE_CHECKING:
+    from woundfhir.record import History
+
+Json = Any
 
 
 @click.command()
@@ -20,40 +26,94 @@ from woundfhir.errors import InputError
 @click.option("--document", type=click.Choice(["transfer", "nurse"]), default="transfer", show_default=True, help="Transfer summary, or nurse transfer note.")
 @click.option("--replaces", metavar="URN", help="Identifier of an earlier document that this one replaces.")
 @click.option("--sheet", type=click.Path(path_type=Path), help="Write the sheet to print too: FILE.html or FILE.pdf.")
+@click.option("--policy", default="ontario", show_default=True, help="Policy for the sheet: a built-in name or a file.")
+@click.option("--sign", type=click.Path(path_type=Path), metavar="KEY", help="Sign the bundle with this private key (JWK or PEM).")
+@click.option("--encrypt-for", type=click.Path(path_type=Path), metavar="KEY", help="Encrypt the file for this public key.")
 @click.option("--at", help="The instant the bundle carries; default: the newest time in the record.")
 @click.option("--form", type=click.Choice(["fhir-json", "fhir-xml"]), default="fhir-json", show_default=True)
 @options.output
 @options.canonical
-def command(
-    inputs: tuple[str, ...],
-    kind: str,
-    patient: str | None,
-    wounds: tuple[str, ...],
-    since: str | None,
-    newest: int | None,
-    document: str,
-    replaces: str | None,
-    sheet: Path | None,
-    at: str | None,
-    form: str,
-    output: Path | None,
-    force: bool,
-    base: str,
-) -> None:
-    """Bundle the wound history of one client in IN."""
+def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> None:
+    """Bundle the wound history of one client in IN.
+
+    A bundle with gaps is made all the same; what it does not tell is said in it and on standard error.
+    """
     from woundfhir.handover import bundle
+    from woundfhir.output import save
+
+    history = _history(inputs, chosen)
+    kind = chosen["kind"]
+    more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
+    made = bundle(history, kind, base=chosen["base"], at=chosen["at"], **more)
+    content = _sealed(made, chosen)
+    sheet: Path | None = chosen["sheet"]
+    page = _sheet(history, sheet, chosen["policy"]) if sheet is not None else b""
+    if sheet is not None and sheet.exists() and not force:
+        raise InputError(str(sheet), "a name that is not taken", "Choose another name, or add --force")
+    options.emit(content, output, force)
+    if sheet is not None:
+        save(page, sheet, force=force)
+        click.echo(f"Wrote {sheet} ({len(page):,} bytes).", err=True)
+    click.echo(f"{kind}: {len(made['entry'])} entries, {len(history.wounds)} wounds, {len(history.visits)} visits.", err=True)
+    if kind == "document":
+        _tell_missing(history)
+
+
+def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
     from woundfhir.handover.gather import gather
-    from woundfhir.output import render_resource
     from woundfhir.source import read_all
 
-    found = read_all(inputs, base=base)
-    if patient is not None:
-        found = [one for one in found if any(i.get("value") == patient for i in one.history.patient.get("identifiers", ()))]
+    found = read_all(inputs, base=chosen["base"])
+    if (wanted := chosen["patient"]) is not None:
+        found = [one for one in found if any(i.get("value") == wanted for i in one.history.patient.get("identifiers", ()))]
     if len(found) != 1:
         raise InputError("IN", "the record of one client", "Name one file, or choose the client with --patient")
     options.tell_losses(found[0].name, found[0].losses)
-    part = gather(found[0].history, wounds=wounds, since=since, newest=newest)
-    options_of = {"document": document, "replaces": replaces} if kind == "document" else {}
-    made = bundle(part, kind, base=base, at=at, **options_of)  # type: ignore[arg-type]
-    options.emit(render_resource(made, form), output, force)
-    click.echo(f"{kind}: {len(made['entry'])} entries, {len(part.wounds)} wounds, {len(part.visits)} visits.", err=True)
+    return gather(found[0].history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
+
+
+def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
+    """The bytes of the bundle: signed and encrypted where asked."""
+    from woundfhir.output import render_resource
+
+    if chosen["sign"] is not None:
+        from woundfhir.handover.keys import read_key
+        from woundfhir.handover.seal import seal
+        from woundfhir.source import load
+
+        if chosen["form"] != "fhir-json":
+            raise InputError("--sign", "the form fhir-json: the signature is over its bytes", "Leave --form out")
+        if made.get("timestamp") is None:
+            raise InputError("--sign", "an instant for the signature", "Give --at")
+        key = read_key(load(chosen["sign"]), str(chosen["sign"]))
+        authors = made["entry"][0]["resource"].get("author") if made["type"] == "document" else None
+        made = seal(made, key, when=made["timestamp"], who=authors[0] if authors else {"display": "woundfhir"})
+    content = render_resource(made, chosen["form"])
+    if chosen["encrypt_for"] is not None:
+        from woundfhir.handover.keys import read_key
+        from woundfhir.handover.secrecy import encrypt
+        from woundfhir.source import load
+
+        content_type = "application/fhir+json" if chosen["form"] == "fhir-json" else "application/fhir+xml"
+        key = read_key(load(chosen["encrypt_for"]), str(chosen["encrypt_for"]))
+        content = encrypt(content, key, content_type=content_type)
+    return content
+
+
+def _sheet(history: History, path: Path, policy: str) -> bytes:
+    from woundfhir.handover.sheet import sheet_html, sheet_pdf
+
+    if path.suffix.lower() == ".pdf":
+        return sheet_pdf(history, policy=policy)
+    if path.suffix.lower() in (".html", ".htm"):
+        return sheet_html(history, policy=policy)
+    raise InputError("--sheet", "a file that ends in .html or .pdf", "Name it so")
+
+
+def _tell_missing(history: History) -> None:
+    from woundfhir.handover.summary import summary
+
+    if missing := summary(history).missing:
+        click.echo("This history does not tell (the document says so too):", err=True)
+        for line in missing:
+            click.echo(f"  {line}", err=True)
