@@ -77,7 +77,7 @@ class Engine:
         judge = jpype.JClass(support.validator.FhirInstanceValidator)(self.chain)
         judge.setErrorForUnknownProfiles(True)
         judge.setAnyExtensionsAllowed(False)
-        judge.setAllowExamples(True)  # example.org URLs: the project's own base is one until a site puts its own.
+        judge.setAllowExamples(False)  # An unknown example.org URL is as unknown as any other.
         self._validator = self.context.newValidator()
         self._validator.registerValidatorModule(judge)
 
