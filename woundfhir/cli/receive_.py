@@ -12,22 +12,29 @@ from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
+    from woundfhir.checklist.finding import Finding
+    from woundfhir.handover.keys import Key
+    from woundfhir.handover.merge import Conflict
     from woundfhir.handover.receive import Received
     from woundfhir.record import History
+
+_FILE = click.Path(path_type=Path)
 
 
 @click.command()
 @click.argument("source", metavar="BUNDLE")
-@click.option("--into", type=click.Path(path_type=Path), help="Folder for the joined record and what came.")
+@click.option("--into", type=_FILE, help="Folder for the joined record and what came.")
 @click.option("--known", help="The client's record here; default: the record in --into, if there is one.")
+@click.option("--verify-key", type=_FILE, help="The sender's public key (JWK or PEM): refuse what it has not signed.")
+@click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), for an encrypted file.")
 @click.option("--at", help="The instant of receiving, for the Provenance; default: the bundle's own timestamp.")
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--force", is_flag=True, help="Write over a record in --into that is not the known one.")
 @options.canonical
 def command(
-    source: str, into: Path | None, known: str | None, at: str | None, show_values: bool, form: str, force: bool,
-    base: str,
+    source: str, into: Path | None, known: str | None, verify_key: Path | None, key: Path | None, at: str | None,
+    show_values: bool, form: str, force: bool, base: str,
 ) -> int:
     """Take in the Bundle of one client: verify it, show what it brings, join it to what is known.
 
@@ -43,7 +50,10 @@ def command(
         raise InputError("BUNDLE", "one file", "Name the file, not the folder")
     name, content = found[0]
     here, is_own = _known(known, into, base)
-    done = receive(content, here, name=name, base=base, at=at)
+    keys = {"verify_key": _key(verify_key), "key": _key(key)}
+    done = receive(content, here, name=name, base=base, at=at, **keys)
+    if into is not None:
+        done.merged.conflicts += _used_before(done, into)
     written: list[Path] = []
     if into is not None:
         may_change = frozenset([RECORD]) if is_own or force else frozenset()
@@ -66,6 +76,34 @@ def _known(known: str | None, into: Path | None, base: str) -> tuple[History | N
     return None, False
 
 
+def _key(path: Path | None) -> Key | None:
+    from woundfhir.handover.keys import read_key
+    from woundfhir.source import load
+
+    return None if path is None else read_key(load(path), str(path))
+
+
+def _used_before(done: Received, into: Path) -> list[Conflict]:
+    """A document's identifier is never used for another content (R4, Bundle.identifier); say where it was."""
+    from woundfhir.handover.merge import Conflict
+    from woundfhir.source import load
+
+    identifier, merged = done.bundle.get("identifier"), done.merged
+    if not identifier or not (merged.added or merged.replaced or merged.conflicts):
+        return []
+    for path in sorted((into / "received").glob("*.provenance.json")):
+        if path.name.split(".")[0] == done.digest:
+            continue
+        try:
+            entities = json.loads(load(path)).get("entity", ())
+        except (ValueError, AttributeError):
+            continue
+        if any(entity.get("what", {}).get("identifier") == identifier for entity in entities):
+            why = "its identifier came before with another content: ask the sender which one holds"
+            return [Conflict("the bundle", why)]
+    return []
+
+
 def _json(done: Received, show_values: bool, written: list[Path]) -> str:
     merged = done.merged
     told: dict[str, Any] = {
@@ -73,14 +111,13 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
         "bundle": {"type": done.bundle["type"], "sha256": done.digest, "newest": done.newest, "resources": done.counts},
         "wounds": [wound["id"] for wound in done.came.wounds],
         "visits": [visit["id"] for visit in done.came.visits],
+        "signature": {"answer": done.signature.answer.value, "message": done.signature.message},
         "notices": [{"path": one.path, "expected": one.expected} for one in done.notices],
         "added": merged.added,
         "duplicates": merged.duplicates,
         "replaced": merged.replaced,
         "conflicts": [one.json(show_values=show_values) for one in merged.conflicts],
-        "missing": None if done.missing is None else [
-            {"rule": one.rule, "path": one.path, "message": one.message} for one in done.missing
-        ],
+        "missing": [{"rule": one.rule, "path": one.path, "message": one.message} for one in done.missing],
         "kept": done.losses,
         "written": [str(path) for path in written],
     }
@@ -93,16 +130,14 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     lines = [f"Received {name}: {done.bundle['type']}, {total} resources, newest time {newest}."]
     lines.append("  " + ", ".join(f"{count} {kind}" for kind, count in done.counts.items()))
     lines.append(f"  Wounds: {_names(w['id'] for w in came.wounds)}. Visits: {_names(v['id'] for v in came.visits)}.")
+    lines.append(f"Signature: {done.signature.answer.value}. {done.signature.message}")
     lines += _part("Notices", [f"{one.path}: {one.expected}" for one in done.notices])
     lines += _part("New here", merged.added)
     lines += _part("Here already, the same", merged.duplicates)
     lines += _part("Replaced by a later state, the earlier one kept", merged.replaced)
     conflicts = [line for one in merged.conflicts for line in one.lines(show_values=show_values)]
     lines += _part("In conflict with what is known", conflicts, len(merged.conflicts))
-    if done.missing is None:
-        lines.append("Transfer checklist: could not be asked.")
-    else:
-        lines += _part("Missing by the transfer checklist", [f"{one.path}: {one.message}" for one in done.missing])
+    lines += _part("Missing by the transfer checklist", [_gap(one) for one in done.missing])
     lines += _part("Not understood, kept under 'extra'", done.losses)
     if into is None:
         lines.append("Nothing was written: name a folder with --into.")
@@ -113,6 +148,11 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
 
 def _names(names: Any) -> str:
     return ", ".join(names) or "none"
+
+
+def _gap(one: Finding) -> str:
+    place = ", ".join(part for part in (one.wound, f"visit {one.visit}" if one.visit else None) if part)
+    return f"{place}: {one.message}" if place else one.message
 
 
 def _part(title: str, lines: list[str], count: int | None = None) -> list[str]:

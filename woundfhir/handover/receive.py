@@ -5,14 +5,14 @@ Pure: bytes and a known record in, a ``Received`` with the files to write out. `
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from dataclasses import dataclass, field
 from hashlib import sha256
-from importlib import import_module
 from typing import Any
 
 from woundfhir.catalogue import BASE
+from woundfhir.checklist.finding import Finding
+from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
 from woundfhir.fhir import from_fhir, to_fhir
 from woundfhir.fhir.out import Out
@@ -20,9 +20,13 @@ from woundfhir.fhir.resources.encounter import write_instant
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.wire import jsonio, xmlio
 from woundfhir.fhir.wire.sniff import sniff
+from woundfhir.handover import seal
 from woundfhir.handover.bundling import newest_instant
+from woundfhir.handover.keys import Key
 from woundfhir.handover.merge import Merged, merge
-from woundfhir.handover.verify import Problem, resources, verify
+from woundfhir.handover.secrecy import decrypt, is_encrypted
+from woundfhir.handover.verdict import Answer, Verdict
+from woundfhir.handover.verify import Problem, instant, resources, verify
 from woundfhir.record import History
 from woundfhir.record.files import to_yaml
 
@@ -30,7 +34,6 @@ Json = Any
 
 RECORD = "record.yaml"
 KEPT = "received"
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 
 
 @dataclass(slots=True)
@@ -50,7 +53,9 @@ class Received:
     losses
         What of it has no place in the record (kept under ``extra``).
     missing
-        What the transfer checklist finds missing; None where it could not be asked.
+        What the transfer checklist finds missing in the joined record.
+    signature
+        What the check of the signature came to.
     files
         Names (relative, with ``/``) and bytes, in the order of writing.
     """
@@ -61,7 +66,8 @@ class Received:
     merged: Merged
     notices: list[Problem] = field(default_factory=list)
     losses: list[str] = field(default_factory=list)
-    missing: list[Any] | None = None
+    missing: list[Finding] = field(default_factory=list)
+    signature: Verdict = field(default_factory=lambda: Verdict(Answer.NO_SIGNATURE))
     files: dict[str, bytes] = field(default_factory=dict)
 
     @property
@@ -82,14 +88,14 @@ class Received:
 
 def receive(
     content: bytes, known: History | None = None, *, name: str = "bundle", base: str = BASE, at: str | None = None,
-    original: bytes | None = None,
+    verify_key: Key | None = None, key: Key | None = None,
 ) -> Received:
     """Take in one Bundle.
 
     Parameters
     ----------
     content
-        A FHIR R4 Bundle in JSON or XML.
+        A FHIR R4 Bundle in JSON or XML, or one encrypted (JWE).
     known
         The record of the same client here, if there is one.
     name
@@ -99,8 +105,10 @@ def receive(
     at
         The instant of receiving for the Provenance; without it the Bundle's own timestamp stands there, so that
         the same bytes give the same files.
-    original
-        The bytes as they arrived, where ``content`` was taken out of an encrypted file.
+    verify_key
+        The sender's public key. With it, a Bundle that is not signed, or not by this key, is refused.
+    key
+        Our own private key, for an encrypted file.
 
     Returns
     -------
@@ -112,10 +120,12 @@ def receive(
     InputError
         For a Bundle that cannot be taken in, or one of another client. No value of it is in the message.
     """
-    if at is not None and not _INSTANT.fullmatch(at):
+    if at is not None and instant(at) is None:
         raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
+    arrived, content = content, opened(content, key, name)
     bundle = decode(content, name)
     notices = verify(bundle, name)
+    signature = checked(bundle, verify_key, at, name)
     try:
         came, losses = from_fhir([bundle], base)
     except InputError as error:
@@ -128,8 +138,8 @@ def receive(
         merged = merge(known, came)
     except InputError as error:
         raise error.at(name) from None
-    arrived = content if original is None else original
-    done = Received(bundle, sha256(arrived).hexdigest(), came, merged, notices, losses.lines(), missing(merged.history))
+    digest, gaps = sha256(arrived).hexdigest(), missing(merged.history)
+    done = Received(bundle, digest, came, merged, notices, losses.lines(), gaps, signature)
     done.files = _files(done, known, arrived, base, at)
     return done
 
@@ -147,10 +157,28 @@ def decode(content: bytes, name: str) -> Json:
     raise InputError(name, "a FHIR Bundle in JSON or XML", "Make one of a record with `woundfhir bundle`")
 
 
-def missing(history: History) -> list[Any] | None:
-    """Return what the transfer checklist finds missing, or None where there is no checklist to ask."""
-    check = getattr(import_module("woundfhir.checklist"), "check", None)
-    return None if check is None else list(check(history, checklist="transfer"))
+def opened(content: bytes, key: Key | None, name: str) -> bytes:
+    """Return the bytes of the Bundle: those of an encrypted file opened with our key, any other as they are."""
+    return decrypt(content, key, name) if is_encrypted(content) else content
+
+
+def checked(bundle: dict[str, Json], verify_key: Key | None, at: str | None, name: str) -> Verdict:
+    """Return what the check of the signature came to; refuse a Bundle that fails a check that was asked for.
+
+    The key's limits are held against ``at``, else against the time at which the Bundle says it was signed: no clock.
+    """
+    signature = bundle.get("signature")
+    signed = signature.get("when") if isinstance(signature, dict) else None
+    verdict = seal.verify(bundle, verify_key, now=instant(at or signed))
+    if verify_key is not None and not verdict.ok:
+        expected = f"a signature of the given key, and the check says: {verdict.answer.value}"
+        raise InputError(f"{name}, Bundle.signature", expected, f"{verdict.message} Nothing was taken in")
+    return verdict
+
+
+def missing(history: History) -> list[Finding]:
+    """Return what the transfer checklist finds missing (a draft's gaps are information, and left out)."""
+    return [one for one in check(history, checklist="transfer") if one.to_add and one.level != "information"]
 
 
 # -- what is kept ----------------------------------------------------------------------------------

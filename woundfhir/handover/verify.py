@@ -10,11 +10,11 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from importlib import import_module
-from importlib.util import find_spec
+from datetime import datetime
 from typing import Any
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.structure import check_bundle
 from woundfhir.handover.active import active_content
 
 Json = Any
@@ -74,8 +74,9 @@ def verify(bundle: Json, name: str = "bundle") -> list[Problem]:
 
     Examples
     --------
-    >>> [one.expected for one in verify({"resourceType": "Bundle", "type": "collection", "entry": [
-    ...     {"resource": {"resourceType": "Observation", "subject": {"reference": "Patient/1"}}}]})]
+    >>> plan = {"resourceType": "Basic", "code": {"text": "x"}, "subject": {"reference": "Patient/1"}}
+    >>> entry = {"fullUrl": "http://example.org/Basic/1", "resource": plan}
+    >>> [one.expected for one in verify({"resourceType": "Bundle", "type": "collection", "entry": [entry]})]
     ['a resource of this Bundle: the reference leads out of it']
     """
     found = list(_shape(bundle))
@@ -90,6 +91,22 @@ def verify(bundle: Json, name: str = "bundle") -> list[Problem]:
 def resources(bundle: Bundle) -> list[dict[str, Json]]:
     """Return the resources of a verified Bundle."""
     return [entry["resource"] for entry in bundle["entry"]]
+
+
+def instant(text: Json) -> datetime | None:
+    """Return an R4 instant (date, clock time with seconds, offset), or None for anything else.
+
+    Examples
+    --------
+    >>> instant("2026-03-02T10:05:00Z").isoformat(), instant("2026-03-02"), instant("2026-02-30T10:05:00Z")
+    ('2026-03-02T10:05:00+00:00', None, None)
+    """
+    if not isinstance(text, str) or not _INSTANT.fullmatch(text):
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def _shape(bundle: Json) -> Iterator[Problem]:
@@ -134,7 +151,7 @@ def _document(bundle: Bundle) -> Iterator[Problem]:
     identifier = bundle.get("identifier")
     if not isinstance(identifier, dict) or not identifier.get("system") or not identifier.get("value"):
         yield Problem("Bundle.identifier", "a system and a value (bdl-9): without them a second copy is not recognised")
-    if not isinstance(bundle.get("timestamp"), str) or not _INSTANT.fullmatch(bundle["timestamp"]):
+    if instant(bundle.get("timestamp")) is None:
         yield Problem("Bundle.timestamp", "an instant with seconds and offset (bdl-10)")
 
 
@@ -171,18 +188,14 @@ def _active(bundle: Bundle) -> Iterator[Problem]:
     for number, entry in enumerate(bundle["entry"]):
         for path, value in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
             if isinstance(value, str):
-                for why, refuse in active_content(path, value):
-                    yield Problem(path, why, refuse)
+                yield from (Problem(path, why) for why in active_content(path, value))
 
 
 def _structure(bundle: Bundle) -> Iterator[Problem]:
     """Ask the full check, where the small one has nothing to refuse; what it finds is told and refuses nothing."""
-    if find_spec("woundfhir.fhir.structure") is None:
-        return
-    check = getattr(import_module("woundfhir.fhir.structure"), "check_bundle", None)
-    for issue in check(bundle) if check else ():
-        if issue.severity in ("error", "fatal"):
-            yield Problem(issue.path, str(issue.expected), refuse=False)
+    for issue in check_bundle(bundle):
+        if issue.severity == "error":
+            yield Problem(issue.path, f"{issue.expected} ({issue.key})", refuse=False)
 
 
 def _walk(value: Json, path: str) -> Iterator[tuple[str, Json]]:
