@@ -6,12 +6,12 @@ conditions; ``policy.py`` and ``policies/`` hold every number on which guideline
 runs them all.
 """
 
-from woundfhir.checklist.finding import LEVELS, Finding, Level, Verdict
+from woundfhir.checklist.finding import LEVELS, Finding, LeftOut, Level, Verdict
 from woundfhir.checklist.judge import check, judge, rules_of
 from woundfhir.checklist.rule import Page, Problem, Rule, RuleError, rule, rules
 from woundfhir.checklist.site import Checklist
 
 __all__ = [
-    "LEVELS", "Checklist", "Finding", "Level", "Page", "Problem", "Rule", "RuleError", "Verdict", "check", "judge",
-    "rule", "rules", "rules_of",
+    "LEVELS", "Checklist", "Finding", "LeftOut", "Level", "Page", "Problem", "Rule", "RuleError", "Verdict", "check",
+    "judge", "rule", "rules", "rules_of",
 ]

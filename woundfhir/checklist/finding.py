@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from woundfhir.checklist.rule import GROUPS, Problem, Rule, Severity
 from woundfhir.checklist.views import RecordView, VisitView
@@ -75,6 +74,14 @@ class Finding:
         return self.severity in TO_ADD
 
 
+class LeftOut(NamedTuple):
+    """A rule that was left out: why, and what it would have said."""
+
+    code: str
+    reason: str
+    findings: tuple[Finding, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """All that one checklist said about one record.
@@ -83,8 +90,10 @@ class Verdict:
     ----------
     findings
         By wound, most important first.
-    ignored
-        Code of each rule that was left out -> (the reason given, how many findings it had).
+    left_out
+        The rules that were left out, each with the reason given.
+    rules
+        Every rule that was asked.
     checklist, policy
         Name and version of what was judged by.
     notes, drafts
@@ -92,7 +101,8 @@ class Verdict:
     """
 
     findings: tuple[Finding, ...]
-    ignored: Mapping[str, tuple[str, int]]
+    left_out: tuple[LeftOut, ...]
+    rules: tuple[Rule, ...]
     checklist: str
     policy: str
     notes: int

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from woundfhir.checklist.conditions import all_hold
-from woundfhir.checklist.finding import Finding, Verdict, finding
+from woundfhir.checklist.finding import Finding, LeftOut, Verdict, finding
 from woundfhir.checklist.policy import DEFAULT, Policy
 from woundfhir.checklist.policy import load as load_policy
 from woundfhir.checklist.rule import Rule, RuleError, Scope
@@ -88,11 +88,13 @@ def judge(
     left_out = {**chosen.ignore, **_reasons(ignore or {}, chosen)}
     record = RecordView(history, numbers, transfer=chosen.transfer, today=today)
     found = _run(record, _plan(chosen.rules), show_values)
-    kept = [one for one in found if one.rule not in left_out]
-    kept.sort(key=lambda one: (one.order, one.rule, one.path))
+    found.sort(key=lambda one: (one.order, one.rule, one.path))
     return Verdict(
-        findings=tuple(kept),
-        ignored={code: (why, sum(1 for one in found if one.rule == code)) for code, why in sorted(left_out.items())},
+        findings=tuple(one for one in found if one.rule not in left_out),
+        left_out=tuple(
+            LeftOut(code, left_out[code], tuple(one for one in found if one.rule == code)) for code in sorted(left_out)
+        ),
+        rules=chosen.rules,
         checklist=chosen.name,
         policy=f"{numbers.name} {numbers.version}",
         notes=len(record.judged),

@@ -1,0 +1,87 @@
+"""``woundfhir check``: is the note complete, and does it hold together?"""
+
+from __future__ import annotations
+
+import os
+import sys
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.errors import InputError
+
+if TYPE_CHECKING:
+    from woundfhir.checklist import Level
+
+_FORMATS = ("text", "json", "outcome", "junit", "sarif", "html")
+_FAIL_ON = ("error", "warning", "information", "never")
+_POLICY = "The numbers to judge by: ontario, international, or your own file."
+_CHECKLIST = "standard, transfer, or your own file; may be given again."
+
+
+@click.command()
+@options.inputs
+@click.option("--format", "form", type=click.Choice(_FORMATS), default="text", show_default=True, help="The form.")
+@click.option("--fail-on", type=click.Choice(_FAIL_ON), default="error", show_default=True, help="Exit 1 from here on.")
+@click.option("--policy", default="ontario", show_default=True, metavar="NAME|FILE", help=_POLICY)
+@click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE", help=_CHECKLIST)
+@click.option("--ignore", "ignored", multiple=True, metavar="CODE=REASON", help="Leave a rule out; reports say why.")
+@click.option("--today", metavar="DATE", help="Judge what is overdue on this day; default: that of the newest note.")
+@click.option("--show-values", is_flag=True, help="Show what was found. The report then holds values of the client.")
+@options.output
+@options.canonical
+def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
+    """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input.
+
+    The first line is the verdict. Exit code 0: nothing at or above --fail-on; 1: something; 2: could not run.
+    Nothing of the client stands in the report unless --show-values is given.
+    """
+    from woundfhir.checklist import LEVELS, judge
+    from woundfhir.checklist.policy import load
+    from woundfhir.checklist.site import compose
+    from woundfhir.report import Judged, render
+    from woundfhir.source import read_all
+
+    policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
+    ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
+    reports = []
+    for one in read_all(inputs, base=chosen["base"]):
+        options.tell_losses(one.name, one.losses)
+        found = judge(
+            one.history, checklist=checklist, policy=policy, ignore=ignore, today=today,
+            show_values=chosen["show_values"],
+        )
+        name = one.name.encode("utf-8", "replace").decode()
+        reports.append(Judged(name, found, one.history, one.kind, one.content))
+    fail_on = chosen["fail_on"]
+    colour = chosen["form"] == "text" and output is None and _colours()
+    least: Level = "error" if fail_on == "never" else fail_on
+    content = render(reports, chosen["form"], fail_on=least, colour=colour, base=chosen["base"])
+    options.emit(content, output, force)
+    counting = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
+    return 1 if any(one.verdict.count(level) for one in reports for level in counting) else 0
+
+
+def _ignore(given: tuple[str, ...]) -> dict[str, str]:
+    out = {}
+    for one in given:
+        code, equals, reason = one.partition("=")
+        if not equals or not code.strip() or not reason.strip():
+            raise InputError("--ignore", "CODE=REASON", "Give the code of a rule and the reason why it is left out")
+        out[code.strip()] = reason.strip()
+    return out
+
+
+def _day(text: str | None) -> date | None:
+    try:
+        return None if text is None else date.fromisoformat(text)
+    except ValueError:
+        raise InputError("--today", "a date such as 2026-03-31", "Write year, month and day") from None
+
+
+def _colours() -> bool:
+    """Colours only on a terminal that takes them, and where nobody asked for none (no-color.org)."""
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"

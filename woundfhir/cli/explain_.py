@@ -1,0 +1,147 @@
+"""``woundfhir explain``: the page of a rule, of a concept, or of a policy; without an argument the list of rules."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from difflib import get_close_matches
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+import click
+
+from woundfhir.errors import InputError
+
+if TYPE_CHECKING:
+    from woundfhir.catalogue import Concept
+    from woundfhir.checklist import Rule
+    from woundfhir.checklist.policy import Policy
+
+_CALLED = {
+    "required": "to add", "recommended": "to add, expected", "sense": "to look at",
+    "caution": "to look at, safety question",
+}
+
+
+@click.command()
+@click.argument("name", required=False, metavar="[RULE|CONCEPT|POLICY]")
+@click.option("--checklist", "checklists", multiple=True, metavar="FILE", help="A site's own checklist, for its rules.")
+def command(name: str | None, checklists: tuple[str, ...]) -> None:
+    """Explain a rule (its code or name), a concept (as assessment.length), or a policy (as ontario).
+
+    Without an argument every rule is listed, one line each.
+    """
+    from woundfhir.checklist import rules_of
+
+    known = rules_of(checklists or ("standard",))
+    lines = _list(known) if name is None else _page(name, known)
+    click.echo("\n".join(lines))
+
+
+def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
+    from woundfhir.checklist.policy import BUILT_IN, load
+    from woundfhir.checklist.rule import RETIRED
+
+    wanted = name.strip().casefold()
+    rule = next((one for one in known if wanted in (one.code.casefold(), one.name.casefold())), None)
+    if rule is not None:
+        return _rule(rule)
+    if wanted in BUILT_IN or wanted.endswith(".toml"):
+        return _policy(load(name.strip()))
+    if (found := _concept_named(wanted)) is not None:
+        return _concept(found, known)
+    if (old := next((code for code in RETIRED if code.casefold() == wanted), None)) is not None:
+        return iter([f"{old} is retired: {RETIRED[old]}"])
+    every = _concepts()
+    options = {**{one.code.casefold(): one.code for one in known}, **{one.rsplit(".", 1)[-1]: one for one in every}}
+    options.update((one, one) for one in every)
+    close = list(dict.fromkeys(options[one] for one in get_close_matches(wanted, options, 3)))
+    lists = "`woundfhir explain` lists the rules, `woundfhir catalogue` the concepts"
+    near = f"Did you mean {' or '.join(close)}?" if close else lists
+    raise InputError("explain", "the code of a rule, a concept such as assessment.length, or a policy", near)
+
+
+def _concepts() -> list[str]:
+    from woundfhir.catalogue import catalogue
+
+    return [one.path for one in catalogue().concepts(fields=True)]
+
+
+def _concept_named(name: str) -> Concept | None:
+    """A concept by its path, or by its key alone where only one has it."""
+    from woundfhir.catalogue import catalogue
+
+    name = name.replace("-", "_").replace(" ", "_")
+    every = list(catalogue().concepts(fields=True))
+    exact = next((one for one in every if one.path == name), None)
+    alone = [one for one in every if one.key == name and one.of is None] or [one for one in every if one.key == name]
+    return exact or (alone[0] if len(alone) == 1 else None)
+
+
+def _list(known: Sequence[Rule]) -> Iterator[str]:
+    width = max(len(one.code) for one in known)
+    for group, members in groupby(known, key=lambda one: one.group):
+        yield f"{group[0].upper()}{group[1:]}"
+        for one in members:
+            yield f"  {one.code:<{width}}  {one.severity:<11}  {one.page.title}"
+        yield ""
+    yield f"{len(known)} rules. `woundfhir explain CODE` tells why, and who says so."
+
+
+def _rule(rule: Rule) -> Iterator[str]:
+    from woundfhir.checklist.conditions import CONDITIONS
+
+    page = rule.page
+    yield f"{rule.code} {rule.name}"
+    yield from _wrap("", page.title)
+    yield ""
+    yield from _wrap("Kind", f"{_CALLED[rule.severity]} ({rule.severity}); looks at: {rule.scope}; part: {rule.group}")
+    if rule.when:
+        said = "; ".join(f"{name} ({CONDITIONS[name].says})" for name in rule.when)
+        yield from _wrap("Asked", f"when {said}")
+    for heading in ("Why", "Wrong", "Right", "Fix", "Source"):
+        yield from _wrap(heading, getattr(page, heading.lower()))
+
+
+def _concept(concept: Concept, known: Sequence[Rule]) -> Iterator[str]:
+    yield f"{concept.path}: {concept.label}"
+    yield from _wrap("", concept.question)
+    yield ""
+    yield from _wrap("Shape", concept.shape + (", several" if concept.many else ""))
+    if concept.units:
+        yield from _wrap("Units", ", ".join(concept.units))
+    if concept.low is not None or concept.high is not None:
+        yield from _wrap("Range", f"{concept.low or '...'} to {concept.high or '...'}")
+    if concept.answers is not None:
+        other = "; other words are kept" if concept.answers.open else ""
+        yield from _wrap("Answers", ", ".join(word.word for word in concept.answers.words) + other)
+    if concept.fields:
+        yield from _wrap("Fields", ", ".join(f"{key} ({field.shape})" for key, field in concept.fields.items()))
+    when = f" when {' and '.join(concept.when)}" if concept.when else ""
+    yield from _wrap("Asked", f"{concept.role}{when}")
+    for coding in concept.codings:
+        yield from _wrap("Code", f"{coding.system} {coding.code}" + (f" {coding.display}" if coding.display else ""))
+    if concept.source:
+        yield from _wrap("Source", f"of the code: {concept.source}")
+    rule = next((one for one in known if one.code == f"M-{concept.path}"), None)
+    if rule is not None:
+        yield from _wrap("Why", rule.page.why)
+        yield from _wrap("Example", rule.page.right)
+        yield from _wrap("Rule", f"{rule.code}; asked for by {rule.page.source}")
+
+
+def _policy(policy: Policy) -> Iterator[str]:
+    yield f"{policy.name} {policy.version}: {policy.title}"
+    for key, limit in policy.limits.items():
+        yield ""
+        yield f"{key} = {policy.says(key)}"
+        yield from _wrap("", limit.meaning, "  ")
+        yield from _wrap("", f"{limit.source} ({limit.mark})", "  ")
+
+
+def _wrap(heading: str, text: str, indent: str = "") -> list[str]:
+    start = f"{heading + ':':<9}" if heading else indent
+    return textwrap.wrap(
+        text, 100, initial_indent=start, subsequent_indent=" " * len(start), break_long_words=False,
+        break_on_hyphens=False,
+    )

@@ -1,0 +1,52 @@
+"""Findings as text, HTML, JSON, OperationOutcome, JUnit and SARIF. No logic: judgement stands in ``checklist``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from woundfhir.catalogue import BASE
+from woundfhir.checklist import Level
+from woundfhir.report.judged import Judged
+
+FORMATS = ("text", "json", "outcome", "junit", "sarif", "html")
+
+
+def render(
+    reports: Sequence[Judged], form: str, *, fail_on: Level = "error", colour: bool = False, base: str = BASE
+) -> bytes:
+    """Return a report as bytes.
+
+    Parameters
+    ----------
+    reports
+        One verdict for each input.
+    form
+        One of ``FORMATS``.
+    fail_on
+        The level from which JUnit calls a finding a failure.
+    colour
+        Terminal colours, for ``text`` alone.
+    base
+        Canonical base of the project's own codes, for ``outcome``.
+    """
+    if form == "text":
+        from woundfhir.report import text
+
+        return text.render(reports, colour=colour).encode()
+    if form == "html":
+        from woundfhir.report import page
+
+        return page.render(reports).encode()
+    if form == "outcome":
+        from woundfhir.fhir.wire import jsonio
+        from woundfhir.report.outcome import outcome
+
+        return jsonio.encode_readable(outcome(reports, base))
+    from woundfhir.report import machine
+
+    if form == "junit":
+        return machine.as_junit(reports, fail_on)
+    return machine.as_sarif(reports) if form == "sarif" else machine.as_json(reports)
+
+
+__all__ = ["FORMATS", "Judged", "render"]

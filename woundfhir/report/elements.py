@@ -1,0 +1,225 @@
+"""From a place in the record to the element of a FHIR resource, as a simple FHIRPath expression.
+
+R4 (OperationOutcome.issue.expression) asks for element names, indexes and the child accessor alone, so every
+expression is ``Bundle.entry[12].resource.component[0].value`` or, for a resource on its own, ``Observation.value``.
+What is not written has no element: the expression then names the nearest thing that exists.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from woundfhir.catalogue import BASE
+from woundfhir.errors import InputError
+from woundfhir.fhir import to_fhir
+from woundfhir.fhir.ids import escape
+from woundfhir.fhir.into import In
+from woundfhir.fhir.reading import Reading
+from woundfhir.fhir.terms import Term, code_keys, terms
+from woundfhir.record import History
+
+Json = Any
+Resource = Mapping[str, Json]
+_STEP = re.compile(r"([^.\[\]]+)(?:\[(\d+)\])?")
+_ENCOUNTER = {"at": "period", "setting": "class", "purpose": "type", "by": "participant"}
+_PATIENT = {"name": "name", "born": "birthDate", "sex": "gender", "identifiers": "identifier"}
+#: Element of a Condition that holds an answer about the wound, by the catalogue's ``native``.
+_CONDITION = {
+    "code": "code", "bodySite": "bodySite", "side": "bodySite", "onset": "onset", "abatement": "abatement",
+    "stage": "stage",
+}
+_LISTS = {"supplies": "supply", "photos": "photo"}
+
+
+class Elements:
+    """The resources of one input (or, for a record, those that ``convert --to fhir-json`` writes), by place.
+
+    Parameters
+    ----------
+    history
+        The record.
+    kind, content
+        What the input was and its bytes; for anything but FHIR the record is converted.
+    base
+        Canonical base of the project's own codes.
+    """
+
+    def __init__(self, history: History, kind: str, content: bytes, base: str = BASE) -> None:
+        self._history = history
+        self._terms = terms(base)
+        resources = _came(kind, content)
+        if resources is None:
+            resources = [{"resourceType": "Bundle", "entry": [{"resource": one} for one in to_fhir(history, base)]}]
+        self._roots = [str(one.get("resourceType")) for one in resources]
+        source = In(resources, self._terms)
+        Reading(source).data()
+        self._at: dict[str, list[tuple[str, Resource]]] = {}
+        for resource, prefix in zip(source.resources, _prefixes(resources), strict=True):
+            place = source.places.get(id(resource)) or self._guessed(source, resource)
+            if place is not None:
+                self._at.setdefault(place, []).append((prefix, resource))
+
+    def _guessed(self, source: In, resource: Resource) -> str | None:
+        """The place of a resource in another guide's shape: its encounter, its wound, and the concept of its code."""
+        encounter = source.follow(resource.get("encounter"), resource)
+        visit = source.places.get(id(encounter)) if encounter is not None else None
+        term = self._terms.find(resource.get("code"))
+        if visit is None or term is None:
+            return None
+        for ref in (*(resource.get("focus") or ()), *(resource.get("reasonReference") or ())):
+            found = source.follow(ref, resource)
+            wound = source.places.get(id(found)) if found is not None else None
+            if wound is not None:
+                return f"{visit}/{wound}/{term.concept.of or term.concept.key}"
+        return None
+
+    def expression(self, path: str) -> str:
+        """Return the expression for a place in the record, or for the nearest place around it that exists.
+
+        Examples
+        --------
+        >>> record = {"woundfhir": 1, "patient": {"born": "1948"}, "wounds": [{"id": "W1", "kind": "burn"}]}
+        >>> Elements(History.of(record), "record", b"").expression("wounds[0].kind")
+        'Bundle.entry[1].resource.code'
+        """
+        for place, kind, field, number in self._places(path):
+            for prefix, resource in self._at.get(place, ()):
+                if kind is None or resource.get("resourceType") == kind:
+                    inner = field(resource, number) if field is not None else ""
+                    if inner is not None:
+                        return prefix + inner
+        return self._roots[0] if self._roots else "Bundle"
+
+    def _places(self, path: str) -> Iterator[tuple[str, str | None, Any, int | None]]:
+        """Yield (place, kind of resource, how to find the element, index) from the nearest to the widest."""
+        steps = [(found[1], int(found[2]) if found[2] else None) for found in _STEP.finditer(path)]
+        if steps and steps[0][0] == "visits" and steps[0][1] is not None:
+            visit = self._history.visits[steps[0][1]]
+            yield from self._in_visit(visit, steps[1:])
+        elif steps and steps[0][0] == "wounds" and steps[0][1] is not None:
+            yield from self._in_wound(self._history.wounds[steps[0][1]]["id"], steps[1:])
+        elif len(steps) > 1 and steps[1][0] in ("allergies", "conditions") and steps[1][1] is not None:
+            yield f"{steps[1][0]}/{steps[1][1] + 1}", None, _named("code"), None
+        elif len(steps) > 1:
+            yield "patient", "Patient", _named(_PATIENT.get(steps[1][0], "")), steps[1][1]
+        yield "patient", "Patient", None, None
+
+    def _in_visit(self, visit: Mapping[str, Json], steps: Sequence[tuple[str, int | None]]) -> Iterator[Any]:
+        here = escape(visit["id"])
+        if steps and steps[0][0] == "wounds" and steps[0][1] is not None:
+            wound = visit["wounds"][steps[0][1]]["wound"]
+            there = f"{here}/{escape(wound)}"
+            if len(steps) > 2:
+                yield from self._answer(there, steps[1][0], steps[2:])
+            elif len(steps) > 1 and steps[1][0] in _LISTS and steps[1][1] is not None:
+                yield f"{there}/{_LISTS[steps[1][0]]}/{steps[1][1] + 1}", None, None, None
+            yield from ((f"{there}/{key}", None, None, None) for key in ("assessment", "care"))
+            yield here, "Encounter", None, None
+            yield from self._in_wound(wound, ())
+        elif len(steps) > 1 and steps[0][0] == "client":
+            yield from self._answer(here, "client", steps[1:])
+            yield here, "Encounter", None, None
+        else:
+            element = _ENCOUNTER.get(steps[0][0], "") if steps else ""
+            yield here, "Encounter", _named(element), steps[0][1] if steps else None
+            yield here, "Encounter", None, None
+
+    def _in_wound(self, wound: str, steps: Sequence[tuple[str, int | None]]) -> Iterator[Any]:
+        place = escape(wound)
+        if steps and steps[0][0] in self._terms.groups["wound"]:
+            native = self._terms.groups["wound"][steps[0][0]].concept.native
+            yield place, "Condition", _named(_CONDITION.get(native or "", "")), None
+        yield place, "Condition", None, None
+
+    def _answer(self, place: str, group: str, steps: Sequence[tuple[str, int | None]]) -> Iterator[Any]:
+        """Yield the places of one answer of a group, and of a field of it."""
+        (key, number), rest = steps[0], steps[1:]
+        term = self._terms.groups.get(group, {}).get(key)
+        if term is None:
+            return
+        field = term.fields.get(rest[0][0]) if rest else None
+        finder = _answered(term, field)
+        names = [f"{place}/{key}"] if number is None else [f"{place}/{key}/{number + 1}", f"{place}/{key}"]
+        names += sorted(one for one in self._at if one.startswith(f"{place}/{key}/"))
+        if term.concept.parent:
+            names.append(f"{place}/{term.concept.parent}")
+        if group == "plan":
+            names.append(f"{place}/plan")
+        for name in names:
+            yield name, None, finder, number
+        for name in names:
+            yield name, None, None, None
+
+
+def _came(kind: str, content: bytes) -> list[Resource] | None:
+    """Return the resources of an input that was FHIR, else None."""
+    try:
+        if kind == "fhir-json":
+            from woundfhir.fhir.wire import jsonio
+
+            return [jsonio.decode_checked(content)]
+        if kind == "fhir-xml":
+            from woundfhir.fhir.wire import xmlio
+
+            return [xmlio.decode(content)]
+        if kind == "ndjson":
+            from woundfhir.fhir.wire import ndjson
+
+            return list(ndjson.read(content))
+    except InputError:  # It was read once already: whoever changed the bytes since gets the record's own elements.
+        return None
+    return None
+
+
+def _prefixes(resources: Sequence[Resource]) -> Iterator[str]:
+    """Yield the expression of each resource in the order in which ``In`` keeps them."""
+    for resource in resources:
+        if resource.get("resourceType") == "Bundle":
+            for number, entry in enumerate(resource.get("entry", ())):
+                if isinstance(entry.get("resource"), dict):
+                    yield f"Bundle.entry[{number}].resource"
+        else:
+            yield str(resource.get("resourceType"))
+
+
+def _named(element: str) -> Any:
+    """A finder of an element by its name; a list's item by the index, else the first."""
+
+    def find(resource: Resource, number: int | None) -> str | None:
+        if not element or not _has(resource, element):
+            return None
+        if isinstance(resource.get(element), list):
+            size = len(resource[element])
+            return f".{element}[{number if number is not None and number < size else 0}]"
+        return f".{element}"
+
+    return find
+
+
+def _answered(term: Term, field: Term | None) -> Any:
+    """A finder of the element that holds an answer: a component, a value, what was used, a code."""
+    wanted = field or term
+    codes = {coding.key for coding in (*wanted.concept.codings, *wanted.concept.reads)}
+
+    def find(resource: Resource, number: int | None) -> str | None:
+        for index, part in enumerate(resource.get("component", ())):
+            if (field is not None or term.concept.parent) and codes & set(code_keys(part.get("code"))):
+                return f".component[{index}]{'.value' if _has(part, 'value') else ''}"
+        if resource.get("resourceType") == "Procedure" and field is not None:
+            element = {"used": "usedCode", "code": "code"}.get(field.concept.native or "", "")
+            return _named(element)(resource, None)  # type: ignore[no-any-return]
+        whole = field is None or field is term.main
+        return ".value" if whole and not term.concept.parent and _has(resource, "value") else None
+
+    return find
+
+
+def _has(resource: Resource, element: str) -> bool:
+    """Whether an element is there; ``value`` stands for ``valueQuantity`` and the like."""
+    if element in resource:
+        return True
+    return element in ("value", "onset", "abatement") and any(
+        key.startswith(element) and key[len(element) : len(element) + 1].isupper() for key in resource
+    )

@@ -1,0 +1,161 @@
+"""Reports for programs: the contract's JSON, JUnit XML, and SARIF 2.1.0."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+from urllib.parse import quote
+from xml.etree import ElementTree
+
+import msgspec
+
+from woundfhir._version import __version__
+from woundfhir.checklist import LEVELS, Finding, Level
+from woundfhir.report.judged import Judged
+from woundfhir.report.text import overall, where
+
+Json = Any
+#: SARIF calls information a note (SARIF 2.1.0, 3.27.10).
+_SARIF_LEVEL = {"error": "error", "warning": "warning", "information": "note"}
+_USUAL_LEVEL = {"required": "error", "recommended": "warning", "sense": "error", "caution": "warning"}
+
+
+def _encode(value: Json) -> bytes:
+    return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
+
+
+def as_json(reports: Sequence[Judged]) -> bytes:
+    """Return ``{"version": 1, "findings": [...], "summary": {...}}``.
+
+    A finding has ``rule``, ``severity`` (its level: ``error``, ``warning``, ``information``), ``path``, ``message`` and
+    ``fix``, and besides ``name``, ``kind`` (``required``, ``recommended``, ``sense``, ``caution``), ``source``,
+    ``wound``, ``note``, ``draft`` and ``input``; ``value`` only where values were asked for.
+    """
+    found = [finding for one in reports for finding in one.verdict.findings]
+    return _encode(
+        {
+            "version": 1,
+            "findings": [_finding(one.name, finding) for one in reports for finding in one.verdict.findings],
+            "summary": {
+                "verdict": overall(reports),
+                "to_add": sum(1 for finding in found if finding.to_add),
+                "to_look_at": sum(1 for finding in found if not finding.to_add),
+                **{level: sum(one.verdict.count(level) for one in reports) for level in LEVELS},
+                "inputs": [_input(one) for one in reports],
+            },
+        }
+    )
+
+
+def _finding(name: str, finding: Finding) -> Json:
+    made = {
+        "rule": finding.rule, "severity": finding.level, "path": finding.path, "message": finding.message,
+        "fix": finding.fix, "name": finding.name, "kind": finding.severity, "source": finding.source,
+        "wound": finding.wound, "note": finding.visit, "draft": finding.draft, "input": name,
+    }
+    if finding.value is not None:
+        made["value"] = finding.value
+    return made
+
+
+def _input(one: Judged) -> Json:
+    verdict = one.verdict
+    left_out = [{"rule": o.code, "reason": o.reason, "findings": len(o.findings)} for o in verdict.left_out]
+    return {
+        "name": one.name, "notes": verdict.notes, "drafts": verdict.drafts, "checklist": verdict.checklist,
+        "policy": verdict.policy, "left_out": left_out,
+    }
+
+
+def as_junit(reports: Sequence[Judged], fail_on: Level = "error") -> bytes:
+    """Return JUnit XML: a suite for each input, a case for each rule, a failure for each finding that counts.
+
+    Findings below ``fail_on`` stand in the case's ``system-out``; a rule that was left out is skipped, with the reason.
+    The form is that of the Ant task that most tools read (common practice; there is no standard).
+    """
+    counting = LEVELS[: LEVELS.index(fail_on) + 1]
+    root = ElementTree.Element("testsuites", name="woundfhir check")
+    for one in reports:
+        suite = ElementTree.SubElement(root, "testsuite", name=one.name)
+        left_out = {o.code: o.reason for o in one.verdict.left_out}
+        failed = 0
+        for rule in one.verdict.rules:
+            case = ElementTree.SubElement(suite, "testcase", classname=rule.group, name=f"{rule.code} {rule.name}")
+            found = [finding for finding in one.verdict.findings if finding.rule == rule.code]
+            if rule.code in left_out:
+                ElementTree.SubElement(case, "skipped", message=left_out[rule.code])
+            if bad := [finding for finding in found if finding.level in counting]:
+                failed += 1
+                first = f"{bad[0].message}" if len(bad) == 1 else f"{bad[0].message} (and {len(bad) - 1} more)"
+                ElementTree.SubElement(case, "failure", message=first, type=rule.severity).text = _told(bad)
+            if rest := [finding for finding in found if finding.level not in counting]:
+                ElementTree.SubElement(case, "system-out").text = _told(rest)
+        suite.set("tests", str(len(one.verdict.rules)))
+        suite.set("failures", str(failed))
+        suite.set("errors", "0")
+        suite.set("skipped", str(len(left_out)))
+    ElementTree.indent(root)
+    body: str = ElementTree.tostring(root, encoding="unicode")
+    return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'.encode()
+
+
+def _told(findings: Sequence[Finding]) -> str:
+    lines = []
+    for one in findings:
+        lines.append(f"{one.level}: {where(one)}{one.message}\n  {one.path}\n  {one.fix}")
+        if one.value is not None:
+            lines.append(f"  Found: {' '.join(one.value.split())}")
+    return "\n".join(lines)
+
+
+def as_sarif(reports: Sequence[Judged]) -> bytes:
+    """Return a SARIF 2.1.0 log (OASIS standard): one run, every rule that was asked, every finding with its place.
+
+    Findings of a rule that was left out are results with a suppression whose justification is the reason.
+    """
+    rules = {rule.code: rule for one in reports for rule in one.verdict.rules}
+    index = {code: number for number, code in enumerate(rules)}
+    results = []
+    for one in reports:
+        results += [_result(one, finding, index) for finding in one.verdict.findings]
+        for left in one.verdict.left_out:
+            suppression = {"kind": "external", "justification": left.reason}
+            results += [{**_result(one, finding, index), "suppressions": [suppression]} for finding in left.findings]
+    driver = {
+        "name": "woundfhir", "version": __version__, "rules": [_sarif_rule(rule) for rule in rules.values()],
+    }
+    run = {"tool": {"driver": driver}, "columnKind": "unicodeCodePoints", "results": results}
+    return _encode(
+        {
+            "$schema": "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json",
+            "version": "2.1.0",
+            "runs": [run],
+        }
+    )
+
+
+def _sarif_rule(rule: Any) -> Json:
+    page = rule.page
+    return {
+        "id": rule.code,
+        "name": "".join(part.capitalize() for part in rule.name.replace(".", "-").split("-")),
+        "shortDescription": {"text": page.title},
+        "fullDescription": {"text": page.why},
+        "help": {"text": f"Wrong: {page.wrong}\nRight: {page.right}\nFix: {page.fix}\nSource: {page.source}"},
+        "defaultConfiguration": {"level": _SARIF_LEVEL[_USUAL_LEVEL[rule.severity]]},
+        "properties": {"tags": [rule.group, rule.severity]},
+    }
+
+
+def _result(one: Judged, finding: Finding, index: dict[str, int]) -> Json:
+    place: Json = {"logicalLocations": [{"fullyQualifiedName": finding.path or "record"}]}
+    if one.name != "standard input":
+        place["physicalLocation"] = {"artifactLocation": {"uri": quote(one.name.replace("\\", "/"))}}
+    value = "" if finding.value is None else f" Found: {finding.value}"
+    return {
+        "ruleId": finding.rule,
+        "ruleIndex": index[finding.rule],
+        "level": _SARIF_LEVEL[finding.level],
+        "message": {"text": f"{where(finding)}{finding.message}. {finding.fix}{value}"},
+        "locations": [place],
+    }

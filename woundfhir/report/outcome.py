@@ -1,0 +1,55 @@
+"""Findings as an R4 OperationOutcome, for systems that speak FHIR."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from woundfhir.catalogue import BASE
+from woundfhir.checklist import Finding
+from woundfhir.report.elements import Elements
+from woundfhir.report.judged import Judged
+from woundfhir.report.text import overall, where
+
+Json = Any
+#: Kind of finding -> IssueType (R4): what must be there and is not; what breaks a rule of the content.
+_TYPE = {"required": "required", "recommended": "required", "sense": "invariant", "caution": "business-rule"}
+
+
+def outcome(reports: Sequence[Judged], base: str = BASE) -> dict[str, Json]:
+    """Return one OperationOutcome for all inputs.
+
+    Parameters
+    ----------
+    reports
+        One verdict for each input.
+    base
+        Canonical base of the project's own codes.
+
+    Returns
+    -------
+    dict
+        ``issue.expression`` evaluates on the FHIR that came in. For an input that was a plain record it evaluates on
+        the Bundle that ``convert --to fhir-json`` writes of it. ``diagnostics`` holds what to write, the rule's code
+        and the place in the record.
+    """
+    issues: list[Json] = []
+    for one in reports:
+        if one.verdict.findings:
+            elements = Elements(one.history, one.kind, one.content, base)
+            name = f"{one.name}, " if len(reports) > 1 else ""
+            issues += [_issue(finding, elements, name) for finding in one.verdict.findings]
+    if not issues:
+        issues = [{"severity": "information", "code": "informational", "details": {"text": overall(reports)}}]
+    return {"resourceType": "OperationOutcome", "issue": issues}
+
+
+def _issue(finding: Finding, elements: Elements, name: str) -> Json:
+    value = "" if finding.value is None else f" Found: {' '.join(finding.value.split())}"
+    return {
+        "severity": finding.level,
+        "code": _TYPE[finding.severity],
+        "details": {"text": f"{where(finding)}{finding.message}"},
+        "diagnostics": f"{finding.fix}{value} [{finding.rule}, {name}{finding.path or 'record'}]",
+        "expression": [elements.expression(finding.path)],
+    }

@@ -1,0 +1,141 @@
+"""The report that a nurse reads: the verdict first, then by wound what to look at and what to write."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from io import StringIO
+from itertools import groupby
+
+from woundfhir.checklist import Finding, Verdict
+from woundfhir.report.judged import CAUTION, Judged
+
+_WIDTH = 100
+#: Severity -> (how the report calls it, colour where there is colour; the words alone say the same).
+CALLED = {
+    "caution": ("Look at, safety", "bold magenta"),
+    "sense": ("Look at", "bold red"),
+    "required": ("Add", "bold yellow"),
+    "recommended": ("Add, expected", "cyan"),
+}
+Line = tuple[str, str]
+
+
+def verdict(findings: Iterable[Finding]) -> str:
+    """Return the verdict in one line.
+
+    Examples
+    --------
+    >>> verdict([])
+    'Complete.'
+    """
+    found = list(findings)
+    add = sum(1 for one in found if one.to_add)
+    if not found:
+        return "Complete."
+    parts = ([f"{add} to add"] if add else []) + ([f"{len(found) - add} to look at"] if len(found) > add else [])
+    return ", ".join(parts) + "."
+
+
+def summary(judged: Verdict) -> str:
+    """Return what was judged, and by what."""
+    notes = f"{judged.notes} note{'' if judged.notes == 1 else 's'}"
+    drafts = f" ({judged.drafts} of them draft: gaps are information)" if judged.drafts else ""
+    return f"{notes}{drafts}; checklist {judged.checklist}; policy {judged.policy}"
+
+
+def overall(reports: Sequence[Judged]) -> str:
+    """Return the first line of a report on one input or several."""
+    if not any(one.verdict.notes for one in reports) and not any(one.verdict.findings for one in reports):
+        return "No note to judge."
+    return verdict(found for one in reports for found in one.verdict.findings)
+
+
+def heading(finding: Finding) -> str:
+    """Return the heading under which a finding stands."""
+    if finding.wound is None:
+        return "The client and the notes"
+    return finding.wound[0].upper() + finding.wound[1:] if " " in finding.wound else f"Wound {finding.wound}"
+
+
+def where(finding: Finding) -> str:
+    """Return which note a finding is about, as words before its message."""
+    if finding.visit is None:
+        return ""
+    note = finding.visit[0].upper() + finding.visit[1:] if " " in finding.visit else f"Note {finding.visit}"
+    return f"{note}{' (draft)' if finding.draft else ''}: "
+
+
+def one_line(text: str) -> str:
+    """Return text with every run of blanks and line ends as one blank."""
+    return " ".join(text.split())
+
+
+def render(reports: Sequence[Judged], *, colour: bool = False) -> str:
+    """Return the report as text.
+
+    Parameters
+    ----------
+    reports
+        One verdict for each input.
+    colour
+        Whether to add terminal colours; the words are the same with and without.
+    """
+    lines = list(_lines(reports))
+    if not colour:
+        return "".join(f"{text}\n" for text, _ in lines)
+    from rich.console import Console
+    from rich.text import Text
+
+    out = StringIO()
+    console = Console(file=out, force_terminal=True, color_system="standard", soft_wrap=True, highlight=False)
+    for text, style in lines:
+        console.print(Text(text, style=style))
+    return out.getvalue()
+
+
+def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
+    yield overall(reports), "bold"
+    for one in reports:
+        said = f" {verdict(one.verdict.findings)}" if len(reports) > 1 else ""
+        yield "", ""
+        yield f"{one.name}: {summary(one.verdict)}.{said}", "dim"
+        for name, findings in groupby(one.verdict.findings, key=heading):
+            yield "", ""
+            yield name, "bold underline"
+            for finding in findings:
+                yield from _finding(finding)
+        yield from _left_out(one.verdict)
+    if any(one.verdict.findings for one in reports):
+        yield "", ""
+        closing = f"`woundfhir explain CODE` tells why and who says so. {CAUTION}"
+        yield from ((line, "dim") for line in _wrap(closing, ""))
+
+
+def _finding(finding: Finding) -> Iterator[Line]:
+    called, style = CALLED[finding.severity]
+    for line in _wrap(f"{called}: {where(finding)}{finding.message}.".replace("?.", "?").replace("..", "."), "  "):
+        yield line, style
+    if finding.value is not None:
+        yield from ((line, "") for line in _wrap(f"Found: {one_line(finding.value)}", "      "))
+    yield from ((line, "") for line in _wrap(finding.fix, "      "))
+    if not finding.to_add:
+        yield from ((line, "dim") for line in _wrap(f"Source: {finding.source}", "      "))
+    yield f"      [{finding.rule}] {finding.path}", "dim"
+
+
+def _left_out(judged: Verdict) -> Iterator[Line]:
+    if judged.left_out:
+        yield "", ""
+        yield "Left out", "bold underline"
+    for one in judged.left_out:
+        count = len(one.findings)
+        for line in _wrap(f"[{one.code}] {count} finding{'' if count == 1 else 's'}: {one_line(one.reason)}", "  "):
+            yield line, "dim"
+
+
+def _wrap(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(
+        one_line(text), _WIDTH, initial_indent=indent, subsequent_indent=indent + "  " if indent else "",
+        break_long_words=False, break_on_hyphens=False,
+    ) or [indent]
