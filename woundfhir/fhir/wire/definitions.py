@@ -91,6 +91,21 @@ def elements(type_name: str) -> Mapping[str, Element]:
 
 
 @cache
+def ancestors(type_name: str) -> tuple[str, ...]:
+    """Return a type and the types that it is made from, nearest first.
+
+    Examples
+    --------
+    >>> ancestors("Observation")
+    ('Observation', 'DomainResource', 'Resource')
+    >>> ancestors("Age")
+    ('Age', 'Quantity', 'Element')
+    """
+    base = _table()["types"][type_name].partition(" ")[0]
+    return (type_name,) if base == "-" else (type_name, *ancestors(base))
+
+
+@cache
 def order(type_name: str) -> Mapping[str, int]:
     """Return the place of each JSON name in its type; ``_name`` stands right behind ``name``.
 
@@ -136,7 +151,7 @@ def pattern(type_name: str) -> re.Pattern[str] | None:
     (True, False)
     """
     found = _table()["primitives"][type_name]
-    return re.compile(found[1]) if len(found) > 1 else None
+    return re.compile(found[1], re.ASCII) if len(found) > 1 else None  # a hard blank is no white space to R4
 
 
 @cache
