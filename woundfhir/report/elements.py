@@ -17,8 +17,9 @@ from woundfhir.fhir import to_fhir
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.into import In
 from woundfhir.fhir.reading import Reading
-from woundfhir.fhir.terms import Term, code_keys, terms
+from woundfhir.fhir.terms import terms
 from woundfhir.record import History
+from woundfhir.report.within import answered, named
 
 Json = Any
 Resource = Mapping[str, Json]
@@ -101,9 +102,9 @@ class Elements:
         elif steps and steps[0][0] == "wounds" and steps[0][1] is not None:
             yield from self._in_wound(self._history.wounds[steps[0][1]]["id"], steps[1:])
         elif len(steps) > 1 and steps[1][0] in ("allergies", "conditions") and steps[1][1] is not None:
-            yield f"{steps[1][0]}/{steps[1][1] + 1}", None, _named("code"), None
+            yield f"{steps[1][0]}/{steps[1][1] + 1}", None, named("code"), None
         elif len(steps) > 1:
-            yield "patient", "Patient", _named(_PATIENT.get(steps[1][0], "")), steps[1][1]
+            yield "patient", "Patient", named(_PATIENT.get(steps[1][0], "")), steps[1][1]
         yield "patient", "Patient", None, None
 
     def _in_visit(self, visit: Mapping[str, Json], steps: Sequence[tuple[str, int | None]]) -> Iterator[Any]:
@@ -111,10 +112,10 @@ class Elements:
         if steps and steps[0][0] == "wounds" and steps[0][1] is not None:
             wound = visit["wounds"][steps[0][1]]["wound"]
             there = f"{here}/{escape(wound)}"
-            if len(steps) > 2:
+            if len(steps) > 1 and steps[1][0] in _LISTS:
+                yield from self._listed(there, steps[1:])
+            elif len(steps) > 2:
                 yield from self._answer(there, steps[1][0], steps[2:])
-            elif len(steps) > 1 and steps[1][0] in _LISTS and steps[1][1] is not None:
-                yield f"{there}/{_LISTS[steps[1][0]]}/{steps[1][1] + 1}", None, None, None
             yield from ((f"{there}/{key}", None, None, None) for key in ("assessment", "care"))
             yield here, "Encounter", None, None
             yield from self._in_wound(wound, ())
@@ -123,15 +124,25 @@ class Elements:
             yield here, "Encounter", None, None
         else:
             element = _ENCOUNTER.get(steps[0][0], "") if steps else ""
-            yield here, "Encounter", _named(element), steps[0][1] if steps else None
+            yield here, "Encounter", named(element), steps[0][1] if steps else None
             yield here, "Encounter", None, None
 
     def _in_wound(self, wound: str, steps: Sequence[tuple[str, int | None]]) -> Iterator[Any]:
         place = escape(wound)
         if steps and steps[0][0] in self._terms.groups["wound"]:
-            native = self._terms.groups["wound"][steps[0][0]].concept.native
-            yield place, "Condition", _named(_CONDITION.get(native or "", "")), None
+            term = self._terms.groups["wound"][steps[0][0]]
+            yield place, "Condition", named(_CONDITION.get(term.concept.native or "", "")), None
+            yield place, "Condition", answered(self._terms, term, None), None
         yield place, "Condition", None, None
+
+    def _listed(self, place: str, steps: Sequence[tuple[str, int | None]]) -> Iterator[Any]:
+        """Yield the places of one supply or photo, and of an answer in it."""
+        (name, number), rest = steps[0], steps[1:]
+        there = f"{place}/{_LISTS[name]}/{(number or 0) + 1}"
+        term = self._terms.groups[_LISTS[name]].get(rest[0][0]) if rest else None
+        if term is not None:
+            yield there, None, answered(self._terms, term, None), None
+        yield there, None, None, None
 
     def _answer(self, place: str, group: str, steps: Sequence[tuple[str, int | None]]) -> Iterator[Any]:
         """Yield the places of one answer of a group, and of a field of it."""
@@ -140,7 +151,7 @@ class Elements:
         if term is None:
             return
         field = term.fields.get(rest[0][0]) if rest else None
-        finder = _answered(term, field)
+        finder = answered(self._terms, term, field)
         names = [f"{place}/{key}"] if number is None else [f"{place}/{key}/{number + 1}", f"{place}/{key}"]
         names += sorted(one for one in self._at if one.startswith(f"{place}/{key}/"))
         if term.concept.parent:
@@ -182,44 +193,3 @@ def _prefixes(resources: Sequence[Resource]) -> Iterator[str]:
                     yield f"Bundle.entry[{number}].resource"
         else:
             yield str(resource.get("resourceType"))
-
-
-def _named(element: str) -> Any:
-    """A finder of an element by its name; a list's item by the index, else the first."""
-
-    def find(resource: Resource, number: int | None) -> str | None:
-        if not element or not _has(resource, element):
-            return None
-        if isinstance(resource.get(element), list):
-            size = len(resource[element])
-            return f".{element}[{number if number is not None and number < size else 0}]"
-        return f".{element}"
-
-    return find
-
-
-def _answered(term: Term, field: Term | None) -> Any:
-    """A finder of the element that holds an answer: a component, a value, what was used, a code."""
-    wanted = field or term
-    codes = {coding.key for coding in (*wanted.concept.codings, *wanted.concept.reads)}
-
-    def find(resource: Resource, number: int | None) -> str | None:
-        for index, part in enumerate(resource.get("component", ())):
-            if (field is not None or term.concept.parent) and codes & set(code_keys(part.get("code"))):
-                return f".component[{index}]{'.value' if _has(part, 'value') else ''}"
-        if resource.get("resourceType") == "Procedure" and field is not None:
-            element = {"used": "usedCode", "code": "code"}.get(field.concept.native or "", "")
-            return _named(element)(resource, None)  # type: ignore[no-any-return]
-        whole = field is None or field is term.main
-        return ".value" if whole and not term.concept.parent and _has(resource, "value") else None
-
-    return find
-
-
-def _has(resource: Resource, element: str) -> bool:
-    """Whether an element is there; ``value`` stands for ``valueQuantity`` and the like."""
-    if element in resource:
-        return True
-    return element in ("value", "onset", "abatement") and any(
-        key.startswith(element) and key[len(element) : len(element) + 1].isupper() for key in resource
-    )
