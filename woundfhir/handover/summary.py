@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.catalogue import catalogue
-from woundfhir.handover.summary_words import Fact, current, facts, people
+from woundfhir.handover.summary_words import Fact, counting, facts, people
 from woundfhir.handover.summary_wound import WoundSummary, wound_summary
 from woundfhir.record import History
 from woundfhir.record.answers import absent
@@ -103,10 +103,9 @@ def summary(history: History) -> Summary:
     >>> [(wound.id, wound.size.text, wound.since_first.text) for wound in told.wounds][0]
     ('W1', '3.0 cm x 2.2 cm, depth 0.1 cm', '68.3 % smaller')
     """
-    visits = current(history)
-    wounds = tuple(
-        wound_summary(history, raw, visits) for raw in history.wounds if raw.get("status") != "entered in error"
-    )
+    notes = counting(history)
+    visits = notes.visits
+    wounds = tuple(wound_summary(notes, raw) for raw in history.wounds if raw.get("status") != "entered in error")
     allergies, allergies_known = _allergies(history.patient.get("allergies"))
     conditions, conditions_known = _listed(history.patient.get("conditions"))
     seen = [(visit, visit["client"]) for visit in visits if "client" in visit]

@@ -65,7 +65,7 @@ def _next(given: Summary) -> Answers:
             yield f"{wound.id}: next change due"
         else:
             by = f", by {wound.change_by.text}" if wound.change_by else ""
-            yield Fact(wound.id, long(wound.next_change.text) + by, wound.next_change.at)
+            yield Fact("Next change", long(wound.next_change.text) + by, wound.next_change.at, wound.id)
         if wound.change_by is None:
             yield f"{wound.id}: who does the next change"
         if wound.last_change is None:
@@ -90,7 +90,7 @@ def _packing(given: Summary) -> Answers:
     for wound in given.open_wounds:
         words = packing_words(wound)
         if words is not None:
-            yield Fact(wound.id, words, wound.packing.at)
+            yield Fact("Packing inside", words, wound.packing.at, wound.id)
         if words is None or not (wound.packing.certain or wound.packing.least is None):
             yield f"{wound.id}: pieces of packing inside"
         if wound.packing.most != 0 and wound.packing.least is not None and wound.packing.where is None:
@@ -99,7 +99,7 @@ def _packing(given: Summary) -> Answers:
 
 def _now(given: Summary) -> Answers:
     for wound in given.open_wounds:
-        yield Fact(wound.id, wound.name + (f", {wound.stage.text}" if wound.stage else ""))
+        yield Fact("Wound", wound.name + (f", {wound.stage.text}" if wound.stage else ""), None, wound.id)
         yield from [
             f"{wound.id}: {label}" for label, value in (("kind", wound.kind), ("site", wound.site)) if value is None
         ]
@@ -109,7 +109,7 @@ def _now(given: Summary) -> Answers:
             yield f"{wound.id}: size"
             continue
         changed = f"; {wound.since_first.dated}" if wound.since_first else ""
-        yield Fact(f"{wound.id} size", wound.size.text + changed, wound.size.at)
+        yield Fact("Size", wound.size.text + changed, wound.size.at, wound.id)
 
 
 def is_pressure(wound: WoundSummary) -> bool:
@@ -131,10 +131,13 @@ def _dressing(given: Summary) -> Answers:
             yield f"{wound.id}: dressing in place"
         else:
             on = ", over ".join(wound.recipe.in_place) or "nothing put on"
-            yield Fact(wound.id, on, wound.recipe.at)
+            yield Fact("On it", on, wound.recipe.at, wound.id)
             yield from [f"{wound.id}: {step.label.lower()}" for step in wound.recipe.steps if step.text is None]
         rhythm = wound.planned("change_every")
-        yield Fact(f"{wound.id} every", rhythm.text, rhythm.at) if rhythm else f"{wound.id}: how often it is changed"
+        if rhythm:
+            yield Fact("Every", rhythm.text, rhythm.at, wound.id)
+        else:
+            yield f"{wound.id}: how often it is changed"
 
 
 def _allergies(given: Summary) -> Answers:
@@ -146,9 +149,9 @@ def _allergies(given: Summary) -> Answers:
 
 def _compression(given: Summary) -> Answers:
     for wound in given.open_wounds:
-        yield from [Fact(f"{wound.id} limb pressure, {fact.label}", fact.text, fact.at) for fact in wound.indices]
+        yield from [Fact(f"limb pressure, {fact.label}", fact.text, fact.at, wound.id) for fact in wound.indices]
         if wound.compression_brief is not None:
-            yield Fact(f"{wound.id} compression", wound.compression_brief.text, wound.compression_brief.at)
+            yield _about(wound, wound.compression_brief)
         if is_lower_limb(wound):
             yield from [] if wound.compression else [f"{wound.id}: compression on or off"]
             yield from [] if wound.indices else [f"{wound.id}: limb pressure with its date"]
@@ -156,64 +159,49 @@ def _compression(given: Summary) -> Answers:
         yield Fact("Compression", "no open wound of the leg or foot")
 
 
+def _about(wound: WoundSummary, fact: Fact) -> Fact:
+    """The same fact, with the wound that it is about."""
+    return Fact(fact.label.lower(), fact.text, fact.at, wound.id)
+
+
 def _history(given: Summary) -> Answers:
+    concepts = catalogue().groups["wound"]
     for wound in given.wounds:
-        yield from [Fact(f"{wound.id} {fact.label.lower()}", fact.text, fact.at) for fact in wound.learnt]
+        yield from [_about(wound, fact) for fact in wound.learnt]
         labels = {fact.label for fact in wound.learnt}
-        concepts = catalogue().groups["wound"]
         if not wound.closed_now:
             yield from [
                 f"{wound.id}: {concepts[key].label.lower()}"
-                for key in ("previous_treatments", "effective", "not_effective")
-                if concepts[key].label not in labels
+                for key in ("previous_treatments", "effective", "not_effective") if concepts[key].label not in labels
             ]
-    closed = [
-        Fact(f"{w.id} closed", f"{w.name}, closed {w.closed or 'without a date'}") for w in given.wounds if w.closed_now
-    ]
-    yield from closed
+    closed = [wound for wound in given.wounds if wound.closed_now]
+    for wound in closed:
+        yield Fact("closed", f"{wound.closed or 'without a date'}: {wound.name}", None, wound.id)
     if "healed_wounds" in given.client or not closed:
         yield from _one_of(given, "closed wounds", "healed_wounds")
 
 
 def _pain(given: Summary) -> Answers:
-    named = [
-        Fact(f"{w.id} {fact.label.lower()}", fact.text, fact.at)
-        for w in given.open_wounds
-        for fact in _of(w, "pain_at_rest", "pain_at_change")
-    ]
-    plans = [
-        Fact(f"{w.id} pain plan", fact.text, fact.at) for w in given.open_wounds if (fact := w.planned("pain_plan"))
-    ]
-    relief = [
-        Fact(f"{w.id} {fact.label.lower()}", fact.text, fact.at)
-        for w in given.open_wounds
-        if w.recipe
-        for fact in w.recipe.response
-        if fact.label in _response("analgesia")
-    ]
+    relief, scores, borne = [], [], []
+    for wound in given.open_wounds:
+        response = wound.recipe.response if wound.recipe else ()
+        plan = wound.planned("pain_plan")
+        relief += [_about(wound, fact) for fact in ([plan] if plan else []) + _named(response, "analgesia")]
+        scores += [_about(wound, fact) for key in ("pain_at_rest", "pain_at_change") if (fact := wound.found(key))]
+        borne += [_about(wound, fact) for fact in _named(response, "tolerated", "stinging", "teaching")]
     needs = [given.client["pain_needs"]] if "pain_needs" in given.client else []
-    yield from [*needs, *plans, *relief, *named]
-    yield from [] if needs or plans or relief else ["pain management needed"]
-    yield from [] if named else ["pain score"]
-    borne = [
-        Fact(f"{w.id} {fact.label.lower()}", fact.text, fact.at)
-        for w in given.open_wounds
-        if w.recipe
-        for fact in w.recipe.response
-        if fact.label in _response("tolerated", "stinging", "teaching")
-    ]
     told = [given.client[key] for key in ("response_to_care", "teaching") if key in given.client]
-    answers: list[Fact | str] = [*told, *borne]
-    yield from answers or ["how client and family take it"]
+    yield from [*needs, *told]
+    for wound in given.open_wounds:
+        yield from [fact for fact in (*relief, *scores, *borne) if fact.about == wound.id]
+    yield from [] if needs or relief else ["pain management needed"]
+    yield from [] if scores else ["pain score"]
+    yield from [] if told or borne else ["how client and family take it"]
 
 
-def _of(wound: WoundSummary, *keys: str) -> list[Fact]:
-    labels = {catalogue().groups["assessment"][key].label for key in keys}
-    return [fact for fact in wound.state if fact.label in labels]
-
-
-def _response(*keys: str) -> set[str]:
-    return {catalogue().groups["care"]["response"].fields[key].label for key in keys}
+def _named(response: tuple[Fact, ...], *keys: str) -> list[Fact]:
+    labels = {catalogue().groups["care"]["response"].fields[key].label for key in keys}
+    return [fact for fact in response if fact.label in labels]
 
 
 def _risk(given: Summary) -> Answers:
@@ -234,11 +222,7 @@ def _risk(given: Summary) -> Answers:
     yield from _one_of(given, "seating", "seating")
     yield from _one_of(given, "transfer technique", "transfer_technique")
     yield from [given.client[key] for key in ("turning_plan", "mobility") if key in given.client]
-    yield from [
-        Fact(f"{w.id} {fact.label.lower()}", fact.text, fact.at)
-        for w in given.open_wounds
-        if (fact := w.planned("offloading"))
-    ]
+    yield from [_about(wound, fact) for wound in given.open_wounds if (fact := wound.planned("offloading"))]
     yield from _one_of(given, "nutrition", "nutrition_screen", "nutrition_plan")
     yield from _one_of(given, "laboratory results", "laboratory")
 
@@ -249,11 +233,8 @@ def _people(given: Summary) -> Answers:
     yield from [given.client[key] for key in ("equipment_needed", "advance_notice") if key in given.client]
     for wound in given.open_wounds:
         if wound.supplies:
-            yield Fact(
-                f"{wound.id} supplies left",
-                ", ".join(f"{fact.label}: {fact.text}" for fact in wound.supplies),
-                wound.supplies[-1].at,
-            )
+            left = ", ".join(f"{fact.label}: {fact.text}" for fact in wound.supplies)
+            yield Fact("supplies left", left, wound.supplies[-1].at, wound.id)
         else:
             yield f"{wound.id}: supplies left"
 

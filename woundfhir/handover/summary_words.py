@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -17,11 +17,12 @@ _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One thing that is known: what it is about, in words, and when it was noted (as written, or None)."""
+    """One thing that is known: its name, in words, when it was noted (as written, or None), about which wound."""
 
     label: str
     text: str
     at: str | None = None
+    about: str | None = None
 
     @property
     def dated(self) -> str:
@@ -158,6 +159,12 @@ def current(history: History) -> list[dict[str, Json]]:
     return sorted(kept, key=lambda visit: (_second(visit.get("at")), _second(visit.get("written"))))
 
 
+def counting(history: History) -> History:
+    """Return the history with the notes that count alone, oldest first; a note forgets the one it replaced."""
+    visits = [{key: value for key, value in visit.items() if key != "replaces"} for visit in current(history)]
+    return History({**history.data, "visits": visits}, history.source)
+
+
 def _second(at: Json) -> float:
     """Seconds on one line of time (UTC where an offset is written): a whole order for all that can be placed."""
     found = dates.moment(at)
@@ -201,11 +208,3 @@ def people(by: Mapping[str, str] | None) -> str | None:
         return None
     found = [by[key] for key in ("name", "designation", "role", "organisation", "phone") if key in by]
     return ", ".join(found) or by.get("id")
-
-
-def entries(visits: list[dict[str, Json]], wound: str) -> Iterator[tuple[dict[str, Json], dict[str, Json]]]:
-    """Yield (visit, entry) of one wound."""
-    for visit in visits:
-        for entry in visit.get("wounds", ()):
-            if entry["wound"] == wound:
-                yield visit, entry

@@ -10,7 +10,7 @@ from woundfhir.catalogue import Concept, catalogue
 from woundfhir.handover.summary_care import Recipe, is_change, recipe
 from woundfhir.handover.summary_course import Change, Size, deep, measured
 from woundfhir.handover.summary_packing import Packing, packing
-from woundfhir.handover.summary_words import Fact, entries, facts, group_words, known, part, said
+from woundfhir.handover.summary_words import Fact, facts, group_words, known, part, said
 from woundfhir.measures.course import course
 from woundfhir.record import History
 
@@ -111,26 +111,24 @@ class WoundSummary:
         return self.status == "closed" or self.closed is not None
 
 
-def wound_summary(history: History, raw: dict[str, Json], visits: list[dict[str, Json]]) -> WoundSummary:
+def wound_summary(history: History, raw: dict[str, Json]) -> WoundSummary:
     """Return the facts of one wound.
 
     Parameters
     ----------
     history
-        The record, for its course.
+        The record with the notes that count alone, oldest first.
     raw
         The wound.
-    visits
-        The notes that count, oldest first.
     """
-    seen = list(entries(visits, raw["id"]))
+    seen = list(history.entries(raw["id"]))
     assessments, cares, plans = part(seen, "assessment"), part(seen, "care"), part(seen, "plan")
     concepts = catalogue().groups["wound"]
     words = {
         key: said(concepts[key], raw[key]) if known(raw.get(key)) else None
         for key in ("kind", "site", "side", "place", "onset", "closed")
     }
-    sized = measured(assessments, course(History({**history.data, "visits": visits}), raw["id"]))
+    sized = measured(assessments, course(history, raw["id"]))
     last = next((index for index in reversed(range(len(seen))) if is_change(seen[index][1].get("care", {}))), None)
     since = part(seen[last:] if last is not None else seen, "plan")
     planned, by = facts(since, "plan", "next_change"), facts(since, "plan", "change_by")

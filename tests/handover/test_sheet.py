@@ -1,0 +1,306 @@
+"""The printed sheet: what stands on it, how it is built, and that it says what the document says.
+
+Outside checks: HTML and XML parsers of lxml; text of the PDF through pypdf; page count through pypdf; the facts
+of the FHIR document read out of its resources by their LOINC codes, without the toolkit.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import subprocess
+import sys
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from lxml import etree, html
+
+from tests.strategies import records
+from woundfhir.demo import story
+from woundfhir.errors import InputError
+from woundfhir.handover import bundle
+from woundfhir.handover.sheet import sheet_html, sheet_pdf
+from woundfhir.handover.summary import Summary, summary
+from woundfhir.record import History
+from woundfhir.record.canonical import as_json
+from woundfhir.source import parse
+
+XHTML = "{http://www.w3.org/1999/xhtml}"
+ALLOWED = {"html", "head", "meta", "title", "style", "body", "main", "header", "section", "footer", "div", "span", "p"}
+ALLOWED |= {"br", "b", "h1", "h2", "h3", "ul", "ol", "li", "table", "caption", "thead", "tbody", "tr", "th", "td"}
+
+
+@pytest.fixture(scope="module")
+def history() -> History:
+    return parse(story(), "story").history
+
+
+@pytest.fixture(scope="module")
+def page(history: History) -> bytes:
+    return sheet_html(history)
+
+
+@pytest.fixture(scope="module")
+def told(history: History) -> Summary:
+    return summary(history)
+
+
+def words(page: bytes) -> str:
+    """The text of a page as a screen reader meets it, blanks put right."""
+    return text_of(part(page, "body"))
+
+
+def part(page: bytes, name: str) -> etree._Element:
+    found = etree.fromstring(page).find(f"{XHTML}{name}")
+    assert found is not None
+    return found
+
+
+def text_of(tree: etree._Element) -> str:
+    return " ".join("".join(str(text) for text in tree.itertext()).split())
+
+
+def pdf_words(pdf: bytes) -> tuple[int, str]:
+    pypdf = pytest.importorskip("pypdf")
+    pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
+    return len(pages), squeezed(" ".join(page.extract_text() for page in pages))
+
+
+def squeezed(text: str) -> str:
+    """Text without blanks and bullets: a PDF breaks lines where it likes."""
+    return re.sub(r"[\s•]+", "", text)
+
+
+def expected(told: Summary) -> list[str]:
+    """The facts that both forms must tell, as the summary words them."""
+    found = [allergy.text for allergy in told.allergies] + [contact.text for contact in told.contacts]
+    for wound in told.open_wounds:
+        assert wound.size and wound.since_first and wound.next_change and wound.recipe
+        found += [wound.name, wound.size.text, wound.since_first.dated, wound.next_change.text]
+        found += [wound.packing.text, *(step.text for step in wound.recipe.steps if step.text)]
+        found += [fact.text for fact in (*wound.deep, *wound.state, *wound.plan)]
+    return found
+
+
+# -- how it is built -------------------------------------------------------------------------
+
+
+def test_it_is_well_formed_self_contained_and_has_a_language(page: bytes) -> None:
+    tree = etree.fromstring(page)
+    assert tree.get("lang") == "en"
+    names = {etree.QName(found).localname for found in tree.iter(f"{XHTML}*")}
+    assert names <= ALLOWED
+    # etree sees only names: an attribute that loads or runs something would stand here.
+    attributes = {str(key) for found in tree.iter(etree.Element) for key in found.attrib}
+    assert not [key for key in attributes if key.startswith("on") or key.endswith(("href", "src"))]
+    assert not re.search(rb"@import|url\((?!#)", page)
+    assert html.document_fromstring(page).xpath("count(//table)") == len(tree.findall(f".//{XHTML}table"))
+
+
+def test_headings_scopes_and_ids(page: bytes) -> None:
+    tree = etree.fromstring(page)
+    levels = [int(str(found.tag)[-1]) for found in tree.iter(*(f"{XHTML}h{n}" for n in (1, 2, 3)))]
+    assert levels[0] == 1 and levels.count(1) == 1
+    assert all(after <= before + 1 for before, after in pairwise(levels))
+    assert {found.get("scope") for found in tree.iter(f"{XHTML}th")} == {"col", "row", "rowgroup"}
+    ids = [found.get("id") for found in tree.iter(etree.Element) if found.get("id")]
+    assert len(ids) == len(set(ids))
+
+
+def test_no_name_in_the_title(page: bytes, history: History) -> None:
+    assert history.patient["name"]["family"] not in text_of(part(page, "head"))
+
+
+def test_the_language_of_the_records_words(history: History) -> None:
+    page = sheet_html(history, language="fr-CA")
+    assert (etree.fromstring(page).get("lang"), part(page, "body").get("lang")) == ("en", "fr-CA")
+
+
+# -- what stands on it -----------------------------------------------------------------------
+
+
+def test_the_first_page_answers_the_ten_questions(page: bytes) -> None:
+    first = words(page).split("W1: venous leg ulcer")
+    # Once as the heading of the rows on the first page, once as the heading of its own pages.
+    assert len(first) == 3
+    text = first[0] + first[1]
+    places = [text.index(f"{number}. ") for number in range(1, 11)]
+    assert len(set(places)) == 10
+    for found in ("Wed 2026-04-08", "Tue 2026-04-07", "adhesive tape", "+1-555-0100", "68.3 % smaller", "scale: 16"):
+        assert found in text
+
+
+def test_the_sheet_tells_every_fact_of_the_summary(page: bytes, told: Summary) -> None:
+    text = words(page)
+    for fact in expected(told):
+        assert " ".join(fact.split()) in text
+
+
+def test_the_steps_stand_in_order_of_application(page: bytes, told: Summary) -> None:
+    lists = etree.fromstring(page).findall(f".//{XHTML}ol")
+    assert len(lists) == len(told.open_wounds)
+    for shown, wound in zip(lists, told.open_wounds, strict=True):
+        labels = [text_of(item[0]).rstrip(": ") for item in shown]
+        assert wound.recipe is not None
+        assert labels[1:] == [step.label for step in wound.recipe.steps]
+        assert labels[0].startswith("Take off")
+
+
+def test_what_is_not_written_is_said_and_not_left_blank() -> None:
+    text = words(sheet_html(History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}]})))
+    for gap in ("name not written", "next change not written", "dressing not written", "who to call: not written"):
+        assert gap in text
+    assert "none known" not in text
+
+
+@pytest.mark.parametrize("status", ["draft", "entered in error"])
+def test_a_note_that_does_not_count_is_not_on_the_sheet(history: History, status: str, page: bytes) -> None:
+    size, plan = {"length": "9.9 cm", "width": "9.9 cm"}, {"next_change": "2026-05-05"}
+    entry = {"wound": "W1", "assessment": size, "plan": plan}
+    at = "2026-04-06T10:00:00-04:00"
+    visit = {"id": "late", "at": at, "status": status, "note": "marmalade", "wounds": [entry]}
+    text = words(sheet_html(History({**history.data, "visits": [*history.visits, visit]})))
+    assert not re.search(r"marmalade|9\.9 cm|2026-05-05", text)
+    assert text.replace("Not used: 1 draft, replaced or mistaken note(s).", "").split() == words(page).split()
+
+
+def test_a_closed_wound_has_no_pages_of_its_own(history: History) -> None:
+    leg, sacrum = history.wounds
+    leg = {**leg, "status": "closed", "closed": "2026-04-05"}
+    page = sheet_html(History({**history.data, "wounds": [leg, sacrum]}))
+    assert len(etree.fromstring(page).findall(f".//{XHTML}section[@class='wound']")) == 1
+    assert "closed: 2026-04-05: venous leg ulcer" in words(page)
+
+
+# -- the same facts as the FHIR document -------------------------------------------------------
+
+
+def resources(document: dict[str, Any], kind: str) -> list[dict[str, Any]]:
+    return [entry["resource"] for entry in document["entry"] if entry["resource"]["resourceType"] == kind]
+
+
+def has(resource: dict[str, Any], code: str) -> bool:
+    return any(coding.get("code") == code for coding in resource.get("code", {}).get("coding", ()))
+
+
+def newest_sizes(document: dict[str, Any]) -> dict[str, tuple[str, str]]:
+    """Wound -> day and size of the newest panel (LOINC 72287-6; length 39126-8, width 39125-0, depth 39127-6)."""
+    found: dict[str, tuple[str, str]] = {}
+    for panel in resources(document, "Observation"):
+        if has(panel, "72287-6"):
+            codes = ("39126-8", "39125-0", "39127-6")
+            part = {code: c["valueQuantity"] for c in panel["component"] for code in codes if has(c, code)}
+            length, width, depth = (f"{part[code]['value']} {part[code]['unit']}" for code in codes)
+            wound, at = panel["focus"][0]["reference"], panel["effectiveDateTime"]
+            found[wound] = max(found.get(wound, ("", "")), (at, f"{length} x {width}, depth {depth}"))
+    return found
+
+
+def test_sizes_and_next_change_equal_those_of_the_document(history: History, page: bytes) -> None:
+    document = bundle(history)
+    text = words(page)
+    sizes = newest_sizes(document)
+    assert len(sizes) == 2
+    for at, size in sizes.values():
+        assert size in text and at[:10] in text
+    due = {
+        activity["detail"]["scheduledTiming"]["event"][0]
+        for plan in resources(document, "CarePlan") if plan["period"]["start"].startswith("2026-04-05")
+        for activity in plan["activity"] if "event" in activity["detail"].get("scheduledTiming", {})
+    }
+    assert {"2026-04-07", "2026-04-08"} <= due
+    assert all(day in text for day in due)
+
+
+def test_packing_of_the_sheet_is_that_of_the_document(history: History, page: bytes, told: Summary) -> None:
+    composition = resources(bundle(history), "Composition")[0]
+    section = next(part for part in composition["section"] if part["title"] == "Packing in place")
+    said = text_of(etree.fromstring(section["text"]["div"]))
+    for wound in told.open_wounds:
+        assert wound.packing.count in said
+        assert wound.packing.count in words(page)
+
+
+def test_the_sheet_of_what_was_received_is_the_sheet_of_what_was_sent(history: History, page: bytes) -> None:
+    received = parse(as_json(bundle(history)).encode(), "sent").history
+    assert summary(received) == summary(history)
+    assert sheet_html(received) == page
+
+
+# -- as PDF ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_the_pdf_tells_the_same_on_one_page_and_two_a_wound(history: History, told: Summary, paper: str) -> None:
+    pytest.importorskip("weasyprint")
+    pages, text = pdf_words(sheet_pdf(history, paper=paper))
+    assert pages <= 1 + 2 * len(told.open_wounds)
+    for fact in expected(told):
+        assert squeezed(fact) in text
+
+
+def test_without_weasyprint_there_is_one_clear_message(history: History, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    with pytest.raises(InputError, match=r"Install woundfhir\[pdf\]"):
+        sheet_pdf(history)
+
+
+def test_another_paper_is_refused(history: History) -> None:
+    with pytest.raises(InputError, match="A4 or letter"):
+        sheet_pdf(history, paper="napkin")
+
+
+SAME = """
+import hashlib, sys
+from woundfhir.demo import story
+from woundfhir.handover.sheet import sheet_html, sheet_pdf
+from woundfhir.source import parse
+history = parse(story(), "story").history
+print(*(hashlib.sha256(made(history)).hexdigest() for made in (sheet_html, sheet_pdf)))
+"""
+
+
+def test_same_history_same_bytes() -> None:
+    pytest.importorskip("weasyprint")
+    found = set()
+    for seed, zone, language in (("1", "UTC", "C"), ("2", "Asia/Tokyo", "C.UTF-8")):
+        env = {**os.environ, "PYTHONHASHSEED": seed, "TZ": zone, "LC_ALL": language}
+        run = subprocess.run([sys.executable, "-c", SAME], env=env, capture_output=True, text=True, check=True)
+        found.add(run.stdout)
+    assert len(found) == 1
+
+
+# -- any record --------------------------------------------------------------------------------
+
+HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(1)>\"' style='&lt;"
+
+
+def hostile(value: Any) -> Any:
+    """The same record with hostile words in every text that is not an id, a time or a status."""
+    if isinstance(value, dict):
+        keep = ("id", "at", "written", "wound", "status", "replaces")
+        return {key: found if key in keep else hostile(found) for key, found in value.items()}
+    if isinstance(value, list):
+        return [hostile(item) for item in value]
+    return HOSTILE if isinstance(value, str) else value
+
+
+def test_hostile_words_stay_words(history: History) -> None:
+    page = sheet_html(History(hostile(history.data)))
+    tree = html.document_fromstring(page)
+    assert not tree.xpath("//script | //img | //*[@onerror]")
+    assert b"&lt;script&gt;alert(1)" in page and b"<script" not in page
+
+
+@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
+@given(records(most_visits=3))
+def test_any_record_has_a_sheet(raw: dict[str, Any]) -> None:
+    page = sheet_html(History.of(raw))
+    tree = etree.fromstring(page)
+    assert {etree.QName(found).localname for found in tree.iter(f"{XHTML}*")} <= ALLOWED
+    # What the record says stands as text: an HTML parser sees the same elements as an XML parser.
+    shown = [found for found in html.document_fromstring(page).iter(etree.Element) if isinstance(found.tag, str)]
+    assert len(shown) == len(list(tree.iter(etree.Element)))

@@ -1,0 +1,115 @@
+"""Small pieces of the sheet: gaps that can be seen, dated facts, tables with scopes, drawings put inline."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+
+from lxml import etree
+
+from woundfhir.fhir.narrative import XHTML, element
+from woundfhir.handover.summary_words import Fact, short
+
+Part = str | etree._Element
+#: Longer words than this are cut, and the sheet says so: two pages a wound are the limit.
+LONGEST = 280
+GAP = "not written"
+
+
+def cut(text: str, most: int = LONGEST) -> str:
+    """Return words, cut at a blank where they are too long for the sheet, with a note that they go on.
+
+    Examples
+    --------
+    >>> cut("one two three", 8), cut("one", 8)
+    ('one two [goes on in the record]', 'one')
+    """
+    if len(text) <= most:
+        return text
+    return text[:most].rsplit(" ", 1)[0] + " [goes on in the record]"
+
+
+def gap(words: str = GAP) -> etree._Element:
+    """Return a gap, marked so that it is seen in print and said by a screen reader."""
+    return element("span", words, class_="gap")
+
+
+def dated(fact: Fact, today: str | None, most: int = LONGEST) -> str:
+    """Return a fact's words, with their day unless it is the day of the newest note."""
+    text = cut(fact.text, most)
+    return text if fact.at is None or short(fact.at) == short(today) else f"{text} ({short(fact.at)})"
+
+
+def cell(tag: str, content: Sequence[Part], **attributes: str) -> etree._Element:
+    """Return a table cell; an empty one says that nothing is written."""
+    return element(tag, *(content or (gap(),)), **attributes)
+
+
+def rows_of(pairs: Iterable[tuple[str, Sequence[Part]]]) -> Iterable[etree._Element]:
+    """Yield table rows of one heading and one cell."""
+    for label, content in pairs:
+        yield element("tr", cell("th", (label,), scope="row"), cell("td", content))
+
+
+def table(caption: str, head: Sequence[str], body: Iterable[etree._Element], class_: str = "") -> etree._Element:
+    """Return a table with a caption, column headings with their scope, and rows."""
+    parts: list[etree._Element] = [element("caption", caption)] if caption else []
+    if head:
+        parts.append(element("thead", element("tr", *[element("th", words, scope="col") for words in head])))
+    attributes = {"class": class_} if class_ else {}
+    return element("table", *parts, element("tbody", *body), **attributes)
+
+
+def joined(facts: Iterable[Fact], today: str | None, most: int = LONGEST) -> list[Part]:
+    """Return facts in one run of text; those about a wound stand together behind its id."""
+    out: list[Part] = []
+    for about, run in groupby(facts, key=lambda fact: fact.about):
+        found = [(fact.label, dated(fact, today, most).rstrip(".")) for fact in run]
+        if about is None:
+            for label, words in found:
+                out += [element("b", f"{label}: "), f"{words}. "]
+        else:
+            out += [element("b", f"{about} "), "; ".join(f"{label}: {words}" for label, words in found) + ". "]
+    return out
+
+
+_DATE = re.compile(r"((?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{4}-\d\d-\d\d|\d{4}-\d\d-\d\d)")
+
+
+def keep_dates_whole(tree: etree._Element) -> None:
+    """Put every date in a span that is not broken over two lines; drawings are left alone."""
+    for found in list(tree.iter(f"{{{XHTML}}}*")):
+        if found.get("class") == "date":
+            continue
+        if found.text and len(parts := _DATE.split(found.text)) > 1:
+            found.text = parts[0]
+            for place, made in enumerate(_spans(parts)):
+                found.insert(place, made)
+        parent = found.getparent()
+        if found.tail and parent is not None and len(parts := _DATE.split(found.tail)) > 1:
+            found.tail = parts[0]
+            at = parent.index(found) + 1
+            for place, made in enumerate(_spans(parts)):
+                parent.insert(at + place, made)
+
+
+def _spans(parts: Sequence[str]) -> list[etree._Element]:
+    out = []
+    for day, after in zip(parts[1::2], parts[2::2], strict=True):
+        made = element("span", day, class_="date")
+        made.tail = after
+        out.append(made)
+    return out
+
+
+def inline(svg: bytes, name: str) -> etree._Element:
+    """Return a drawing as an element of the page; its ids get a name of their own, so that none stands twice."""
+    root = etree.fromstring(svg)
+    for found in root.iter(etree.Element):
+        if "id" in found.attrib:
+            found.set("id", name + "-" + str(found.get("id")))
+        for key in ("fill", "stroke"):
+            if (value := found.get(key, "")).startswith("url(#"):
+                found.set(key, value.replace("url(#", f"url(#{name}-"))
+    return root

@@ -1,0 +1,156 @@
+"""The pages of one wound: drawings, newest findings, what is on it, the last change step by step, cautions, contact."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lxml import etree
+
+from woundfhir.catalogue import catalogue
+from woundfhir.drawing import trend_chart
+from woundfhir.fhir.narrative import element
+from woundfhir.handover.course import course_of, pictures
+from woundfhir.handover.sheet_cautions import Caution
+from woundfhir.handover.sheet_parts import Part, cell, cut, dated, gap, inline, joined, table
+from woundfhir.handover.summary import Summary
+from woundfhir.handover.summary_course import Change
+from woundfhir.handover.summary_words import Fact, long, short
+from woundfhir.handover.summary_wound import WoundSummary
+from woundfhir.record import History
+
+Block = list[etree._Element]
+_FINDINGS = (
+    "tissue", "edge", "exudate_amount", "exudate_type", "odour", "periwound", "pain_at_rest", "pain_at_change",
+    "infection_signs", "exposed",
+)
+_MOST_CAUTIONS = 6
+
+
+def wound_pages(
+    told: Summary, wound: WoundSummary, history: History, asked: Sequence[Caution], policy: str
+) -> etree._Element:
+    """Return the pages of one wound.
+
+    Parameters
+    ----------
+    told, wound
+        The facts, and those of this wound.
+    history
+        The notes that count, for the drawings.
+    asked
+        Cautions that concern this wound.
+    policy
+        Policy whose cut-offs the chart shows.
+    """
+    name = f"w{told.wounds.index(wound) + 1}"
+    found = course_of(history, wound.id, policy)
+    clock = pictures(history, found)[1]
+    chart = trend_chart(found, title="Area over time", width=700, height=270)
+    return element(
+        "section",
+        element("h2", f"{wound.id}: {cut(wound.name, 160)}"),
+        _glance(wound, told.at, inline(clock, f"{name}-clock") if clock else None),
+        *_change(wound),
+        *_findings(wound, told.at),
+        element("div", inline(chart, f"{name}-chart"), class_="chart"),
+        *_plan(wound, told.at),
+        *_cautions(asked),
+        *_notes(told),
+        class_="wound",
+    )
+
+
+def _other(wound: WoundSummary) -> Change | None:
+    """The change since the measurement before, where that is another one than the first."""
+    first, last = wound.since_first, wound.since_last
+    return last if first and last and first.since != last.since else None
+
+
+def _glance(wound: WoundSummary, today: str | None, clock: etree._Element | None) -> etree._Element:
+    """The wound to scale, and beside it what the next nurse looks for first."""
+    lines: list[tuple[str, list[Part]]] = [
+        ("Size", [dated(Fact("", wound.size.text, wound.size.at), today)] if wound.size else []),
+        ("Since the first", [wound.since_first.dated] if wound.since_first else ["one measurement only"]),
+        ("Packing inside", [wound.packing.text]),
+        ("Undermining", [dated(fact, today)] if (fact := wound.found("undermining")) else []),
+        ("Tunnels", [dated(fact, today)] if (fact := wound.found("tunnels")) else []),
+        ("Next change", [long(wound.next_change.text)] if wound.next_change else []),
+        ("Onset", [wound.onset] if wound.onset else []),
+    ]
+    if (last := _other(wound)) is not None:
+        lines.insert(2, ("Since the last", [last.dated]))
+    if wound.stage is not None:
+        lines.append((wound.stage.label, [dated(wound.stage, today)]))
+    key = [element("p", element("b", f"{label}: "), *(words or [gap()])) for label, words in lines]
+    drawing = [element("div", clock, class_="clock")] if clock is not None else []
+    return element("div", *drawing, element("div", *key, class_="key"), class_="glance")
+
+
+def _change(wound: WoundSummary) -> Block:
+    made = wound.recipe
+    if made is None:
+        return [element("h3", "Dressing"), element("p", gap("no dressing change written"))]
+    by = f", {made.by}" if made.by else ""
+    blocks = [element("h3", f"Dressing, in order of application (as done {long(made.at)}{by})")]
+    on = "; ".join(made.in_place) or "nothing put on"
+    off: list[Part] = [element("b", "Take off, from outside in: "), cut(on, 240), ". "]
+    off += [element("b", "Packing inside to count out: "), wound.packing.text + ". "]
+    if made.removal:
+        off += [element("b", "Last time came off: "), cut(made.removal, 120) + "."]
+    steps = [element("li", *off)]
+    for step in made.steps:
+        steps.append(element("li", element("b", f"{step.label}: "), cut(step.text) if step.text else gap()))
+    blocks.append(element("ol", *steps, class_="steps"))
+    if made.response:
+        blocks += [element("h3", "How that change was taken"), element("p", *joined(made.response, made.at))]
+    return blocks
+
+
+def _findings(wound: WoundSummary, today: str | None) -> Block:
+    concepts = catalogue().groups["assessment"]
+    cells = []
+    for key in _FINDINGS:
+        found = wound.found(key)
+        cells.append((concepts[key].label, [dated(found, today, 120)] if found else []))
+    rows = []
+    for left, right in zip(cells[::2], cells[1::2], strict=True):
+        pair = [(cell("th", (label,), scope="row"), cell("td", content)) for label, content in (left, right)]
+        rows.append(element("tr", *pair[0], *pair[1]))
+    head = element("h3", f"Newest findings ({short(today)} unless another day is given)")
+    return [head, table("", (), rows, "found")]
+
+
+def _plan(wound: WoundSummary, today: str | None) -> Block:
+    facts = [*([Fact("Next change", long(wound.next_change.text), wound.next_change.at)] if wound.next_change else [])]
+    facts += [*wound.plan]
+    facts += [Fact(f"Limb pressure, {fact.label}", fact.text, fact.at) for fact in wound.pressures[:2]]
+    if wound.supplies:
+        left = ", ".join(f"{fact.label}: {fact.text}" for fact in wound.supplies[:6])
+        facts.append(Fact("Supplies left", left, wound.supplies[-1].at))
+    return [element("h3", "Plan, limb pressures, supplies"), element("p", *(joined(facts, today) or [gap()]))]
+
+
+def _cautions(asked: Sequence[Caution]) -> Block:
+    if not asked:
+        return []
+    lines = [
+        element("li", caution.text, f" ({caution.at}) " if caution.at else " ", _source(caution), class_="caution")
+        for caution in asked[:_MOST_CAUTIONS]
+    ]
+    if len(asked) > _MOST_CAUTIONS:
+        lines.append(element("li", f"and {len(asked) - _MOST_CAUTIONS} more: see the checklist of the record"))
+    head = element("h3", "Questions of caution (local policy and your own judgement come first)")
+    return [head, element("ul", *lines)]
+
+
+def _source(caution: Caution) -> etree._Element:
+    return element("span", f"[{caution.rule}: {cut(caution.source, 110)}]", class_="small")
+
+
+def _notes(told: Summary) -> Block:
+    calls = "; ".join(cut(fact.text, 140) for fact in told.contacts[:2])
+    note = []
+    if told.note:
+        label = element("b", f"Last note in words ({short(told.note.at)}): ")
+        note.append(element("p", label, cut(told.note.text)))
+    return [element("footer", *note, element("p", element("b", "Who to call: "), calls or gap()))]
