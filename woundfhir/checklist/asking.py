@@ -32,6 +32,7 @@ class Spot(NamedTuple):
     key: str
     field: str
     concept: Concept
+    in_list: bool
 
 
 class Leaf(NamedTuple):
@@ -56,7 +57,7 @@ def spot(path: str) -> Spot:
     except KeyError:
         raise KeyError(f"the catalogue has no {path}") from None
     group, key, field = (*path.split("."), "")[:3]
-    return Spot(group, key, field, concept)
+    return Spot(group, key, field, concept, bool(field) and catalogue().concept(f"{group}.{key}").many)
 
 
 def is_absent(value: Json) -> bool:
@@ -65,9 +66,18 @@ def is_absent(value: Json) -> bool:
 
 
 class Asked:
-    """The questions. A subclass says where an answer stands (``find``) and which path that is (``path``)."""
+    """The questions. A subclass says where an answer stands (``find``) and which path that is (``path``).
 
-    __slots__ = ()
+    Many rules ask for the same tags and items, so that both are worked out once for a view; nobody may change them.
+    """
+
+    __slots__ = ("_items", "_tags")
+    _items: dict[str, list[Item]]
+    _tags: dict[str, frozenset[str]]
+
+    def __init__(self) -> None:
+        self._items = {}
+        self._tags = {}
 
     def find(self, path: str) -> tuple[Concept, Json]:
         """Return the concept at a path and its answer, None where nothing is written."""
@@ -117,12 +127,10 @@ class Asked:
 
     def tags(self, path: str) -> frozenset[str]:
         """Return the facts of all the words of an answer: ``honey``, ``gelling``, ``absorbent``, ``adhesive`` ..."""
-        found = _NO_TAGS
-        for concept, text in _words(*self.find(path)):
-            entry = entry_of(concept, text)
-            if entry is not None and entry.tags:
-                found = found | entry.tags if found else entry.tags
-        return found
+        known = self._tags.get(path)
+        if known is None:
+            known = self._tags[path] = _tags(*self.find(path))
+        return known
 
     def flag(self, path: str) -> bool | None:
         """Return yes or no; None where neither is written."""
@@ -159,12 +167,18 @@ class Asked:
 
     def items(self, path: str) -> list[Item]:
         """Return the items of a group or step, each to be asked by its fields; none for "none" and for a reason."""
+        known = self._items.get(path)
+        if known is None:
+            known = self._items[path] = self._read_items(path)
+        return known
+
+    def _read_items(self, path: str) -> list[Item]:
         concept, value = self.find(path)
-        place = self.path(path)
         if type(value) is list:
+            place = self.path(path)
             return [Item(concept, one, f"{place}[{index}]") for index, one in enumerate(value) if type(one) is dict]
         if type(value) is dict and concept.is_group and not is_absent(value):
-            return [Item(concept, value, place)]
+            return [Item(concept, value, self.path(path))]
         return []
 
 
@@ -174,6 +188,7 @@ class Item(Asked):
     __slots__ = ("concept", "data", "place")
 
     def __init__(self, concept: Concept, data: Answers, place: str) -> None:
+        super().__init__()
         self.concept = concept
         self.data = data
         self.place = place
@@ -224,6 +239,15 @@ def _words(concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
                 yield concept, word
         elif concept.main:
             yield from _words(concept.fields[concept.main], value.get(concept.main))
+
+
+def _tags(concept: Concept, value: Json) -> frozenset[str]:
+    found = _NO_TAGS
+    for of, text in _words(concept, value):
+        entry = entry_of(of, text)
+        if entry is not None and entry.tags:
+            found = found | entry.tags if found else entry.tags
+    return found
 
 
 def leaves(concepts: Mapping[str, Concept], answers: Answers, place: str) -> Iterator[Leaf]:

@@ -23,6 +23,10 @@ class Conditional(Asked):
     scope: Literal["record", "patient", "wound", "visit", "entry"]
     _held: dict[str, bool]
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._held = {}
+
     def holds(self, *names: str) -> bool:
         """Whether all the named conditions hold (``woundfhir.checklist.conditions`` lists them)."""
         return all(holds(self, name) for name in names)
@@ -38,7 +42,7 @@ class VisitView(Conditional):
     rank = 0
 
     def __init__(self, record: RecordView, index: int, data: Answers) -> None:
-        self._held = {}
+        super().__init__()
         self.record = record
         self.index = index
         self.data = data
@@ -83,7 +87,7 @@ class VisitView(Conditional):
 
     def find(self, path: str) -> tuple[Concept, Json]:
         """Return the concept of ``visit.key`` or ``client.key`` and its answer."""
-        group, key, _, concept = spot(path)
+        group, key, _, concept, _ = spot(path)
         answers = self.data if group == "visit" else self.data.get(group, EMPTY)
         return concept, answers.get(key)
 
@@ -115,7 +119,7 @@ class EntryView(Conditional):
     scope = "entry"
 
     def __init__(self, visit: VisitView, index: int, data: Answers) -> None:
-        self._held = {}
+        super().__init__()
         self.record = visit.record
         self.visit = visit
         self.index = index
@@ -123,6 +127,10 @@ class EntryView(Conditional):
         self.wound = visit.record.wound(data["wound"])
         #: How many entries of this wound that count came before it.
         self.nth = 0
+        self._groups: dict[str, Answers] = {
+            **{group: data.get(group, EMPTY) for group in ("assessment", "care", "plan")},
+            "wound": self.wound.data, "visit": visit.data, "client": visit.data.get("client", EMPTY),
+        }
 
     @property
     def patient(self) -> PatientView:
@@ -151,15 +159,11 @@ class EntryView(Conditional):
 
     def find(self, path: str) -> tuple[Concept, Json]:
         """Return the concept and its answer, wherever the group stands."""
-        group, key, field, concept = spot(path)
-        if group == "wound":
-            return concept, self.wound.data.get(key)
-        if group in ("visit", "client"):
-            return self.visit.find(path)
-        value = self.data.get(group, EMPTY).get(key)
+        group, key, field, concept, in_list = spot(path)
+        value = self._groups[group].get(key)
         if field:
-            if spot(f"{group}.{key}").concept.many:
-                raise KeyError(f"{group}.{key} has many items: ask items({group}.{key!r})")
+            if in_list:
+                raise KeyError(f"{group}.{key} has many items: ask for its items")
             value = value.get(field) if type(value) is dict and not is_absent(value) else None
         return concept, value
 

@@ -29,7 +29,7 @@ class RecordView(Conditional):
     scope = "record"
 
     def __init__(self, history: History, policy: Policy, *, transfer: bool = False, today: date | None = None) -> None:
-        self._held = {}
+        super().__init__()
         #: Path -> rank of the first note that counts and answers it; see ``VisitView.answered_before``.
         self.first_answers: dict[str, int | None] = {}
         self.data = history.data
@@ -81,7 +81,7 @@ class PatientView(Conditional):
     scope = "patient"
 
     def __init__(self, record: RecordView, data: Answers) -> None:
-        self._held = {}
+        super().__init__()
         self.record = record
         self.data = data
 
@@ -130,7 +130,7 @@ class WoundView(Conditional):
     scope = "wound"
 
     def __init__(self, record: RecordView, index: int, data: Answers) -> None:
-        self._held = {}
+        super().__init__()
         self.record = record
         self.index = index
         self.data = data
@@ -152,7 +152,7 @@ class WoundView(Conditional):
 
     def find(self, path: str) -> tuple[Concept, Json]:
         """Return the concept of ``wound.key`` and its answer."""
-        _, key, _, concept = spot(path)
+        _, key, _, concept, _ = spot(path)
         return concept, self.data.get(key)
 
     def path(self, path: str = "") -> str:
