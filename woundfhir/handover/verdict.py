@@ -1,0 +1,72 @@
+"""What the check of a signature comes to: one answer of ten, what it means and what to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Answer(StrEnum):
+    """What a check of a signature can come to."""
+
+    OK = "ok"
+    CHANGED = "content changed"
+    WRONG_KEY = "wrong key"
+    NO_MATCH = "content changed or wrong key"
+    NO_SIGNATURE = "no signature"
+    NO_KEY = "no key"
+    EXPIRED = "key expired"
+    EARLY = "key not valid yet"
+    ALGORITHM = "algorithm not allowed"
+    UNREADABLE = "signature not readable"
+
+
+#: What each answer means, and what to do.
+MEANING = {
+    Answer.OK: "The content is as the holder of this key signed it.",
+    Answer.CHANGED: "The content is not what was signed with this key. Do not rely on it; ask the sender for it again.",
+    Answer.WRONG_KEY: "The signature was made with another key. Ask the sender for the right public key.",
+    Answer.NO_MATCH: "The content was changed, or another key signed it. Check the key, and ask for the file again.",
+    Answer.NO_SIGNATURE: "There is no signature. Ask the sender to sign it, if your site needs one.",
+    Answer.NO_KEY: "There is a signature, and it was not checked. Give the sender's public key.",
+    Answer.EXPIRED: "The content is as it was signed, but the key has expired. Ask the sender for the new key.",
+    Answer.EARLY: "The content is as it was signed, but the key is not valid yet. Ask the sender.",
+    Answer.ALGORITHM: "The signature's algorithm gives no proof of who signed. Ask for ES256, EdDSA or RS256.",
+    Answer.UNREADABLE: "What stands there is no JWS that this program can check. Ask the sender for it again.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The result of a check.
+
+    Attributes
+    ----------
+    answer
+        See ``Answer``.
+    algorithm, key_id
+        As the signature names them: true only when the answer is ``OK``.
+    when
+        Signature.when of the Bundle.
+    details_signed
+        Whether who, when and why are covered by the signature as well.
+    expiry_checked
+        Whether a time was given to check the key's limits.
+    """
+
+    answer: Answer
+    algorithm: str | None = None
+    key_id: str | None = None
+    when: str | None = None
+    details_signed: bool = False
+    expiry_checked: bool = False
+
+    @property
+    def ok(self) -> bool:
+        """Whether the signature holds in every respect."""
+        return self.answer is Answer.OK
+
+    @property
+    def message(self) -> str:
+        """The answer in words."""
+        return MEANING[self.answer]
