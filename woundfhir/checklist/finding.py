@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from woundfhir.checklist.rule import GROUPS, Problem, Rule, Severity
+from woundfhir.checklist.rule import Problem, Rule, Severity
 from woundfhir.checklist.views import RecordView, VisitView
 
 Level = Literal["error", "warning", "information"]
@@ -150,7 +150,6 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
             len(record.wounds) if wound_index is None else wound_index,
             IMPORTANCE.index(rule.severity),
             0 if visit is None else -visit.rank,
-            GROUPS.index(rule.group),
         ),
     )
 

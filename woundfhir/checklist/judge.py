@@ -88,7 +88,8 @@ def judge(
     left_out = {**chosen.ignore, **_reasons(ignore or {}, chosen)}
     record = RecordView(history, numbers, transfer=chosen.transfer, today=today)
     found = _run(record, _plan(chosen.rules), show_values)
-    found.sort(key=lambda one: (one.order, one.rule, one.path))
+    rank = {rule.code: number for number, rule in enumerate(chosen.rules)}
+    found.sort(key=lambda one: (one.order, rank[one.rule], one.path))
     return Verdict(
         findings=tuple(one for one in found if one.rule not in left_out),
         left_out=tuple(

@@ -91,8 +91,7 @@ def _page(concept: Concept, reason: Reason) -> Page:
 
 
 def _fix(concept: Concept, reason: Reason) -> str:
-    excuse = f"If there is a reason, {concept.key}: {{absent: reason}}."
-    return f"{concept.question} For example {reason.example}. {excuse}"
+    return f"{concept.question} For example: {reason.example}"
 
 
 def _body(concept: Concept, reason: Reason, scope: Scope) -> Body:

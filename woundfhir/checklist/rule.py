@@ -212,5 +212,6 @@ def rules() -> tuple[Rule, ...]:
         import_module(f"woundfhir.checklist.rules.{module.name}")
     from woundfhir.checklist.presence import presence_rules
 
-    found = (*_REGISTERED.values(), *presence_rules())
-    return tuple(sorted(found, key=lambda one: (GROUPS.index(one.group), one.code)))
+    written = sorted(_REGISTERED.values(), key=lambda one: one.code)
+    # The sort is stable: what the catalogue asks for stays in the catalogue's order, which is that of a note.
+    return tuple(sorted((*written, *presence_rules()), key=lambda one: GROUPS.index(one.group)))

@@ -116,7 +116,8 @@ class Elements:
                 yield from self._listed(there, steps[1:])
             elif len(steps) > 2:
                 yield from self._answer(there, steps[1][0], steps[2:])
-            yield from ((f"{there}/{key}", None, None, None) for key in ("assessment", "care"))
+            group = steps[1][0] if len(steps) > 1 else "assessment"
+            yield from ((f"{there}/{key}", None, None, None) for key in dict.fromkeys((group, "assessment", "care")))
             yield here, "Encounter", None, None
             yield from self._in_wound(wound, ())
         elif len(steps) > 1 and steps[0][0] == "client":

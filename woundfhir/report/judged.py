@@ -12,6 +12,8 @@ CAUTION = (
     "A question is not an order and no diagnosis: local policy and the licensed practitioner decide. "
     "This is a documentation aid."
 )
+#: How to say that there is no answer.
+EXCUSE = "Where there is no answer, write why: {absent: reason}."
 
 
 @dataclass(frozen=True, slots=True)

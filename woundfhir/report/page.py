@@ -7,7 +7,7 @@ from html import escape
 from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
-from woundfhir.report.judged import CAUTION, Judged
+from woundfhir.report.judged import CAUTION, EXCUSE, Judged
 from woundfhir.report.text import CALLED, heading, one_line, overall, summary, verdict, where
 
 # Kinds differ by words, by weight and by the form of the line beside them, so that no colour is needed to tell them.
@@ -68,7 +68,7 @@ def _page(reports: Sequence[Judged]) -> Iterator[str]:
     yield '<p class="small">Documentation checklist of wound care notes</p>'
     for one in reports:
         yield from _input(one, several=len(reports) > 1)
-    yield f'<p class="small">{escape(CAUTION)}</p>'
+    yield f'<p class="small">{escape(EXCUSE)} {escape(CAUTION)}</p>'
     yield "</main>"
     yield "</body>"
     yield "</html>"

@@ -8,7 +8,7 @@ from io import StringIO
 from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
-from woundfhir.report.judged import CAUTION, Judged
+from woundfhir.report.judged import CAUTION, EXCUSE, Judged
 
 _WIDTH = 100
 #: Severity -> (how the report calls it, colour where there is colour; the words alone say the same).
@@ -108,7 +108,7 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
         yield from _left_out(one.verdict)
     if any(one.verdict.findings for one in reports):
         yield "", ""
-        closing = f"`woundfhir explain CODE` tells why and who says so. {CAUTION}"
+        closing = f"{EXCUSE} `woundfhir explain CODE` tells why and who says so. {CAUTION}"
         yield from ((line, "dim") for line in _wrap(closing, ""))
 
 
