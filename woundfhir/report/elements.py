@@ -22,7 +22,7 @@ from woundfhir.record import History
 from woundfhir.report.within import answered, named
 
 Json = Any
-Resource = Mapping[str, Json]
+Resource = dict[str, Json]
 _STEP = re.compile(r"([^.\[\]]+)(?:\[(\d+)\])?")
 _ENCOUNTER = {"at": "period", "setting": "class", "purpose": "type", "by": "participant"}
 _PATIENT = {"name": "name", "born": "birthDate", "sex": "gender", "identifiers": "identifier"}

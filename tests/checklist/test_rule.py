@@ -1,0 +1,97 @@
+"""Rules: every one has its page, its code, its source with a mark; what is not written as a rule is refused."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from woundfhir.checklist import Problem, Rule, RuleError, rules
+from woundfhir.checklist.conditions import CONDITIONS
+from woundfhir.checklist.rule import GROUPS, RETIRED, make, read_page, rule
+
+PAGE = "First line.\n\nWhy: a.\n\nWrong: b.\n\nRight: c.\n\nFix: d.\n\nSource: e (common practice, no source)\n"
+
+
+def body(view: Any, policy: Any) -> Iterator[Problem]:
+    yield from ()
+
+
+@pytest.mark.parametrize("one", rules(), ids=lambda one: one.code)
+def test_every_rule_has_a_whole_page_and_a_source_with_its_mark(one: Rule) -> None:
+    assert all(one.page), one.code
+    assert one.page.mark is not None, f"{one.code}: {one.page.source}"
+    assert one.page.title.endswith((".", "?")), one.page.title
+
+
+@pytest.mark.parametrize("one", rules(), ids=lambda one: one.code)
+def test_every_condition_of_a_rule_exists(one: Rule) -> None:
+    assert set(one.when) <= CONDITIONS.keys()
+
+
+def test_codes_and_names_are_used_once_and_no_retired_code_returns() -> None:
+    assert [code for code, count in Counter(one.code for one in rules()).items() if count > 1] == []
+    assert [name for name, count in Counter(one.name for one in rules()).items() if count > 1] == []
+    assert not {one.code for one in rules()} & RETIRED.keys()
+
+
+def test_rules_come_in_the_order_of_the_parts() -> None:
+    order = [GROUPS.index(one.group) for one in rules()]
+    assert order == sorted(order)
+
+
+def test_a_safety_prompt_asks_and_defers() -> None:
+    """The owner's rule: a caution asks and cites, it never orders; local policy and licensed practice decide."""
+    for one in rules():
+        if one.severity == "caution":
+            words = f"{one.page.title} {one.page.fix}".casefold()
+            assert "must not" not in words and "do not" not in words and "diagnos" not in words, one.code
+
+
+@pytest.mark.parametrize(
+    "page",
+    [
+        None,
+        "",
+        "A line.",
+        PAGE.replace("Why: a.", ""),
+        PAGE.replace("Fix: d.", "Fix:\n"),
+        PAGE.replace("Wrong: b.\n\nRight: c.", "Right: c.\n\nWrong: b."),
+        PAGE.replace("First line.\n", ""),
+    ],
+)
+def test_a_docstring_that_is_no_page_is_refused(page: str | None) -> None:
+    with pytest.raises(RuleError, match="XX01"):
+        read_page(page, "XX01")
+
+
+def test_a_page_is_read_whole() -> None:
+    page = read_page(PAGE, "XX01")
+    assert page == ("First line.", "a.", "b.", "c.", "d.", "e (common practice, no source)")
+    assert page.mark == "common practice, no source"
+    assert read_page(PAGE.replace(" (common practice, no source)", ""), "XX01").mark is None
+
+
+@pytest.mark.parametrize("code", ["", "X1", "XX1", "xx01", "XX001", "M-length", "SITE-", "SITE-a b"])
+def test_a_code_of_another_form_is_refused(code: str) -> None:
+    with pytest.raises(RuleError):
+        make(code, "a-name", "sense", "entry", "sense", body, (), read_page(PAGE, "XX01"))
+
+
+def test_a_code_that_is_taken_or_retired_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    taken = next(one for one in rules() if one.group != "presence")
+    body.__doc__ = PAGE
+    with pytest.raises(RuleError, match="is taken by"):
+        rule(taken.code, "another-name", severity="sense", scope="entry", group="sense")(body)
+    monkeypatch.setitem(RETIRED, "ZZ99", "for this test")
+    with pytest.raises(RuleError):
+        make("ZZ99", "a-name", "sense", "entry", "sense", body, (), read_page(PAGE, "XX01"))
+
+
+@pytest.mark.parametrize("wrong", [{"severity": "error"}, {"scope": "day"}, {"group": "other"}, {"name": "Two Words"}])
+def test_unknown_parts_are_refused(wrong: dict[str, Any]) -> None:
+    parts: dict[str, Any] = {"severity": "sense", "scope": "entry", "group": "sense", "name": "a-name", **wrong}
+    with pytest.raises(RuleError):
+        make("XX01", parts["name"], parts["severity"], parts["scope"], parts["group"], body, (), read_page(PAGE, "XX01"))
