@@ -18,7 +18,7 @@ def demo() -> History:
 
 
 def record(*visits: Json, wounds: Json = None, **patient: Json) -> History:
-    """A record of one wound and the visits given; each visit gets an id, a final status and a time where it has none."""
+    """A record of one wound and the visits given; a visit gets an id, a final status and a time where it has none."""
     made = []
     for number, visit in enumerate(visits, 1):
         whole = {"id": f"V{number}", "at": f"2026-03-{number:02d}T10:00:00-05:00", "status": "final", **deepcopy(visit)}

@@ -94,4 +94,6 @@ def test_a_code_that_is_taken_or_retired_is_refused(monkeypatch: pytest.MonkeyPa
 def test_unknown_parts_are_refused(wrong: dict[str, Any]) -> None:
     parts: dict[str, Any] = {"severity": "sense", "scope": "entry", "group": "sense", "name": "a-name", **wrong}
     with pytest.raises(RuleError):
-        make("XX01", parts["name"], parts["severity"], parts["scope"], parts["group"], body, (), read_page(PAGE, "XX01"))
+        make(
+            "XX01", parts["name"], parts["severity"], parts["scope"], parts["group"], body, (), read_page(PAGE, "XX01")
+        )

@@ -25,8 +25,12 @@ def one(**groups: Any) -> EntryView:
 def test_the_states_of_an_answer_are_told_apart() -> None:
     seen = one(
         assessment={
-            "odour": {"absent": "not assessed"}, "exudate_amount": "nil", "edge": ["attached"], "exposed": ["none"],
-            "undermining": "none", "tunnels": [{"clock": 4, "depth": "2 cm"}],
+            "odour": {"absent": "not assessed"},
+            "exudate_amount": "nil",
+            "edge": ["attached"],
+            "exposed": ["none"],
+            "undermining": "none",
+            "tunnels": [{"clock": 4, "depth": "2 cm"}],
         }
     )
     table = {
@@ -45,7 +49,11 @@ def test_the_states_of_an_answer_are_told_apart() -> None:
 
 def test_words_come_back_as_the_list_says_them_and_other_words_as_written() -> None:
     seen = one(
-        assessment={"exudate_amount": "Scanty", "periwound": ["healthy", "sore to touch"], "tissue": {"sloughy": "60 %"}},
+        assessment={
+            "exudate_amount": "Scanty",
+            "periwound": ["healthy", "sore to touch"],
+            "tissue": {"sloughy": "60 %"},
+        },
         care={"primary_dressing": [{"dressing": "honey"}, {"dressing": "our own pad"}, {"size": "10 x 10 cm"}]},
     )
     assert seen.word("assessment.exudate_amount") == "scant"
@@ -67,7 +75,9 @@ def test_numbers_keep_their_unit_and_bare_numbers_are_not_guessed_at() -> None:
 
 
 def test_fields_of_a_step_and_items_of_a_list() -> None:
-    seen = one(care={"cleansing": {"solution": "saline", "volume": "250 mL"}, "packing": [{"pieces_in": 2}, {"pieces_in": 1}]})
+    seen = one(
+        care={"cleansing": {"solution": "saline", "volume": "250 mL"}, "packing": [{"pieces_in": 2}, {"pieces_in": 1}]}
+    )
     assert seen.word("care.cleansing.solution") == "normal saline"
     assert seen.measure("care.cleansing.volume", "mL") == 250
     assert [item.number("pieces_in") for item in seen.items("care.packing")] == [2, 1]
@@ -138,8 +148,11 @@ def test_a_note_that_a_draft_or_an_error_would_replace_still_counts() -> None:
 def test_a_note_without_time_stays_behind_the_one_before_it_and_offsets_are_compared() -> None:
     seen = views(
         record(
-            visit(id="b", at="2026-03-02T23:00:00-05:00"), visit(id="timeless", at=None), visit(id="c", at="2026-03-03T09:00:00Z"),
-            visit(id="a", at="2026-03-02T10:00:00Z"), visit(id="unclear", at="last week", written="2026-03-01"),
+            visit(id="b", at="2026-03-02T23:00:00-05:00"),
+            visit(id="timeless", at=None),
+            visit(id="c", at="2026-03-03T09:00:00Z"),
+            visit(id="a", at="2026-03-02T10:00:00Z"),
+            visit(id="unclear", at="last week", written="2026-03-01"),
         )
     )
     assert [found.id for found in seen.judged] == ["unclear", "a", "b", "timeless", "c"]
@@ -162,13 +175,18 @@ def test_the_client_is_asked_for_allergies_and_conditions() -> None:
 
 def test_leaves_name_every_answer_with_its_place() -> None:
     seen = one(
-        assessment={"length": "4 cm", "tunnels": [{"clock": 4}], "undermining": "none"}, care={"cleansing": {"volume": "1 L"}},
+        assessment={"length": "4 cm", "tunnels": [{"clock": 4}], "undermining": "none"},
+        care={"cleansing": {"volume": "1 L"}},
         supplies=[{"item": "gauze", "quantity": 2}],
     )
     found = {leaf.path.removeprefix("visits[0].wounds[0]."): leaf.value for leaf in seen.leaves()}
     assert found == {
-        "assessment.length": "4 cm", "assessment.undermining": "none", "assessment.tunnels[0].clock": "4",
-        "care.cleansing.volume": "1 L", "supplies[0].item": "gauze", "supplies[0].quantity": "2",
+        "assessment.length": "4 cm",
+        "assessment.undermining": "none",
+        "assessment.tunnels[0].clock": "4",
+        "care.cleansing.volume": "1 L",
+        "supplies[0].item": "gauze",
+        "supplies[0].quantity": "2",
     }
 
 
