@@ -31,7 +31,7 @@ _URL_KEYS = re.compile(r"\.(?:url|valueUrl|valueUri|instantiatesUri(?:\[\d+\])?)
 
 
 def active_content(path: str, text: str) -> Iterator[str]:
-    """Yield what in the text at a path would act.
+    r"""Yield what in the text at a path would act.
 
     Parameters
     ----------
@@ -44,8 +44,8 @@ def active_content(path: str, text: str) -> Iterator[str]:
     --------
     >>> list(active_content("Patient.text.div", '<div xmlns="http://www.w3.org/1999/xhtml"><script>1</script></div>'))
     ['a narrative without active content (txt-1): it holds an element script']
-    >>> [refuse for _, refuse in active_content("Attachment.url", " java\\tscript:alert(1)")]
-    [True]
+    >>> list(active_content("Attachment.url", " java\tscript:alert(1)"))
+    ['a link that opens something: this one would run code']
     """
     if path.endswith(".div"):
         yield from dict.fromkeys(_narrative(path, text))

@@ -197,12 +197,13 @@ def _files(done: Received, known: History | None, arrived: bytes, base: str, at:
 
 def _new(known: History | None, merged: History, base: str) -> list[dict[str, str]]:
     """Return references to all resources of the joined record that are not, or not so, in the known one."""
-    before = {r["id"]: r for r in to_fhir(known, base)} if known is not None else {}
-    return [
-        {"reference": f"{r['resourceType']}/{r['id']}"}
-        for r in to_fhir(merged, base)
-        if "id" in r and before.get(r["id"]) != r
-    ]
+    before = _named(known, base) if known is not None else {}
+    return [{"reference": name} for name, one in _named(merged, base).items() if before.get(name) != one]
+
+
+def _named(history: History, base: str) -> dict[str, dict[str, Json]]:
+    """Return the resources of a record that have an id, by type and id; what was kept as received may have none."""
+    return {f"{r['resourceType']}/{r['id']}": r for r in to_fhir(history, base) if isinstance(r.get("id"), str)}
 
 
 def provenance(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 
 from woundfhir.errors import InputError
@@ -44,6 +45,30 @@ def store(
     >>> len(first), len(again)
     (1, 0)
     """
+    ready: list[tuple[Path, Path]] = []
+    made: list[Path] = []
+    done = False
+    try:
+        wanted = _wanted(files, folder, may_change, keep)
+        for path, content in wanted.items():
+            made += _make(path.parent)
+            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+            ready.append((Path(name), path))
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+            Path(name).chmod(0o644)
+        for temporary, path in ready:
+            temporary.replace(path)
+        done = True
+    except OSError as error:
+        raise InputError(str(folder), "a folder that can be written", f"The system says: {error.strerror}") from None
+    finally:
+        if not done:
+            _clean([temporary for temporary, _ in ready], made)
+    return list(wanted)
+
+
+def _wanted(files: Mapping[str, bytes], folder: Path, may_change: frozenset[str], keep: str) -> dict[Path, bytes]:
     wanted: dict[Path, bytes] = {}
     for name, content in files.items():
         path = folder / name
@@ -53,22 +78,20 @@ def store(
             if name not in may_change:
                 raise InputError(str(path), "a name that is not taken", "Name another folder, or add --force")
         wanted[path] = content
-    ready: list[tuple[Path, Path]] = []
-    try:
-        for path, content in wanted.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            if path.is_dir():
-                raise IsADirectoryError(21, "a folder has this name")
-            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-            ready.append((Path(name), path))
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-            Path(name).chmod(0o644)
-        for temporary, path in ready:
-            temporary.replace(path)
-    except OSError as error:
-        raise InputError(str(folder), "a folder that can be written", f"The system says: {error.strerror}") from None
-    finally:
-        for temporary, _ in ready:
-            temporary.unlink(missing_ok=True)
-    return [path for _, path in ready]
+    return wanted
+
+
+def _make(folder: Path) -> list[Path]:
+    """Make a folder and those above it; return the ones that were not there, the outermost first."""
+    new = [one for one in (folder, *folder.parents) if not one.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    return new[::-1]
+
+
+def _clean(temporary: list[Path], made: list[Path]) -> None:
+    """Take away what was begun: files under their other names, and folders that were made for them."""
+    for path in temporary:
+        path.unlink(missing_ok=True)
+    for folder in reversed(made):
+        with suppress(OSError):  # something else stands there by now
+            folder.rmdir()
