@@ -62,8 +62,12 @@ class Engine:
         hapi = jpype.JPackage("ca").uhn.fhir.context
         self.context = hapi.FhirContext.forR4Cached()
         self._pool = support.support.PrePopulatedValidationSupport(self.context)
+        forms = {}
         for definition in definitions:
-            self._pool.addResource(self._parse(definition))
+            parsed = self._parse(definition)
+            self._pool.addResource(parsed)
+            if definition["resourceType"] == "Questionnaire":
+                forms[definition["url"]] = parsed
         self._snapshots = support.support.SnapshotGeneratingValidationSupport(self.context)
         terms = support.support.InMemoryTerminologyServerValidationSupport(self.context)
         terms.setIssueSeverityForCodeDisplayMismatch(hapi.support.IValidationSupport.IssueSeverity.ERROR)
@@ -73,6 +77,7 @@ class Engine:
             support.support.CommonCodeSystemsTerminologyService(self.context),
             terms,
             self._snapshots,
+            jpype.JProxy("ca.uhn.fhir.context.support.IValidationSupport", inst=_Forms(self.context, forms)),
         )
         judge = jpype.JClass(support.validator.FhirInstanceValidator)(self.chain)
         judge.setErrorForUnknownProfiles(True)
@@ -121,6 +126,29 @@ class Engine:
 
     def _parse(self, resource: Mapping[str, Json]) -> Any:
         return self.context.newJsonParser().parseResource(_text(resource))
+
+
+class _Forms:
+    """Questionnaires by URL, which the engine's own pool of definitions holds but does not hand out.
+
+    The names of its methods are those of the Java interface; all its other methods keep their defaults.
+    """
+
+    def __init__(self, context: Any, forms: Mapping[str, Any]) -> None:
+        self._context = context
+        self._forms = forms
+
+    def getFhirContext(self) -> Any:
+        """Return the context, as every support must."""
+        return self._context
+
+    def fetchResource(self, kind: Any, url: Any) -> Any:
+        """Return the Questionnaire of a URL, with or without its version; the engine asks for other types too."""
+        if kind is None or not str(kind.getSimpleName()).endswith("Questionnaire"):
+            return None
+        name, _, version = str(url).partition("|")
+        found = self._forms.get(name)
+        return found if found is not None and version in ("", str(found.getVersion())) else None
 
 
 def _text(resource: Mapping[str, Json] | bytes | str) -> Any:
