@@ -1,0 +1,229 @@
+"""The form of every answer, looked at once: what cannot be read as what it should be. No rule stands here.
+
+Each answer gets at most one verdict, so that "n/a" under a quantity is one finding and not three.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import Any, NamedTuple
+from weakref import WeakKeyDictionary
+
+from woundfhir.catalogue import Concept, catalogue
+from woundfhir.checklist.asking import Leaf, entry_of, is_absent
+from woundfhir.checklist.views import RecordView
+from woundfhir.record import dates, quantity
+
+#: Words that fill a field and say nothing; how to say it right stands in SN16.
+PLACEHOLDERS = frozenset(
+    (
+        "n/a",
+        "na",
+        "n.a.",
+        "n/a.",
+        "nil known",
+        "x",
+        "xx",
+        "xxx",
+        "xxxx",
+        "-",
+        "--",
+        "---",
+        ".",
+        "..",
+        "...",
+        "?",
+        "??",
+        "tbd",
+        "tba",
+        "as above",
+        "see above",
+        "same as above",
+        "ditto",
+        "dummy",
+        "test",
+        "unk",
+    )
+)
+#: Words that give a reason in the place of the answer.
+REASONS = frozenset(
+    (
+        "unknown",
+        "not known",
+        "not assessed",
+        "not done",
+        "not measured",
+        "not asked",
+        "not performed",
+        "not applicable",
+        "refused",
+        "declined",
+        "unable to assess",
+        "unable",
+    )
+)
+#: Sizes of an open wound that cannot be nought.
+_NEVER_ZERO = frozenset(("assessment.length", "assessment.width", "assessment.area"))
+_TIME = frozenset(("min", "h", "d", "wk", "mo", "a"))
+_COMMA = re.compile(r"\d,\d")
+_WHOLE = re.compile(r"\d{1,6}")
+_FLAGS = ("yes", "no")
+_HOURS = frozenset(str(hour) for hour in range(1, 13))
+
+
+class Odd(NamedTuple):
+    """One answer that cannot be read: what is wrong, where, and the concept it belongs to (None for the header)."""
+
+    kind: str
+    concept: Concept | None
+    label: str
+    path: str
+    value: str
+
+
+_SEEN: WeakKeyDictionary[RecordView, dict[str, list[Odd]]] = WeakKeyDictionary()
+
+
+def odd(record: RecordView, kind: str) -> list[Odd]:
+    """Return the answers of one record that have one fault: ``placeholder``, ``bare``, ``unit``, ``number`` ...
+
+    The walk over all answers is made once for a record and kept as long as its view lives.
+    """
+    found = _SEEN.get(record)
+    if found is None:
+        found = {}
+        for one in _walk(record):
+            found.setdefault(one.kind, []).append(one)
+        _SEEN[record] = found
+    return found.get(kind, [])
+
+
+def _walk(record: RecordView) -> Iterator[Odd]:
+    for wound in record.wounds:
+        if not wound.in_error:
+            yield from _leaves(wound.leaves())
+    for visit in record.judged:
+        yield from _header(visit.data, visit.path())
+        yield from _leaves(visit.leaves())
+        for entry in visit.entries:
+            if not entry.wound.in_error:
+                closed = entry.word("assessment.healing_trend") == "resolved" or entry.wound.status == "closed"
+                yield from _leaves(entry.leaves(), open_wound=not closed)
+    born = record.patient.given("born")
+    if born is not None and dates.moment(born) is None:
+        yield Odd("date", None, "Date of birth", "patient.born", born)
+
+
+def _header(data: Mapping[str, Any], place: str) -> Iterator[Odd]:
+    for key, name in (("at", "Time of the visit"), ("written", "Time of writing")):
+        text = data.get(key)
+        if isinstance(text, str) and (kind := _date(text)):
+            yield Odd(kind, None, name, f"{place}.{key}", text)
+
+
+def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[Odd]:
+    for concept, value, path in leaves:
+        if type(value) is str:
+            kind = _judge(concept, value)
+            if kind is None and open_wound and concept.path in _NEVER_ZERO and _nought(value):
+                kind = "zero"
+            if kind:
+                yield Odd(kind, concept, concept.label, path, value)
+        elif type(value) is list:
+            for index, word in enumerate(value):
+                if type(word) is str and (kind := _judge(concept, word)):
+                    yield Odd(kind, concept, concept.label, f"{path}[{index}]", word)
+        elif type(value) is dict and not is_absent(value) and concept.shape == "share":
+            yield from _share(concept, value, path)
+
+
+def _share(concept: Concept, value: dict[str, object], path: str) -> Iterator[Odd]:
+    for word, amount in value.items():
+        if type(amount) is str:
+            found = quantity.parse(amount)
+            kind = "number" if found is None else "bare" if found.unit is None else None
+            if found is not None and found.unit is not None and catalogue().units.get(found.unit) != "%":
+                kind = "unit"
+            if kind is None and found is not None and not 0 <= found.value <= 100:
+                kind = "range"
+            if kind:
+                yield Odd(
+                    kind, concept, f"{concept.label}, {word if entry_of(concept, word) else 'one tissue'}", path, amount
+                )
+
+
+@lru_cache(maxsize=65536)
+def _judge(concept: Concept, text: str) -> str | None:
+    """Return what is wrong with one text under one concept, or None."""
+    folded = text.casefold().strip()
+    if entry_of(concept, text) is not None:
+        return None
+    if folded in PLACEHOLDERS:
+        return "placeholder"
+    if folded in REASONS and concept.shape != "text":
+        return "reason"
+    shape = concept.shape
+    if shape in ("quantity", "interval"):
+        return _quantity(concept, text)
+    if shape in ("score", "count"):
+        return _score(concept, text)
+    if shape == "date":
+        return _date(text)
+    if shape == "clock":
+        return None if text in _HOURS else "clock"
+    if shape == "flag":
+        return None if text in _FLAGS else "flag"
+    return None
+
+
+def _quantity(concept: Concept, text: str) -> str | None:
+    found = quantity.parse(text)
+    if found is None:
+        return "number"
+    if found.unit is None:
+        return "bare" if concept.unit is not None or concept.shape == "interval" else _range(concept, text)
+    unit = catalogue().units.get(found.unit)
+    known = _TIME if concept.shape == "interval" else concept.units or None
+    if known is not None and unit not in known:
+        return "unit"
+    return _range(concept, text) if unit == concept.unit or concept.unit is None else None
+
+
+def _score(concept: Concept, text: str) -> str | None:
+    return _range(concept, text) if _WHOLE.fullmatch(text) else "whole"
+
+
+def _range(concept: Concept, text: str) -> str | None:
+    from decimal import Decimal
+
+    found = quantity.parse(text)
+    if found is None:
+        return None
+    low = concept.low if concept.low is not None else "0" if concept.shape in ("interval", "count", "score") else None
+    if low is not None and found.value < Decimal(low):
+        return "range"
+    return "range" if concept.high is not None and found.value > Decimal(concept.high) else None
+
+
+def _date(text: str) -> str | None:
+    if dates.moment(text) is None:
+        return "date"
+    return "offset" if dates.has_clock(text) and not dates.is_fhir(text) else None
+
+
+def _nought(text: str) -> bool:
+    found = quantity.parse(text)
+    return found is not None and found.value == 0 and found.comparator is None
+
+
+def decimal_comma(text: str) -> bool:
+    """Whether the number could be read if its comma were a point.
+
+    Examples
+    --------
+    >>> decimal_comma("4,1 cm"), decimal_comma("about four")
+    (True, False)
+    """
+    return bool(_COMMA.search(text))

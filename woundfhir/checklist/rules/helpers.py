@@ -1,0 +1,215 @@
+"""Small questions that several rules ask; no rule stands here.
+
+Numbers on which guidelines differ come from the policy that every rule is handed, never from this file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from decimal import Decimal
+
+from woundfhir.checklist.asking import Asked, Item, entry_of, is_absent
+from woundfhir.checklist.rule import Problem
+from woundfhir.checklist.views import EntryView, RecordView
+from woundfhir.record.quantity import parse
+
+#: How every safety prompt ends: it asks and cites; somebody else decides.
+DEFER = "Local policy and the licensed practitioner decide."
+#: Two readings of a paper ruler may differ by this much, in cm: its finest mark.
+RULER = Decimal("0.1")
+#: Places where a note says that somebody was asked, told, or changed the plan.
+ACTIONS = ("plan.escalation", "plan.referral", "plan.reassessment", "care.response.action", "care.response.reported_to")
+
+
+def ask(path: str, question: str, write: str, value: str | None = None, source: str = "") -> Problem:
+    """Return a safety prompt: a question, what to write, and who decides."""
+    return Problem(path, question, f"{write} {DEFER}", value, source)
+
+
+def listed(words: Iterable[str]) -> str:
+    """Return words as a nurse would say them.
+
+    Examples
+    --------
+    >>> listed(["depth"]), listed(["from", "to", "depth"])
+    ('depth', 'from, to and depth')
+    """
+    parts = list(words)
+    return " and ".join(part for part in (", ".join(parts[:-1]), parts[-1]) if part) if parts else ""
+
+
+def gaps(item: Asked, fields: Mapping[str, str]) -> list[str]:
+    """Return, in the words of a sentence, the fields in which nothing is written; a reason counts as written."""
+    return [words for name, words in fields.items() if not item.written(name)]
+
+
+def acted(entry: EntryView, *also: str) -> bool:
+    """Whether the note says that somebody was asked or told, or that the plan was looked at again."""
+    return any(entry.has(path) for path in (*ACTIONS, *also))
+
+
+def exudate_level(entry: EntryView) -> int | None:
+    """Return 0 (none) to 4 (large and above) for the amount written, None where the words are not in the list."""
+    for tag in entry.tags("assessment.exudate_amount"):
+        if tag.startswith("level:"):
+            return int(tag[6:])
+    return None
+
+
+def laid(entry: EntryView, *tags: str) -> list[Item]:
+    """Return what lies in or on the wound (primary dressing, packing) and has one of the tags."""
+    wanted = frozenset(tags)
+    return [item for item, main in _lies(entry) if wanted & item.tags(main)]
+
+
+def _lies(entry: EntryView) -> Iterator[tuple[Item, str]]:
+    for item in entry.items("care.primary_dressing"):
+        yield item, "dressing"
+    for item in entry.items("care.packing"):
+        yield item, "material"
+
+
+def covers(entry: EntryView) -> list[Item]:
+    """Return the secondary dressings."""
+    return entry.items("care.secondary_dressing")
+
+
+def compressed(entry: EntryView) -> Item | None:
+    """Return the compression that was put on at this visit, or None."""
+    for item in entry.items("care.compression"):
+        if not item.none("system") and not item.absent("system"):
+            return item
+    return None
+
+
+def last_change(entry: EntryView) -> EntryView | None:
+    """Return the wound's newest earlier entry at which the dressing was changed."""
+    return next((one for one in reversed(entry.earlier) if one.holds("dressing change")), None)
+
+
+def area(entry: EntryView) -> Decimal | None:
+    """Return length times width, else the area as written, in cm2; None where neither is measured."""
+    length, width = entry.measure("assessment.length", "cm"), entry.measure("assessment.width", "cm")
+    if length is not None and width is not None:
+        return length * width
+    return entry.measure("assessment.area", "cm2")
+
+
+def sized(entry: EntryView) -> bool:
+    """Whether the wound was measured at this visit: length and width, or an area."""
+    return (entry.has("assessment.length") and entry.has("assessment.width")) or entry.has("assessment.area")
+
+
+def since(entry: EntryView) -> Iterator[EntryView]:
+    """Yield this entry and the earlier ones that count, newest first."""
+    yield entry
+    yield from reversed(entry.earlier)
+
+
+def newest_area(entry: EntryView) -> Decimal | None:
+    """Return the area of this or of the newest earlier measurement."""
+    return next((found for one in since(entry) if (found := area(one)) is not None), None)
+
+
+def tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str], Decimal | None]]:
+    """Yield word, tags and share in per cent of each tissue of the bed; None for a share that cannot be read."""
+    concept, value = entry.find("assessment.tissue")
+    if type(value) is not dict or is_absent(value):
+        return
+    for written, amount in value.items():
+        known, share = entry_of(concept, written), parse(amount)
+        word, tags = (written, frozenset[str]()) if known is None else (known.word, known.tags)
+        yield word, tags, None if share is None else share.value
+
+
+def pieces(items: Iterable[Item], field: str) -> int | None:
+    """Return the sum of a count over items; None where none of them has a readable one."""
+    counts = [found for item in items if (found := item.number(field)) is not None]
+    return int(sum(counts)) if counts else None
+
+
+def packed_in(entry: EntryView) -> int | None:
+    """Return how many pieces of packing were put in at this visit; None where the count is not written."""
+    return pieces(entry.items("care.packing"), "pieces_in")
+
+
+def taken_out(entry: EntryView) -> int | None:
+    """Return how many pieces of packing were taken out; a count under ``removed`` holds where packing is named."""
+    found = pieces(entry.items("care.packing"), "pieces_out")
+    if found is None:
+        removed = entry.items("care.removed")
+        found = pieces((item for item in removed if "packing" in item.tags("dressing")), "pieces")
+    return found
+
+
+def filled(entry: EntryView) -> bool:
+    """Whether packing was put in at this visit (an item that only counts what came out is none)."""
+    return any(item.has("material") or (item.number("pieces_in") or 0) > 0 for item in entry.items("care.packing"))
+
+
+def same_side(item: Item, side: str | None) -> bool:
+    """Whether a limb pressure belongs to the wound's limb; one that names no side is given the benefit."""
+    named = item.word("side")
+    return named is None or side is None or "both" in (named, side) or named == side
+
+
+def limb_pressures(entry: EntryView) -> Iterator[Item]:
+    """Yield the limb pressures of the wound's limb, newest first: of this note, then of every earlier one."""
+    side = entry.wound.word("wound.side")
+    visit = entry.visit
+    while visit is not None:
+        for other in visit.entries:
+            for item in reversed(other.items("assessment.limb_pressure")):
+                if same_side(item, side):
+                    yield item
+        visit = visit.previous  # type: ignore[assignment]
+
+
+def index_of(item: Item) -> Decimal | None:
+    """Return the ankle index: as written, else worked out from the pressures."""
+    from woundfhir.measures.limb import ankle_brachial_index
+    from woundfhir.measures.units import MeasureError
+
+    written = item.number("index")
+    if written is not None:
+        return written
+    keys = ("dorsalis_pedis", "posterior_tibial", "brachial_left", "brachial_right")
+    try:
+        return ankle_brachial_index(*(item.measure(key, "mm[Hg]") for key in keys))
+    except MeasureError:
+        return None
+
+
+def newest_index(entry: EntryView) -> tuple[Item, Decimal] | None:
+    """Return the newest limb pressure that gives an ankle index, with the index."""
+    for item in limb_pressures(entry):
+        found = index_of(item)
+        if found is not None:
+            return item, found
+    return None
+
+
+def diabetic(entry: EntryView) -> bool:
+    """Whether the record says that the client has diabetes."""
+    visit = entry.visit
+    while visit is not None:
+        if visit.flag("client.diabetes") is not None:
+            return bool(visit.flag("client.diabetes"))
+        visit = visit.previous  # type: ignore[assignment]
+    named = entry.patient.has_condition("diabet")
+    return bool(named) or entry.holds("diabetic foot")
+
+
+def all_entries(record: RecordView) -> Iterator[EntryView]:
+    """Yield every judged entry of a wound that is not in error."""
+    for visit in record.judged:
+        for entry in visit.entries:
+            if not entry.wound.in_error:
+                yield entry
+
+
+def gap_days(earlier: EntryView, later: EntryView) -> int | None:
+    """Return the days between two entries; None where a day is not told."""
+    if earlier.day is None or later.day is None:
+        return None
+    return (later.day - earlier.day).days

@@ -1,0 +1,73 @@
+"""Signs of infection as the rules count them: those that are named, and those that stand elsewhere in the note.
+
+The letters are those of Woo and Sibbald 2009: five signs of local and seven of deep infection. A sign counts once,
+however often it is written. No rule stands here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+
+from woundfhir.catalogue import catalogue
+from woundfhir.checklist.asking import entry_of
+from woundfhir.checklist.policy import Policy
+from woundfhir.checklist.views import EntryView
+
+_SIGNS = "assessment.infection_signs"
+_HUNDREDTH = Decimal("0.01")
+
+
+def _tagged(entry: EntryView, path: str, *prefixes: str) -> Iterator[tuple[str, str]]:
+    """Yield (tag, word) for each word of an answer and each of its tags that starts with a prefix."""
+    concept, value = entry.find(path)
+    for text in value if type(value) is list else [value] if type(value) is str else []:
+        known = entry_of(concept, text)
+        for tag in sorted(known.tags) if known is not None else ():
+            if known is not None and tag.startswith(prefixes):
+                yield tag, known.word
+
+
+def local_signs(entry: EntryView) -> Mapping[str, str]:
+    """Return the signs of local infection: letter -> word."""
+    found = dict(_tagged(entry, _SIGNS, "local:"))
+    if "offensive" in entry.tags("assessment.odour"):
+        found.setdefault("local:S", "smell")
+    if "friable" in entry.tags("assessment.bleeding"):
+        found.setdefault("local:R", "friable bed")
+    return found
+
+
+def deep_signs(entry: EntryView, policy: Policy) -> Mapping[str, str]:
+    """Return the signs of deep infection: letter -> word."""
+    found = dict(_tagged(entry, _SIGNS, "deep:"))
+    if "offensive" in entry.tags("assessment.odour"):
+        found.setdefault("deep:S", "smell")
+    if "bone" in entry.tags("assessment.exposed") or entry.flag("assessment.probe_to_bone"):
+        found.setdefault("deep:O", "bone reached or exposed")
+    if _warmer(entry, policy):
+        found.setdefault("deep:T", "warmer than the other side")
+    return found
+
+
+def _warmer(entry: EntryView, policy: Policy) -> bool:
+    found = entry.quantity("assessment.temperature_difference")
+    if found is None or found.unit is None:
+        return False
+    # A difference: 3 degrees Fahrenheit are 3 * 5 / 9 Celsius, without the 32 between the scales' noughts.
+    fahrenheit = catalogue().units.get(found.unit) == "[degF]"
+    degrees = found.value * 5 / 9 if fahrenheit else found.value
+    return degrees.quantize(_HUNDREDTH) >= policy.number("infection.warmer")
+
+
+def systemic_signs(entry: EntryView, policy: Policy) -> list[str]:
+    """Return the signs that the whole body is ill, or that infection runs up the limb."""
+    found = {word for _, word in _tagged(entry, _SIGNS, "systemic", "spreading")}
+    found |= {word for _, word in _tagged(entry, "client.systemic_signs", "systemic")}
+    heat = entry.quantity("client.temperature")
+    if heat is not None and heat.unit is not None:
+        fahrenheit = catalogue().units.get(heat.unit) == "[degF]"
+        degrees = (heat.value - 32) * 5 / 9 if fahrenheit else heat.value
+        if degrees >= policy.number("infection.fever"):
+            found.add("fever")
+    return sorted(found)
