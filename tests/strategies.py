@@ -15,22 +15,31 @@ words = (
     .map(lambda text: text.strip())
     .filter(bool)
 )
-plain = st.sampled_from(["as told", "see chart", "not seen before", "half past two", "<b>&amp;", "ünïcödé", "4,1 cm", "none", "yes"])
+plain = st.sampled_from(
+    ["as told", "see chart", "not seen before", "half past two", "<b>&amp;", "ünïcödé", "4,1 cm", "none", "yes"]
+)
 text = st.one_of(plain, words)
-numbers = st.decimals(min_value=Decimal("-99"), max_value=Decimal("9999"), places=2).map(
-    lambda d: format(d, "f")
-).filter(lambda s: not s.startswith("-0"))
+numbers = (
+    st.decimals(min_value=Decimal("-99"), max_value=Decimal("9999"), places=2)
+    .map(lambda d: format(d, "f"))
+    .filter(lambda s: not s.startswith("-0"))
+)
 whole = st.integers(0, 300).map(str)
 units = st.sampled_from(["cm", "mm", "cm2", "mL", "%", "mmHg", "fingers", "°C", "d", "wk", "days"])
 quantities = st.builds(
-    lambda c, n, u: f"{c}{n}{' ' + u if u else ''}", st.sampled_from(["", "", "<", ">="]), st.one_of(numbers, whole), st.one_of(st.just(""), units)
+    lambda c, n, u: f"{c}{n}{' ' + u if u else ''}",
+    st.sampled_from(["", "", "<", ">="]),
+    st.one_of(numbers, whole),
+    st.one_of(st.just(""), units),
 )
 days = st.dates().map(str).filter(lambda d: d >= "1000")
 instants = st.builds(
     lambda d, t, z: f"{d}T{t.strftime('%H:%M:%S')}{z}", days, st.times(), st.sampled_from(["Z", "-05:00", "+05:30", ""])
 )
 dates = st.one_of(days, days.map(lambda d: d[:7]), days.map(lambda d: d[:4]), instants, text)
-absent = st.builds(lambda reason: {"absent": reason}, st.one_of(st.sampled_from(["not assessed", "declined", "unknown"]), text))
+absent = st.builds(
+    lambda reason: {"absent": reason}, st.one_of(st.sampled_from(["not assessed", "declined", "unknown"]), text)
+)
 
 
 def answer(concept: Concept) -> st.SearchStrategy[Any]:
@@ -77,7 +86,10 @@ patients = _optional(
     name=st.one_of(text, _optional(family=text, given=st.lists(text, max_size=2))),
     born=dates,
     sex=st.one_of(st.sampled_from(["female", "male", "other", "unknown"]), text),
-    allergies=st.one_of(_known, st.lists(_optional(to=text, reaction=text, status=st.one_of(st.just("active"), text), note=text), max_size=2)),
+    allergies=st.one_of(
+        _known,
+        st.lists(_optional(to=text, reaction=text, status=st.one_of(st.just("active"), text), note=text), max_size=2),
+    ),
     conditions=st.one_of(_known, st.lists(text, max_size=2)),
     contact=_optional(name=text, role=text, phone=text),
     note=text,
@@ -90,7 +102,11 @@ def records(draw: st.DrawFn, most_visits: int = 2) -> dict[str, Any]:
     """A whole record, as somebody may write it."""
     wound_ids = draw(st.lists(st.one_of(st.sampled_from(["W1", "W2", "a/b"]), words), max_size=2, unique=True))
     wounds = [
-        {"id": i, **draw(_optional(status=st.sampled_from(["open", "closed", "entered in error"]), note=text)), **draw(group("wound"))}
+        {
+            "id": i,
+            **draw(_optional(status=st.sampled_from(["open", "closed", "entered in error"]), note=text)),
+            **draw(group("wound")),
+        }
         for i in wound_ids
     ]
     visit_ids = draw(st.lists(st.one_of(st.sampled_from(["V1", "V2"]), words), max_size=most_visits, unique=True))
@@ -102,8 +118,12 @@ def records(draw: st.DrawFn, most_visits: int = 2) -> dict[str, Any]:
                 "wound": i,
                 **draw(
                     _optional(
-                        assessment=group("assessment"), care=group("care", 3), plan=group("plan", 4),
-                        supplies=st.lists(group("supply"), max_size=2), photos=st.lists(group("photo"), max_size=1), note=text,
+                        assessment=group("assessment"),
+                        care=group("care", 3),
+                        plan=group("plan", 4),
+                        supplies=st.lists(group("supply"), max_size=2),
+                        photos=st.lists(group("photo"), max_size=1),
+                        note=text,
                     )
                 ),
             }
@@ -113,7 +133,11 @@ def records(draw: st.DrawFn, most_visits: int = 2) -> dict[str, Any]:
         visit.update(
             draw(
                 _optional(
-                    at=dates, written=dates, by=authors, client=group("client", 3), note=text,
+                    at=dates,
+                    written=dates,
+                    by=authors,
+                    client=group("client", 3),
+                    note=text,
                     status=st.sampled_from(["draft", "final", "amended", "entered in error"]),
                 )
             )

@@ -41,16 +41,22 @@ def imports(path: Path) -> set[str]:
 @pytest.mark.parametrize("folder", sorted(MAY))
 def test_arrows_go_one_way(folder: str) -> None:
     allowed = MAY[folder] | {folder, "errors", "_version"}
-    wrong = {str(p.relative_to(ROOT)): extra for p in (PACKAGE / folder).rglob("*.py") if (extra := imports(p) - allowed)}
+    wrong = {
+        str(p.relative_to(ROOT)): extra for p in (PACKAGE / folder).rglob("*.py") if (extra := imports(p) - allowed)
+    }
     assert wrong == {}
 
 
 def test_nothing_imports_the_tools() -> None:
-    assert [p.name for p in modules() if "import tools" in p.read_text("utf-8") or "from tools" in p.read_text("utf-8")] == []
+    assert [
+        p.name for p in modules() if "import tools" in p.read_text("utf-8") or "from tools" in p.read_text("utf-8")
+    ] == []
 
 
 def test_the_record_knows_no_fhir() -> None:
     for path in (PACKAGE / "record").rglob("*.py"):
         tree = ast.parse(path.read_text("utf-8"))
-        names = {n.id for n in ast.walk(tree) if isinstance(n, ast.Name)} | {n.attr for n in ast.walk(tree) if isinstance(n, ast.Attribute)}
+        names = {n.id for n in ast.walk(tree) if isinstance(n, ast.Name)} | {
+            n.attr for n in ast.walk(tree) if isinstance(n, ast.Attribute)
+        }
         assert not names & {"Observation", "Procedure", "CarePlan", "Bundle", "resourceType"}, path.name

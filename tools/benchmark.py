@@ -79,7 +79,9 @@ def checking(history: History) -> None:
     content = encode(history.data)
     histories = [History.of(decode(content)) for _ in range(copies)]
     reading, checked = best(
-        lambda: [History.of(decode(content)) for _ in range(copies)], lambda: [check(one) for one in histories], rounds=3
+        lambda: [History.of(decode(content)) for _ in range(copies)],
+        lambda: [check(one) for one in histories],
+        rounds=3,
     )
     line(f"reading {copies * len(history.visits):,} visit notes (floor)", reading, reading, "1")
     line("checking them", checked, reading, "at most 5")
@@ -105,9 +107,21 @@ def _daily(history: History, count: int) -> list[dict[str, Any]]:
     out = []
     for number in range(count):
         entry = dict(model["wounds"][0])
-        entry["assessment"] = {**entry["assessment"], "length": f"{9 - number * 0.004:.2f} cm", "width": f"{6 - number * 0.003:.2f} cm"}
+        entry["assessment"] = {
+            **entry["assessment"],
+            "length": f"{9 - number * 0.004:.2f} cm",
+            "width": f"{6 - number * 0.003:.2f} cm",
+        }
         day = (date(2021, 1, 1) + timedelta(days=number)).isoformat()
-        out.append({**model, "id": f"D{number}", "at": f"{day}T10:00:00-05:00", "written": f"{day}T10:30:00-05:00", "wounds": [entry]})
+        out.append(
+            {
+                **model,
+                "id": f"D{number}",
+                "at": f"{day}T10:00:00-05:00",
+                "written": f"{day}T10:30:00-05:00",
+                "wounds": [entry],
+            }
+        )
     return out
 
 

@@ -95,7 +95,9 @@ def load(path: Path, limit: int = LIMIT) -> bytes:
         if path.is_dir():
             raise InputError(str(path), "a file", "Name the file inside the folder")
         if path.stat().st_size > limit:
-            raise InputError(str(path), f"at most {limit // 1024 // 1024} MB", "Split it, or send it as NDJSON in parts")
+            raise InputError(
+                str(path), f"at most {limit // 1024 // 1024} MB", "Split it, or send it as NDJSON in parts"
+            )
         return path.read_bytes()
     except FileNotFoundError:
         raise InputError(str(path), "a file that exists", "Check the name and the folder") from None

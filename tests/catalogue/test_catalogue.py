@@ -48,7 +48,19 @@ def luhn(code: str) -> bool:
 
 
 # SNOMED CT Release File Specification, appendix on check digits: Verhoeff's dihedral scheme.
-_D = [[(i + j) % 5 if i < 5 and j < 5 else (i + j - 5) % 5 + 5 if i < 5 else (i - j) % 5 + 5 if j < 5 else (i - j + 5) % 5 for j in range(10)] for i in range(10)]
+_D = [
+    [
+        (i + j) % 5
+        if i < 5 and j < 5
+        else (i + j - 5) % 5 + 5
+        if i < 5
+        else (i - j) % 5 + 5
+        if j < 5
+        else (i - j + 5) % 5
+        for j in range(10)
+    ]
+    for i in range(10)
+]
 _P = [list(range(10)), [1, 5, 7, 6, 2, 8, 3, 0, 9, 4]]
 for _ in range(6):
     _P.append([_P[-1][_P[1][i]] for i in range(10)])
@@ -129,7 +141,9 @@ def test_no_concept_name_stands_in_code_outside_the_catalogue_rules_and_demo(kno
     names = {c.key for c in known.concepts() if "_" in c.key}
     found = []
     for path in sorted((ROOT / "woundfhir").rglob("*.py")):
-        if {"catalogue", "checklist", "measures", "demo", "drawing", "handover", "cli", "report"} & set(path.relative_to(ROOT).parts):
+        if {"catalogue", "checklist", "measures", "demo", "drawing", "handover", "cli", "report"} & set(
+            path.relative_to(ROOT).parts
+        ):
             continue
         text = path.read_text("utf-8")
         found += [f"{path.name}: {n}" for n in re.findall(r"[\"']([a-z_]+)[\"']", text) if n in names - _ALSO_ENVELOPE]
@@ -146,10 +160,30 @@ def test_units_are_ucum_as_a_unit_library_reads_them(known: Catalogue) -> None:
 
     registry = PintUcumRegistry()
     same = {
-        "cm": "centimeter", "mm": "millimeter", "m": "meter", "[in_i]": "inch", "cm2": "centimeter**2", "mm2": "millimeter**2",
-        "cm3": "centimeter**3", "mL": "milliliter", "L": "liter", "%": "percent", "mm[Hg]": "mmHg", "[psi]": "psi", "Cel": "degC",
-        "[degF]": "degF", "g": "gram", "kg": "kilogram", "min": "minute", "h": "hour", "d": "day", "wk": "week", "mo": "month",
-        "a": "year", "mmol/L": "millimole/liter", "1": "dimensionless",
+        "cm": "centimeter",
+        "mm": "millimeter",
+        "m": "meter",
+        "[in_i]": "inch",
+        "cm2": "centimeter**2",
+        "mm2": "millimeter**2",
+        "cm3": "centimeter**3",
+        "mL": "milliliter",
+        "L": "liter",
+        "%": "percent",
+        "mm[Hg]": "mmHg",
+        "[psi]": "psi",
+        "Cel": "degC",
+        "[degF]": "degF",
+        "g": "gram",
+        "kg": "kilogram",
+        "min": "minute",
+        "h": "hour",
+        "d": "day",
+        "wk": "week",
+        "mo": "month",
+        "a": "year",
+        "mmol/L": "millimole/liter",
+        "1": "dimensionless",
     }
     codes = set(known.units.values())
     assert {code for code in codes if not code.startswith("{")} == set(same)

@@ -42,7 +42,8 @@ def note(tmp_path: Path) -> Path:
 def test_the_version_loads_no_fhir_module_and_nothing_heavy() -> None:
     program = (
         "import sys; from woundfhir.cli import run; code = run(['--version']);"
-        "print(code, [m for m in ('fhir', 'lxml', 'pydantic', 'jsonschema', 'msgspec', 'yaml', 'woundfhir.fhir') if m in sys.modules])"
+        "heavy = ('fhir', 'lxml', 'pydantic', 'jsonschema', 'msgspec', 'yaml', 'woundfhir.fhir');"
+        "print(code, [m for m in heavy if m in sys.modules])"
     )
     said = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True).stdout
     assert said.split("\n")[:2] == [f"woundfhir {__version__}", "0 []"]
@@ -70,7 +71,12 @@ def test_convert_gives_the_record_back_from_every_form(call, note: Path, tmp_pat
 
 
 def test_convert_reads_standard_input(note: Path) -> None:
-    made = subprocess.run([sys.executable, "-m", "woundfhir", "convert", "-", "--to", "csv"], input=note.read_bytes(), capture_output=True, check=True)
+    made = subprocess.run(
+        [sys.executable, "-m", "woundfhir", "convert", "-", "--to", "csv"],
+        input=note.read_bytes(),
+        capture_output=True,
+        check=True,
+    )
     assert made.stdout.startswith(b"woundfhir,zone,patient.")
 
 
@@ -88,7 +94,11 @@ def test_what_has_no_place_is_listed_on_standard_error(call, tmp_path: Path) -> 
     path = tmp_path / "p.json"
     path.write_bytes(b'{"resourceType": "Patient", "id": "p", "maritalStatus": {"text": "SecretWord"}}')
     found = call("convert", str(path), "--to", "record")
-    assert found.code == 0 and "Patient.maritalStatus: no place in the record" in found.err and "SecretWord" not in found.err
+    assert (
+        found.code == 0
+        and "Patient.maritalStatus: no place in the record" in found.err
+        and "SecretWord" not in found.err
+    )
 
 
 @pytest.mark.parametrize(
@@ -97,7 +107,12 @@ def test_what_has_no_place_is_listed_on_standard_error(call, tmp_path: Path) -> 
         ("half.json", b'{"woundfhir": 1, "patient": {', "ends in the middle"),
         ("words.txt", b"just words", "a wound record or FHIR resources"),
         ("dtd.xml", b'<!DOCTYPE x [<!ENTITY a "b">]><Patient xmlns="http://hl7.org/fhir"/>', "DOCTYPE"),
-        ("r5.json", b'{"resourceType": "Observation", "code": {"coding": [{"system": "http://loinc.org", "code": "72287-6"}]}, "component": ["x"]}', "FHIR R4"),
+        (
+            "r5.json",
+            b'{"resourceType": "Observation", "component": ["x"],'
+            b' "code": {"coding": [{"system": "http://loinc.org", "code": "72287-6"}]}}',
+            "FHIR R4",
+        ),
     ],
 )
 def test_bad_input_gets_one_message_and_exit_two(call, tmp_path: Path, name: str, content: bytes, said: str) -> None:  # type: ignore[no-untyped-def]

@@ -23,7 +23,12 @@ NS = {"s": svg.SVG}
 
 def story(sizes: list[tuple[str, str, str]], method: str = "ruler") -> Course:
     visits = [
-        {"id": f"V{i}", "at": day, "status": "final", "wounds": [{"wound": "W1", "assessment": {"length": a, "width": b, "measure_method": method}}]}
+        {
+            "id": f"V{i}",
+            "at": day,
+            "status": "final",
+            "wounds": [{"wound": "W1", "assessment": {"length": a, "width": b, "measure_method": method}}],
+        }
         for i, (day, a, b) in enumerate(sizes)
     ]
     history = History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits})

@@ -65,7 +65,10 @@ def _says(ours: Any, came: Any) -> bool:
 @pytest.mark.parametrize(
     ("name", "expected"),
     [
-        ("Observation-woundsize-example", {"length": "4 cm", "width": "2 cm", "depth": "0.2 cm", "area": "4 cm2", "depth_words": "external"}),
+        (
+            "Observation-woundsize-example",
+            {"length": "4 cm", "width": "2 cm", "depth": "0.2 cm", "area": "4 cm2", "depth_words": "external"},
+        ),
         ("Observation-skinwoundbedappearance-example", {"tissue": {"granulation": "4 cm2"}}),
         ("Observation-skinwoundedgedescription-example", {"edge": ["scab"]}),
         ("Observation-skinwoundexudateamountdescription-example", {"exudate_amount": "Moderate"}),
@@ -91,7 +94,13 @@ def test_the_guides_wound_has_kind_site_and_side() -> None:
 
 
 def observation(code: str, **more: Any) -> dict[str, Any]:
-    return {"resourceType": "Observation", "id": code, "status": "final", "code": {"coding": [{"system": LOINC, "code": code}]}, **more}
+    return {
+        "resourceType": "Observation",
+        "id": code,
+        "status": "final",
+        "code": {"coding": [{"system": LOINC, "code": code}]},
+        **more,
+    }
 
 
 def cm(value: str) -> dict[str, Any]:
@@ -100,15 +109,21 @@ def cm(value: str) -> dict[str, Any]:
 
 def test_length_and_width_as_observations_of_their_own_are_read() -> None:
     """The Netherlands (zib Wound): hasMember to separate length, width and depth."""
-    found = assessment(observation("39126-8", valueQuantity=cm("4.10")), observation("39125-0", valueQuantity=cm("3.0")))
+    found = assessment(
+        observation("39126-8", valueQuantity=cm("4.10")), observation("39125-0", valueQuantity=cm("3.0"))
+    )
     assert found == {"length": "4.10 cm", "width": "3.0 cm"}
 
 
 def test_a_finding_that_the_wound_names_as_evidence_belongs_to_that_wound() -> None:
     """The Netherlands: Condition.evidence.detail points at the findings."""
     wounds = [
-        {"resourceType": "Condition", "id": f"w{n}", "code": {"coding": [{"system": "http://snomed.info/sct", "code": "416462003"}]},
-         "evidence": [{"detail": [{"reference": f"Observation/o{n}"}]}]}
+        {
+            "resourceType": "Condition",
+            "id": f"w{n}",
+            "code": {"coding": [{"system": "http://snomed.info/sct", "code": "416462003"}]},
+            "evidence": [{"detail": [{"reference": f"Observation/o{n}"}]}],
+        }
         for n in (1, 2)
     ]
     seen = [{**observation("39126-8", valueQuantity=cm(f"{n}.5")), "id": f"o{n}"} for n in (1, 2)]
@@ -119,12 +134,22 @@ def test_a_finding_that_the_wound_names_as_evidence_belongs_to_that_wound() -> N
 
 @pytest.mark.parametrize(
     ("legacy", "word"),
-    [("421076008", "stage 1"), ("420324007", "stage 2"), ("421927004", "stage 3"), ("420597008", "stage 4"), ("421594008", "unstageable")],
+    [
+        ("421076008", "stage 1"),
+        ("420324007", "stage 2"),
+        ("421927004", "stage 3"),
+        ("420597008", "stage 4"),
+        ("421594008", "unstageable"),
+    ],
 )
 def test_retired_stages_are_read_and_current_ones_written(legacy: str, word: str) -> None:
     """SNOMED Editorial Guide, pressure injury: the old stage concepts are inactive."""
-    came = {"resourceType": "Condition", "id": "w", "code": {"coding": [{"system": "http://snomed.info/sct", "code": "399912005"}]},
-            "stage": [{"summary": {"coding": [{"system": "http://snomed.info/sct", "code": legacy}]}}]}
+    came = {
+        "resourceType": "Condition",
+        "id": "w",
+        "code": {"coding": [{"system": "http://snomed.info/sct", "code": "399912005"}]},
+        "stage": [{"summary": {"coding": [{"system": "http://snomed.info/sct", "code": legacy}]}}],
+    }
     history, _ = from_fhir([came])
     assert (history.wounds[0]["kind"], history.wounds[0]["stage"]) == ("pressure injury", word)
     history.data.pop("extra")
@@ -139,12 +164,37 @@ def test_retired_stages_are_read_and_current_ones_written(legacy: str, word: str
 def theirs() -> list[dict[str, Any]]:
     return [
         {"resourceType": "Patient", "id": "p", "birthDate": "1948-03", "maritalStatus": {"text": "widowed"}},
-        {"resourceType": "Condition", "id": "c", "subject": {"reference": "Patient/p"},
-         "code": {"coding": [{"system": "urn:site", "code": "LEG"}, {"system": "http://snomed.info/sct", "code": "402863005"}], "text": "leg, see drawing"}},
-        {**observation("39116-9"), "subject": {"reference": "Patient/p"}, "focus": [{"reference": "Condition/c"}], "effectiveDateTime": "2026-03-02",
-         "valueCodeableConcept": {"coding": [{"system": "http://snomed.info/sct", "code": "6736007"}], "text": "mod."}, "device": {"display": "eye"}},
-        {"resourceType": "MedicationRequest", "id": "m", "status": "active", "intent": "order", "medicationCodeableConcept": {"text": "x"},
-         "subject": {"reference": "Patient/p"}},
+        {
+            "resourceType": "Condition",
+            "id": "c",
+            "subject": {"reference": "Patient/p"},
+            "code": {
+                "coding": [
+                    {"system": "urn:site", "code": "LEG"},
+                    {"system": "http://snomed.info/sct", "code": "402863005"},
+                ],
+                "text": "leg, see drawing",
+            },
+        },
+        {
+            **observation("39116-9"),
+            "subject": {"reference": "Patient/p"},
+            "focus": [{"reference": "Condition/c"}],
+            "effectiveDateTime": "2026-03-02",
+            "valueCodeableConcept": {
+                "coding": [{"system": "http://snomed.info/sct", "code": "6736007"}],
+                "text": "mod.",
+            },
+            "device": {"display": "eye"},
+        },
+        {
+            "resourceType": "MedicationRequest",
+            "id": "m",
+            "status": "active",
+            "intent": "order",
+            "medicationCodeableConcept": {"text": "x"},
+            "subject": {"reference": "Patient/p"},
+        },
     ]
 
 
@@ -257,17 +307,27 @@ def test_what_one_caller_changes_does_not_change_what_the_next_gets() -> None:
 def test_the_same_bytes_whatever_the_hash_seed_zone_language_and_folder(tmp_path: Path) -> None:
     """RFC 9562 ids and no clock: PYTHONHASHSEED, TZ, LANG and the working folder change nothing."""
     program = (
-        "import hashlib; from woundfhir.demo import story; from woundfhir.source import parse; from woundfhir.handover import bundle;"
+        "import hashlib; from woundfhir.demo import story; from woundfhir.source import parse;"
+        "from woundfhir.handover import bundle;"
         "from woundfhir.output import render, render_resource; h = parse(story(), 's').history;"
-        "print([hashlib.sha256(render(h, f)).hexdigest() for f in ('record', 'csv', 'fhir-json', 'fhir-xml', 'ndjson')],"
+        "forms = ('record', 'csv', 'fhir-json', 'fhir-xml', 'ndjson');"
+        "print([hashlib.sha256(render(h, f)).hexdigest() for f in forms],"
         "hashlib.sha256(render_resource(bundle(h, 'document'))).hexdigest())"
     )
     said = set()
-    for seed, zone, lang in (("0", "UTC", "C.UTF-8"), ("1", "America/Toronto", "C"), ("4242", "Asia/Kolkata", "fr_CA.UTF-8")):
+    for seed, zone, lang in (
+        ("0", "UTC", "C.UTF-8"),
+        ("1", "America/Toronto", "C"),
+        ("4242", "Asia/Kolkata", "fr_CA.UTF-8"),
+    ):
         env = {**os.environ, "PYTHONHASHSEED": seed, "TZ": zone, "LANG": lang, "LC_ALL": lang, "PYTHONPATH": str(ROOT)}
         folder = tmp_path / seed
         folder.mkdir()
-        said.add(subprocess.run([sys.executable, "-c", program], env=env, cwd=folder, capture_output=True, text=True, check=True).stdout)
+        said.add(
+            subprocess.run(
+                [sys.executable, "-c", program], env=env, cwd=folder, capture_output=True, text=True, check=True
+            ).stdout
+        )
     assert len(said) == 1
 
 

@@ -63,8 +63,13 @@ def test_every_answer_has_the_type_that_the_questionnaire_asks_for() -> None:
     """FHIR R4, QuestionnaireResponse: linkId and value type follow the Questionnaire's item."""
     known = links(json.loads(definitions()["Questionnaire-wound-visit.json"])["item"])
     fits = {
-        "open-choice": {"valueCoding", "valueString"}, "boolean": {"valueBoolean"}, "quantity": {"valueQuantity"}, "decimal": {"valueDecimal"},
-        "integer": {"valueInteger"}, "string": {"valueString"}, "date": {"valueDate"},
+        "open-choice": {"valueCoding", "valueString"},
+        "boolean": {"valueBoolean"},
+        "quantity": {"valueQuantity"},
+        "decimal": {"valueDecimal"},
+        "integer": {"valueInteger"},
+        "string": {"valueString"},
+        "date": {"valueDate"},
     }
     history = parse(story(), "story").history
     seen = answers(write_response(history, "V1", "W2")["item"])
@@ -84,8 +89,15 @@ def test_the_types_of_the_form_are_those_of_the_generated_questionnaire() -> Non
 
 def test_a_form_that_names_no_visit_makes_one_and_says_so() -> None:
     made = {
-        "resourceType": "QuestionnaireResponse", "questionnaire": "http://example.org/woundfhir/Questionnaire/wound-visit|0.1.0", "status": "completed",
-        "item": [{"linkId": "assessment", "item": [{"linkId": "assessment.length", "answer": [{"valueQuantity": {"value": 4, "unit": "cm"}}]}]}],
+        "resourceType": "QuestionnaireResponse",
+        "questionnaire": "http://example.org/woundfhir/Questionnaire/wound-visit|0.1.0",
+        "status": "completed",
+        "item": [
+            {
+                "linkId": "assessment",
+                "item": [{"linkId": "assessment.length", "answer": [{"valueQuantity": {"value": 4, "unit": "cm"}}]}],
+            }
+        ],
     }
     history, losses = from_fhir([made])
     assert history.visits[0]["wounds"][0]["assessment"] == {"length": "4 cm"}

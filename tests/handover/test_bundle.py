@@ -86,9 +86,18 @@ def test_the_document_of_any_record_keeps_every_rule_and_gives_the_record_back(r
 def test_the_sections_stand_in_reading_order(history: History) -> None:
     titles = [s["title"] for s in bundle(history, "document")["entry"][0]["resource"]["section"]]
     assert titles == [
-        "What to do next", "Allergies and reactions", "Wounds and health conditions", "Course and measurements",
-        "Dressing changes, what worked and what did not", "Packing in place", "Compression and limb pressures", "Supplies used and left",
-        "Plan and goals", "Pain", "Support surfaces and offloading", "Who to call",
+        "What to do next",
+        "Allergies and reactions",
+        "Wounds and health conditions",
+        "Course and measurements",
+        "Dressing changes, what worked and what did not",
+        "Packing in place",
+        "Compression and limb pressures",
+        "Supplies used and left",
+        "Plan and goals",
+        "Pain",
+        "Support surfaces and offloading",
+        "Who to call",
     ]
 
 
@@ -148,8 +157,14 @@ def test_a_bundle_with_gaps_is_made_and_says_what_is_missing() -> None:
 def test_an_amended_note_names_what_it_replaces_and_the_old_one_travels() -> None:
     visits = [
         {"id": "V1", "at": "2026-03-02T10:00:00-05:00", "status": "final"},
-        {"id": "V1a", "at": "2026-03-02T10:00:00-05:00", "written": "2026-03-03T08:00:00-05:00", "status": "amended", "replaces": "V1",
-         "replaces_reason": "length read wrong"},
+        {
+            "id": "V1a",
+            "at": "2026-03-02T10:00:00-05:00",
+            "written": "2026-03-03T08:00:00-05:00",
+            "status": "amended",
+            "replaces": "V1",
+            "replaces_reason": "length read wrong",
+        },
     ]
     made = bundle(History.of({"woundfhir": 1, "patient": {}, "visits": visits}), "document")
     check_document(made)

@@ -33,7 +33,10 @@ def assessed(raw: dict[str, Any]) -> Any:
 
 
 def test_a_quantity_keeps_its_last_nought_in_yaml_and_json() -> None:
-    text = b"woundfhir: 1\npatient: {}\nwounds: [{id: W1}]\nvisits: [{id: V1, wounds: [{wound: W1, assessment: {length: 4.10 cm, pain_at_rest: 3}}]}]\n"
+    text = (
+        b"woundfhir: 1\npatient: {}\nwounds: [{id: W1}]\n"
+        b"visits: [{id: V1, wounds: [{wound: W1, assessment: {length: 4.10 cm, pain_at_rest: 3}}]}]\n"
+    )
     found = read(text).visits[0]["wounds"][0]["assessment"]
     assert found == {"length": "4.10 cm", "pain_at_rest": "3"}
     found = read(json.dumps(visit(length="4.10 cm", pain_at_rest=3)).encode()).visits[0]["wounds"][0]["assessment"]
@@ -44,7 +47,9 @@ def test_a_bare_number_is_kept_bare() -> None:
     assert assessed(visit(length=Decimal("4.10"))) == {"length": "4.10"}
 
 
-@pytest.mark.parametrize(("written", "kept"), [("4.10cm", "4.10 cm"), ("< 0.3  cm", "<0.3 cm"), ("4,1 cm", "4,1 cm"), ("about 4", "about 4")])
+@pytest.mark.parametrize(
+    ("written", "kept"), [("4.10cm", "4.10 cm"), ("< 0.3  cm", "<0.3 cm"), ("4,1 cm", "4,1 cm"), ("about 4", "about 4")]
+)
 def test_only_the_spaces_of_a_quantity_are_put_right(written: str, kept: str) -> None:
     assert assessed(visit(length=written)) == {"length": kept}
 
@@ -57,7 +62,10 @@ def test_the_three_states_are_three_things() -> None:
 
 
 def test_keys_may_have_spaces_and_hyphens() -> None:
-    assert assessed(visit(**{"Exudate amount": "small", "exudate-type": "serous"})) == {"exudate_amount": "small", "exudate_type": "serous"}
+    assert assessed(visit(**{"Exudate amount": "small", "exudate-type": "serous"})) == {
+        "exudate_amount": "small",
+        "exudate_type": "serous",
+    }
 
 
 def test_an_unknown_key_is_kept_in_extra_with_its_place() -> None:
@@ -69,7 +77,11 @@ def test_an_unknown_key_is_kept_in_extra_with_its_place() -> None:
 
 
 def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
-    raw = {**BASE, "zone": "America/Toronto", "visits": [{"id": "1", "at": "2026-03-02 10:05"}, {"id": "2", "at": "2026-07-02T10:05"}]}
+    raw = {
+        **BASE,
+        "zone": "America/Toronto",
+        "visits": [{"id": "1", "at": "2026-03-02 10:05"}, {"id": "2", "at": "2026-07-02T10:05"}],
+    }
     assert [v["at"] for v in History.of(raw).visits] == ["2026-03-02T10:05:00-05:00", "2026-07-02T10:05:00-04:00"]
 
 
@@ -77,7 +89,10 @@ def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
     ("content", "said"),
     [
         (b'{"woundfhir": 1, "patient": {', "line 1, column 30: the rest of the JSON"),
-        (b'{"woundfhir": 1, "patient": {"born": "1948", "born": "1949"}}', "line 1, column 46 (patient.born): each key once"),
+        (
+            b'{"woundfhir": 1, "patient": {"born": "1948", "born": "1949"}}',
+            "line 1, column 46 (patient.born): each key once",
+        ),
         (b"woundfhir: 1\npatient:\n  born: 1948\n  born: 1949\n", "line 4, column 3: YAML with each key once"),
         (b"woundfhir: 1\npatient: &x {}\nvisits: *x\n", "YAML without aliases"),
         (b"woundfhir: 1\npatient: [unclosed\n", "readable YAML"),
@@ -89,9 +104,18 @@ def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
         (b'{"woundfhir": 1}', "needs the key 'patient'"),
         (b'{"woundfhir": 1, "patient": {}, "visits": {"a": 1}}', "visits: "),
         (b'{"woundfhir": 1, "patient": {}, "visits": [{"at": "2026"}]}', "visits[0]: needs the key 'id'"),
-        (b'{"woundfhir": 1, "patient": {}, "wounds": [{"id": "W"}, {"id": "W"}]}', "wounds[1].id: an id used once only"),
-        (b'{"woundfhir": 1, "patient": {}, "visits": [{"id": "V", "wounds": [{"wound": "W9"}]}]}', "visits[0].wounds[0].wound"),
-        (b'{"woundfhir": 1, "patient": {}, "visits": [{"id": "V", "status": "SecretName"}]}', "should be one of: draft, final"),
+        (
+            b'{"woundfhir": 1, "patient": {}, "wounds": [{"id": "W"}, {"id": "W"}]}',
+            "wounds[1].id: an id used once only",
+        ),
+        (
+            b'{"woundfhir": 1, "patient": {}, "visits": [{"id": "V", "wounds": [{"wound": "W9"}]}]}',
+            "visits[0].wounds[0].wound",
+        ),
+        (
+            b'{"woundfhir": 1, "patient": {}, "visits": [{"id": "V", "status": "SecretName"}]}',
+            "should be one of: draft, final",
+        ),
         (b'{"woundfhir": 1, "patient": {"born": ["SecretName"]}}', "patient.born"),
         (b"[1, 2]", "one JSON object in braces"),
     ],
@@ -119,7 +143,10 @@ def test_deep_nesting_is_refused() -> None:
 
 _junk = st.recursive(
     st.one_of(st.none(), st.booleans(), st.integers(-5, 5), st.sampled_from(["a", "2 cm", ""])),
-    lambda inner: st.one_of(st.lists(inner, max_size=2), st.dictionaries(st.sampled_from(["absent", "none", "id", "from", "x"]), inner, max_size=2)),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=2),
+        st.dictionaries(st.sampled_from(["absent", "none", "id", "from", "x"]), inner, max_size=2),
+    ),
     max_leaves=6,
 )
 

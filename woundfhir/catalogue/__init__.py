@@ -1,4 +1,4 @@
-"""What can be charted: concepts, answer lists, codes. Data in TOML, read by a strict loader; imports nothing of ours."""
+"""What can be charted: concepts, answer lists, codes. Data in TOML and a strict loader; imports nothing of ours."""
 
 from woundfhir.catalogue.load import BASE, GROUPS, Catalogue, CatalogueError, catalogue
 from woundfhir.catalogue.model import AnswerList, Coding, Concept, Word

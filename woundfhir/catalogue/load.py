@@ -16,11 +16,10 @@ from woundfhir.errors import WoundfhirError
 BASE = "http://example.org/woundfhir"
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
-_CONCEPT_KEYS = frozenset(
-    "label question shape answers place code also reads role when source unit units low high parent many main"
-    " native activity details recheck fields note".split()
-)
-_WORD_KEYS = frozenset("word also code more reads tags source recheck note".split())
+_CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "place", "code", "also", "reads", "role", "when"))
+_CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
+_CONCEPT_KEYS |= {"recheck", "fields", "note"}
+_WORD_KEYS = frozenset(["word", "also", "code", "more", "reads", "tags", "source", "recheck", "note"])
 
 
 class CatalogueError(WoundfhirError):
@@ -136,9 +135,13 @@ class _Reader:
         for word in words:
             for coding in (*word.codings[1:], *word.reads):
                 by_code.setdefault(coding.key, word)
-        return AnswerList(key, raw.get("title", key), bool(raw.get("open", True)), raw.get("source", ""), words, by_word, by_code)
+        return AnswerList(
+            key, raw.get("title", key), bool(raw.get("open", True)), raw.get("source", ""), words, by_word, by_code
+        )
 
-    def concept(self, group: str, key: str, raw: Mapping[str, Any], of: Concept | None = None, of_key: str = "") -> Concept:
+    def concept(
+        self, group: str, key: str, raw: Mapping[str, Any], of: Concept | None = None, of_key: str = ""
+    ) -> Concept:
         where = f"{group}.{of_key + '.' if of_key else ''}{key}"
         if unknown := raw.keys() - _CONCEPT_KEYS:
             raise CatalogueError(f"{where}: unknown keys {sorted(unknown)}")

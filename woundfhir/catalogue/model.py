@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-SHAPES = frozenset(
-    "quantity choice choices share flag text clock score count date interval group step".split()
-)
-PLACES = frozenset("observation component condition procedure supply plan encounter photo".split())
+SHAPES = frozenset(("quantity", "choice", "choices", "share", "flag", "text", "clock", "score", "count", "date"))
+SHAPES |= {"interval", "group", "step"}
+PLACES = frozenset(["observation", "component", "condition", "procedure", "supply", "plan", "encounter", "photo"])
 ROLES = ("required", "expected", "optional")
 
 

@@ -58,7 +58,9 @@ def cli() -> None:
 def run(args: Sequence[str] | None = None, **extra: Any) -> int:
     """Run the command line and return its exit code; errors of ours become one line on standard error."""
     try:
-        result = cli.main(args=list(args) if args is not None else None, prog_name="woundfhir", standalone_mode=False, **extra)
+        result = cli.main(
+            args=list(args) if args is not None else None, prog_name="woundfhir", standalone_mode=False, **extra
+        )
         return result if isinstance(result, int) else 0
     except click.exceptions.Exit as error:
         return error.exit_code

@@ -18,17 +18,29 @@ Json = Any
 
 @click.command()
 @options.inputs
-@click.option("--as", "kind", type=click.Choice(["document", "transaction", "collection"]), default="document", show_default=True)
+@click.option(
+    "--as", "kind", type=click.Choice(["document", "transaction", "collection"]), default="document", show_default=True
+)
 @click.option("--patient", help="Identifier of the client, where the inputs hold several.")
 @click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
 @click.option("--since", help="Only visits from this date on.")
 @click.option("--newest", type=click.IntRange(min=1), help="Only the newest N visits.")
-@click.option("--document", type=click.Choice(["transfer", "nurse"]), default="transfer", show_default=True, help="Transfer summary, or nurse transfer note.")
+@click.option(
+    "--document",
+    type=click.Choice(["transfer", "nurse"]),
+    default="transfer",
+    show_default=True,
+    help="Transfer summary, or nurse transfer note.",
+)
 @click.option("--replaces", metavar="URN", help="Identifier of an earlier document that this one replaces.")
 @click.option("--sheet", type=click.Path(path_type=Path), help="Write the sheet to print too: FILE.html or FILE.pdf.")
 @click.option("--policy", default="ontario", show_default=True, help="Policy for the sheet: a built-in name or a file.")
-@click.option("--sign", type=click.Path(path_type=Path), metavar="KEY", help="Sign the bundle with this private key (JWK or PEM).")
-@click.option("--encrypt-for", type=click.Path(path_type=Path), metavar="KEY", help="Encrypt the file for this public key.")
+@click.option(
+    "--sign", type=click.Path(path_type=Path), metavar="KEY", help="Sign the bundle with this private key (JWK or PEM)."
+)
+@click.option(
+    "--encrypt-for", type=click.Path(path_type=Path), metavar="KEY", help="Encrypt the file for this public key."
+)
 @click.option("--at", help="The instant the bundle carries; default: the newest time in the record.")
 @click.option("--form", type=click.Choice(["fhir-json", "fhir-xml"]), default="fhir-json", show_default=True)
 @options.output
@@ -54,7 +66,9 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     if sheet is not None:
         save(page, sheet, force=force)
         click.echo(f"Wrote {sheet} ({len(page):,} bytes).", err=True)
-    click.echo(f"{kind}: {len(made['entry'])} entries, {len(history.wounds)} wounds, {len(history.visits)} visits.", err=True)
+    click.echo(
+        f"{kind}: {len(made['entry'])} entries, {len(history.wounds)} wounds, {len(history.visits)} visits.", err=True
+    )
     if kind == "document":
         _tell_missing(history)
 
@@ -65,7 +79,9 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
 
     found = read_all(inputs, base=chosen["base"])
     if (wanted := chosen["patient"]) is not None:
-        found = [one for one in found if any(i.get("value") == wanted for i in one.history.patient.get("identifiers", ()))]
+        found = [
+            one for one in found if any(i.get("value") == wanted for i in one.history.patient.get("identifiers", ()))
+        ]
     if len(found) != 1:
         raise InputError("IN", "the record of one client", "Name one file, or choose the client with --patient")
     options.tell_losses(found[0].name, found[0].losses)

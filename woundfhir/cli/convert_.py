@@ -40,5 +40,10 @@ def command(inputs: tuple[str, ...], form: str, output: Path | None, force: bool
 
 
 _SUFFIX = {
-    "record": ".yaml", "record-json": ".json", "csv": ".csv", "fhir-json": ".fhir.json", "fhir-xml": ".fhir.xml", "ndjson": ".ndjson",
+    "record": ".yaml",
+    "record-json": ".json",
+    "csv": ".csv",
+    "fhir-json": ".fhir.json",
+    "fhir-xml": ".fhir.xml",
+    "ndjson": ".ndjson",
 }

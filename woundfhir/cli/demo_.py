@@ -44,7 +44,9 @@ def command(folder: Path, force: bool) -> None:
         click.echo(f"  {folder / name}  ({len(content):,} bytes): {what}")
     click.echo(f"\nRead back from JSON, XML and CSV: the record that went in, word for word.\nChecked: {said}")
     click.echo("\nNext:")
-    click.echo(f"  woundfhir check {folder / 'story.yaml'}           what the notes lack (visit V5 has gaps on purpose)")
+    click.echo(
+        f"  woundfhir check {folder / 'story.yaml'}           what the notes lack (visit V5 has gaps on purpose)"
+    )
     click.echo(f"  woundfhir trend {folder / 'story.yaml'}           how the wounds have changed")
     click.echo(f"  woundfhir bundle {folder / 'story.yaml'} --sheet sheet.html   the sheet for the next nurse")
     click.echo(f"  Open {folder / 'history.document.json'} in any FHIR tool.")

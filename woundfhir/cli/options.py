@@ -22,12 +22,21 @@ def inputs(command: _F) -> _F:
 def output(command: _F) -> _F:
     """``-o`` and ``--force``."""
     command = click.option("--force", is_flag=True, help="Write over a file that exists.")(command)
-    return click.option("-o", "--output", type=click.Path(path_type=Path), help="Write to this file, not to standard output.")(command)
+    return click.option(
+        "-o", "--output", type=click.Path(path_type=Path), help="Write to this file, not to standard output."
+    )(command)
 
 
 def canonical(command: _F) -> _F:
     """``--canonical``: the base of a site's own codes and profiles."""
-    return click.option("--canonical", "base", default=BASE, show_default=True, metavar="URL", help="Canonical base of our own codes and profiles.")(command)
+    return click.option(
+        "--canonical",
+        "base",
+        default=BASE,
+        show_default=True,
+        metavar="URL",
+        help="Canonical base of our own codes and profiles.",
+    )(command)
 
 
 def emit(content: bytes, path: Path | None, force: bool) -> None:
@@ -45,6 +54,9 @@ def emit(content: bytes, path: Path | None, force: bool) -> None:
 def tell_losses(name: str, losses: list[str]) -> None:
     """Say on standard error what was not understood and where it is kept."""
     if losses:
-        click.echo(f"{name}: {len(losses)} thing{'s' if len(losses) > 1 else ''} without a place in the record, kept under 'extra':", err=True)
+        click.echo(
+            f"{name}: {len(losses)} kept under 'extra', without a place in the record:",
+            err=True,
+        )
         for line in losses:
             click.echo(f"  {line}", err=True)

@@ -11,7 +11,9 @@ from woundfhir.errors import InputError
 
 @click.command()
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path))
-@click.option("--package", type=click.Path(path_type=Path), help="Write the FHIR package (FILE.tgz), the same bytes each time.")
+@click.option(
+    "--package", type=click.Path(path_type=Path), help="Write the FHIR package (FILE.tgz), the same bytes each time."
+)
 @click.option("--force", is_flag=True, help="Write over files that exist.")
 def command(folder: Path | None, package: Path | None, force: bool) -> None:
     """Write the profiles, extensions, value sets, code system, maps and form into DIR, or list them."""

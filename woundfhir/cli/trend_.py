@@ -25,11 +25,19 @@ Json = Any
 @click.command()
 @options.inputs
 @click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
-@click.option("--policy", default="ontario", show_default=True, help="Policy table for the cut-offs: a built-in name or a file.")
+@click.option(
+    "--policy", default="ontario", show_default=True, help="Policy table for the cut-offs: a built-in name or a file."
+)
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True)
-@click.option("--svg", type=click.Path(path_type=Path), help="Write the chart and the clock face of the newest size to this file (one wound).")
+@click.option(
+    "--svg",
+    type=click.Path(path_type=Path),
+    help="Write the chart and the clock face of the newest size to this file (one wound).",
+)
 @click.option("--force", is_flag=True, help="Write over a file that exists.")
-def command(inputs: tuple[str, ...], wounds: tuple[str, ...], policy: str, form: str, svg: Path | None, force: bool) -> None:
+def command(
+    inputs: tuple[str, ...], wounds: tuple[str, ...], policy: str, form: str, svg: Path | None, force: bool
+) -> None:
     """Show the course of each wound in IN: sizes, change, breaks, cut-offs with their source.
 
     Only sizes measured in one way are compared. A projection is arithmetic on past sizes, not a forecast.
@@ -41,14 +49,22 @@ def command(inputs: tuple[str, ...], wounds: tuple[str, ...], policy: str, form:
     for one in read_all(inputs):
         ids = [wound["id"] for wound in one.history.wounds]
         if missing := [wound for wound in wounds if wound not in ids]:
-            raise InputError("--wound", "the id of a wound of this record", f"It holds {len(ids)} wound(s); {len(missing)} named here is not among them")
-        found += [(one.history, course_of(one.history, wound, policy)) for wound in ids if not wounds or wound in wounds]
+            raise InputError(
+                "--wound",
+                "the id of a wound of this record",
+                f"It holds {len(ids)} wound(s); {len(missing)} named here is not among them",
+            )
+        found += [
+            (one.history, course_of(one.history, wound, policy)) for wound in ids if not wounds or wound in wounds
+        ]
     if svg is not None:
         _draw(found, svg, force)
     if form == "json":
         from woundfhir.fhir.wire import jsonio
 
-        click.echo(jsonio.encode_readable({"version": 1, "wounds": [_data(course) for _, course in found]}).decode(), nl=False)
+        click.echo(
+            jsonio.encode_readable({"version": 1, "wounds": [_data(course) for _, course in found]}).decode(), nl=False
+        )
     elif form == "csv":
         click.echo(_csv(course for _, course in found), nl=False)
     else:
@@ -101,7 +117,10 @@ def _print(history: History, course: Course) -> None:
                 click.echo(f"  ---------- {reason} ----------")
             same = last is not None and last.way == point.way and last.area > 0
             moved = _per_cent((point.area - last.area) / last.area * 100) if same and last else ""
-            click.echo(f"  {point.day}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7} {point.area:>12.2f}   {moved}")
+            click.echo(
+                f"  {point.day}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7}"
+                f" {point.area:>12.2f}   {moved}"
+            )
             last = point
         ascii_only = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") != "utf8"
         click.echo(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")
@@ -110,7 +129,9 @@ def _print(history: History, course: Course) -> None:
         click.echo(f"  projection   {_projection(course)}")
     for threshold, reached in course.thresholds:
         state = {True: "reached", False: "not reached: is a review written?", None: "not yet to be told"}[reached]
-        click.echo(f"  cut-off      {threshold.percent:f} % smaller at {threshold.weeks} weeks: {state} [{threshold.source}]")
+        click.echo(
+            f"  cut-off      {threshold.percent:f} % smaller at {threshold.weeks} weeks: {state} [{threshold.source}]"
+        )
     for remark in course.remarks:
         click.echo(f"  look at      visit {remark.visit}: {remark.message}")
     click.echo("")
@@ -124,7 +145,8 @@ def _projection(course: Course) -> str:
     made = course.projection
     if made.days is None:
         return f"none: {made.reason}"
-    return f"arithmetical projection: the line through the areas meets zero {made.days:.0f} days after the first; not a forecast of healing"
+    when = f"the line through the areas meets zero {made.days:.0f} days after the first"
+    return f"arithmetical projection: {when}; not a forecast of healing"
 
 
 def _data(course: Course) -> dict[str, Json]:
@@ -132,7 +154,15 @@ def _data(course: Course) -> dict[str, Json]:
     return {
         "wound": course.wound,
         "points": [
-            {"visit": p.visit, "at": p.at, "length_cm": p.length, "width_cm": p.width, "depth_cm": p.depth, "area_cm2": p.area, "way": p.way}
+            {
+                "visit": p.visit,
+                "at": p.at,
+                "length_cm": p.length,
+                "width_cm": p.width,
+                "depth_cm": p.depth,
+                "area_cm2": p.area,
+                "way": p.way,
+            }
             for p in course.points
         ],
         "breaks": [{"before": b.before, "reason": b.reason} for b in course.breaks],
@@ -143,7 +173,8 @@ def _data(course: Course) -> dict[str, Json]:
         "log_rate_per_week": _round(course.rate, 6),
         "arithmetical_projection": {"days": _round(made.days, 1), "r": _round(made.r, 4), "reason": made.reason},
         "cut_offs": [
-            {"percent": t.percent, "weeks": t.weeks, "source": t.source, "reached": reached} for t, reached in course.thresholds
+            {"percent": t.percent, "weeks": t.weeks, "source": t.source, "reached": reached}
+            for t, reached in course.thresholds
         ],
         "remarks": [{"code": r.code, "visit": r.visit, "message": r.message} for r in course.remarks],
     }
@@ -159,5 +190,13 @@ def _csv(courses: Iterable[Course]) -> str:
     writer.writerow(["wound", "visit", "at", "length_cm", "width_cm", "depth_cm", "area_cm2", "way"])
     for course in courses:
         for p in course.points:
-            writer.writerow([course.wound, p.visit, p.at, *("" if v is None else f"{v:f}" for v in (p.length, p.width, p.depth, p.area)), p.way])
+            writer.writerow(
+                [
+                    course.wound,
+                    p.visit,
+                    p.at,
+                    *("" if v is None else f"{v:f}" for v in (p.length, p.width, p.depth, p.area)),
+                    p.way,
+                ]
+            )
     return out.getvalue()

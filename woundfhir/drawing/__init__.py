@@ -1,4 +1,4 @@
-"""Drawings as plain SVG: readable in black and white, with words for those who cannot see them, the same bytes each time."""
+"""Drawings as plain SVG: black and white, with words for those who cannot see them, the same bytes each time."""
 
 from woundfhir.drawing.chart import trend_chart
 from woundfhir.drawing.clock import clock_face

@@ -86,7 +86,7 @@ def _axes(drawing: Drawing, frame: _Frame) -> None:
     drawing.line(_LEFT, _TOP, _LEFT, bottom, width=1.5)
     drawing.line(_LEFT, bottom, frame.width - _RIGHT, bottom, width=1.5)
     drawing.text(_LEFT - 8, _TOP - 8, "cm\u00b2", size=12, anchor="end")
-    for index in range(int(round(frame.top / frame.step)) + 1):
+    for index in range(round(frame.top / frame.step) + 1):
         value = frame.step * index
         drawing.line(_LEFT - 5, frame.y(value), _LEFT, frame.y(value))
         drawing.text(_LEFT - 9, frame.y(value) + 4, f"{value:g}", size=12, anchor="end")
@@ -117,11 +117,20 @@ def _lines(drawing: Drawing, frame: _Frame, course: Course) -> None:
         if len(spots) > 1:
             drawing.path(spots, width=2 if few else 1.2, dash=styles[index % len(styles)])
         for x, y in spots if few else (spots[0], spots[-1]):
-            drawing.add("circle", cx=x, cy=y, r=4, fill="#fff" if index % 2 else "#000", stroke="#000", stroke_width=1.5)
+            drawing.add(
+                "circle", cx=x, cy=y, r=4, fill="#fff" if index % 2 else "#000", stroke="#000", stroke_width=1.5
+            )
     last = course.points[-1]
     x, y = frame.x(last.day), frame.y(last.area)
     end = x > frame.width - _RIGHT - 70
-    drawing.text(x + (-8 if end else 8), max(y - 9, _TOP + 12), f"{last.area.normalize():f} cm\u00b2", size=13, anchor="end" if end else "start", bold=True)
+    drawing.text(
+        x + (-8 if end else 8),
+        max(y - 9, _TOP + 12),
+        f"{last.area.normalize():f} cm\u00b2",
+        size=13,
+        anchor="end" if end else "start",
+        bold=True,
+    )
 
 
 def _levels(drawing: Drawing, frame: _Frame, course: Course) -> None:
@@ -133,7 +142,13 @@ def _levels(drawing: Drawing, frame: _Frame, course: Course) -> None:
         start = first.day + timedelta(weeks=threshold.weeks)
         if level > 0 and frame.x(start) < frame.width - _RIGHT:
             drawing.line(frame.x(start), frame.y(level), frame.width - _RIGHT, frame.y(level), dash="2 4", width=1.2)
-            drawing.text(frame.width - _RIGHT, frame.y(level) - 4, f"{threshold.percent:f} % smaller at {threshold.weeks} weeks", size=11, anchor="end")
+            drawing.text(
+                frame.width - _RIGHT,
+                frame.y(level) - 4,
+                f"{threshold.percent:f} % smaller at {threshold.weeks} weeks",
+                size=11,
+                anchor="end",
+            )
 
 
 def _breaks(drawing: Drawing, frame: _Frame, course: Course) -> None:
@@ -174,7 +189,8 @@ def _describe(course: Course) -> str:
     if not course.points:
         return "No measurements."
     first, last = course.points[0], course.points[-1]
-    words = f"{len(course.points)} measurements from {first.day} ({first.area.normalize():f} square centimetres) to {last.day} ({last.area.normalize():f} square centimetres)."
+    ends = [f"{point.day} ({point.area.normalize():f} square centimetres)" for point in (first, last)]
+    words = f"{len(course.points)} measurements from {ends[0]} to {ends[1]}."
     if course.since_first is not None:
         words += f" Change over the newest stretch measured in one way: {course.since_first:.0f} per cent."
     return words

@@ -29,7 +29,11 @@ def centimetres(answer: Json) -> float | None:
 
 def hour(answer: Json) -> int | None:
     """Return a clock position of 1 to 12, or None."""
-    return int(answer) if isinstance(answer, str) and answer.isascii() and answer.isdigit() and 1 <= int(answer) <= 12 else None
+    return (
+        int(answer)
+        if isinstance(answer, str) and answer.isascii() and answer.isdigit() and 1 <= int(answer) <= 12
+        else None
+    )
 
 
 def clock_face(
@@ -74,8 +78,18 @@ def clock_face(
     _hatch(drawing)
     for arc in arcs:
         _arc(drawing, middle, a * scale, b * scale, arc, scale)
-    dash = {} if long and wide else {"stroke_dasharray": "4 4"}
-    drawing.add("ellipse", cx=middle[0], cy=middle[1], rx=a * scale, ry=b * scale, fill="#fff", stroke="#000", stroke_width=2.5, **dash)
+    dash: dict[str, Any] = {} if long and wide else {"stroke_dasharray": "4 4"}
+    drawing.add(
+        "ellipse",
+        cx=middle[0],
+        cy=middle[1],
+        rx=a * scale,
+        ry=b * scale,
+        fill="#fff",
+        stroke="#000",
+        stroke_width=2.5,
+        **dash,
+    )
     for way in ways:
         _tunnel(drawing, middle, a * scale, b * scale, way, scale)
     _bar(drawing, side, scale)
@@ -88,10 +102,15 @@ def _items(answer: Json) -> Sequence[Mapping[str, Json]]:
     return [item for item in answer if isinstance(item, dict)] if isinstance(answer, list) else []
 
 
-def _words(length: Json, width: Json, arcs: Sequence[Mapping[str, Json]], ways: Sequence[Mapping[str, Json]]) -> list[str]:
+def _words(
+    length: Json, width: Json, arcs: Sequence[Mapping[str, Json]], ways: Sequence[Mapping[str, Json]]
+) -> list[str]:
     lines = [f"Length {_said(length)}, width {_said(width)}. 12 is towards the head."]
     for arc in arcs:
-        lines.append(f"Hatched: undermined {_said(arc.get('from'))} to {_said(arc.get('to'))} o'clock, {_said(arc.get('depth'))}.")
+        lines.append(
+            f"Hatched: undermined {_said(arc.get('from'))} to {_said(arc.get('to'))} o'clock,"
+            f" {_said(arc.get('depth'))}."
+        )
     for way in ways:
         end = {"yes": "end felt", "no": "END NOT FELT"}.get(str(way.get("end_felt")), "end not told")
         lines.append(f"Dashed: tunnel at {_said(way.get('clock'))} o'clock, {_said(way.get('depth'))}, {end}.")
@@ -122,7 +141,9 @@ def _hatch(drawing: Drawing) -> None:
     drawing.add("path", pattern, d="M 0 6 L 6 0", stroke="#000", stroke_width=1, fill="none")
 
 
-def _arc(drawing: Drawing, middle: tuple[float, float], a: float, b: float, arc: Mapping[str, Json], scale: float) -> None:
+def _arc(
+    drawing: Drawing, middle: tuple[float, float], a: float, b: float, arc: Mapping[str, Json], scale: float
+) -> None:
     start, stop, depth = hour(arc.get("from")), hour(arc.get("to")), centimetres(arc.get("depth"))
     if start is None or stop is None or depth is None:
         return
@@ -133,7 +154,9 @@ def _arc(drawing: Drawing, middle: tuple[float, float], a: float, b: float, arc:
     drawing.path([*edge, *outer], width=1, fill="url(#hatch)", close=True)
 
 
-def _tunnel(drawing: Drawing, middle: tuple[float, float], a: float, b: float, way: Mapping[str, Json], scale: float) -> None:
+def _tunnel(
+    drawing: Drawing, middle: tuple[float, float], a: float, b: float, way: Mapping[str, Json], scale: float
+) -> None:
     at, depth = hour(way.get("clock")), centimetres(way.get("depth"))
     if at is None or depth is None:
         return

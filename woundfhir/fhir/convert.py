@@ -1,4 +1,4 @@
-"""The whole way: a history to FHIR R4 resources, and resources back to a history with a list of what was not understood."""
+"""The whole way: a history to FHIR R4 resources, and back with a list of what was not understood."""
 
 from __future__ import annotations
 
@@ -105,7 +105,8 @@ def from_fhir(resources: Iterable[Mapping[str, Json]], base: str = BASE) -> tupl
 
     Examples
     --------
-    >>> history, losses = from_fhir([{"resourceType": "Patient", "birthDate": "1948-03", "maritalStatus": {"text": "x"}}])
+    >>> came = {"resourceType": "Patient", "birthDate": "1948-03", "maritalStatus": {"text": "x"}}
+    >>> history, losses = from_fhir([came])
     >>> history.patient["born"], losses.items[0].path
     ('1948-03', 'Patient.maritalStatus')
     """

@@ -26,12 +26,34 @@ Json = Any
 NAME = "wound-visit"
 #: Shape -> type of the form's item; a quantity without units is a decimal.
 TYPES = {
-    "quantity": "quantity", "interval": "quantity", "choice": "open-choice", "choices": "open-choice", "share": "open-choice",
-    "flag": "boolean", "text": "string", "clock": "open-choice", "score": "integer", "count": "integer", "date": "date",
-    "group": "group", "step": "group",
+    "quantity": "quantity",
+    "interval": "quantity",
+    "choice": "open-choice",
+    "choices": "open-choice",
+    "share": "open-choice",
+    "flag": "boolean",
+    "text": "string",
+    "clock": "open-choice",
+    "score": "integer",
+    "count": "integer",
+    "date": "date",
+    "group": "group",
+    "step": "group",
 }
-_STATUS = {"draft": "in-progress", "final": "completed", "amended": "amended", "entered in error": "entered-in-error", None: "completed"}
-_BACK = {"in-progress": "draft", "completed": "final", "amended": "amended", "entered-in-error": "entered in error", "stopped": "draft"}
+_STATUS = {
+    "draft": "in-progress",
+    "final": "completed",
+    "amended": "amended",
+    "entered in error": "entered-in-error",
+    None: "completed",
+}
+_BACK = {
+    "in-progress": "draft",
+    "completed": "final",
+    "amended": "amended",
+    "entered-in-error": "entered in error",
+    "stopped": "draft",
+}
 
 
 def item_type(concept: Concept) -> str:
@@ -67,7 +89,10 @@ def write_response(history: History, visit_id: str, wound_id: str, base: str = B
     compiled = terms(base)
     out = Out(history, compiled)
     scene = Scene(out, visit, write_author(out, visit.get("by")), wound_id)
-    made: dict[str, Json] = {"resourceType": "QuestionnaireResponse", "id": out.id("QuestionnaireResponse", scene.place)}
+    made: dict[str, Json] = {
+        "resourceType": "QuestionnaireResponse",
+        "id": out.id("QuestionnaireResponse", scene.place),
+    }
     made["identifier"] = {"system": out.system, "value": scene.place}
     made["questionnaire"] = f"{base}/Questionnaire/{NAME}"
     made["status"] = _STATUS[visit.get("status")]
@@ -80,13 +105,25 @@ def write_response(history: History, visit_id: str, wound_id: str, base: str = B
     return made
 
 
-def _groups(compiled: Terms, wound: Mapping[str, Json], visit: Mapping[str, Json], entry: Mapping[str, Json]) -> Iterator[Json]:
+def _groups(
+    compiled: Terms, wound: Mapping[str, Json], visit: Mapping[str, Json], entry: Mapping[str, Json]
+) -> Iterator[Json]:
     parts = (
-        ("visit", visit), ("wound", wound), ("client", visit.get("client")), ("assessment", entry.get("assessment")),
-        ("care", entry.get("care")), *(("supply", supply) for supply in entry.get("supplies", ())), ("plan", entry.get("plan")),
+        ("visit", visit),
+        ("wound", wound),
+        ("client", visit.get("client")),
+        ("assessment", entry.get("assessment")),
+        ("care", entry.get("care")),
+        *(("supply", supply) for supply in entry.get("supplies", ())),
+        ("plan", entry.get("plan")),
     )
     for group, answers in parts:
-        items = [item for key, term in compiled.groups[group].items() if key in (answers or {}) for item in _items(compiled, term, answers[key])]
+        items = [
+            item
+            for key, term in compiled.groups[group].items()
+            if key in (answers or {})
+            for item in _items(compiled, term, answers[key])
+        ]
         if items:
             yield {"linkId": group, "item": items}
 
@@ -100,17 +137,26 @@ def _items(compiled: Terms, term: Term, answer: Json) -> Iterator[Json]:
                 {"linkId": f"{path}.share", "answer": [_answer(compiled, compiled.share_part, amount)]},
             ]
             yield {"linkId": path, "item": inner}
-    elif term.concept.is_group and isinstance(answer, (list, dict)) and not (isinstance(answer, dict) and "absent" in answer):
+    elif (
+        term.concept.is_group
+        and isinstance(answer, (list, dict))
+        and not (isinstance(answer, dict) and "absent" in answer)
+    ):
         for item in answer if isinstance(answer, list) else [answer]:
             made: dict[str, Json] = {"linkId": path}
             if "note" in item and "note" not in term.fields:
                 made["extension"] = [extension(compiled.ext("note"), "valueString", item["note"])]
-            inner = [one for key, field in term.fields.items() if key in item for one in _items(compiled, field, item[key])]
+            inner = [
+                one for key, field in term.fields.items() if key in item for one in _items(compiled, field, item[key])
+            ]
             yield {**made, **({"item": inner} if inner else {})}
     elif term.concept.is_group or shape == "share":
         yield {"linkId": path, "extension": [_beside(compiled, answer)]}
     else:
-        yield {"linkId": path, "answer": [_answer(compiled, term, one) for one in (answer if isinstance(answer, list) else [answer])]}
+        yield {
+            "linkId": path,
+            "answer": [_answer(compiled, term, one) for one in (answer if isinstance(answer, list) else [answer])],
+        }
 
 
 def _beside(compiled: Terms, answer: Json) -> Json:
@@ -163,10 +209,16 @@ def place(resource: Mapping[str, Json]) -> tuple[str | None, str | None]:
     """Return the ids of visit and wound that a response of ours names."""
     named = resource.get("identifier") or {}
     parts = str(named.get("value", "")).split("/")
-    return (unescape(parts[0]), unescape(parts[1])) if len(parts) == 2 and str(named.get("system", "")).startswith("urn:uuid:") else (None, None)
+    return (
+        (unescape(parts[0]), unescape(parts[1]))
+        if len(parts) == 2 and str(named.get("system", "")).startswith("urn:uuid:")
+        else (None, None)
+    )
 
 
-def read_response(resource: Mapping[str, Json], compiled: Terms) -> tuple[dict[str, Json], dict[str, Json], dict[str, Json]]:
+def read_response(
+    resource: Mapping[str, Json], compiled: Terms
+) -> tuple[dict[str, Json], dict[str, Json], dict[str, Json]]:
     """Return what a QuestionnaireResponse says.
 
     Returns
@@ -183,7 +235,9 @@ def read_response(resource: Mapping[str, Json], compiled: Terms) -> tuple[dict[s
         group = item.get("linkId")
         if group not in compiled.groups:
             continue
-        answers = _read_items(compiled, {t.concept.path: t for t in compiled.groups[group].values()}, item.get("item", ()))
+        answers = _read_items(
+            compiled, {t.concept.path: t for t in compiled.groups[group].values()}, item.get("item", ())
+        )
         if group == "visit":
             visit.update(answers)
         elif group == "wound":
@@ -263,4 +317,3 @@ def _read_answer(compiled: Terms, term: Term, answer: Mapping[str, Json]) -> Jso
         return QuantityCodec(compiled.catalogue, compiled.reasons).text(answer["valueQuantity"])
     number = answer.get("valueInteger", answer.get("valueDecimal"))
     return None if number is None else str(number)
-

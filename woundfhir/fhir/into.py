@@ -10,7 +10,7 @@ from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.terms import Terms
 
 Json = Any
-Resource = Mapping[str, Json]
+Resource = dict[str, Json]
 
 
 class Spot:
@@ -34,7 +34,7 @@ class Spot:
 class In:
     """All resources that came in, and the record that grows from them."""
 
-    def __init__(self, resources: Iterable[Resource], terms: Terms) -> None:
+    def __init__(self, resources: Iterable[Mapping[str, Json]], terms: Terms) -> None:
         self.terms = terms
         self.resources: list[Resource] = []
         self.by_ref: dict[str, Resource] = {}
@@ -49,8 +49,9 @@ class In:
 
     # -- what came in --------------------------------------------------------------------------
 
-    def _take(self, resources: Iterable[Resource]) -> None:
-        for resource in resources:
+    def _take(self, resources: Iterable[Mapping[str, Json]]) -> None:
+        for came in resources:
+            resource = came if isinstance(came, dict) else dict(came)
             if resource.get("resourceType") == "Bundle":
                 for inner, full_url in _unbundled(resource):
                     self._keep(inner, full_url)
@@ -69,7 +70,7 @@ class In:
         """Return the resources of one kind, in the order in which they came."""
         return [resource for resource in self.resources if resource.get("resourceType") == kind]
 
-    def follow(self, ref: Json, holder: Resource | None = None) -> Resource | None:
+    def follow(self, ref: Json, holder: Mapping[str, Json] | None = None) -> Resource | None:
         """Return the resource that a Reference points at: relative, absolute, urn:uuid, or contained."""
         target = ref.get("reference") if isinstance(ref, dict) else ref
         if not isinstance(target, str):

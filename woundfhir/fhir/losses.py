@@ -57,8 +57,11 @@ class Losses:
 def report(history: History, inferred: list[str]) -> Losses:
     """Return the losses that a history carries."""
     items = [
-        Loss(f"{item['from'].split('/')[0]}.{item['element']}" if "element" in item else item["from"].split("/")[0],
-             item["from"], item.get("why", ""))
+        Loss(
+            f"{item['from'].split('/')[0]}.{item['element']}" if "element" in item else item["from"].split("/")[0],
+            item["from"],
+            item.get("why", ""),
+        )
         for item in history.extra
         if "from" in item and item["from"] != "record"
     ]
@@ -124,7 +127,12 @@ def _elements(pairs: list[tuple[Mapping[str, Json], Resource, str]]) -> list[dic
         for key, value in came.items():
             if key not in said or not covers(said[key], value):
                 why = _SENDER if key in _SENDERS else _WORDED if key in said else _ELEMENT
-                item = {"from": f"{came['resourceType']}/{came.get('id', '')}", "place": place, "element": key, "why": why}
+                item = {
+                    "from": f"{came['resourceType']}/{came.get('id', '')}",
+                    "place": place,
+                    "element": key,
+                    "why": why,
+                }
                 item["came"] = as_json(value)
                 if key in mine:
                     item["ours"] = as_json(mine[key])
@@ -204,7 +212,7 @@ def _carry(out: Out, items: list[dict[str, str]]) -> Resource:
     return made
 
 
-def _carried(source: In, resource: Mapping[str, Json]) -> list[dict[str, str]] | None:
+def _carried(source: In, resource: dict[str, Json]) -> list[dict[str, str]] | None:
     """Turn ``_carry`` back; None for anybody else's Basic."""
     if source.place(resource) != "extra":
         return None

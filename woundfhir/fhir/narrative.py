@@ -8,6 +8,7 @@ from typing import Any
 from lxml import etree
 
 XHTML = "http://www.w3.org/1999/xhtml"
+_NAMESPACES: Any = {None: XHTML}
 
 
 def element(tag: str, *content: str | etree._Element, **attributes: str) -> etree._Element:
@@ -18,7 +19,9 @@ def element(tag: str, *content: str | etree._Element, **attributes: str) -> etre
     >>> etree.tostring(element("p", "4 < 5 ", element("b", "cm"))).decode()
     '<p xmlns="http://www.w3.org/1999/xhtml">4 &lt; 5 <b>cm</b></p>'
     """
-    made = etree.Element(f"{{{XHTML}}}{tag}", {key.rstrip("_"): value for key, value in attributes.items()}, nsmap={None: XHTML})
+    made = etree.Element(
+        f"{{{XHTML}}}{tag}", {key.rstrip("_"): value for key, value in attributes.items()}, nsmap=_NAMESPACES
+    )
     for part in content:
         if isinstance(part, str):
             if len(made):

@@ -16,11 +16,19 @@ Resource = dict[str, Json]
 
 #: Status of the note -> ObservationStatus (R4). None: nothing was written of it.
 OBSERVATION_STATUS = {
-    "draft": "preliminary", "final": "final", "amended": "amended", "entered in error": "entered-in-error", None: "unknown",
+    "draft": "preliminary",
+    "final": "final",
+    "amended": "amended",
+    "entered in error": "entered-in-error",
+    None: "unknown",
 }
 #: Status of the note -> EventStatus, as Procedure and Encounter-like resources use it.
 EVENT_STATUS = {
-    "draft": "in-progress", "final": "completed", "amended": "completed", "entered in error": "entered-in-error", None: "unknown",
+    "draft": "in-progress",
+    "final": "completed",
+    "amended": "completed",
+    "entered in error": "entered-in-error",
+    None: "unknown",
 }
 
 
@@ -80,7 +88,9 @@ class Scene:
 
     __slots__ = ("author", "dated", "encounter", "event", "focus", "out", "place", "status", "visit")
 
-    def __init__(self, out: Out, visit: Mapping[str, Json], author: dict[str, str] | None, wound: str | None = None) -> None:
+    def __init__(
+        self, out: Out, visit: Mapping[str, Json], author: dict[str, str] | None, wound: str | None = None
+    ) -> None:
         self.out = out
         self.visit = visit
         self.author = author
@@ -141,7 +151,13 @@ class Scene:
         return {"reference": f"Observation/{made['id']}"}
 
 
-_EXAM = [{"coding": [{"system": "http://terminology.hl7.org/CodeSystem/observation-category", "code": "exam", "display": "Exam"}]}]
+_EXAM = [
+    {
+        "coding": [
+            {"system": "http://terminology.hl7.org/CodeSystem/observation-category", "code": "exam", "display": "Exam"}
+        ]
+    }
+]
 
 
 def component(term: Term, answer: Json) -> Json:

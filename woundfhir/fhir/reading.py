@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 import msgspec
@@ -20,12 +20,19 @@ from woundfhir.record.canonical import canonical
 from woundfhir.record.schema import explain
 
 Json = Any
-Resource = Mapping[str, Json]
+Resource = dict[str, Json]
 
 _encode = msgspec.json.Encoder(decimal_format="number").encode
 _FROM_STATUS = {
-    "registered": "draft", "preliminary": "draft", "final": "final", "amended": "amended", "corrected": "amended",
-    "entered-in-error": "entered in error", "completed": "final", "in-progress": "draft", "preparation": "draft",
+    "registered": "draft",
+    "preliminary": "draft",
+    "final": "final",
+    "amended": "amended",
+    "corrected": "amended",
+    "entered-in-error": "entered in error",
+    "completed": "final",
+    "in-progress": "draft",
+    "preparation": "draft",
 }
 _SPOTTED = ("Observation", "Procedure", "SupplyDelivery", "CarePlan", "DocumentReference")
 _DATES = ("effectiveDateTime", "performedDateTime", "occurrenceDateTime", "created", "date")
@@ -96,7 +103,9 @@ class Reading:
         resolved = {id(self.source.follow(ref)) if self.source.follow(ref) else ref for ref in subjects}
         resolved -= {id(one) for one in found}
         if len(found) > 1 or len(resolved) > (0 if found else 1):
-            raise InputError("FHIR", "resources of one client", "Split the input by client; records of two are never joined")
+            raise InputError(
+                "FHIR", "resources of one client", "Split the input by client; records of two are never joined"
+            )
         for resource in found:
             if id(resource) in self.source.reasons:
                 continue
@@ -224,7 +233,7 @@ class Reading:
 
     def _made_visit(self, resource: Resource) -> dict[str, Json]:
         at = next((found for key in _DATES if (found := read_date(resource, key, self.terms.written_as))), None)
-        who = first(resource.get("performer"))
+        who: Json = first(resource.get("performer"))
         who = who.get("actor", who) or first(resource.get("author")) or resource.get("author")
         status = _FROM_STATUS.get(str(resource.get("status")))
         key = (at, target(who), status)

@@ -15,7 +15,19 @@ CodeKey = tuple[str, str]
 class Term:
     """One concept, compiled: how it is coded, where its profile is, how its answer goes both ways."""
 
-    __slots__ = ("by_code", "codec", "concept", "details", "details_meta", "fhir", "fields", "main", "meta", "parent", "url")
+    __slots__ = (
+        "by_code",
+        "codec",
+        "concept",
+        "details",
+        "details_meta",
+        "fhir",
+        "fields",
+        "main",
+        "meta",
+        "parent",
+        "url",
+    )
 
     def __init__(self, concept: Concept, terms: Terms, parent: Concept | None = None) -> None:
         self.concept = concept
@@ -33,7 +45,9 @@ class Term:
             self.details_meta = terms.meta(f"details-{slug(concept.key)}")
         self.fields: dict[str, Term] = {key: Term(inner, terms, concept) for key, inner in concept.fields.items()}
         #: Codes of the fields: the first coding of a field is its own, the others may be shared.
-        self.by_code: dict[CodeKey, Term] = {f.concept.codings[0].key: f for f in self.fields.values() if f.concept.codings}
+        self.by_code: dict[CodeKey, Term] = {
+            f.concept.codings[0].key: f for f in self.fields.values() if f.concept.codings
+        }
         for field in self.fields.values():
             for coding in (*field.concept.codings, *field.concept.reads):
                 self.by_code.setdefault(coding.key, field)
@@ -116,7 +130,9 @@ class Terms:
         """Whether a code names anything that has a place in the record."""
         keys = set(code_keys(concept))
         panels = {self.code_key(name) for name in ("panel", "dressing_change", "plan_category", "photo", *self.panels)}
-        return bool(keys & panels) or any(key in self.by_code or key in self.steps or key in self.details for key in keys)
+        return bool(keys & panels) or any(
+            key in self.by_code or key in self.steps or key in self.details for key in keys
+        )
 
     def is_none(self, concept: Json) -> bool:
         """Whether a CodeableConcept says that there is none."""

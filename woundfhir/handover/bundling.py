@@ -22,7 +22,9 @@ Kind = Literal["document", "transaction", "collection"]
 KINDS: tuple[Kind, ...] = ("document", "transaction", "collection")
 
 
-def bundle(history: History, kind: Kind = "document", *, base: str = BASE, at: str | None = None, **options: Json) -> dict[str, Json]:
+def bundle(
+    history: History, kind: Kind = "document", *, base: str = BASE, at: str | None = None, **options: Json
+) -> dict[str, Json]:
     """Return a history as one FHIR Bundle.
 
     Parameters
@@ -59,7 +61,9 @@ def bundle(history: History, kind: Kind = "document", *, base: str = BASE, at: s
     if kind == "document":
         if time is None:
             raise InputError(
-                "the record", "at least one visit with date, clock time and offset", "Write the visit's 'at', or give --at"
+                "the record",
+                "at least one visit with date, clock time and offset",
+                "Write the visit's 'at', or give --at",
             )
         resources = [composition(history, resources, out, time, **options), *_reachable(resources)]
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in resources if "id" in r}
@@ -129,7 +133,7 @@ def _condition(resource: dict[str, Json]) -> str | None:
 def newest_instant(history: History) -> str | None:
     """Return the newest whole time (date, clock, offset) at which a visit was or was written."""
     found = [time for time in _times(history) if dates.has_clock(time) and (m := dates.moment(time)) and m.tzinfo]
-    return max(found, key=lambda time: (dates.moment(time), time), default=None)  # type: ignore[arg-type]
+    return max(found, key=lambda time: (dates.moment(time), time), default=None)
 
 
 def _times(history: History) -> Iterator[str]:

@@ -26,9 +26,7 @@ def course_of(history: History, wound_id: str, policy: str = "ontario") -> Cours
     word = kinds.find((history.wound(wound_id) or {}).get("kind")) if kinds else None
     tags = word.tags if word else frozenset()
     weeks = table.days("course.weeks")
-    thresholds = [
-        Threshold(table.number(key), weeks, table.source(key)) for tag, key in _CUT_OFFS if tag in tags
-    ]
+    thresholds = [Threshold(table.number(key), weeks, table.source(key)) for tag, key in _CUT_OFFS if tag in tags]
     return course(history, wound_id, gap_days=table.days("course.silent_days"), thresholds=thresholds, sharp=is_sharp)
 
 
@@ -54,5 +52,9 @@ def pictures(history: History, found: Course) -> tuple[bytes, bytes | None]:
     seen = next(entry.get("assessment", {}) for visit, entry in history.entries(found.wound) if visit["id"] == newest)
     day = found.points[-1].day
     return chart, clock_face(
-        seen.get("length"), seen.get("width"), seen.get("undermining"), seen.get("tunnels"), title=f"{found.wound} on {day}"
+        seen.get("length"),
+        seen.get("width"),
+        seen.get("undermining"),
+        seen.get("tunnels"),
+        title=f"{found.wound} on {day}",
     )

@@ -28,7 +28,7 @@ TYPES = {"transfer": "doc_transfer_summary", "nurse": "doc_nurse_transfer"}
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One section: its key, the code of a standard and our own, its title, how its words are made, if it must be there."""
+    """One section: its key, its codes (of a standard, our own), its title, how its words are made, if it is a must."""
 
     key: str
     title: str
@@ -42,33 +42,67 @@ SECTIONS = (
     Section("allergies", "Allergies and reactions", ("section_allergies",), told.allergies),
     Section("wounds", "Wounds and health conditions", ("section_problems",), told.wounds),
     Section("course", "Course and measurements", ("section_findings", "section_own_course"), told.course),
-    Section("changes", "Dressing changes, what worked and what did not", ("section_procedures", "section_own_changes"), told.changes),
+    Section(
+        "changes",
+        "Dressing changes, what worked and what did not",
+        ("section_procedures", "section_own_changes"),
+        told.changes,
+    ),
     Section("packing", "Packing in place", ("section_own_packing",), told.packing),
-    Section("compression", "Compression and limb pressures", ("section_own_compression",), told.compression, required=False),
+    Section(
+        "compression", "Compression and limb pressures", ("section_own_compression",), told.compression, required=False
+    ),
     Section("supplies", "Supplies used and left", ("section_devices", "section_own_supplies"), told.supplies),
     Section("plan", "Plan and goals", ("section_plan",), told.plan),
     Section("pain", "Pain", ("section_own_pain",), told.pain),
-    Section("surfaces", "Support surfaces and offloading", ("section_functional", "section_own_surfaces"), told.surfaces),
+    Section(
+        "surfaces", "Support surfaces and offloading", ("section_functional", "section_own_surfaces"), told.surfaces
+    ),
     Section("photos", "Photos", ("section_own_photos",), told.photos, required=False),
     Section("contact", "Who to call", ("section_own_contact",), told.contact),
     Section("kept", "Kept as received", ("section_own_kept",), told.kept, required=False),
 )
 _BY_TYPE = {
-    "AllergyIntolerance": "allergies", "Condition": "wounds", "BodyStructure": "wounds", "Procedure": "changes",
-    "SupplyDelivery": "supplies", "CarePlan": "plan", "Goal": "plan", "DocumentReference": "photos", "CareTeam": "contact",
-    "Observation": "course", "Encounter": "course",
+    "AllergyIntolerance": "allergies",
+    "Condition": "wounds",
+    "BodyStructure": "wounds",
+    "Procedure": "changes",
+    "SupplyDelivery": "supplies",
+    "CarePlan": "plan",
+    "Goal": "plan",
+    "DocumentReference": "photos",
+    "CareTeam": "contact",
+    "Observation": "course",
+    "Encounter": "course",
 }
 #: Where a concept's resources stand beside (or instead of) their type's section.
 _BY_CONCEPT = {
-    "packing": "packing", "compression": "compression", "limb_pressure": "compression", "pain_at_rest": "pain", "pain_at_change": "pain",
-    "pain_nature": "pain", "pain_plan": "pain", "support_surface": "surfaces", "seating": "surfaces", "turning_plan": "surfaces",
-    "transfer_technique": "surfaces", "offloading": "surfaces", "mobility": "surfaces", "response": "changes",
+    "packing": "packing",
+    "compression": "compression",
+    "limb_pressure": "compression",
+    "pain_at_rest": "pain",
+    "pain_at_change": "pain",
+    "pain_nature": "pain",
+    "pain_plan": "pain",
+    "support_surface": "surfaces",
+    "seating": "surfaces",
+    "turning_plan": "surfaces",
+    "transfer_technique": "surfaces",
+    "offloading": "surfaces",
+    "mobility": "surfaces",
+    "response": "changes",
 }
 _FOLLOWED = frozenset(("Practitioner", "PractitionerRole", "Organization", "Patient", "Provenance", "Composition"))
 
 
 def composition(
-    history: History, resources: list[Resource], out: Out, time: str, *, document: str = "transfer", replaces: str | None = None
+    history: History,
+    resources: list[Resource],
+    out: Out,
+    time: str,
+    *,
+    document: str = "transfer",
+    replaces: str | None = None,
 ) -> Resource:
     """Return the Composition over the resources of a history.
 
@@ -106,7 +140,9 @@ def composition(
     if replaces is not None:
         target = {"system": "urn:ietf:rfc:3986", "value": replaces}
         made["relatesTo"] = [{"code": "replaces", "targetIdentifier": target}]
-    made["section"] = [s for section in SECTIONS if (s := _section(section, facts, filed.get(section.key, []), out)) is not None]
+    made["section"] = [
+        s for section in SECTIONS if (s := _section(section, facts, filed.get(section.key, []), out)) is not None
+    ]
     return made
 
 

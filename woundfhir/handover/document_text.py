@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterable
 from lxml import etree
 
 from woundfhir.fhir.narrative import element, table
-from woundfhir.handover.summary import Summary, WoundSummary
+from woundfhir.handover.summary import Summary
 from woundfhir.handover.summary_words import Fact, long, short
+from woundfhir.handover.summary_wound import WoundSummary
 
 Blocks = list["etree._Element"]
 Teller = Callable[[Summary], Blocks]
@@ -51,6 +52,7 @@ def overview(told: Summary) -> Blocks:
 
 def next_steps(told: Summary) -> Blocks:
     """What to do next, wound by wound, and what this history does not tell."""
+
     def say(wound: WoundSummary) -> Iterable[str]:
         if wound.closed_now:
             return
@@ -70,11 +72,14 @@ def allergies(told: Summary) -> Blocks:
     """Allergies; what touches skin and wound comes first."""
     if not told.allergies:
         return [element("p", f"Allergies: {told.allergies_known}.")]
-    return _lines(f"{allergy.text}{' (matters for skin and wound care)' if allergy.matters else ''}" for allergy in told.allergies)
+    return _lines(
+        f"{allergy.text}{' (matters for skin and wound care)' if allergy.matters else ''}" for allergy in told.allergies
+    )
 
 
 def wounds(told: Summary) -> Blocks:
     """Every wound with its kind, place, onset and stage; other conditions."""
+
     def say(wound: WoundSummary) -> Iterable[str]:
         yield f"Status: {wound.status}"
         if wound.onset:
@@ -90,6 +95,7 @@ def wounds(told: Summary) -> Blocks:
 
 def course(told: Summary) -> Blocks:
     """Sizes, change, and the newest findings."""
+
     def say(wound: WoundSummary) -> Iterable[str]:
         if wound.size:
             yield f"Newest size: {wound.size.text} ({short(wound.size.at)})"
@@ -105,13 +111,16 @@ def course(told: Summary) -> Blocks:
 
 def changes(told: Summary) -> Blocks:
     """The newest dressing change step by step, how it was borne, what worked and what did not."""
+
     def say(wound: WoundSummary) -> Iterable[str]:
         made = wound.recipe
         if made:
             yield f"Newest change: {long(made.at)}{f', {made.by}' if made.by else ''}"
             if made.removal:
                 yield f"Taking off: {made.removal}"
-            yield from (f"{number}. {step.label}: {step.text or 'not recorded'}" for number, step in enumerate(made.steps, 1))
+            yield from (
+                f"{number}. {step.label}: {step.text or 'not recorded'}" for number, step in enumerate(made.steps, 1)
+            )
             yield from _facts(made.response, "Borne: ")
         yield from _facts(wound.learnt)
 
@@ -120,6 +129,7 @@ def changes(told: Summary) -> Blocks:
 
 def packing(told: Summary) -> Blocks:
     """Pieces inside each wound."""
+
     def say(wound: WoundSummary) -> Iterable[str]:
         yield wound.packing.text
         yield from wound.packing.gaps
@@ -129,6 +139,7 @@ def packing(told: Summary) -> Blocks:
 
 def compression(told: Summary) -> Blocks:
     """Compression and limb pressures with their dates."""
+
     def say(wound: WoundSummary) -> Iterable[str]:
         if wound.compression:
             yield f"Compression: {wound.compression.dated}"
@@ -149,15 +160,28 @@ def plan(told: Summary) -> Blocks:
 
 def pain(told: Summary) -> Blocks:
     """Pain at rest, at the change and after, and what is planned against it."""
+
     def say(wound: WoundSummary) -> Iterable[str]:
         response = wound.recipe.response if wound.recipe else ()
         yield from _facts(fact for fact in (*wound.state, *wound.plan, *response) if "pain" in fact.label.casefold())
 
     blocks = _by_wound(told, say)
-    return blocks + _lines(_facts(told.client[key] for key in ("pain_needs",) if key in told.client)) if "pain_needs" in told.client else blocks
+    return (
+        blocks + _lines(_facts(told.client[key] for key in ("pain_needs",) if key in told.client))
+        if "pain_needs" in told.client
+        else blocks
+    )
 
 
-_SURFACES = ("mobility", "support_surface", "seating", "turning_plan", "transfer_technique", "equipment_needed", "pressure_points")
+_SURFACES = (
+    "mobility",
+    "support_surface",
+    "seating",
+    "turning_plan",
+    "transfer_technique",
+    "equipment_needed",
+    "pressure_points",
+)
 
 
 def surfaces(told: Summary) -> Blocks:

@@ -33,7 +33,11 @@ def gather(
         When a wound is not in the record or the date cannot be read.
     """
     if missing := [wound for wound in wounds if history.wound(wound) is None]:
-        raise InputError(f"--wound (number {list(wounds).index(missing[0]) + 1})", "the id of a wound of this record", "See `woundfhir trend` for the ids")
+        raise InputError(
+            f"--wound (number {list(wounds).index(missing[0]) + 1})",
+            "the id of a wound of this record",
+            "See `woundfhir trend` for the ids",
+        )
     if since is not None and dates.moment(since) is None:
         raise InputError("--since", "a date such as 2026-03-01", "Write year, month and day")
     visits = [found for visit in history.visits if (found := _part(visit, wounds)) is not None]
@@ -41,7 +45,7 @@ def gather(
         visits = [visit for visit in visits if dates.earlier(visit.get("at"), since) is not True]
     if newest is not None:
         order = sorted(range(len(visits)), key=lambda i: (_when(visits[i]), i))
-        kept = set(order[max(0, len(order) - newest):])
+        kept = set(order[max(0, len(order) - newest) :])
         visits = [visit for index, visit in enumerate(visits) if index in kept]
     data = dict(history.data, visits=_closed(visits, history.visits))
     if wounds:

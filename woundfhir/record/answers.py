@@ -50,7 +50,7 @@ def text(value: Json) -> str | None:
 
 def absent(value: Json) -> dict[str, str] | None:
     """Return ``{"absent": reason}`` where the value says so, else None; a reason left blank says nothing: ``{}``."""
-    if isinstance(value, dict) and value.keys() == {"absent"}:
+    if isinstance(value, dict) and value.keys() == {"absent"} and not isinstance(value["absent"], (dict, list)):
         reason = text(value["absent"])
         return {} if reason is None else {"absent": reason}
     return None
@@ -78,9 +78,11 @@ def _plain(value: Json, zone: str | None) -> str | None:
 
 def _flag(value: Json, zone: str | None) -> str | None:
     found = text(value)
-    return {"y": "yes", "n": "no", "true": "yes", "false": "no", "yes": "yes", "no": "no"}.get(
-        found.casefold(), found
-    ) if found else None
+    return (
+        {"y": "yes", "n": "no", "true": "yes", "false": "no", "yes": "yes", "no": "no"}.get(found.casefold(), found)
+        if found
+        else None
+    )
 
 
 _LEAVES: dict[str, Callable[[Json, str | None], str | None]] = {
@@ -175,14 +177,20 @@ def _group(concept: Concept, value: Json, zone: str | None, unknown: Callable[[s
     out = []
     for index, raw in enumerate(items):
         place = f"[{index}]" if isinstance(value, list) else ""
-        item = _item(concept, raw, zone, lambda key, found, place=place: unknown(f"{place}.{key}", found))
+        item = _item(concept, raw, zone, _below(unknown, f"{place}."))
         if item:
             out.append(item)
-    if len(out) == 1 and concept.shape == "group" and concept.main and out[0].keys() == {concept.main}:
+    if len(out) == 1 and concept.shape == "group" and out[0].keys() == {concept.main}:
         # An item that says nothing but a reason for its main field says it of the whole.
-        if isinstance(out[0][concept.main], dict):
-            return out[0][concept.main]
+        (only,) = out[0].values()
+        if isinstance(only, dict):
+            return only
     return (out or None) if concept.many else (out[0] if out else None)
+
+
+def _below(unknown: Callable[[str, Json], None], head: str) -> Callable[[str, Json], None]:
+    """Return the same callback for paths below a head."""
+    return lambda path, value: unknown(f"{head}{path}", value)
 
 
 def _item(concept: Concept, raw: Json, zone: str | None, unknown: Callable[[str, Json], None]) -> dict[str, Json]:
@@ -197,7 +205,7 @@ def _item(concept: Concept, raw: Json, zone: str | None, unknown: Callable[[str,
     out: dict[str, Json] = {}
     for key, inner in concept.fields.items():
         if key in named:
-            found = canonical(inner, named[key], zone, lambda path, v, key=key: unknown(f"{key}{path}", v))
+            found = canonical(inner, named[key], zone, _below(unknown, key))
             if found is not None:
                 out[key] = found
     if "note" in named and "note" not in concept.fields and (note := text(named["note"])):

@@ -80,15 +80,19 @@ class _Walk:
         found = {key: text(named[key]) for key in keys if key in named}
         return {key: value for key, value in found.items() if value is not None} or None
 
-    def group(self, raw: Json, concepts: Mapping[str, Concept], path: str, also: tuple[str, ...] = ()) -> dict[str, Json]:
+    def below(self, head: str) -> Unknown:
+        """Return a callback that keeps what stands below a path."""
+        return lambda path, value: self.unknown(f"{head}{'' if path[:1] == '[' else '.'}{path}", value)
+
+    def group(
+        self, raw: Json, concepts: Mapping[str, Concept], path: str, also: tuple[str, ...] = ()
+    ) -> dict[str, Json]:
         """Canonical answers of one group, in catalogue order; the keys ``also`` are left out."""
         named = self.mapping(raw, {**concepts, **dict.fromkeys(also)}, path)
         out: dict[str, Json] = {}
         for key, concept in concepts.items():
             if key in named:
-                found = answer(
-                    concept, named[key], self.zone, lambda p, v, k=key: self.unknown(f"{path}.{k}{'' if p[:1] == '[' else '.'}{p}", v)
-                )
+                found = answer(concept, named[key], self.zone, self.below(f"{path}.{key}"))
                 if found is not None:
                     out[key] = found
         return out
@@ -222,8 +226,17 @@ class _Walk:
 
 _NOTE = {
     "note": Concept(
-        key="note", group="plan", label="Note", question="Anything else about the plan?", shape="text", place="plan",
-        codings=(), reads=(), role="optional", when=(), source="common practice, no source",
+        key="note",
+        group="plan",
+        label="Note",
+        question="Anything else about the plan?",
+        shape="text",
+        place="plan",
+        codings=(),
+        reads=(),
+        role="optional",
+        when=(),
+        source="common practice, no source",
     )
 }
 

@@ -32,10 +32,11 @@ class _TextLoader(yaml.CBaseLoader):
 class _TextDumper(yaml.CSafeDumper):
     """Text is written plain wherever YAML lets it; nothing is resolved to another type."""
 
-    yaml_implicit_resolvers: dict[str, Any] = {}
-
     def ignore_aliases(self, data: object) -> bool:
         return True
+
+
+_TextDumper.yaml_implicit_resolvers = {}
 
 
 def read_yaml(content: str, where: str) -> Json:
@@ -58,7 +59,9 @@ def read_yaml(content: str, where: str) -> Json:
     except yaml.constructor.ConstructorError as error:
         mark = error.problem_mark
         place = f", line {mark.line + 1}, column {mark.column + 1}" if mark else ""
-        raise InputError(f"{where}{place}", f"YAML with each key once ({error.problem})", "Rename or remove one") from None
+        raise InputError(
+            f"{where}{place}", f"YAML with each key once ({error.problem})", "Rename or remove one"
+        ) from None
     except yaml.composer.ComposerError:
         raise InputError(where, "one YAML document", "Split the file") from None
     except yaml.MarkedYAMLError as error:
@@ -80,7 +83,7 @@ def _as_text(value: Json) -> Json:
 def to_yaml(history: History) -> bytes:
     """Write the record as YAML, every answer as it was written."""
     out = yaml.dump(_as_text(history.data), Dumper=_TextDumper, sort_keys=False, allow_unicode=True, width=110)
-    return out.encode()  # type: ignore[no-any-return]
+    return out.encode()
 
 
 def to_json(history: History) -> bytes:

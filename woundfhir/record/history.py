@@ -112,11 +112,15 @@ def _ids(data: dict[str, Json], source: str) -> None:
     for index, visit in enumerate(data["visits"]):
         where = f"{source}, visits[{index}]"
         if "replaces" in visit and visit["replaces"] not in visits - {visit["id"]}:
-            raise InputError(f"{where}.replaces", "the id of another visit of this record", "Keep the note that it replaces")
+            raise InputError(
+                f"{where}.replaces", "the id of another visit of this record", "Keep the note that it replaces"
+            )
         here: set[str] = set()
         for place, entry in enumerate(visit.get("wounds", ())):
             if entry["wound"] not in wounds:
-                raise InputError(f"{where}.wounds[{place}].wound", "an id that stands under 'wounds'", "Add the wound there")
+                raise InputError(
+                    f"{where}.wounds[{place}].wound", "an id that stands under 'wounds'", "Add the wound there"
+                )
             if entry["wound"] in here:
                 raise InputError(f"{where}.wounds[{place}].wound", "each wound once in a visit", "Join the two entries")
             here.add(entry["wound"])

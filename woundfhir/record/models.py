@@ -8,7 +8,7 @@ are held against the schema of their group.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cache
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, StringConstraints, model_validator
@@ -36,7 +36,7 @@ class NoneKnown(_Model):
     none: Literal["known"]
 
 
-@lru_cache(maxsize=None)
+@cache
 def _validator(group: str, note: bool) -> Any:
     from jsonschema import Draft202012Validator
 
@@ -69,20 +69,20 @@ def _canonical(value: Mapping[str, Any], concepts: Mapping[str, Concept]) -> dic
     return out
 
 
-def _group(name: str, note: bool = False) -> Any:
+def _group(name: str, note: bool = False) -> AfterValidator:
     def check(value: dict[str, Any]) -> dict[str, Any]:
         _checked(name, value, note)
         return value
 
-    return Annotated[dict[str, Any], AfterValidator(check)]
+    return AfterValidator(check)
 
 
-ClientAnswers = _group("client")
-AssessmentAnswers = _group("assessment")
-CareAnswers = _group("care")
-PlanAnswers = _group("plan", note=True)
-Supply = _group("supply")
-Photo = _group("photo")
+ClientAnswers = Annotated[dict[str, Any], _group("client")]
+AssessmentAnswers = Annotated[dict[str, Any], _group("assessment")]
+CareAnswers = Annotated[dict[str, Any], _group("care")]
+PlanAnswers = Annotated[dict[str, Any], _group("plan", note=True)]
+Supply = Annotated[dict[str, Any], _group("supply")]
+Photo = Annotated[dict[str, Any], _group("photo")]
 
 
 class Identifier(_Model):
@@ -214,4 +214,3 @@ class Record(_Model):
     wounds: list[Wound]
     visits: list[Visit]
     extra: list[dict[str, Text]] | None = None
-

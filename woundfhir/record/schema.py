@@ -14,16 +14,13 @@ from woundfhir.record.answers import ABSENT_SCHEMA, LEAF_SCHEMA, TEXT_PATTERN, s
 Json = Any
 _LEAF: Json = {"$ref": "#/$defs/leaf"}
 _ABSENT: Json = {"$ref": "#/$defs/absent"}
-_NEEDED: Json = {"anyOf": [{"type": "string", "pattern": r"\S", "allOf": [{"pattern": TEXT_PATTERN}]}, {"type": "number"}]}
+_NEEDED: Json = {
+    "anyOf": [{"type": "string", "pattern": r"\S", "allOf": [{"pattern": TEXT_PATTERN}]}, {"type": "number"}]
+}
 
 
 def _object(properties: Mapping[str, Json], required: tuple[str, ...] = ()) -> Json:
-    return {
-        "type": "object",
-        "properties": dict(properties),
-        "required": list(required),
-        "additionalProperties": False,
-    }
+    return {"type": "object", "properties": dict(properties), "required": list(required), "additionalProperties": False}
 
 
 def _leaves(keys: tuple[str, ...]) -> Json:
@@ -35,7 +32,9 @@ def _concepts(group: Mapping[str, Concept]) -> dict[str, Json]:
 
 
 def _words(words: tuple[str, ...]) -> Json:
-    pattern = "^\\s*(" + "|".join("".join(f"[{c}{c.upper()}]" if c.isalpha() else c for c in w) for w in words) + ")?\\s*$"
+    pattern = (
+        "^\\s*(" + "|".join("".join(f"[{c}{c.upper()}]" if c.isalpha() else c for c in w) for w in words) + ")?\\s*$"
+    )
     return {"anyOf": [{"type": "string", "pattern": pattern}, {"type": "null"}], "examples": list(words)}
 
 
@@ -62,7 +61,12 @@ def record_schema() -> Json:
     ['woundfhir', 'patient']
     """
     groups = catalogue().groups
-    name = {"anyOf": [_LEAF, _object({"family": _LEAF, "given": {"anyOf": [_LEAF, {"type": "array", "items": _LEAF}]}, "text": _LEAF})]}
+    name = {
+        "anyOf": [
+            _LEAF,
+            _object({"family": _LEAF, "given": {"anyOf": [_LEAF, {"type": "array", "items": _LEAF}]}, "text": _LEAF}),
+        ]
+    }
     patient = _object(
         {
             "identifiers": _list_of(_leaves(("system", "value"))),
@@ -75,7 +79,9 @@ def record_schema() -> Json:
             "note": _LEAF,
         }
     )
-    wound = _object({"id": _NEEDED, "status": _words(form.WOUND_STATUS), **_concepts(groups["wound"]), "note": _LEAF}, ("id",))
+    wound = _object(
+        {"id": _NEEDED, "status": _words(form.WOUND_STATUS), **_concepts(groups["wound"]), "note": _LEAF}, ("id",)
+    )
     entry = _object(
         {
             "wound": _NEEDED,
@@ -134,7 +140,9 @@ def _said(rule: str, limit: Json, instance: Json) -> str:
         return f"needs the key{'s' if len(missing) > 1 else ''} " + " and ".join(f"'{key}'" for key in missing)
     if rule == "type":
         names = {"object": "a set of keys", "array": "a list", "string": "a text", "null": "nothing"}
-        return "should be " + " or ".join(names.get(t, f"a {t}") for t in ([limit] if isinstance(limit, str) else limit))
+        return "should be " + " or ".join(
+            names.get(t, f"a {t}") for t in ([limit] if isinstance(limit, str) else limit)
+        )
     if rule == "enum":
         return f"should be {' or '.join(str(one) for one in limit[:1])}, the version of the record's form"
     if rule in ("pattern", "maxItems", "minItems"):
@@ -155,7 +163,9 @@ def explain(raw: Json, where: str) -> InputError:
     from jsonschema import Draft202012Validator
     from jsonschema.exceptions import best_match
 
-    error = best_match(e for e in Draft202012Validator(record_schema()).iter_errors(raw) if e.validator != "additionalProperties")
+    error = best_match(
+        e for e in Draft202012Validator(record_schema()).iter_errors(raw) if e.validator != "additionalProperties"
+    )
     if error is None:
         return InputError(where, "a wound record", "Compare it with the example that `woundfhir demo` writes")
     while error.context and error.validator == "anyOf":

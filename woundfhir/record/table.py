@@ -74,7 +74,20 @@ def to_csv(history: History) -> bytes:
 def _rank(column: str) -> tuple[Any, ...]:
     """Columns in the order of the record: the client, the visit, the wound, then what was found and done."""
     parts = _split(column)
-    head = ("woundfhir", "zone", "patient", "wound", "visit", "assessment", "care", "supplies", "plan", "photos", "note", "extra")
+    head = (
+        "woundfhir",
+        "zone",
+        "patient",
+        "wound",
+        "visit",
+        "assessment",
+        "care",
+        "supplies",
+        "plan",
+        "photos",
+        "note",
+        "extra",
+    )
     return (head.index(parts[0]) if parts[0] in head else len(head), _natural(parts))
 
 
@@ -140,7 +153,9 @@ def read_csv(content: str, where: str) -> History:
     return History.of(raw, where)
 
 
-def _take(row: dict[str, Json], top: dict[str, Json], wounds: dict[str, Json], visits: dict[str, Json], where: str) -> None:
+def _take(
+    row: dict[str, Json], top: dict[str, Json], wounds: dict[str, Json], visits: dict[str, Json], where: str
+) -> None:
     wound, visit = row.pop("wound", None), row.pop("visit", None)
     for part, name in ((wound, "wound"), (visit, "visit")):
         if part is not None and (not isinstance(part, dict) or "id" not in part):
@@ -157,7 +172,9 @@ def _take(row: dict[str, Json], top: dict[str, Json], wounds: dict[str, Json], v
             kept.setdefault("wounds", []).append({"wound": wound["id"], **row})
             row = {}
     if row:
-        raise InputError(where, "the columns visit.id and wound.id beside an answer", "Say which visit and wound it belongs to")
+        raise InputError(
+            where, "the columns visit.id and wound.id beside an answer", "Say which visit and wound it belongs to"
+        )
 
 
 def _tree(cells: list[tuple[str, str]]) -> dict[str, Json]:

@@ -14,10 +14,22 @@ from woundfhir.fhir.resources.people import read_author
 from woundfhir.fhir.terms import Term
 
 Json = Any
-_STATUS = {"draft": "in-progress", "final": "finished", "amended": "finished", "entered in error": "entered-in-error", None: "unknown"}
+_STATUS = {
+    "draft": "in-progress",
+    "final": "finished",
+    "amended": "finished",
+    "entered in error": "entered-in-error",
+    None: "unknown",
+}
 _BACK = {
-    "planned": "draft", "arrived": "draft", "triaged": "draft", "in-progress": "draft", "onleave": "draft",
-    "finished": "final", "cancelled": "entered in error", "entered-in-error": "entered in error",
+    "planned": "draft",
+    "arrived": "draft",
+    "triaged": "draft",
+    "in-progress": "draft",
+    "onleave": "draft",
+    "finished": "final",
+    "cancelled": "entered in error",
+    "entered-in-error": "entered in error",
 }
 
 
@@ -30,7 +42,9 @@ def write_encounter(out: Out, visit: Mapping[str, Json], author: dict[str, str] 
     if visit.get("status") == "amended":
         extensions.append(extension(terms.ext("note-status"), "valueCode", "amended"))
     if "written" in visit:
-        extensions.append({"url": terms.ext("written"), **write_date("valueDateTime", visit["written"], terms.written_as)})
+        extensions.append(
+            {"url": terms.ext("written"), **write_date("valueDateTime", visit["written"], terms.written_as)}
+        )
     if "note" in visit:
         extensions.append(extension(terms.ext("note"), "valueString", visit["note"]))
     kind, types = "unknown", []
@@ -114,7 +128,13 @@ def write_instant(key: str, text: str | None, terms: Json) -> dict[str, Json]:
     """Return an ``instant``: the time as written where it is whole, else an absent reason beside nothing."""
     if text is not None and len(text) > 19 and (text.endswith("Z") or text[-6] in "+-") and "T" in text:
         return {key: text}
-    return {"_" + key: {"extension": [extension("http://hl7.org/fhir/StructureDefinition/data-absent-reason", "valueCode", "unknown")]}}
+    return {
+        "_" + key: {
+            "extension": [
+                extension("http://hl7.org/fhir/StructureDefinition/data-absent-reason", "valueCode", "unknown")
+            ]
+        }
+    }
 
 
 def read_amendment(source: In, resource: Resource, visits: Mapping[int, dict[str, Json]]) -> bool:

@@ -41,15 +41,17 @@ def write_panel(scene: Scene, entry: Mapping[str, Json]) -> None:
             write(scene, term, answer, members)
     inner: list[Reference] = []
     for panel, components in panels.items():
-        inner.append(scene.observation(panel, terms.meta(f"observation-{panel}"), terms.cc[panel], components=components))
-    scene.observation("assessment", terms.meta("assessment-panel"), terms.cc["panel"], note=note, members=inner + members)
+        inner.append(
+            scene.observation(panel, terms.meta(f"observation-{panel}"), terms.cc[panel], components=components)
+        )
+    scene.observation(
+        "assessment", terms.meta("assessment-panel"), terms.cc["panel"], note=note, members=inner + members
+    )
     resources = scene.out.resources
     resources.insert(slot, resources.pop())
 
 
-def write(
-    scene: Scene, term: Term, answer: Json, members: list[Reference], part_of: Reference | None = None
-) -> None:
+def write(scene: Scene, term: Term, answer: Json, members: list[Reference], part_of: Reference | None = None) -> None:
     """Write one answer as one Observation or several, and add the references to ``members``."""
     concept = term.concept
     key = concept.key
@@ -78,9 +80,7 @@ def _share_place(term: Term, word: str) -> str:
     return f"{term.concept.key}/{name}"
 
 
-def _write_group(
-    scene: Scene, term: Term, answer: Json, members: list[Reference], part_of: Reference | None
-) -> None:
+def _write_group(scene: Scene, term: Term, answer: Json, members: list[Reference], part_of: Reference | None) -> None:
     key = term.concept.key
     if answer == NONE:
         none = ("valueCodeableConcept", scene.out.terms.none)
@@ -116,7 +116,7 @@ def components(term: Term, item: Mapping[str, Json], without: Term | None = None
 # -- reading ---------------------------------------------------------------------------------------
 
 
-def read_components(term: Term, resource: Mapping[str, Json]) -> dict[str, Json]:
+def read_components(term: Term, resource: dict[str, Json]) -> dict[str, Json]:
     """Return the fields that the components of an Observation say, in catalogue order."""
     found: dict[str, Json] = {}
     for part in resource.get("component", ()):
@@ -140,7 +140,7 @@ def _field(term: Term, code: Json) -> Term | None:
     return next((term.by_code[key] for key in code_keys(code) if key in term.by_code), None)
 
 
-def read(source: In, resource: Mapping[str, Json], spot: Spot) -> bool:
+def read(source: In, resource: dict[str, Json], spot: Spot) -> bool:
     """Put what one Observation says into the record; False when it says nothing that has a place."""
     terms = source.terms
     code = resource.get("code")
@@ -163,14 +163,17 @@ def read(source: In, resource: Mapping[str, Json], spot: Spot) -> bool:
     return answers is not None and _read_answer(source, resource, spot, term, answers)
 
 
-def _read_size(source: In, resource: Mapping[str, Json], spot: Spot, panel: str, parts: list[Term]) -> bool:
+def _read_size(source: In, resource: dict[str, Json], spot: Spot, panel: str, parts: list[Term]) -> bool:
     answers = spot.answers("assessment")
     if answers is None:
         return False
     for part in resource.get("component", ()):
         keys = set(code_keys(part.get("code")))
         for term in parts:
-            if any(c.key in keys for c in (*term.concept.codings, *term.concept.reads)) and "modifierExtension" not in part:
+            if (
+                any(c.key in keys for c in (*term.concept.codings, *term.concept.reads))
+                and "modifierExtension" not in part
+            ):
                 answer = term.codec.read(part)
                 if answer is not None:
                     answers.setdefault(term.concept.key, answer)
@@ -178,7 +181,7 @@ def _read_size(source: In, resource: Mapping[str, Json], spot: Spot, panel: str,
     return True
 
 
-def _read_container(source: In, resource: Mapping[str, Json]) -> bool:
+def _read_container(source: In, resource: dict[str, Json]) -> bool:
     """A panel of another guide that only holds members says nothing of its own."""
     if "hasMember" in resource and not any(key.startswith("value") for key in resource):
         source.placed(resource, None)
@@ -186,7 +189,7 @@ def _read_container(source: In, resource: Mapping[str, Json]) -> bool:
     return False
 
 
-def _read_lone_part(source: In, resource: Mapping[str, Json], spot: Spot, term: Term) -> bool:
+def _read_lone_part(source: In, resource: dict[str, Json], spot: Spot, term: Term) -> bool:
     """Length, width or depth as an Observation of its own (another guide's shape)."""
     answers = spot.answers("assessment")
     answer = term.codec.read(resource)
@@ -197,7 +200,7 @@ def _read_lone_part(source: In, resource: Mapping[str, Json], spot: Spot, term: 
     return True
 
 
-def _read_lone_field(source: In, resource: Mapping[str, Json], spot: Spot, term: Term) -> bool:
+def _read_lone_field(source: In, resource: dict[str, Json], spot: Spot, term: Term) -> bool:
     """One field of a group as an Observation of its own: fields of one kind at one visit are joined to one item."""
     parent = source.terms.groups[term.concept.group][str(term.concept.of)]
     answers = spot.answers(term.concept.group)
@@ -219,7 +222,7 @@ def _read_lone_field(source: In, resource: Mapping[str, Json], spot: Spot, term:
     return True
 
 
-def _read_answer(source: In, resource: Mapping[str, Json], spot: Spot, term: Term, answers: dict[str, Json]) -> bool:
+def _read_answer(source: In, resource: dict[str, Json], spot: Spot, term: Term, answers: dict[str, Json]) -> bool:
     concept = term.concept
     key = concept.key
     place = f"{spot.place}/{key}"
@@ -240,7 +243,7 @@ def _read_answer(source: In, resource: Mapping[str, Json], spot: Spot, term: Ter
 
 
 def _read_share(
-    source: In, resource: Mapping[str, Json], answers: dict[str, Json], term: Term, word: str, spot_place: str
+    source: In, resource: dict[str, Json], answers: dict[str, Json], term: Term, word: str, spot_place: str
 ) -> bool:
     part = source.terms.share_part
     held = next((c for c in resource["component"] if has_code(c.get("code"), part.concept.codings[0].key)), None)
@@ -253,7 +256,7 @@ def _read_share(
     return True
 
 
-def _read_group(source: In, resource: Mapping[str, Json], spot: Spot, term: Term, answers: dict[str, Json]) -> bool:
+def _read_group(source: In, resource: dict[str, Json], spot: Spot, term: Term, answers: dict[str, Json]) -> bool:
     key = term.concept.key
     place = f"{spot.place}/{key}"
     value = resource.get("valueCodeableConcept")

@@ -43,7 +43,7 @@ def write_patient(out: Out) -> None:
     _write_contact(out, patient.get("contact"))
 
 
-def read_patient(source: In, resource: Mapping[str, Json]) -> tuple[dict[str, Json], str | None]:
+def read_patient(source: In, resource: dict[str, Json]) -> tuple[dict[str, Json], str | None]:
     """Return the client and the record's zone."""
     terms = source.terms
     patient: dict[str, Json] = {}

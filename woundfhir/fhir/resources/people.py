@@ -57,13 +57,13 @@ def read_author(source: In, ref: Json, holder: Resource) -> dict[str, str] | Non
     person: Json = source.follow(found.get("practitioner"), found) if kind == "PractitionerRole" else found
     house: Json = source.follow(found.get("organization"), found) if kind == "PractitionerRole" else found
     by: dict[str, str | None] = {}
-    if isinstance(person, Mapping) and person.get("resourceType") == "Practitioner":
+    if isinstance(person, dict) and person.get("resourceType") == "Practitioner":
         by["id"] = _read_id(source, person)
         by["name"] = human_name(first(person.get("name")))
         source.placed(person, source.place(person))
     if kind == "PractitionerRole":
         by["designation"] = words_of(first(found.get("code")))
-    if isinstance(house, Mapping) and house.get("resourceType") == "Organization":
+    if isinstance(house, dict) and house.get("resourceType") == "Organization":
         by["organisation"] = house.get("name")
         source.placed(house, source.place(house))
     source.placed(found, source.place(found))
@@ -74,9 +74,7 @@ def _read_id(source: In, person: Mapping[str, Json]) -> str | None:
     own = find_extension(person, source.terms.ext("author-id"))
     if own:
         return own.get("valueString")
-    return next(
-        (i.get("value") for i in person.get("identifier", ()) if i.get("system") != source.system), None
-    )
+    return next((i.get("value") for i in person.get("identifier", ()) if i.get("system") != source.system), None)
 
 
 def human_name(name: Mapping[str, Json]) -> str | None:

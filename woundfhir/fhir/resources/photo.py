@@ -57,7 +57,11 @@ def _write_attachment(terms: Terms, photo: Mapping[str, Json]) -> dict[str, Json
         elif name == "size":
             key, value = native[name].codec.write(answer)
             whole = key == "valueInteger" and value > 0
-            made.update({name: value} if whole else {"_size": {"extension": [extension(terms.written_as, "valueString", answer)]}})
+            made.update(
+                {name: value}
+                if whole
+                else {"_size": {"extension": [extension(terms.written_as, "valueString", answer)]}}
+            )
         else:
             made[name] = answer
     return made
@@ -69,6 +73,7 @@ def _read_attachment(terms: Terms, attachment: Mapping[str, Json]) -> dict[str, 
         beside = attachment.get(f"_{name}")
         missing = find_extension(beside, terms.ext("absent"))
         words = find_extension(beside, terms.written_as)
+        answer: Json
         if missing:
             answer = terms.reasons.read(missing.get("valueCodeableConcept"))
         elif words:

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any
 
-from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, target, write_date, write_note
+from woundfhir.fhir.elements import (
+    extension,
+    find_extension,
+    first,
+    read_date,
+    read_note,
+    target,
+    write_date,
+    write_note,
+)
 from woundfhir.fhir.into import In, Spot
 from woundfhir.fhir.out import Resource, Scene
 from woundfhir.fhir.resources import observation
@@ -75,7 +84,9 @@ def _write_goals(scene: Scene, terms: Terms, plan: Mapping[str, Json]) -> list[d
         place = f"{scene.place}/{term.concept.key}"
         made = out.head("Goal", place, terms.meta("goal"))
         made["identifier"] = out.identifier(place)
-        made["lifecycleStatus"] = {"preliminary": "proposed", "entered-in-error": "entered-in-error"}.get(scene.status, "active")
+        made["lifecycleStatus"] = {"preliminary": "proposed", "entered-in-error": "entered-in-error"}.get(
+            scene.status, "active"
+        )
         made["category"] = [terms.cc["goal_nursing"]]
         if isinstance(answer, dict):
             made["description"] = absent_concept(terms, answer)
@@ -104,7 +115,9 @@ def _write_activities(terms: Terms, plan: Mapping[str, Json]) -> list[Json]:
                 write = _write_repeat if native == "repeat" else _write_event
                 write(terms, timing, answer)
             elif native == "performer":
-                detail["performer"] = [absent_concept(terms, answer) if isinstance(answer, dict) else {"display": answer}]
+                detail["performer"] = [
+                    absent_concept(terms, answer) if isinstance(answer, dict) else {"display": answer}
+                ]
             else:
                 missing = {"_description": absent_concept(terms, answer)} if isinstance(answer, dict) else {}
                 detail.update(missing or {"description": answer})
@@ -178,7 +191,7 @@ def read(source: In, resource: Resource, spot: Spot) -> bool:
         name = next((n for n in _activities(terms) if has_code(detail.get("code"), terms.code_key(n))), None)
         if name is not None:
             _read_detail(terms, plan, name, detail)
-    goals = [term for term in _by_native(terms).get("goal", ())]
+    goals = list(_by_native(terms).get("goal", ()))
     for ref, term in zip(resource.get("goal", ()), goals, strict=False):
         goal = source.follow(ref, resource)
         if goal is not None and goal.get("resourceType") == "Goal":
@@ -198,13 +211,15 @@ def _read_goal(term: Term, description: Json) -> Json:
 
 
 def _activities(terms: Terms) -> list[str]:
-    return sorted({str(t.concept.activity) for found in _by_native(terms).values() for t in found if t.concept.activity})
+    return sorted(
+        {str(t.concept.activity) for found in _by_native(terms).values() for t in found if t.concept.activity}
+    )
 
 
 def _read_detail(terms: Terms, plan: dict[str, Json], name: str, detail: Mapping[str, Json]) -> None:
     timing = detail.get("scheduledTiming") or {}
     performer = first(detail.get("performer"))
-    answers = {
+    answers: dict[str, Callable[[], Json]] = {
         "repeat": lambda: _read_repeat(terms, timing),
         "event": lambda: _read_event(terms, timing),
         "performer": lambda: read_absent(terms, performer) or performer.get("display"),

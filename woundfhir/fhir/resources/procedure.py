@@ -1,4 +1,4 @@
-"""Procedure: the dressing change and each step of it; what a step needs beyond the Procedure stands in an Observation."""
+"""Procedure: the dressing change and each of its steps; what a Procedure cannot say stands in an Observation."""
 
 from __future__ import annotations
 
@@ -90,7 +90,9 @@ def _write_step(scene: Scene, term: Term, answer: Json, change: Reference) -> No
         if used:
             made["usedCode"] = used
         step = scene.out.add(made)
-        said = {name for name, field in term.fields.items() if field.concept.native == "used"} | {kind[0] if kind else ""}
+        said = {name for name, field in term.fields.items() if field.concept.native == "used"} | {
+            kind[0] if kind else ""
+        }
         rest = {k: v for k, v in item.items() if k in term.fields and k not in said}
         if rest and term.details is not None and term.details_meta is not None:
             parts = observation.components(term, rest)

@@ -16,7 +16,12 @@ from woundfhir.fhir.terms import Term, Terms, code_keys, has_code
 Json = Any
 _CLINICAL = {"open": "active", "closed": "resolved"}
 _CLINICAL_BACK = {
-    "active": "open", "recurrence": "open", "relapse": "open", "inactive": "closed", "remission": "closed", "resolved": "closed",
+    "active": "open",
+    "recurrence": "open",
+    "relapse": "open",
+    "inactive": "closed",
+    "remission": "closed",
+    "resolved": "closed",
 }
 #: HL7's R4 extension by which a resource points at a BodyStructure.
 BODY_STRUCTURE = "http://hl7.org/fhir/StructureDefinition/bodySite"
@@ -111,9 +116,7 @@ def _write_body(out: Out, place: str, native: Mapping[str, Term], said: Json) ->
     made = out.head("BodyStructure", place, terms.meta("wound-place"))
     precise = said("place")
     if isinstance(precise, dict):
-        made["extension"] = [
-            extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(precise))
-        ]
+        made["extension"] = [extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(precise))]
     made["identifier"] = out.identifier(place)
     if isinstance(said("bodySite"), str):
         made["location"] = _concept(terms, native["bodySite"], said("bodySite"))
