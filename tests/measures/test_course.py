@@ -14,14 +14,16 @@ from woundfhir.measures import course as module
 from woundfhir.measures.course import Course, Threshold, course
 from woundfhir.record import History
 
+_AROUND = ("at", "status", "care", "plan", "replaces")
+
 
 def follow(*seen: dict[str, Any], **more: Any) -> Course:
     visits = []
     for number, one in enumerate(seen):
-        entry = {"wound": "W1", "assessment": {k: v for k, v in one.items() if k not in ("at", "status", "care")}}
-        if "care" in one:
-            entry["care"] = one["care"]
-        visits.append({"id": f"V{number}", "at": one["at"], "status": one.get("status", "final"), "wounds": [entry]})
+        entry = {"wound": "W1", "assessment": {k: v for k, v in one.items() if k not in _AROUND}}
+        entry |= {key: one[key] for key in ("care", "plan") if key in one}
+        visit = {"id": f"V{number}", "at": one["at"], "status": one.get("status", "final"), "wounds": [entry]}
+        visits.append(visit | ({"replaces": one["replaces"]} if "replaces" in one else {}))
     history = History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits})
     return course(history, "W1", **more)
 
@@ -77,8 +79,21 @@ def test_enlargement_is_a_question_and_never_a_diagnosis() -> None:
 
 
 def test_drafts_errors_and_replaced_notes_do_not_count() -> None:
-    found = follow(size("2026-03-01"), size("2026-03-08", "9 cm", status="draft"), size("2026-03-09", "9 cm", status="entered in error"))
+    draft, error = size("2026-03-08", "9 cm", status="draft"), size("2026-03-09", "9 cm", status="entered in error")
+    found = follow(size("2026-03-01"), draft, error)
     assert len(found.points) == 1
+
+
+def test_a_draft_does_not_yet_replace_the_note_that_it_is_to_replace() -> None:
+    first, second = size("2026-03-01"), size("2026-03-01", "5.0 cm")
+    assert follow(first, {**second, "replaces": "V0"}).points[0].length == 5
+    assert follow(first, {**second, "replaces": "V0", "status": "draft"}).points[0].length == 4
+
+
+def test_the_newest_plan_is_the_one_that_is_shown() -> None:
+    later = {"next_full_assessment": "2026-03-20"}
+    found = follow(size("2026-03-08", plan=later), size("2026-03-01", plan={"next_full_assessment": "2026-03-08"}))
+    assert found.next_full_assessment == "2026-03-20"
 
 
 @pytest.mark.parametrize(("now", "reached"), [("2.0 cm", True), ("3.9 cm", False)])

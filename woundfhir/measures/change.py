@@ -1,12 +1,10 @@
-"""Change over time: percentage, linear advance of the edge, exponential rate, projection under its conditions."""
+"""Change over time: percentage, linear advance of the edge, exponential rate."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 
-from woundfhir.measures.units import MeasureError, positive
+from woundfhir.measures.units import MeasureError, not_below_zero, positive
 
 
 def percent_area_change(first: Decimal, now: Decimal) -> Decimal:
@@ -35,13 +33,26 @@ def percent_area_change(first: Decimal, now: Decimal) -> Decimal:
     Decimal('-7.84')
     """
     positive(first, "first area")
-    if now < 0:
-        raise MeasureError("an area of zero or above")
-    return (now - first) / first * 100
+    return (not_below_zero(now, "an area") - first) / first * 100
 
 
 def percent_area_reduction(first: Decimal, now: Decimal) -> Decimal:
     """Return the reduction of area in per cent of the first (PAR); minus is larger. The mirror of the change.
+
+    Parameters
+    ----------
+    first, now
+        As for ``percent_area_change``.
+
+    Returns
+    -------
+    Decimal
+        At most 100 (closed).
+
+    Raises
+    ------
+    MeasureError
+        As for ``percent_area_change``.
 
     Examples
     --------
@@ -54,8 +65,9 @@ def percent_area_reduction(first: Decimal, now: Decimal) -> Decimal:
 def gilman_advance(area_first: Decimal, area_now: Decimal, perimeter_first: Decimal, perimeter_now: Decimal) -> Decimal:
     """Return the linear advance of the wound edge: difference of areas over the mean perimeter.
 
-    Gilman TH. Parameter for measurement of wound closure. Wounds 1990;2:95 (the formula from memory; described
-    in Hill 2004 and Edsberg 2011). For circles it is exactly the difference of the radii.
+    Gilman TH 1990, Parameter for measurement of wound closure (the formula from memory; described in the
+    abstracts of Hill 2004 and Edsberg 2011). For circles it is exactly the difference of the radii, for squares
+    half the difference of the sides. Hill 2004 found it a poor predictor of closure.
 
     Parameters
     ----------
@@ -79,8 +91,8 @@ def gilman_advance(area_first: Decimal, area_now: Decimal, perimeter_first: Deci
     >>> gilman_advance(Decimal(16), Decimal(9), Decimal(16), Decimal(12))
     Decimal('0.5')
     """
-    if min(area_first, area_now, perimeter_first, perimeter_now) < 0:
-        raise MeasureError("areas and perimeters of zero or above")
+    for found in (area_first, area_now, perimeter_first, perimeter_now):
+        not_below_zero(found, "areas and perimeters")
     mean = positive((perimeter_first + perimeter_now) / 2, "mean perimeter")
     return (area_first - area_now) / mean
 
@@ -114,6 +126,11 @@ def log_rate(first: Decimal, now: Decimal, time: Decimal) -> Decimal:
 def half_life(rate: Decimal) -> Decimal:
     """Return the time in which the area halves at an exponential rate, in the rate's unit of time.
 
+    Parameters
+    ----------
+    rate
+        From ``log_rate``, above zero.
+
     Raises
     ------
     MeasureError
@@ -127,76 +144,33 @@ def half_life(rate: Decimal) -> Decimal:
     return Decimal(2).ln() / positive(rate, "rate")
 
 
-@dataclass(frozen=True, slots=True)
-class Projection:
-    """An arithmetical projection of closure, or why there is none.
+def time_to_area(first: Decimal, target: Decimal, rate: Decimal) -> Decimal:
+    """Return the time from a first area to a smaller one at a steady exponential rate: ln(first / target) / rate.
 
-    Attributes
-    ----------
-    days
-        Days from the first point to an area of zero on the fitted line, or None.
-    r
-        Correlation of area and time, -1 to 1, or None where it cannot be had.
-    reason
-        Why there is no projection; empty where there is one.
-    """
-
-    days: Decimal | None
-    r: Decimal | None
-    reason: str = ""
-
-
-def project_linear(days: Sequence[Decimal], areas: Sequence[Decimal], least_r: Decimal = Decimal("0.85")) -> Projection:
-    """Return the arithmetical projection of closure on a straight line through the areas.
-
-    Only under the conditions of J Wound Care 2006;15:299-303: at least three points, areas going down, and a
-    correlation beyond ``least_r`` (0.85 there). It is arithmetic on past sizes, not a forecast of healing.
+    An arithmetical projection, not a forecast; an exponential course never reaches zero.
 
     Parameters
     ----------
-    days
-        Days since the first measurement, rising, at least two different.
-    areas
-        Areas in cm2 by one method, zero or above.
-    least_r
-        The least strength of the correlation.
+    first, target
+        Areas above zero in the same unit; the target is not the larger one.
+    rate
+        From ``log_rate``, above zero.
 
     Returns
     -------
-    Projection
+    Decimal
+        In the rate's unit of time, zero or above.
+
+    Raises
+    ------
+    MeasureError
+        When an area or the rate is zero or below, or the target is larger.
 
     Examples
     --------
-    >>> d = [Decimal(n) for n in (0, 7, 14, 21)]
-    >>> round(project_linear(d, [Decimal(12), Decimal("10.5"), Decimal(9), Decimal("7.5")]).days, 1)
-    Decimal('56.0')
-    >>> project_linear(d[:2], [Decimal(2), Decimal(1)]).reason
-    'fewer than three measurements'
+    >>> round(time_to_area(Decimal(10), Decimal("0.1"), log_rate(Decimal(10), Decimal(5), Decimal(4))), 2)
+    Decimal('26.58')
     """
-    if len(days) != len(areas):
-        raise MeasureError("as many days as areas")
-    if len(days) < 3:
-        return Projection(None, None, "fewer than three measurements")
-    if any(area < 0 for area in areas):
-        return Projection(None, None, "an area below zero")
-    slope, intercept, r = _line(days, areas)
-    if slope is None or r is None:
-        return Projection(None, None, "no change in time or in area")
-    if slope >= 0:
-        return Projection(None, r, "the area does not get smaller")
-    if abs(r) <= least_r:
-        return Projection(None, r, "the areas do not lie near a line")
-    return Projection(-intercept / slope, r)
-
-
-def _line(x: Sequence[Decimal], y: Sequence[Decimal]) -> tuple[Decimal | None, Decimal, Decimal | None]:
-    """Least squares: slope, intercept and Pearson's r."""
-    n = Decimal(len(x))
-    mean_x, mean_y = sum(x, Decimal(0)) / n, sum(y, Decimal(0)) / n
-    sxx = sum(((a - mean_x) ** 2 for a in x), Decimal(0))
-    syy = sum(((b - mean_y) ** 2 for b in y), Decimal(0))
-    sxy = sum(((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True)), Decimal(0))
-    if sxx == 0 or syy == 0:
-        return None, mean_y, None
-    slope = sxy / sxx
-    return slope, mean_y - slope * mean_x, sxy / (sxx * syy).sqrt()
+    if positive(target, "target area") > positive(first, "first area"):
+        raise MeasureError("a target that is not larger than the first area")
+    return (first / target).ln() / positive(rate, "rate")

@@ -22,6 +22,11 @@ def area_rectangle(length: Decimal, width: Decimal) -> Decimal:
     length, width
         Above zero, in the same unit (cm gives cm2).
 
+    Returns
+    -------
+    Decimal
+        Above zero.
+
     Raises
     ------
     MeasureError
@@ -44,6 +49,11 @@ def area_ellipse(length: Decimal, width: Decimal) -> Decimal:
     ----------
     length, width
         Above zero, in the same unit (cm gives cm2).
+
+    Returns
+    -------
+    Decimal
+        Above zero.
 
     Raises
     ------
@@ -69,6 +79,11 @@ def volume_kundin(length: Decimal, width: Decimal, depth: Decimal) -> Decimal:
     length, width, depth
         Above zero, in the same unit (cm gives cm3).
 
+    Returns
+    -------
+    Decimal
+        Above zero.
+
     Raises
     ------
     MeasureError
@@ -85,12 +100,22 @@ def volume_kundin(length: Decimal, width: Decimal, depth: Decimal) -> Decimal:
 def perimeter_ellipse(length: Decimal, width: Decimal) -> Decimal:
     """Return the perimeter of the ellipse on two axes, by Ramanujan's first approximation (1914).
 
-    Exact for a circle; within one in a million for the shapes of wounds.
+    Exact for a circle; too short by 3 in a million at 2 to 1, 0.02 per cent at 5 to 1, 0.4 per cent at worst.
 
     Parameters
     ----------
     length, width
         Above zero, in the same unit.
+
+    Returns
+    -------
+    Decimal
+        Above zero, in that unit.
+
+    Raises
+    ------
+    MeasureError
+        When one is zero or below.
 
     Examples
     --------

@@ -1,0 +1,243 @@
+"""The trend of a list of measurements: one way of measuring, breaks marked, no wrong number from bad input."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from woundfhir.measures import Course, Measured, Threshold, percent_area_change, trend
+
+DAY = date(2026, 3, 1)
+
+
+def at(days: int) -> str:
+    return (DAY + timedelta(days=days)).isoformat()
+
+
+def weekly(*lengths: str, **more: Any) -> list[Measured]:
+    return [Measured(at(7 * i), f"{length} cm", "2.0 cm", depth="0.5 cm", **more) for i, length in enumerate(lengths)]
+
+
+def codes(found: Course) -> list[str]:
+    return [remark.code for remark in found.remarks]
+
+
+def test_a_steady_course_gives_its_numbers() -> None:
+    """Arithmetic by hand: areas 8, 6, 4, 2 and 1 cm2 in four weeks."""
+    found = trend(weekly("4.0", "3.0", "2.0", "1.0", "0.5"), thresholds=[Threshold(Decimal(50), 4, "a source")])
+    assert [point.area for point in found.points] == [8, 6, 4, 2, 1]
+    assert (found.since_first, found.since_last, found.four_weeks, found.last_four_weeks) == (
+        Decimal("-87.5"), -50, Decimal("-87.5"), Decimal("-87.5")
+    )  # fmt: skip
+    assert found.thresholds[0][1] is True
+    assert found.rate is not None and round(found.rate, 6) == Decimal("0.519860")  # ln(8) / 4
+    assert found.half_life is not None and round(found.half_life, 4) == Decimal("1.3333")
+    assert found.advance is not None and found.advance > 0
+    assert found.segments == ((0, 4, ()),) and not found.breaks and not found.remarks
+    assert found.points[0].volume == Decimal("0.327") * 4
+
+
+def test_the_first_four_weeks_and_the_newest_four_weeks_are_two_numbers() -> None:
+    found = trend(weekly("8.0", "6.0", "4.0", "4.0", "4.0", "4.0", "3.0"))
+    assert (found.four_weeks, found.last_four_weeks) == (-50, -25)
+
+
+@pytest.mark.parametrize(
+    ("seen", "code", "index"),
+    [
+        (Measured(at(0), "-4 cm", "3 cm"), "below-zero", 0),
+        (Measured(at(0), "4.0", "3 cm"), "unit", 0),
+        (Measured(at(0), "4 mL", "3 cm"), "unit", 0),
+        (Measured(at(0), "4 cm2", "3 cm"), "unit", 0),
+        (Measured(at(0), "<4 cm", "3 cm"), "not-exact", 0),
+        (Measured(at(0), "about 4 cm", "3 cm"), "words", 0),
+        (Measured(at(0), "4,1 cm", "3 cm"), "words", 0),
+        (Measured(at(0), "4 cm"), "half-size", 0),
+        (Measured(at(0), "0 cm", "3 cm"), "half-zero", 0),
+        (Measured("2026-03", "4 cm", "3 cm"), "no-day", 0),
+        (Measured("", "4 cm", "3 cm"), "no-day", 0),
+        (Measured("2026-02-30", "4 cm", "3 cm"), "no-day", 0),
+    ],
+)
+def test_a_size_that_cannot_be_used_is_left_out_and_remarked(seen: Measured, code: str, index: int) -> None:
+    found = trend([seen, *weekly("5.0", "4.0")[1:]])
+    assert [(r.code, r.index) for r in found.remarks if r.code == code] == [(code, index)]
+    assert len(found.points) == 1 and found.since_first is None
+
+
+def test_two_units_in_one_measurement_are_converted_and_asked_about() -> None:
+    found = trend([Measured(at(0), "40 mm", "3.0 cm", "1 cm")])
+    assert found.points[0].area == 12 and codes(found) == ["mixed-units"]
+
+
+def test_a_missing_depth_is_told_at_the_newest_measurement_and_gives_no_volume() -> None:
+    found = trend([Measured(at(0), "4 cm", "3 cm"), Measured(at(7), "4 cm", "3 cm")])
+    assert codes(found) == ["no-depth"] and found.remarks[0].index == 1
+    assert found.points[-1].volume is None
+    assert trend([Measured(at(0), "4 cm", "3 cm", "0 cm")]).points[0].volume is None
+
+
+def test_of_two_at_one_time_the_first_is_used_even_in_two_offsets() -> None:
+    here = Measured("2026-03-01T10:00:00-05:00", "4 cm", "3 cm", "1 cm")
+    same = Measured("2026-03-01T15:00:00Z", "6 cm", "3 cm", "1 cm")
+    found = trend([here, same])
+    assert codes(found) == ["two-at-once"] and found.remarks[0].index == 1
+    assert [point.length for point in found.points] == [4]
+    assert len(trend([here, Measured("2026-03-01T16:00:00Z", "6 cm", "3 cm", "1 cm")]).points) == 2
+
+
+def test_two_on_one_day_give_no_rate_and_no_division_by_zero() -> None:
+    clocks = [Measured(f"{at(0)}T{hour}:00:00Z", f"{hour} cm", "1 cm", "1 cm") for hour in (12, 11, 10)]
+    found = trend(reversed(clocks))
+    assert found.rate is None and found.advance is None and found.projection.days is None
+    assert found.projection.reason == "no change in time or in area"
+
+
+def test_days_never_run_backwards_across_offsets() -> None:
+    """A visit east of the date line can be earlier in time and later in the calendar: the calendar decides."""
+    east = Measured("2026-03-02T00:30:00+14:00", "4 cm", "3 cm", "1 cm")
+    west = Measured("2026-03-01T23:00:00-05:00", "5 cm", "3 cm", "1 cm")
+    found = trend([east, west])
+    assert [p.day.day for p in found.points] == [1, 2]
+
+
+def test_unsorted_visits_are_sorted_and_told_once() -> None:
+    found = trend(list(reversed(weekly("4.0", "3.0", "2.0"))))
+    assert codes(found) == ["unsorted"]
+    assert found == trend(list(reversed(weekly("4.0", "3.0", "2.0"))))
+    assert found.since_first == trend(weekly("4.0", "3.0", "2.0")).since_first == -50
+
+
+def test_an_area_of_zero_at_the_start_gives_no_per_cent() -> None:
+    found = trend(weekly("4.0", "3.0") and [Measured(at(0), "0 cm", "0 cm"), *weekly("1", "4.0", "3.0")[1:]])
+    assert "zero-start" in codes(found)
+    assert found.since_first is None and found.rate is None and found.advance is None
+
+
+def test_a_closed_wound_is_a_hundred_per_cent_smaller_and_is_not_projected() -> None:
+    found = trend([*weekly("4.0", "2.0"), Measured(at(14), "0 cm", "0 cm")])
+    assert found.since_first == -100 and found.rate is None
+    assert found.projection.reason == "the newest area is zero"
+    assert found.advance is not None and found.advance > 0
+
+
+def test_only_sizes_of_the_newest_way_are_compared() -> None:
+    """Nothing is computed from a ruler to a tracing; rulers before and after a tracing are one way."""
+    tracing = Measured(at(14), area="5.0 cm2", method="tracing")
+    found = trend([*weekly("4.0", "3.0", method="ruler"), tracing])
+    assert found.since_first is None and len(found.stretch) == 1
+    assert [(mark.kind, mark.before) for mark in found.breaks] == [("method", "2")]
+    back = trend([*weekly("4.0", "3.0", method="ruler"), tracing, Measured(at(21), "2.0 cm", "2.0 cm", method="ruler")])
+    assert back.since_first == -50 and [p.area for p in back.stretch] == [8, 6, 4]
+    assert [(s.first, s.last) for s in back.segments] == [(0, 1), (2, 2), (3, 3)]
+
+
+def test_a_written_area_is_not_compared_with_length_times_width() -> None:
+    found = trend([Measured(at(0), "4 cm", "3 cm"), Measured(at(7), area="9 cm2")])
+    assert [p.way for p in found.points] == ["length x width, method not told", "area as written, method not told"]
+    assert found.since_first is None
+
+
+def test_an_event_at_a_visit_without_a_size_is_a_break_too() -> None:
+    found = trend([*weekly("4.0"), Measured(at(3), events=("debrided",)), *weekly("0", "5.0")[1:]])
+    assert [(mark.kind, mark.reason) for mark in found.breaks] == [("event", "debrided in between")]
+    assert found.segments == ((0, 0, ()), (1, 1, ("debrided in between",)))
+
+
+@pytest.mark.parametrize(("days", "marked"), [(14, False), (15, True)])
+def test_a_gap_longer_than_the_policy_is_a_break(days: int, marked: bool) -> None:
+    found = trend([*weekly("4.0"), Measured(at(days), "3 cm", "2 cm", "1 cm")], gap_days=14)
+    assert [mark.kind for mark in found.breaks] == (["gap"] if marked else [])
+
+
+def test_larger_is_flagged_as_a_question_and_no_diagnosis() -> None:
+    found = trend(weekly("4.0", "5.0", "3.0", "6.0"))
+    assert found.larger == (1, 3)
+    (said,) = [remark.message for remark in found.remarks if remark.code == "larger"]
+    assert said.endswith("?") and not re.search("infect|deteriorat|worse", said)
+
+
+@pytest.mark.parametrize(
+    ("days", "length", "reached"),
+    [
+        (7, "1.0", None),  # not near four weeks
+        (22, "3.0", None),  # before the time: not reached cannot be said
+        (22, "2.0", True),  # before the time: reached can
+        (28, "2.4", False),
+        (28, "2.0", True),  # exactly on it
+        (35, "3.0", False),
+        (36, "1.0", None),
+    ],
+)
+def test_a_cut_off_is_judged_near_its_time_only(days: int, length: str, reached: bool | None) -> None:
+    cut = Threshold(Decimal(50), 4, "a source")
+    found = trend([*weekly("4.0"), Measured(at(days), f"{length} cm", "2.0 cm")], thresholds=[cut])
+    assert found.thresholds == ((cut, reached),)
+
+
+def test_nothing_gives_nothing() -> None:
+    found = trend([])
+    assert found.points == () and found.projection.reason == "no measurements" and found.since_first is None
+
+
+quantities = st.one_of(
+    st.none(),
+    st.decimals(min_value=-3, max_value=30, places=1).map(lambda d: f"{d} cm"),
+    st.sampled_from(["", "0 cm", "0.0 cm", "4", "12 mm", "<0.3 cm", "2 cm2", "big", "999999999999999999 cm", "4 ells"]),
+)
+moments = st.one_of(
+    st.integers(0, 60).map(at),
+    st.sampled_from(["2026", "2026-03", "", "once", "2026-03-05T10:00:00Z", "2026-03-05T10:00:00+14:00"]),
+)
+seen = st.builds(
+    Measured,
+    at=moments,
+    length=quantities,
+    width=quantities,
+    depth=quantities,
+    area=st.one_of(st.none(), st.sampled_from(["3.0 cm2", "300 mm2", "-1 cm2", "x"])),
+    method=st.sampled_from(["ruler", "tracing", ""]),
+    events=st.sampled_from([(), ("debrided",)]),
+)
+
+
+@given(st.lists(seen, max_size=12))
+def test_nothing_that_comes_in_makes_it_fail_and_what_comes_out_holds_together(measurements: list[Measured]) -> None:
+    found = trend(measurements, thresholds=[Threshold(Decimal(40), 4, "a source")])
+    assert all(point.area >= 0 for point in found.points)
+    assert [point.day for point in found.points] == sorted(point.day for point in found.points)
+    assert len({point.way for point in found.stretch}) <= 1
+    covered = [i for segment in found.segments for i in range(segment.first, segment.last + 1)]
+    assert covered == list(range(len(found.points)))
+    if found.since_first is not None:
+        assert found.since_first == percent_area_change(found.stretch[0].area, found.stretch[-1].area)
+    for remark in found.remarks:
+        assert not re.search(r"\d", remark.message), "a message holds no value"
+
+
+@given(st.lists(st.integers(1, 300), min_size=2, max_size=20), st.integers(2, 9))
+def test_the_unit_does_not_change_the_course(lengths: list[int], by: int) -> None:
+    one = trend([Measured(at(7 * i), f"{n} mm", "20 mm", "5 mm") for i, n in enumerate(lengths)])
+    centimetres = [f"{Decimal(n) / 10} cm" for n in lengths]
+    other = trend([Measured(at(7 * i), text, "2 cm", "0.5 cm") for i, text in enumerate(centimetres)])
+    assert one.since_first == other.since_first
+    assert (one.projection.days is None) == (other.projection.days is None)
+    scaled = trend([Measured(at(7 * i), f"{n * by} mm", "20 mm", "5 mm") for i, n in enumerate(lengths)])
+    assert one.since_first is not None and scaled.since_first is not None
+    assert abs(scaled.since_first - one.since_first) < Decimal("1e-9")
+
+
+@given(st.permutations(range(6)))
+def test_the_order_in_which_visits_come_does_not_change_the_numbers(order: list[int]) -> None:
+    visits = weekly("4.0", "3.5", "3.6", "2.0", "1.0", "0.9")
+    found, straight = trend([visits[i] for i in order]), trend(visits)
+    assert [p.area for p in found.points] == [p.area for p in straight.points]
+    assert (found.since_first, found.rate, found.projection) == (
+        straight.since_first, straight.rate, straight.projection
+    )  # fmt: skip

@@ -1,0 +1,195 @@
+"""From sizes as they are written to points that can be compared; what cannot be used is remarked, never guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date
+from decimal import Decimal
+from typing import NamedTuple
+
+from woundfhir.measures import size
+from woundfhir.measures.units import MeasureError, to_unit
+from woundfhir.record import dates
+from woundfhir.record.quantity import parse
+
+#: Takes the code and the message of a remark.
+Note = Callable[[str, str], None]
+_WANTED = (("length", "cm"), ("width", "cm"), ("depth", "cm"), ("area", "cm2"))
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What one visit says of the size of one wound, as written.
+
+    Attributes
+    ----------
+    at
+        Date, or date and time, as written.
+    length, width, depth, area
+        Quantities as text ("4.10 cm"); None where nothing is written.
+    method
+        How it was measured, in any words; only sizes with equal words are compared.
+    events
+        What was done at this visit that changes the size at once, as a word that goes before "in between"
+        ("debrided"). It stands between this measurement and the next one.
+    visit
+        Id of the visit; its place in the list where there is none.
+    """
+
+    at: str | date
+    length: str | None = None
+    width: str | None = None
+    depth: str | None = None
+    area: str | None = None
+    method: str = ""
+    events: tuple[str, ...] = ()
+    visit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something that the reader must know about one measurement; never a value.
+
+    Attributes
+    ----------
+    code
+        A short stable name.
+    message
+        In words.
+    visit, index
+        Id of the visit, and its place in what came in (-1 where it is about none).
+    """
+
+    code: str
+    message: str
+    visit: str
+    index: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One measurement.
+
+    Attributes
+    ----------
+    visit, at, day
+        Id and time of the visit as written; its calendar day.
+    length, width, depth
+        In cm, or None.
+    area
+        In cm2: length times width, or the area as written where those are missing.
+    way
+        How it was measured; only points of one way are compared.
+    """
+
+    visit: str
+    at: str
+    day: date
+    length: Decimal | None
+    width: Decimal | None
+    depth: Decimal | None
+    area: Decimal
+    way: str
+
+    @property
+    def volume(self) -> Decimal | None:
+        """Volume by Kundin's factor in cm3; None without all three sides above zero."""
+        if not self.length or not self.width or not self.depth:
+            return None
+        return size.volume_kundin(self.length, self.width, self.depth)
+
+
+class Placed(NamedTuple):
+    """A measurement with its place in the list, its day and a key that orders it in time."""
+
+    place: int
+    visit: str
+    measured: Measured
+    at: str
+    day: date
+    moment: str
+
+
+def in_time(measurements: Iterable[Measured], remarks: list[Remark]) -> list[Placed]:
+    """Return the measurements in order of time; those on no day that is told are left out, with a remark.
+
+    The order is by the day as written, then by the moment where offsets are written, then as they came.
+    """
+    placed = []
+    for index, found in enumerate(measurements):
+        at = found.at if isinstance(found.at, str) else found.at.isoformat()
+        visit = found.visit or str(index)
+        day = dates.day(at)
+        if day is not None:
+            placed.append(Placed(index, visit, found, at, day, _moment(at)))
+        elif any((found.length, found.width, found.area)):
+            remarks.append(Remark("no-day", "measured on a day that is not told; left out", visit, index))
+    ordered = sorted(placed, key=lambda one: (one.day, one.moment, one.place))
+    for one, sorted_one in zip(placed, ordered, strict=True):
+        if one is not sorted_one:
+            words = "the visits are not in time order; they are sorted here"
+            remarks.append(Remark("unsorted", words, sorted_one.visit, sorted_one.place))
+            break
+    return ordered
+
+
+def _moment(at: str) -> str:
+    found = dates.moment(at)
+    if found is not None and found.tzinfo is not None:
+        found = found.astimezone(UTC)
+    return "" if found is None else found.replace(tzinfo=None).isoformat()
+
+
+def point(one: Placed, spellings: Mapping[str, str], remarks: list[Remark]) -> Point | None:
+    """Return the point of one measurement, or None with a remark where no area can be had from what is written."""
+
+    def remark(code: str, message: str) -> None:
+        remarks.append(Remark(code, message, one.visit, one.place))
+
+    sides: list[Decimal | None] = []
+    units: set[str] = set()
+    for key, wanted in _WANTED:
+        sides.append(_side(key, getattr(one.measured, key), wanted, spellings, units, remark))
+    length, width, depth, written = sides
+    if len(units) > 1:
+        remark("mixed-units", "length, width and depth are not in one unit; turned into cm: is each unit right?")
+    way = one.measured.method or "method not told"
+    if length is not None and width is not None:
+        if (length == 0) != (width == 0):
+            remark("half-zero", "only one of length and width is zero; left out")
+            return None
+        area, way = size.area_rectangle(length, width) if length else Decimal(0), f"length x width, {way}"
+    elif written is not None:
+        area, way = written, f"area as written, {way}"
+    else:
+        if length is not None or width is not None:
+            remark("half-size", "length or width is missing; left out")
+        return None
+    return Point(one.visit, one.at, one.day, length, width, depth, area, way)
+
+
+def _side(
+    key: str, text: object, wanted: str, spellings: Mapping[str, str], units: set[str], remark: Note
+) -> Decimal | None:
+    if not isinstance(text, str) or not text:
+        return None
+    found = parse(text)
+    if found is None:
+        remark("words", f"{key} is in words, or no number with a unit; left out")
+        return None
+    if found.comparator:
+        remark("not-exact", f"{key} is a bound and no size ('less than' or 'more than'); left out")
+        return None
+    unit = spellings.get(found.unit, found.unit) if found.unit else None
+    try:
+        value = to_unit(found.value, unit, wanted)
+    except MeasureError:
+        remark("unit", f"{key} has no unit, or one that is no {wanted}; left out")
+        return None
+    if value < 0:
+        remark("below-zero", f"{key} is below zero; left out")
+        return None
+    if wanted == "cm" and unit:
+        units.add(unit)
+    return value

@@ -1,0 +1,304 @@
+"""How the size of one wound has changed: breaks marked, change computed, nothing called a diagnosis.
+
+Sizes are compared only within one way of measuring. Another method, a written area instead of length and width,
+debridement and a long gap are marked as breaks; only the way of measuring decides what may be compared, since
+the others explain a change and do not spoil it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from types import MappingProxyType
+from typing import NamedTuple
+
+from woundfhir.measures import change, size
+from woundfhir.measures.points import Measured, Placed, Point, Remark, in_time, point
+from woundfhir.measures.projection import Projection, project_linear
+from woundfhir.measures.units import MeasureError
+
+WEEK = Decimal(7)
+#: A measurement this many days before or after a date counts for that date: visits are weekly. Common practice,
+#: no source.
+NEAR = 7
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A mark between two points: why they may not tell of healing alone.
+
+    Attributes
+    ----------
+    before
+        Visit of the later point.
+    reason
+        In words.
+    kind
+        ``method``, ``event`` or ``gap``.
+    """
+
+    before: str
+    reason: str
+    kind: str = ""
+
+
+class Segment(NamedTuple):
+    """Points between two breaks: places of the first and the last in ``points``, and why a new one began."""
+
+    first: int
+    last: int
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """A published cut-off: so many per cent smaller after so many weeks, and where it is from."""
+
+    percent: Decimal
+    weeks: int
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """The course of one wound. Changes are in per cent, minus is smaller; None where they cannot be had.
+
+    Attributes
+    ----------
+    points
+        All measurements that can be used, oldest first.
+    stretch
+        Those that were measured in the way of the newest: only they are compared.
+    segments
+        ``points`` cut at the breaks.
+    breaks, remarks
+        What a reader must know; see there.
+    larger
+        Places in ``points`` of those larger than the one of the same way before. A question, not a diagnosis.
+    since_first, since_last
+        Percentage area change of the newest point within the stretch.
+    four_weeks
+        Over the first four weeks of the stretch: what the published cut-offs speak of.
+    last_four_weeks
+        Over the newest four weeks of the stretch.
+    advance
+        Gilman's linear advance of the edge in cm a week over the stretch; minus outwards.
+    rate, half_life
+        Exponential rate a week over the stretch, and the weeks in which the area halves at it.
+    projection
+        Arithmetical projection of closure over the stretch, or why there is none.
+    thresholds
+        Each cut-off with yes or no, or None while it cannot be told.
+    next_change, next_full_assessment
+        What is planned, as written; for the reader of a chart.
+    """
+
+    wound: str = ""
+    points: tuple[Point, ...] = ()
+    stretch: tuple[Point, ...] = ()
+    breaks: tuple[Break, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+    since_first: Decimal | None = None
+    since_last: Decimal | None = None
+    four_weeks: Decimal | None = None
+    advance: Decimal | None = None
+    rate: Decimal | None = None
+    projection: Projection = field(default_factory=lambda: Projection(None, None, "no measurements"))
+    thresholds: tuple[tuple[Threshold, bool | None], ...] = ()
+    next_change: str | None = None
+    next_full_assessment: str | None = None
+    segments: tuple[Segment, ...] = ()
+    larger: tuple[int, ...] = ()
+    last_four_weeks: Decimal | None = None
+    half_life: Decimal | None = None
+
+
+def trend(
+    measurements: Iterable[Measured],
+    *,
+    wound: str = "",
+    gap_days: int = 14,
+    thresholds: Iterable[Threshold] = (),
+    spellings: Mapping[str, str] = MappingProxyType({}),
+    next_change: str | None = None,
+    next_full_assessment: str | None = None,
+) -> Course:
+    """Return the course of one wound from its measurements.
+
+    Nothing that comes in makes it fail: what cannot be used is left out and remarked.
+
+    Parameters
+    ----------
+    measurements
+        In any order; a visit without a size may be among them for its events.
+    wound, next_change, next_full_assessment
+        Put into the result as they are.
+    gap_days
+        A longer time between two measurements is marked; from the policy in force.
+    thresholds
+        Published cut-offs to hold the change against, from the policy in force.
+    spellings
+        Spelling -> UCUM code for units that are not written in UCUM.
+
+    Returns
+    -------
+    Course
+
+    Examples
+    --------
+    >>> made = trend([Measured("2026-03-01", "4.0 cm", "2.0 cm"), Measured("2026-03-08", "30 mm", "2.0 cm")])
+    >>> made.since_first, made.projection.reason
+    (Decimal('-25.00'), 'fewer than three measurements')
+    >>> [remark.code for remark in made.remarks]
+    ['mixed-units', 'no-depth']
+    """
+    remarks: list[Remark] = []
+    usable, breaks, segments = _usable(in_time(measurements, remarks), spellings, gap_days, remarks)
+    if not usable:
+        return Course(wound, remarks=tuple(remarks), next_change=next_change, next_full_assessment=next_full_assessment)
+    points = [found for _, found in usable]
+    places = [i for i, found in enumerate(points) if found.way == points[-1].way]
+    stretch = [points[i] for i in places]
+    larger = _larger(points)
+    _remark_on_change(usable, places, larger, remarks)
+    first, last = stretch[0], stretch[-1]
+    days = [Decimal((p.day - first.day).days) for p in stretch]
+    weeks = days[-1] / WEEK
+    rate = _try(lambda: change.log_rate(first.area, last.area, weeks))
+    return Course(
+        wound=wound,
+        points=tuple(points),
+        stretch=tuple(stretch),
+        segments=tuple(segments),
+        breaks=tuple(breaks),
+        remarks=tuple(remarks),
+        larger=tuple(larger),
+        since_first=_between(first, last) if len(stretch) > 1 else None,
+        since_last=_between(stretch[-2], last) if len(stretch) > 1 else None,
+        four_weeks=_after(stretch, 4)[0],
+        last_four_weeks=_last_weeks(stretch, 4),
+        advance=_advance(first, last, weeks),
+        rate=rate,
+        half_life=None if rate is None else _try(lambda: change.half_life(rate)),
+        projection=project_linear(days, [p.area for p in stretch]),
+        thresholds=tuple((threshold, _reached(stretch, threshold)) for threshold in thresholds),
+        next_change=next_change,
+        next_full_assessment=next_full_assessment,
+    )
+
+
+def _usable(
+    ordered: Sequence[Placed], spellings: Mapping[str, str], gap_days: int, remarks: list[Remark]
+) -> tuple[list[tuple[Placed, Point]], list[Break], list[Segment]]:
+    """Points in order of time, the breaks between them and the segments that these make."""
+    usable: list[tuple[Placed, Point]] = []
+    breaks: list[Break] = []
+    segments: list[Segment] = []
+    events: list[str] = []
+    for one in ordered:
+        found = point(one, spellings, remarks)
+        if found is not None and usable and usable[-1][0].day == one.day and usable[-1][0].moment == one.moment:
+            words = "two measurements at the same time; the first is used"
+            remarks.append(Remark("two-at-once", words, one.visit, one.place))
+            found = None
+        if found is not None:
+            new = _breaks(usable[-1][1], found, events, gap_days) if usable else []
+            breaks += new
+            if new or not usable:
+                segments.append(Segment(len(usable), len(usable), tuple(mark.reason for mark in new)))
+            else:
+                segments[-1] = segments[-1]._replace(last=len(usable))
+            usable.append((one, found))
+            events = []
+        events += [event for event in one.measured.events if event not in events]
+    return usable, breaks, segments
+
+
+def _breaks(last: Point, now: Point, events: Iterable[str], gap_days: int) -> list[Break]:
+    found = [Break(now.visit, "measured in another way", "method")] if last.way != now.way else []
+    found += [Break(now.visit, f"{event} in between", "event") for event in events]
+    if (now.day - last.day).days > gap_days:
+        found.append(Break(now.visit, f"more than {gap_days} days in between", "gap"))
+    return found
+
+
+def _larger(points: Sequence[Point]) -> list[int]:
+    newest: dict[str, Decimal] = {}
+    found = []
+    for index, one in enumerate(points):
+        if one.way in newest and one.area > newest[one.way]:
+            found.append(index)
+        newest[one.way] = one.area
+    return found
+
+
+def _remark_on_change(
+    usable: Sequence[tuple[Placed, Point]], places: Sequence[int], larger: Sequence[int], remarks: list[Remark]
+) -> None:
+    """Remarks on the first and the newest of the points that are compared."""
+    start, end = usable[places[0]], usable[places[-1]]
+    if start[1].area == 0 and len(places) > 1:
+        words = "the first area is zero: no per cent of nothing"
+        remarks.append(Remark("zero-start", words, start[1].visit, start[0].place))
+    if larger and larger[-1] == places[-1]:
+        words = "larger than at the last measurement: has it been looked at, and why?"
+        remarks.append(Remark("larger", words, end[1].visit, end[0].place))
+    if end[1].length and end[1].depth is None:
+        words = "depth is not written at the newest measurement: no volume"
+        remarks.append(Remark("no-depth", words, end[1].visit, end[0].place))
+
+
+def _try(work: Callable[[], Decimal]) -> Decimal | None:
+    try:
+        return work()
+    except MeasureError:
+        return None
+
+
+def _between(first: Point, now: Point) -> Decimal | None:
+    return _try(lambda: change.percent_area_change(first.area, now.area))
+
+
+def _nearest(points: Sequence[Point], start: date, target: int) -> Point | None:
+    """The point nearest to so many days after a day, the later of two; None where none is near."""
+    best, least = None, NEAR + 1
+    for one in points:
+        off = abs((one.day - start).days - target)
+        if off <= min(least, NEAR):
+            best, least = one, off
+    return best
+
+
+def _after(stretch: Sequence[Point], weeks: int) -> tuple[Decimal | None, Point | None]:
+    """Change from the first point to the measurement nearest to so many weeks later."""
+    near = _nearest(stretch[1:], stretch[0].day, weeks * 7)
+    return (None, None) if near is None else (_between(stretch[0], near), near)
+
+
+def _last_weeks(stretch: Sequence[Point], weeks: int) -> Decimal | None:
+    """Change from the measurement nearest to so many weeks before the newest one to that one."""
+    near = _nearest(stretch[:-1], stretch[-1].day, -weeks * 7)
+    return None if near is None else _between(near, stretch[-1])
+
+
+def _reached(stretch: Sequence[Point], threshold: Threshold) -> bool | None:
+    """Whether the wound was smaller by so much at that time; None while it cannot be told.
+
+    A measurement before that time can say that it was reached; only one at or after it that it was not.
+    """
+    percent, near = _after(stretch, threshold.weeks)
+    if percent is None or near is None:
+        return None
+    if -percent >= threshold.percent:
+        return True
+    return None if (near.day - stretch[0].day).days < threshold.weeks * 7 and near is stretch[-1] else False
+
+
+def _advance(first: Point, last: Point, weeks: Decimal) -> Decimal | None:
+    a, b, c, d = first.length, first.width, last.length, last.width
+    if weeks <= 0 or a is None or b is None or c is None or d is None or first.area == 0:
+        return None
+    now = (size.area_ellipse(c, d), size.perimeter_ellipse(c, d)) if last.area else (Decimal(0), Decimal(0))
+    return change.gilman_advance(size.area_ellipse(a, b), now[0], size.perimeter_ellipse(a, b), now[1]) / weeks
