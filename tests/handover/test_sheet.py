@@ -97,6 +97,8 @@ def test_it_is_well_formed_self_contained_and_has_a_language(page: bytes) -> Non
     attributes = {str(key) for found in tree.iter(etree.Element) for key in found.attrib}
     assert not [key for key in attributes if key.startswith("on") or key.endswith(("href", "src"))]
     assert not re.search(rb"@import|url\((?!#)", page)
+    # An HTML parser takes the style sheet as it stands: it must hold nothing that was escaped.
+    assert "&" not in page.decode().split("<style>")[1].split("</style>")[0]
     assert html.document_fromstring(page).xpath("count(//table)") == len(tree.findall(f".//{XHTML}table"))
 
 
@@ -302,3 +304,26 @@ def test_any_record_has_a_sheet(raw: dict[str, Any]) -> None:
     # What the record says stands as text: an HTML parser sees the same elements as an XML parser.
     shown = [found for found in html.document_fromstring(page).iter(etree.Element) if isinstance(found.tag, str)]
     assert len(shown) == len(list(tree.iter(etree.Element)))
+
+
+LONG = "the wound was seen by the team and looked much as it did before " * 30
+KEPT = ("id", "at", "written", "wound", "status", "replaces", "length", "width", "measure_method", "measure_axis")
+
+
+def longer(value: Any) -> Any:
+    """The same record with two thousand characters in every answer but the sizes."""
+    if isinstance(value, dict):
+        return {key: found if key in KEPT else longer(found) for key, found in value.items()}
+    if isinstance(value, list):
+        return [longer(item) for item in value]
+    return LONG if isinstance(value, str) else value
+
+
+def test_long_words_are_cut_with_a_mark_and_two_pages_a_wound_are_kept(history: History) -> None:
+    pypdf = pytest.importorskip("pypdf")
+    pytest.importorskip("weasyprint")
+    pages = pypdf.PdfReader(io.BytesIO(sheet_pdf(History(longer(history.data))))).pages
+    starts = [number for number, page in enumerate(pages) if re.match(r"W\d: ", page.extract_text())]
+    assert len(starts) == 2
+    assert [after - before for before, after in pairwise([*starts, len(pages)])] == [2, 2]
+    assert "[more in the record]" in pages[0].extract_text()

@@ -32,6 +32,8 @@ _SHORT = {
 }
 #: The questions that are answered below the wounds and the boxes.
 _BELOW = ("compression", "history", "pain", "risk")
+#: Characters that each answer may take on the first page.
+_ROOM = {"compression": 320, "history": 560, "pain": 420, "risk": 640}
 
 
 def first_page(told: Summary, patient: dict[str, Json]) -> Block:
@@ -60,11 +62,12 @@ def _who(told: Summary, patient: dict[str, Json]) -> Block:
     parted = (name.get("family"), " ".join(name.get("given", ())))
     words = name.get("text") or ", ".join(part for part in parted if part)
     ids = ", ".join(item["value"] for item in patient.get("identifiers", ()) if "value" in item)
-    parts: list[Part] = [words or gap("name not written")]
+    parts: list[Part] = [cut(words, 60) or gap("name not written")]
     born = f"born {patient['born']}" if "born" in patient else None
     parts += [f" | {value}" for value in (born, patient.get("sex"), ids) if value]
+    parts[1:] = [cut(str(part), 60) for part in parts[1:]]
     by = told.author or "author not written"
-    note = f"Newest note: {long(told.at)}, by {by}. Other days are given."
+    note = f"Newest note: {long(told.at)}, by {cut(by, 100)}. Other days are given."
     lines = [element("p", *parts, class_="who"), element("p", note, class_="small")]
     if told.left_out:
         lines.append(element("p", f"Not used: {told.left_out} draft, replaced or mistaken note(s)."))
@@ -78,7 +81,7 @@ def _wounds(told: Summary, number: dict[str, str]) -> etree._Element:
     head = element("tr", *[element("th", number[key], scope="col") for key in ("next", "packing", "now")])
     groups = []
     for wound in told.open_wounds:
-        stage = f", {wound.stage.text}" if wound.stage else ""
+        stage = f", {cut(wound.stage.text, 40)}" if wound.stage else ""
         name = element("th", f"{wound.id}: {cut(wound.name, 140)}{stage}", scope="rowgroup", colspan="3")
         cells = (_next(wound), _packing(wound), _size(wound, told.at))
         on = element("tr", cell("td", _dressing(wound, told.at, number["dressing"]), colspan="3"))
@@ -90,10 +93,10 @@ def _wounds(told: Summary, number: dict[str, str]) -> etree._Element:
 def _next(wound: WoundSummary) -> list[Part]:
     due = gap("next change not written")
     if wound.next_change:
-        due = element("span", long(wound.next_change.text), class_="big")
+        due = element("span", cut(long(wound.next_change.text), 40), class_="big")
     by: Part = f"by {cut(wound.change_by.text, 60)}" if wound.change_by else gap("by whom: not written")
     last: Part = f"Last: {long(wound.last_change)}" if wound.last_change else gap("last change not written")
-    return [due, by, element("br"), last]
+    return [due, *([] if wound.next_change else [element("br")]), by, element("br"), last]
 
 
 def _packing(wound: WoundSummary) -> list[Part]:
@@ -106,7 +109,7 @@ def _packing(wound: WoundSummary) -> list[Part]:
         parts = [element("span", gap(inside.count[0].upper() + inside.count[1:]), class_="big")]
     if inside.most != 0:
         where = cut(inside.where, 90) if inside.where else None
-        parts += [", ".join(part for part in (inside.material, where) if part)]
+        parts += [", ".join(part for part in (cut(inside.material or "", 60), where) if part)]
         parts += [] if inside.where else [element("br"), gap("where: not written")]
     if inside.gaps:
         parts += [element("br"), element("span", cut("; ".join(inside.gaps[:2]), 120), class_="small")]
@@ -116,9 +119,9 @@ def _packing(wound: WoundSummary) -> list[Part]:
 def _size(wound: WoundSummary, today: str | None) -> list[Part]:
     if wound.size is None:
         return []
-    parts: list[Part] = [element("span", wound.size.text, class_="big")]
+    parts: list[Part] = [element("span", cut(wound.size.text, 80), class_="big")]
     if short(wound.size.at) != short(today):
-        parts.append(f"on {short(wound.size.at)}. ")
+        parts += [f"measured {short(wound.size.at)}", element("br")]
     if wound.since_first is None or wound.since_last is None:
         return [*parts, "First measurement."]
     if wound.since_first.since != wound.since_last.since:
@@ -155,7 +158,7 @@ def _contact(told: Summary, number: dict[str, str]) -> etree._Element:
     rest = [fact for fact in people.answers if fact not in told.contacts]
     calls = [element("p", element("b", cut(fact.text, 140))) for fact in told.contacts[:2]]
     calls = calls or [element("p", gap("who to call: not written"))]
-    others = [element("p", *joined(rest[:6], told.at, 90), class_="small")] if rest else []
+    others = [element("p", *joined(rest, told.at, 90, 300), class_="small")] if rest else []
     return element("section", element("h2", number["people"]), *calls, *others, class_="box")
 
 
@@ -163,7 +166,7 @@ def _answer(told: Summary, question: Question) -> list[Part]:
     """The answers in short; teaching and offloading stand on the wound's own page."""
     own_page = {catalogue().concept(path).label.lower() for path in ("care.response.teaching", "plan.offloading")}
     kept = [fact for fact in question.answers if fact.label not in own_page or fact.about is None]
-    return joined(kept[:14], told.at, 110)
+    return joined(kept, told.at, 110, _ROOM[question.key])
 
 
 def _missing(told: Summary) -> Block:
@@ -173,6 +176,6 @@ def _missing(told: Summary) -> Block:
     ]
     if not lines:
         return [element("p", "The record answers all ten questions.", class_="open")]
-    words = "; ".join(lines)
+    words = cut("; ".join(lines), 500)
     head = element("h2", "Not in this record, to ask before the first visit:")
     return [element("section", head, element("p", f" {words}", class_="small"), class_="open")]

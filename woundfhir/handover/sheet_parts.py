@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from itertools import groupby
+from itertools import accumulate, groupby
 
 from lxml import etree
 
@@ -13,7 +13,7 @@ from woundfhir.handover.summary_words import Fact, short
 
 Part = str | etree._Element
 #: Longer words than this are cut, and the sheet says so: two pages a wound are the limit.
-LONGEST = 280
+LONGEST = 260
 GAP = "not written"
 
 
@@ -23,11 +23,11 @@ def cut(text: str, most: int = LONGEST) -> str:
     Examples
     --------
     >>> cut("one two three", 8), cut("one", 8)
-    ('one two [goes on in the record]', 'one')
+    ('one two [more in the record]', 'one')
     """
     if len(text) <= most:
         return text
-    return text[:most].rsplit(" ", 1)[0] + " [goes on in the record]"
+    return text[:most].rsplit(" ", 1)[0] + " [more in the record]"
 
 
 def gap(words: str = GAP) -> etree._Element:
@@ -38,7 +38,8 @@ def gap(words: str = GAP) -> etree._Element:
 def dated(fact: Fact, today: str | None, most: int = LONGEST) -> str:
     """Return a fact's words, with their day unless it is the day of the newest note."""
     text = cut(fact.text, most)
-    return text if fact.at is None or short(fact.at) == short(today) else f"{text} ({short(fact.at)})"
+    day = _day(fact, today)
+    return text if day is None else f"{text} ({day})"
 
 
 def cell(tag: str, content: Sequence[Part], **attributes: str) -> etree._Element:
@@ -61,17 +62,44 @@ def table(caption: str, head: Sequence[str], body: Iterable[etree._Element], cla
     return element("table", *parts, element("tbody", *body), **attributes)
 
 
-def joined(facts: Iterable[Fact], today: str | None, most: int = LONGEST) -> list[Part]:
-    """Return facts in one run of text; those about a wound stand together behind its id."""
+def joined(facts: Iterable[Fact], today: str | None, most: int = LONGEST, total: int = 1000) -> list[Part]:
+    """Return facts in one run of text; those about one wound, and those of one day, stand together.
+
+    Parameters
+    ----------
+    facts
+        In the order to be read.
+    today
+        Day of the newest note: its facts carry no date.
+    most, total
+        Limits of one fact and of the whole run, in characters; what stays out is counted.
+    """
+    kept = list(facts)
+    lengths = list(accumulate(min(len(fact.text), most) + len(fact.label) for fact in kept))
+    shown = kept[: max(1, sum(length <= total for length in lengths))]
     out: list[Part] = []
-    for about, run in groupby(facts, key=lambda fact: fact.about):
-        found = [(fact.label, dated(fact, today, most).rstrip(".")) for fact in run]
-        if about is None:
-            for label, words in found:
-                out += [element("b", f"{label}: "), f"{words}. "]
-        else:
-            out += [element("b", f"{about} "), "; ".join(f"{label}: {words}" for label, words in found) + ". "]
+    for about, group in groupby(shown, key=lambda fact: fact.about):
+        out += _run(list(group), about, today, most)
+    if len(shown) < len(kept):
+        out.append(f"[{len(kept) - len(shown)} more in the record]")
     return out
+
+
+def _run(facts: list[Fact], about: str | None, today: str | None, most: int) -> list[Part]:
+    """Facts about one wound, or about none; the day stands before the first fact of that day."""
+    out: list[Part] = [element("b", f"{cut(about, 20)} ")] if about else []
+    for day, group in groupby(facts, key=lambda fact: _day(fact, today)):
+        if day is not None:
+            out.append(f"{'on' if about else 'On'} {day}: ")
+        for fact in group:
+            label, words = f"{cut(fact.label, 50)}: ", cut(fact.text, most).rstrip(".")
+            end = "; " if about and fact is not facts[-1] else ". "
+            out += [label + words + end] if about else [element("b", label), words + end]
+    return out
+
+
+def _day(fact: Fact, today: str | None) -> str | None:
+    return None if fact.at is None or short(fact.at) == short(today) else cut(short(fact.at), 24)
 
 
 _DATE = re.compile(r"((?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{4}-\d\d-\d\d|\d{4}-\d\d-\d\d)")

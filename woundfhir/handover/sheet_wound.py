@@ -11,7 +11,7 @@ from woundfhir.drawing import trend_chart
 from woundfhir.fhir.narrative import element
 from woundfhir.handover.course import course_of, pictures
 from woundfhir.handover.sheet_cautions import Caution
-from woundfhir.handover.sheet_parts import Part, cell, cut, dated, gap, inline, joined, table
+from woundfhir.handover.sheet_parts import LONGEST, Part, cell, cut, dated, gap, inline, joined, table
 from woundfhir.handover.summary import Summary
 from woundfhir.handover.summary_course import Change
 from woundfhir.handover.summary_words import Fact, long, short
@@ -24,6 +24,8 @@ _FINDINGS = (
     "infection_signs", "exposed",
 )
 _MOST_CAUTIONS = 6
+#: Characters that fit on two pages beside the drawings; beyond them every limit is a third.
+_ROOM = 3600
 
 
 def wound_pages(
@@ -42,20 +44,21 @@ def wound_pages(
     policy
         Policy whose cut-offs the chart shows.
     """
+    tight = 1 if _weight(told, wound, asked) <= _ROOM else 3
     name = f"w{told.wounds.index(wound) + 1}"
     found = course_of(history, wound.id, policy)
     clock = pictures(history, found)[1]
     chart = trend_chart(found, title="Area over time", width=700, height=270)
     return element(
         "section",
-        element("h2", f"{wound.id}: {cut(wound.name, 160)}"),
-        _glance(wound, told.at, inline(clock, f"{name}-clock") if clock else None),
-        *_change(wound),
-        *_findings(wound, told.at),
+        element("h2", f"{cut(wound.id, 20)}: {cut(wound.name, 110)}"),
+        _glance(wound, tight, inline(clock, f"{name}-clock") if clock else None),
+        *_change(wound, tight),
+        *_findings(wound, tight),
         element("div", inline(chart, f"{name}-chart"), class_="chart"),
-        *_plan(wound, told.at),
-        *_cautions(asked),
-        *_notes(told),
+        *_plan(wound, tight),
+        *_cautions(asked, tight),
+        *_notes(told, tight),
         class_="wound",
     )
 
@@ -66,52 +69,65 @@ def _other(wound: WoundSummary) -> Change | None:
     return last if first and last and first.since != last.since else None
 
 
-def _glance(wound: WoundSummary, today: str | None, clock: etree._Element | None) -> etree._Element:
+def _weight(told: Summary, wound: WoundSummary, asked: Sequence[Caution]) -> int:
+    """How many characters the pages of a wound hold."""
+    made = wound.recipe
+    facts = [*wound.state, *wound.deep, *wound.plan, *wound.pressures, *wound.supplies, *told.contacts]
+    facts += [*(made.response if made else ()), *([told.note] if told.note else [])]
+    texts = [fact.text for fact in facts] + [step.text or "" for step in (made.steps if made else ())]
+    return sum(map(len, texts)) + sum(len(caution.text) + len(caution.source) for caution in asked)
+
+
+def _glance(wound: WoundSummary, tight: int, clock: etree._Element | None) -> etree._Element:
     """The wound to scale, and beside it what the next nurse looks for first."""
+    today = wound.seen
     lines: list[tuple[str, list[Part]]] = [
-        ("Size", [dated(Fact("", wound.size.text, wound.size.at), today)] if wound.size else []),
+        ("Size", [dated(Fact("", wound.size.text, wound.size.at), today, 90)] if wound.size else []),
         ("Since the first", [wound.since_first.dated] if wound.since_first else ["one measurement only"]),
-        ("Packing inside", [wound.packing.text]),
-        ("Undermining", [dated(fact, today)] if (fact := wound.found("undermining")) else []),
-        ("Tunnels", [dated(fact, today)] if (fact := wound.found("tunnels")) else []),
-        ("Next change", [long(wound.next_change.text)] if wound.next_change else []),
-        ("Onset", [wound.onset] if wound.onset else []),
+        ("Packing inside", [cut(wound.packing.text, 160 // tight)]),
+        ("Undermining", [dated(fact, today, 120 // tight)] if (fact := wound.found("undermining")) else []),
+        ("Tunnels", [dated(fact, today, 120 // tight)] if (fact := wound.found("tunnels")) else []),
+        ("Next change", [cut(long(wound.next_change.text), 40)] if wound.next_change else []),
+        ("Onset", [cut(wound.onset, 40)] if wound.onset else []),
     ]
     if (last := _other(wound)) is not None:
         lines.insert(2, ("Since the last", [last.dated]))
     if wound.stage is not None:
-        lines.append((wound.stage.label, [dated(wound.stage, today)]))
+        lines.append((wound.stage.label, [dated(wound.stage, today, 60)]))
     key = [element("p", element("b", f"{label}: "), *(words or [gap()])) for label, words in lines]
     drawing = [element("div", clock, class_="clock")] if clock is not None else []
     return element("div", *drawing, element("div", *key, class_="key"), class_="glance")
 
 
-def _change(wound: WoundSummary) -> Block:
+def _change(wound: WoundSummary, tight: int) -> Block:
     made = wound.recipe
     if made is None:
         return [element("h3", "Dressing"), element("p", gap("no dressing change written"))]
-    by = f", {made.by}" if made.by else ""
+    by = f", {cut(made.by, 80)}" if made.by else ""
     blocks = [element("h3", f"Dressing, in order of application (as done {long(made.at)}{by})")]
     on = "; ".join(made.in_place) or "nothing put on"
-    off: list[Part] = [element("b", "Take off, from outside in: "), cut(on, 240), ". "]
-    off += [element("b", "Packing inside to count out: "), wound.packing.text + ". "]
+    off: list[Part] = [element("b", "Take off, from outside in: "), cut(on, 240 // tight), ". "]
+    off += [element("b", "Packing inside to count out: "), cut(wound.packing.text, 160 // tight) + ". "]
     if made.removal:
-        off += [element("b", "Last time came off: "), cut(made.removal, 120) + "."]
+        off += [element("b", "Last time came off: "), cut(made.removal, 120 // tight) + "."]
     steps = [element("li", *off)]
     for step in made.steps:
-        steps.append(element("li", element("b", f"{step.label}: "), cut(step.text) if step.text else gap()))
+        words = cut(step.text, LONGEST // tight) if step.text else gap()
+        steps.append(element("li", element("b", f"{step.label}: "), words))
     blocks.append(element("ol", *steps, class_="steps"))
     if made.response:
-        blocks += [element("h3", "How that change was taken"), element("p", *joined(made.response, made.at))]
+        taken = joined(made.response, made.at, 180 // tight, 500 // tight)
+        blocks += [element("h3", "How that change was taken"), element("p", *taken)]
     return blocks
 
 
-def _findings(wound: WoundSummary, today: str | None) -> Block:
+def _findings(wound: WoundSummary, tight: int) -> Block:
+    today = wound.seen
     concepts = catalogue().groups["assessment"]
     cells = []
     for key in _FINDINGS:
         found = wound.found(key)
-        cells.append((concepts[key].label, [dated(found, today, 120)] if found else []))
+        cells.append((concepts[key].label, [dated(found, today, 120 // tight)] if found else []))
     rows = []
     for left, right in zip(cells[::2], cells[1::2], strict=True):
         pair = [(cell("th", (label,), scope="row"), cell("td", content)) for label, content in (left, right)]
@@ -120,23 +136,25 @@ def _findings(wound: WoundSummary, today: str | None) -> Block:
     return [head, table("", (), rows, "found")]
 
 
-def _plan(wound: WoundSummary, today: str | None) -> Block:
-    facts = [*([Fact("Next change", long(wound.next_change.text), wound.next_change.at)] if wound.next_change else [])]
-    facts += [*wound.plan]
+def _plan(wound: WoundSummary, tight: int) -> Block:
+    due = wound.next_change
+    facts = [Fact("Next change", cut(long(due.text), 40), due.at)] if due else []
+    facts += wound.plan
     facts += [Fact(f"Limb pressure, {fact.label}", fact.text, fact.at) for fact in wound.pressures[:2]]
     if wound.supplies:
         left = ", ".join(f"{fact.label}: {fact.text}" for fact in wound.supplies[:6])
         facts.append(Fact("Supplies left", left, wound.supplies[-1].at))
-    return [element("h3", "Plan, limb pressures, supplies"), element("p", *(joined(facts, today) or [gap()]))]
+    words = joined(facts, wound.seen, 280 // tight, 1200 // tight) or [gap()]
+    return [element("h3", "Plan, limb pressures, supplies"), element("p", *words)]
 
 
-def _cautions(asked: Sequence[Caution]) -> Block:
+def _cautions(asked: Sequence[Caution], tight: int) -> Block:
     if not asked:
         return []
-    lines = [
-        element("li", caution.text, f" ({caution.at}) " if caution.at else " ", _source(caution), class_="caution")
-        for caution in asked[:_MOST_CAUTIONS]
-    ]
+    lines = []
+    for caution in asked[:_MOST_CAUTIONS]:
+        day = f" ({caution.at}) " if caution.at else " "
+        lines.append(element("li", cut(caution.text, LONGEST // tight), day, _source(caution), class_="caution"))
     if len(asked) > _MOST_CAUTIONS:
         lines.append(element("li", f"and {len(asked) - _MOST_CAUTIONS} more: see the checklist of the record"))
     head = element("h3", "Questions of caution (local policy and your own judgement come first)")
@@ -147,10 +165,10 @@ def _source(caution: Caution) -> etree._Element:
     return element("span", f"[{caution.rule}: {cut(caution.source, 110)}]", class_="small")
 
 
-def _notes(told: Summary) -> Block:
+def _notes(told: Summary, tight: int) -> Block:
     calls = "; ".join(cut(fact.text, 140) for fact in told.contacts[:2])
     note = []
     if told.note:
         label = element("b", f"Last note in words ({short(told.note.at)}): ")
-        note.append(element("p", label, cut(told.note.text)))
+        note.append(element("p", label, cut(told.note.text, LONGEST // tight)))
     return [element("footer", *note, element("p", element("b", "Who to call: "), calls or gap()))]

@@ -25,7 +25,7 @@ APPLIED = (
 )
 #: Steps without which the next nurse cannot repeat the change: said to be missing where they are.
 _CORE = ("cleansing", "primary_dressing", "secondary_dressing", "securement")
-_OUTSIDE_IN = ("compression", "securement", "secondary_dressing", "primary_dressing", "packing")
+_OUTSIDE_IN = ("compression", "securement", "secondary_dressing", "primary_dressing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class Recipe:
     at, by
         When and by whom.
     in_place
-        What it left on the wound, from the outside in.
+        What it left on the wound, from the outside in; for packing see ``Packing``.
     removal
         How the dressing before it came off.
     steps
@@ -115,9 +115,7 @@ def _steps(care: Mapping[str, Json]) -> tuple[Step, ...]:
 
 
 #: What the next nurse finds: the thing, its size and its number, not how it was put there.
-_THING = frozenset(
-    {"dressing", "material", "method", "system", "size", "pieces", "pieces_in", "location", "layers", "tail_visible"}
-)
+_THING = frozenset({"dressing", "method", "system", "size", "pieces", "layers"})
 
 
 def _in_place(care: Mapping[str, Json]) -> tuple[str, ...]:
@@ -125,13 +123,9 @@ def _in_place(care: Mapping[str, Json]) -> tuple[str, ...]:
     for key in _OUTSIDE_IN:
         concept = _concept(key)
         for item in _items(care.get(key)):
-            if key == "packing" and (
-                item.get("pieces_in") == "0" or ("material" not in item and "pieces_in" not in item)
-            ):
-                continue
             words = group_words(concept, {k: v for k, v in item.items() if k in _THING})
             if words and not is_none(item.get(concept.main or "")):
-                out.append(f"packing: {words}" if key == "packing" else words)
+                out.append(words)
     return tuple(out)
 
 

@@ -43,6 +43,8 @@ class WoundSummary:
         Newest undermining and tunnels; newest tissue, edge, exudate, odour, skin around, pain, signs of infection.
     recipe, packing, last_change
         The newest dressing change, the pieces of packing inside, the time of that change.
+    seen
+        The newest note about it.
     next_change, change_by
         As planned at the newest dressing change or after it: an older plan is no longer due.
     plan
@@ -84,6 +86,7 @@ class WoundSummary:
     compression_brief: Fact | None
     learnt: tuple[Fact, ...]
     supplies: tuple[Fact, ...]
+    seen: str | None
 
     @property
     def name(self) -> str:
@@ -155,6 +158,7 @@ def wound_summary(history: History, raw: dict[str, Json]) -> WoundSummary:
         compression_brief=_compression(cares, _COMPRESSION),
         learnt=_learnt(raw),
         supplies=_supplies(seen),
+        seen=seen[-1][0].get("at") if seen else None,
     )
 
 
