@@ -4,20 +4,28 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from difflib import get_close_matches
+from functools import cache
 from typing import Literal, NamedTuple
 
+from woundfhir.catalogue import catalogue
 from woundfhir.checklist.rule import Problem, Rule, Severity
 from woundfhir.checklist.views import RecordView, VisitView
+from woundfhir.record import canonical as form
 
 Level = Literal["error", "warning", "information"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "information")
 
 #: (severity, whether the note is a draft) -> level. A draft's gaps are information, a final note's are errors.
 _LEVEL: dict[tuple[Severity, bool], Level] = {
-    ("required", False): "error", ("required", True): "information",
-    ("recommended", False): "warning", ("recommended", True): "information",
-    ("sense", False): "error", ("sense", True): "warning",
-    ("caution", False): "warning", ("caution", True): "warning",
+    ("required", False): "error",
+    ("required", True): "information",
+    ("recommended", False): "warning",
+    ("recommended", True): "information",
+    ("sense", False): "error",
+    ("sense", True): "warning",
+    ("caution", False): "warning",
+    ("caution", True): "warning",
 }
 #: Most important first: what may hurt, what is wrong, what is missing, what would be good.
 IMPORTANCE: tuple[Severity, ...] = ("caution", "sense", "required", "recommended")
@@ -128,9 +136,50 @@ def label(ident: str, index: int, kind: str) -> str:
     return ident if _LABEL.fullmatch(ident) else f"{kind} {index + 1}"
 
 
+@cache
+def _keys() -> frozenset[str]:
+    """Every key that the record knows."""
+    known = catalogue()
+    named = {key for group in known.groups.values() for key in group}
+    named |= {key for concept in known.concepts() for key in concept.fields}
+    return frozenset(
+        (
+            *named,
+            *form.TOP,
+            *form.PATIENT,
+            *form.NAME,
+            *form.ALLERGY,
+            *form.CONTACT,
+            *form.AUTHOR,
+            *form.VISIT,
+            *form.ENTRY,
+            *form.EXTRA,
+            "client",
+            "system",
+        )
+    )
+
+
+def safe_path(path: str) -> str:
+    """Return a path up to the first key that is no key of the record, nor nearly one: such a key may be a name.
+
+    Examples
+    --------
+    >>> safe_path("visits[0].wounds[0].assessment.lenght"), safe_path("patient.mrs_example"), safe_path("ida[2].x")
+    ('visits[0].wounds[0].assessment.lenght', 'patient', '')
+    """
+    steps = path.split(".")
+    for number, step in enumerate(steps):
+        key = step.partition("[")[0]
+        if key not in _keys() and (len(key) < 5 or not get_close_matches(key, _keys(), 1, 0.8)):
+            return ".".join(steps[:number])
+    return path
+
+
 def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool) -> Finding:
     """Return the finding that a rule's problem is."""
-    visit, wound_index = _whereabouts(record, problem.path)
+    path = safe_path(problem.path)
+    visit, wound_index = _whereabouts(record, path)
     draft = visit.draft if visit is not None else not any(note.counts for note in record.judged) and bool(record.judged)
     wound = None if wound_index is None else record.wounds[wound_index]
     return Finding(
@@ -138,7 +187,7 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
         name=rule.name,
         severity=rule.severity,
         level=_LEVEL[rule.severity, draft],
-        path=problem.path,
+        path=path,
         message=problem.message,
         fix=problem.fix or rule.page.fix,
         source="; ".join(part for part in (rule.page.source, problem.source) if part),
