@@ -109,7 +109,7 @@ def test_a_conflict_is_told_without_values_and_kept(said: Any, came: Path, tmp_p
     code, out, _ = said("receive", came, "--known", path, "--into", tmp_path / "in")
     assert code == 1
     assert "In conflict with what is known (1)" in out
-    assert "W1, visit V6: length differs" in out
+    assert "  W1, visit V6: the two sides differ; what is known stays\n    length differs\n" in out
     assert "9.90" not in out
     shown = said("receive", came, "--known", path, "--show-values")[1]
     assert "length 9.90 cm in what is known" in shown

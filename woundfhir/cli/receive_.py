@@ -132,9 +132,9 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     lines.append(f"  Wounds: {_names(w['id'] for w in came.wounds)}. Visits: {_names(v['id'] for v in came.visits)}.")
     lines.append(f"Signature: {done.signature.answer.value}. {done.signature.message}")
     lines += _part("Notices", [f"{one.path}: {one.expected}" for one in done.notices])
-    lines += _part("New here", merged.added)
-    lines += _part("Here already, the same", merged.duplicates)
-    lines += _part("Replaced by a later state, the earlier one kept", merged.replaced)
+    lines += _line("New here", merged.added)
+    lines += _line("Here already, the same", merged.duplicates)
+    lines += _line("Replaced by a later state, the earlier one kept", merged.replaced)
     conflicts = [line for one in merged.conflicts for line in one.lines(show_values=show_values)]
     lines += _part("In conflict with what is known", conflicts, len(merged.conflicts))
     lines += _part("Missing by the transfer checklist", [_gap(one) for one in done.missing])
@@ -148,6 +148,10 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
 
 def _names(names: Any) -> str:
     return ", ".join(names) or "none"
+
+
+def _line(title: str, names: list[str]) -> list[str]:
+    return [f"{title} ({len(names)}): {'; '.join(names)}."] if names else []
 
 
 def _gap(one: Finding) -> str:

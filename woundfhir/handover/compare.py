@@ -55,8 +55,8 @@ class Difference:
         """Whether it is more than another way of writing the same."""
         return self.kind != "written differently"
 
-    def line(self, *, show_values: bool = False, names: tuple[str, str] = ("A", "B")) -> str:
-        """Return it in words; answers only when asked for.
+    def line(self, *, show_values: bool = False, names: tuple[str, str] = ("A", "B"), placed: bool = True) -> str:
+        """Return it in words; answers only when asked for, and without its place where that is told already.
 
         Examples
         --------
@@ -68,12 +68,13 @@ class Difference:
         if self.kind.startswith("only"):
             side = names[0] if self.kind == "only in A" else names[1]
             answer = self.a if self.kind == "only in A" else self.b
-            whole = f"{self.place}: {self.what}" if self.what else self.place
+            whole = f"{self.place}: {self.what}" if self.what and placed else self.what or self.place
             return f"only in {side}: {whole}" + (f" ({answer})" if show_values and answer else "")
+        place = f"{self.place}: " if placed else ""
         if show_values:
             end = " (the same, written differently)" if self.kind == "written differently" else ""
-            return f"{self.place}: {self.what} {self.a} in {names[0]}, {self.b} in {names[1]}{end}"
-        return f"{self.place}: {self.what} {'differs' if self.clinical else 'is the same, written differently'}"
+            return f"{place}{self.what} {self.a} in {names[0]}, {self.b} in {names[1]}{end}"
+        return f"{place}{self.what} {'differs' if self.clinical else 'is the same, written differently'}"
 
     def json(self, *, show_values: bool = False) -> dict[str, str | None]:
         """Return it as plain data; answers only when asked for."""

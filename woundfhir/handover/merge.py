@@ -41,7 +41,7 @@ class Conflict:
         """Return it in words; answers only when asked for."""
         named = ("what is known", "what came")
         return [f"{self.place}: {self.why}"] + [
-            "  " + one.line(show_values=show_values, names=named) for one in self.differences
+            "  " + one.line(show_values=show_values, names=named, placed=False) for one in self.differences
         ]
 
     def json(self, *, show_values: bool = False) -> dict[str, Json]:
