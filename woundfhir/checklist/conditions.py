@@ -35,13 +35,17 @@ _SPREAD = frozenset(("erythema", "maceration", "warm"))
 _SPREAD_WORDS = frozenset(("indurated", "oedema", "excoriated", "rash", "bruised", "hardened tissue", "fungal rash"))
 
 
+#: What a condition is about; ``any`` says the same of every view.
+About = Literal["any", "wound", "visit", "entry"]
+
+
 @dataclass(frozen=True, slots=True)
 class Condition:
     """A named condition: what it says in words, which view it is about, and its test."""
 
     name: str
     says: str
-    scope: Literal["wound", "visit", "entry"]
+    scope: About
     test: Callable[[Any], bool]
 
 
@@ -51,7 +55,7 @@ CONDITIONS: dict[str, Condition] = {}
 Test = Callable[[Any], bool]
 
 
-def _condition(name: str, says: str, scope: Literal["wound", "visit", "entry"]) -> Callable[[Test], Test]:
+def _condition(name: str, says: str, scope: About) -> Callable[[Test], Test]:
     def register(test: Test) -> Test:
         CONDITIONS[name] = Condition(name, says, scope, test)
         return test
@@ -81,7 +85,7 @@ def all_hold(view: Any, names: Sequence[str]) -> bool:
 
 
 def _holds(view: Any, condition: Condition) -> bool:
-    if view.scope == condition.scope:
+    if condition.scope in (view.scope, "any"):
         return condition.test(view)
     if view.scope == "entry":
         return holds(view.wound if condition.scope == "wound" else view.visit, condition.name)
@@ -99,8 +103,8 @@ def _holds(view: Any, condition: Condition) -> bool:
 # -- the visit ---------------------------------------------------------------------------------
 
 
-@_condition("always", "always", "visit")
-def _always(visit: VisitView) -> bool:
+@_condition("always", "always", "any")
+def _always(view: Any) -> bool:
     return True
 
 
