@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,8 @@ Json = Any
 
 #: The largest input that is read whole, in bytes.
 LIMIT = 200 * 1024 * 1024
+#: Why a computed value is kept: the record gives another.
+DIFFERS = "a computed value that the record does not give: not used"
 _SUFFIXES = frozenset((".json", ".yaml", ".yml", ".csv", ".xml", ".ndjson", ".jsonl"))
 
 
@@ -180,7 +182,21 @@ def _fhir(resources: list[dict[str, Json]], name: str, base: str, kind: str) -> 
     except (AttributeError, TypeError, KeyError, ValueError, IndexError):
         raise InputError(name, "FHIR R4 resources of the right structure", _WHERE_TO_LOOK) from None
     history.source = name
-    return Input(name, history, kind, losses.lines())
+    return Input(name, history, kind, [*losses.lines(), *_differing(history, losses.computed, base)])
+
+
+def _differing(history: History, came: tuple[Mapping[str, Json], ...], base: str) -> list[str]:
+    """Keep computed values that the record does not give, and say so: they are recomputed, never trusted."""
+    if not came:
+        return []
+    from woundfhir.handover.computed import differences
+    from woundfhir.record.canonical import as_json, sort_extra
+
+    wrong = differences(history, came, base)
+    items = [{"from": f"Observation/{r.get('id', '')}", "why": DIFFERS, "value": as_json(dict(r))} for r in wrong]
+    if items:
+        history.data["extra"] = sort_extra([*history.extra, *items])
+    return [f"{item['from']}: {DIFFERS}" for item in items]
 
 
 _WHERE_TO_LOOK = "Check them with a FHIR validator; an element holds the wrong kind of value"

@@ -65,6 +65,26 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
                     yield _details(terms, term)
             elif concept.native is None and concept.place != "component":
                 yield _finding(terms, term)
+    yield _computed(terms)
+
+
+def _computed(terms: Terms) -> dict[str, Json]:
+    """A computed value: a view of the record that names its inputs; readers recompute it and never trust it."""
+    made = Differential("Observation", terms.base)
+    made.element("identifier", min=1)
+    made.category(terms.coding("category_exam"))
+    made.element("subject", min=1, type=_PATIENT)
+    made.reference("focus", "wound", min=1, max="1")
+    made.reference("encounter", "visit", min=1)
+    made.element("value[x]", min=1, type=[{"code": "Quantity"}])
+    made.reference("derivedFrom", "observation-size", min=1)
+    return profile(
+        "computed",
+        "Computed value",
+        "Arithmetic on measurements, with its inputs in derivedFrom. It is recomputed when it comes in, never trusted.",
+        made,
+        terms,
+    )
 
 
 def _common(terms: Terms, codings: Json, group: str) -> Differential:

@@ -115,7 +115,7 @@ def from_fhir(resources: Iterable[Mapping[str, Json]], base: str = BASE) -> tupl
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
     losses.collect(source, history, reading.inferred, lambda done: build(done, base))
-    return history, losses.report(history, reading.inferred)
+    return history, losses.report(history, reading.inferred, reading.computed)
 
 
 __all__ = ["build", "from_fhir", "to_fhir"]

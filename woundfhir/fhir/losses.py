@@ -22,6 +22,7 @@ from woundfhir.record.canonical import as_json
 
 Json = Any
 _decode = msgspec.json.Decoder(float_hook=Decimal).decode
+_VIEWS = frozenset(("document", "computed"))
 _WHOLE = "no place in the record"
 _SHAPED = "in the record, in another shape"
 _ELEMENT = "no place in the record"
@@ -45,6 +46,8 @@ class Losses:
 
     items: tuple[Loss, ...] = ()
     inferred: tuple[str, ...] = field(default=())
+    #: Computed values of ours: a view of the record, to be recomputed and never trusted.
+    computed: tuple[Mapping[str, Json], ...] = ()
 
     def __len__(self) -> int:
         return len(self.items)
@@ -54,7 +57,7 @@ class Losses:
         return [f"{i.source}: {i.path}: {i.why}" for i in self.items] + [f"inferred: {line}" for line in self.inferred]
 
 
-def report(history: History, inferred: list[str]) -> Losses:
+def report(history: History, inferred: list[str], computed: list[Resource]) -> Losses:
     """Return the losses that a history carries."""
     items = [
         Loss(
@@ -65,7 +68,7 @@ def report(history: History, inferred: list[str]) -> Losses:
         for item in history.extra
         if "from" in item and item["from"] != "record"
     ]
-    return Losses(tuple(items), tuple(dict.fromkeys(inferred)))
+    return Losses(tuple(items), tuple(dict.fromkeys(inferred)), tuple(computed))
 
 
 def _name(resource: Mapping[str, Json], number: int) -> str:
@@ -86,7 +89,7 @@ def collect(
     carried = False
     for number, resource in enumerate(source.resources):
         kind = resource.get("resourceType")
-        if kind == "Composition" and _own_view(source, resource):
+        if _own_view(source, resource):
             continue
         if kind == "Basic" and (back := _carried(source, resource)) is not None:
             extra.extend(back)
@@ -110,8 +113,9 @@ def collect(
 
 
 def _own_view(source: In, resource: Mapping[str, Json]) -> bool:
-    """Our own Composition is a view of the record and says nothing that the record does not."""
-    return source.terms.meta("document")["profile"][0] in (resource.get("meta") or {}).get("profile", ())
+    """Our own Composition and computed values are views of the record and say nothing that it does not."""
+    names = [str(name) for name in (resource.get("meta") or {}).get("profile", ())]
+    return any(name.startswith(source.terms.base) and name.rsplit("/", 1)[-1] in _VIEWS for name in names)
 
 
 def _elements(pairs: list[tuple[Mapping[str, Json], Resource, str]]) -> list[dict[str, str]]:

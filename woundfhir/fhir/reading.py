@@ -49,6 +49,7 @@ class Reading:
         self.visits: list[dict[str, Json]] = []
         self.wounds: list[dict[str, Json]] = []
         self.inferred: list[str] = []
+        self.computed: list[Resource] = []
         self._visit_of: dict[int, dict[str, Json]] = {}
         self._wound_of: dict[int, str] = {}
         self._parent: dict[int, Resource] = {}
@@ -68,7 +69,10 @@ class Reading:
         self._relate()
         for resource in self._open("QuestionnaireResponse"):
             self._read_form(resource)
-        spots = [(resource, self._spot(resource)) for resource in self.source.resources if self._is_open(resource)]
+        self.computed = [r for r in self.source.of("Observation") if self._is_computed(r)]
+        derived = {id(resource) for resource in self.computed}
+        waiting = [r for r in self.source.resources if self._is_open(r) and id(r) not in derived]
+        spots = [(resource, self._spot(resource)) for resource in waiting]
         self._read_spotted([(resource, spot) for resource, spot in spots if spot is not None])
         for resource in self._open("Provenance"):
             encounter.read_amendment(self.source, resource, self._visit_of)
@@ -83,6 +87,10 @@ class Reading:
 
     def _is_open(self, resource: Resource) -> bool:
         return resource.get("resourceType") in _SPOTTED and id(resource) not in self.source.reasons
+
+    def _is_computed(self, resource: Resource) -> bool:
+        """Whether an Observation is a computed value of ours: recomputed from the record, never read."""
+        return f"{self.terms.base}/StructureDefinition/computed" in resource.get("meta", {}).get("profile", ())
 
     def _open(self, kind: str) -> Iterator[Resource]:
         return (resource for resource in self.source.of(kind) if id(resource) not in self.source.reasons)

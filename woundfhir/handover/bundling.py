@@ -13,6 +13,7 @@ from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.into import rename
 from woundfhir.fhir.out import Out
 from woundfhir.fhir.terms import terms
+from woundfhir.handover.computed import computed
 from woundfhir.handover.document import composition
 from woundfhir.record import History, dates
 from woundfhir.record.canonical import as_json
@@ -65,6 +66,7 @@ def bundle(
                 "at least one visit with date, clock time and offset",
                 "Write the visit's 'at', or give --at",
             )
+        resources = [*resources, *computed(history, out)]
         resources = [composition(history, resources, out, time, **options), *_reachable(resources)]
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in resources if "id" in r}
     entries = [_entry(resource, urls, kind) for resource in resources]

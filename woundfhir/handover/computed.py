@@ -1,0 +1,100 @@
+"""Computed values as Observations with ``derivedFrom`` their inputs; recomputed, never trusted, when they come in.
+
+They are a view of the record: a document carries them, reading drops them again, and one that differs from
+what the record gives is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from decimal import Decimal
+from typing import Any
+
+from woundfhir.catalogue import BASE
+from woundfhir.fhir import build
+from woundfhir.fhir.ids import escape
+from woundfhir.fhir.out import Out, Scene
+from woundfhir.handover.course import is_sharp
+from woundfhir.measures.course import Course, Point, course
+from woundfhir.record import History
+
+Json = Any
+Resource = dict[str, Json]
+_PLACES = Decimal("0.01")
+
+
+def _values(found: Course) -> Iterator[tuple[str, Decimal, str, str, tuple[Point, ...]]]:
+    """Yield (key of the table of codes, value, unit as shown, UCUM code, points it rests on)."""
+    if not found.stretch:
+        return
+    first, last = found.stretch[0], found.stretch[-1]
+    if last.length is not None and last.width is not None:
+        yield "computed_area_rectangle", last.area, "cm2", "cm2", (last,)
+    if found.since_first is not None:
+        yield "computed_percent_area_change", found.since_first, "%", "%", (first, last)
+    if found.advance is not None:
+        yield "computed_linear_healing", found.advance, "cm/wk", "cm/wk", (first, last)
+
+
+def computed(history: History, out: Out) -> list[Resource]:
+    """Return the computed values of a history as Observations, two places after the point.
+
+    Parameters
+    ----------
+    history
+        One client's record.
+    out
+        The writer's context over the same history.
+    """
+    made: list[Resource] = []
+    visits = {visit["id"]: visit for visit in history.visits}
+    for wound in history.wounds:
+        found = course(history, wound["id"], sharp=is_sharp)
+        for key, value, unit, code, points in _values(found):
+            visit = visits[points[-1].visit]
+            made.append(_observation(Scene(out, visit, None, wound["id"]), wound["id"], key, value, (unit, code), points))
+    return made
+
+
+def _observation(
+    scene: Scene, wound: str, key: str, value: Decimal, unit: tuple[str, str], points: tuple[Point, ...]
+) -> Resource:
+    out, terms = scene.out, scene.out.terms
+    place = f"{scene.place}/{key.replace('_', '-')}"
+    made = out.head("Observation", place, terms.meta("computed"))
+    made["identifier"] = out.identifier(place)
+    made["status"] = scene.status
+    made["category"] = [terms.cc["category_exam"]]
+    made["code"] = terms.cc[key]
+    made["subject"] = out.patient
+    made["focus"] = scene.focus
+    made["encounter"] = scene.encounter
+    made.update(scene.dated)
+    ucum = terms.catalogue.systems["ucum"]
+    made["valueQuantity"] = {"value": value.quantize(_PLACES), "unit": unit[0], "system": ucum, "code": unit[1]}
+    made["derivedFrom"] = [out.ref("Observation", f"{escape(p.visit)}/{escape(wound)}/size") for p in points]
+    return made
+
+
+def is_computed(resource: Mapping[str, Json], terms: Json) -> bool:
+    """Whether a resource is a computed value of ours."""
+    profile = terms.meta("computed")["profile"][0]
+    return resource.get("resourceType") == "Observation" and profile in (resource.get("meta") or {}).get("profile", ())
+
+
+def differences(history: History, came: Iterable[Mapping[str, Json]], base: str = BASE) -> list[Mapping[str, Json]]:
+    """Return the computed values that came and that the record does not give.
+
+    Parameters
+    ----------
+    history
+        The record that was read from the same input.
+    came
+        Computed Observations, as they came.
+    """
+    waiting = list(came)
+    if not waiting:
+        return []
+    _, out = build(history, base)
+    ours = {found["id"]: found["valueQuantity"] for found in computed(history, out)}
+    return [one for one in waiting if ours.get(str(one.get("id"))) != one.get("valueQuantity")]
