@@ -67,7 +67,7 @@ def _who(told: Summary, patient: dict[str, Json]) -> Block:
     parts += [f" | {value}" for value in (born, patient.get("sex"), ids) if value]
     parts[1:] = [cut(str(part), 60) for part in parts[1:]]
     by = told.author or "author not written"
-    note = f"Newest note: {long(told.at)}, by {cut(by, 100)}. Other days are given."
+    note = f"As of {long(told.at)} ({cut(by, 100)}); older facts dated."
     lines = [element("p", *parts, class_="who"), element("p", note, class_="small")]
     if told.left_out:
         lines.append(element("p", f"Not used: {told.left_out} draft, replaced or mistaken note(s)."))

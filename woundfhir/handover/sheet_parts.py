@@ -86,14 +86,15 @@ def joined(facts: Iterable[Fact], today: str | None, most: int = LONGEST, total:
 
 
 def _run(facts: list[Fact], about: str | None, today: str | None, most: int) -> list[Part]:
-    """Facts about one wound, or about none; the day stands before the first fact of that day."""
+    """Facts about one wound, or about none; those of one older day stand in brackets with that day."""
     out: list[Part] = [element("b", f"{cut(about, 20)} ")] if about else []
     for day, group in groupby(facts, key=lambda fact: _day(fact, today)):
-        if day is not None:
-            out.append(f"{'on' if about else 'On'} {day}: ")
-        for fact in group:
+        told = list(group)
+        out += [f"[{day}: "] if day else []
+        for fact in told:
             label, words = f"{cut(fact.label, 50)}: ", cut(fact.text, most).rstrip(".")
-            end = "; " if about and fact is not facts[-1] else ". "
+            close = "]" if day and fact is told[-1] else ""
+            end = f"{close}; " if about and fact is not facts[-1] else f"{close}. "
             out += [label + words + end] if about else [element("b", label), words + end]
     return out
 
