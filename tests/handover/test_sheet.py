@@ -24,9 +24,10 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.narrative import element
 from woundfhir.handover import bundle
 from woundfhir.handover.sheet import sheet_html, sheet_pdf
+from woundfhir.handover.sheet_cautions import cautions
 from woundfhir.handover.sheet_parts import joined
 from woundfhir.handover.summary import Summary, summary
-from woundfhir.handover.summary_words import Fact, long
+from woundfhir.handover.summary_words import Fact, counting, long
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 from woundfhir.source import parse
@@ -191,6 +192,16 @@ def test_older_facts_stand_with_their_day() -> None:
     assert text_of(told) == "[2026-03-01: a: 1. b: 2]. c: 3. d: 4. W1 [2026-03-01: e: 5]; f: 6."
 
 
+def test_a_caution_is_a_question_with_its_source(history: History) -> None:
+    # The evening visit of the story does not say how many pieces came out.
+    text = words(sheet_html(History({**history.data, "visits": history.visits[:5]})))
+    asked = text.split("Questions of caution (local policy and your own judgement come first)")[1:]
+    assert asked
+    assert re.search(r"pieces came out\? \(2026-03-18\) \[PK\d\d: .*Wound Packing \(seen\)\]", asked[-1])
+    found = cautions(counting(history), "ontario")
+    assert all("?" in caution.text and caution.source for wound in found.values() for caution in wound)
+
+
 # -- the same facts as the FHIR document -------------------------------------------------------
 
 
@@ -255,6 +266,17 @@ def test_the_pdf_tells_the_same_on_one_page_and_two_a_wound(history: History, to
     assert pages <= 1 + 2 * len(told.open_wounds)
     for fact in expected(told):
         assert squeezed(fact) in text
+
+
+def test_the_pdf_has_tags_a_language_and_a_title_without_a_name(history: History) -> None:
+    pypdf = pytest.importorskip("pypdf")
+    pytest.importorskip("weasyprint")
+    reader = pypdf.PdfReader(io.BytesIO(sheet_pdf(history)))
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"] == True  # noqa: E712 (a PDF object, not a bool)
+    assert root["/Lang"] == "en" and "/StructTreeRoot" in root
+    assert reader.metadata.title == "Wound hand-over sheet"
+    assert reader.metadata["/CreationDate"].startswith("D:20260405101000")
 
 
 def test_without_weasyprint_there_is_one_clear_message(history: History, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -125,8 +125,8 @@ def _size(wound: WoundSummary, today: str | None) -> list[Part]:
     if wound.since_first is None or wound.since_last is None:
         return [*parts, "First measurement."]
     if wound.since_first.since != wound.since_last.since:
-        return [*parts, f"{wound.since_first.dated};", element("br"), wound.since_last.dated]
-    return [*parts, wound.since_first.dated]
+        return [*parts, f"Area {wound.since_first.dated};", element("br"), wound.since_last.dated]
+    return [*parts, f"Area {wound.since_first.dated}"]
 
 
 def _dressing(wound: WoundSummary, today: str | None, label: str) -> list[Part]:

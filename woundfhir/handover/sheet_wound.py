@@ -13,7 +13,6 @@ from woundfhir.handover.course import course_of, pictures
 from woundfhir.handover.sheet_cautions import Caution
 from woundfhir.handover.sheet_parts import LONGEST, Part, cell, cut, dated, gap, inline, joined, table
 from woundfhir.handover.summary import Summary
-from woundfhir.handover.summary_course import Change
 from woundfhir.handover.summary_words import Fact, long, short
 from woundfhir.handover.summary_wound import WoundSummary
 from woundfhir.record import History
@@ -63,10 +62,12 @@ def wound_pages(
     )
 
 
-def _other(wound: WoundSummary) -> Change | None:
-    """The change since the measurement before, where that is another one than the first."""
+def _area(wound: WoundSummary) -> str:
+    """The change of area since the first measurement, and since the one before the newest."""
     first, last = wound.since_first, wound.since_last
-    return last if first and last and first.since != last.since else None
+    if first is None or last is None:
+        return "one measurement only" if wound.size else "no measurement"
+    return f"{first.dated}; {last.dated}" if first.since != last.since else first.dated
 
 
 def _weight(told: Summary, wound: WoundSummary, asked: Sequence[Caution]) -> int:
@@ -83,15 +84,13 @@ def _glance(wound: WoundSummary, tight: int, clock: etree._Element | None) -> et
     today = wound.seen
     lines: list[tuple[str, list[Part]]] = [
         ("Size", [dated(Fact("", wound.size.text, wound.size.at), today, 90)] if wound.size else []),
-        ("Since the first", [wound.since_first.dated] if wound.since_first else ["one measurement only"]),
+        ("Area", [_area(wound)]),
         ("Packing inside", [cut(wound.packing.text, 160 // tight)]),
         ("Undermining", [dated(fact, today, 120 // tight)] if (fact := wound.found("undermining")) else []),
         ("Tunnels", [dated(fact, today, 120 // tight)] if (fact := wound.found("tunnels")) else []),
         ("Next change", [cut(long(wound.next_change.text), 40)] if wound.next_change else []),
         ("Onset", [cut(wound.onset, 40)] if wound.onset else []),
     ]
-    if (last := _other(wound)) is not None:
-        lines.insert(2, ("Since the last", [last.dated]))
     if wound.stage is not None:
         lines.append((wound.stage.label, [dated(wound.stage, today, 60)]))
     key = [element("p", element("b", f"{label}: "), *(words or [gap()])) for label, words in lines]
@@ -107,7 +106,8 @@ def _change(wound: WoundSummary, tight: int) -> Block:
     blocks = [element("h3", f"Dressing, in order of application (as done {long(made.at)}{by})")]
     on = "; ".join(made.in_place) or "nothing put on"
     off: list[Part] = [element("b", "Take off, from outside in: "), cut(on, 240 // tight), ". "]
-    off += [element("b", "Packing inside to count out: "), cut(wound.packing.text, 160 // tight) + ". "]
+    why = f" ({cut('; '.join(wound.packing.gaps[:3]), 140 // tight)})" if wound.packing.gaps else ""
+    off += [element("b", "Packing inside to count out: "), f"{cut(wound.packing.text, 160 // tight)}{why}. "]
     if made.removal:
         off += [element("b", "Last time came off: "), cut(made.removal, 120 // tight) + "."]
     steps = [element("li", *off)]
