@@ -51,5 +51,5 @@ def _issue(finding: Finding, elements: Elements, name: str) -> Json:
         "code": _TYPE[finding.severity],
         "details": {"text": f"{where(finding)}{finding.message}"},
         "diagnostics": f"{finding.fix}{value} [{finding.rule}, {name}{finding.path or 'record'}]",
-        "expression": [elements.expression(finding.path)],
+        "expression": [finding.path if finding.path[:1].isupper() else elements.expression(finding.path)],
     }

@@ -82,7 +82,10 @@ def _observed(term: Term, field: Term | None, resource: Resource) -> str | None:
     inside = field is not None or term.concept.parent is not None
     codes = {coding.key for coding in (*wanted.concept.codings, *wanted.concept.reads)}
     for index, part in enumerate(resource.get("component", ()) if inside else ()):
-        if codes & set(code_keys(part.get("code"))):
+        keys = code_keys(part.get("code"))
+        # Fields may share a code; the first that only one field has says which field it is, as in reading.
+        named_field = next((term.by_code[key] for key in keys if key in term.by_code), None)
+        if (named_field is field) if field is not None else codes & set(keys):
             return f".component[{index}]{'.value' if has(part, 'value') else ''}"
     alone = not inside or field is term.main or bool(codes & set(code_keys(resource.get("code"))))
     return ".value" if alone and has(resource, "value") else None
