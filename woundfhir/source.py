@@ -131,7 +131,7 @@ def parse(content: bytes, name: str, *, base: str = BASE) -> Input:
 
         found = Input(name, table.read_csv(_text(content, name), name), kind)
     elif kind in ("fhir-xml", "ndjson"):
-        found = _fhir(_resources(content, kind, name), name, base, kind)
+        found = _fhir(resources(content, kind, name), name, base, kind)
     elif kind == "sealed":
         raise InputError(name, "a file that is not encrypted", "Open it with `woundfhir receive --key`")
     else:
@@ -154,7 +154,18 @@ def _at(name: str, decode: Any, content: bytes) -> Json:
         raise error.at(name) from None
 
 
-def _resources(content: bytes, kind: str, name: str) -> list[dict[str, Json]]:
+def resources(content: bytes, kind: str, name: str) -> list[dict[str, Json]]:
+    """Return the resources of a FHIR input, exact decimals kept.
+
+    Raises
+    ------
+    InputError
+        As ``read`` does.
+    """
+    if kind == "fhir-json":
+        from woundfhir.fhir.wire import jsonio
+
+        return [_at(name, jsonio.decode_checked, content)]
     if kind == "ndjson":
         from woundfhir.fhir.wire import ndjson
 

@@ -43,6 +43,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
     from woundfhir.report import Judged, render
+    from woundfhir.report.came import with_fhir
     from woundfhir.source import read_all
 
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
@@ -54,6 +55,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
             one.history, checklist=checklist, policy=policy, ignore=ignore, today=today,
             show_values=chosen["show_values"],
         )
+        found = with_fhir(found, one, show_values=chosen["show_values"])
         name = one.name.encode("utf-8", "replace").decode()
         reports.append(Judged(name, found, one.history, one.kind, one.content))
     fail_on = chosen["fail_on"]

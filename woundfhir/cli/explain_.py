@@ -33,7 +33,9 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
     """
     from woundfhir.checklist import rules_of
 
-    known = rules_of(checklists or ("standard",))
+    from woundfhir.report.came import RULES
+
+    known = (*rules_of(checklists or ("standard",)), *RULES)
     lines = _list(known) if name is None else _page(name, known)
     click.echo("\n".join(lines))
 

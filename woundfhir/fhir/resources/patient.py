@@ -8,11 +8,12 @@ from typing import Any
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
 from woundfhir.fhir.into import In
 from woundfhir.fhir.out import Out, Resource
-from woundfhir.fhir.terms import has_code
+from woundfhir.fhir.terms import code_keys, has_code
 
 Json = Any
 _GENDERS = frozenset(("male", "female", "other", "unknown"))
 _ALLERGY_STATUS = ("active", "inactive", "resolved")
+_NOT_THERE = ("clinical_inactive", "clinical_remission", "clinical_resolved", "verification_entered_in_error")
 _ALLERGY_SYSTEM = "http://terminology.hl7.org/CodeSystem/allergyintolerance-clinical"
 
 
@@ -159,14 +160,20 @@ def words_of(concept: Json) -> str | None:
 def _write_condition(out: Out, place: str, words: Json, code: Json) -> None:
     made = out.head("Condition", place, out.terms.meta("health-condition"))
     made["identifier"] = out.identifier(place)
-    made["category"] = [out.terms.cc["problem_list_item"]]
+    if code is None:  # R4 (con-3): what stands in a problem list has a clinical status; a listed illness is there.
+        made["clinicalStatus"] = out.terms.cc["clinical_active"]
+        made["category"] = [out.terms.cc["problem_list_item"]]
     made["code"] = code or {"text": words}
     made["subject"] = out.patient
     out.add(made)
 
 
 def read_condition(source: In, resource: Resource, patient: dict[str, Json]) -> bool:
-    """Put one Condition that is no wound into the client's conditions."""
+    """Put one Condition that is no wound into the client's conditions, unless it is said to be over or not so."""
+    status = {key for name in ("clinicalStatus", "verificationStatus") for key in code_keys(resource.get(name))}
+    if status & {source.terms.code_key(name) for name in _NOT_THERE}:
+        source.refuse(resource, "a health condition that is over, or entered in error: no place in the record")
+        return False
     return _read_known(source, patient, "conditions", resource, words_of(resource.get("code")))
 
 
