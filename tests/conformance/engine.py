@@ -131,7 +131,8 @@ class Engine:
 class _Forms:
     """Questionnaires by URL, which the engine's own pool of definitions holds but does not hand out.
 
-    The names of its methods are those of the Java interface; all its other methods keep their defaults.
+    The names of its methods are those of the Java interface. It has nothing to say to any other question: JPype cannot
+    call a default method of an interface that has parameters.
     """
 
     def __init__(self, context: Any, forms: Mapping[str, Any]) -> None:
@@ -149,6 +150,11 @@ class _Forms:
         name, _, version = str(url).partition("|")
         found = self._forms.get(name)
         return found if found is not None and version in ("", str(found.getVersion())) else None
+
+
+    def __getattr__(self, name: str) -> Any:
+        answer = False if name.startswith("is") else None
+        return lambda *_: answer
 
 
 def _text(resource: Mapping[str, Json] | bytes | str) -> Any:
