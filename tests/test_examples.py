@@ -14,7 +14,9 @@ from woundfhir.source import parse
 FOLDER = ROOT / "examples" / "skin-tear"
 
 
-@pytest.mark.parametrize("name", ["story.json", "story.csv", "story.fhir.json", "story.fhir.xml", "story.ndjson", "document.json"])
+@pytest.mark.parametrize(
+    "name", ["story.json", "story.csv", "story.fhir.json", "story.fhir.xml", "story.ndjson", "document.json"]
+)
 def test_every_form_of_the_example_is_the_same_record(name: str) -> None:
     written = parse((FOLDER / "story.yaml").read_bytes(), "story.yaml").history.data
     found = parse((FOLDER / name).read_bytes(), name)
@@ -22,7 +24,9 @@ def test_every_form_of_the_example_is_the_same_record(name: str) -> None:
 
 
 def test_the_examples_are_what_the_toolkit_writes() -> None:
-    done = subprocess.run([sys.executable, "tools/build_examples.py", "--check"], cwd=ROOT, capture_output=True, text=True)
+    done = subprocess.run(
+        [sys.executable, "tools/build_examples.py", "--check"], cwd=ROOT, capture_output=True, text=True
+    )
     assert done.returncode == 0, done.stdout
 
 

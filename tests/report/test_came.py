@@ -1,4 +1,4 @@
-"""``check`` on FHIR finds what a reader needs without Java (HL7 FHIR R4 4.0.1: invariants, required codes, references)."""
+"""``check`` on FHIR finds what a reader needs without Java (HL7 FHIR R4 4.0.1: invariants, codes, references)."""
 
 from __future__ import annotations
 

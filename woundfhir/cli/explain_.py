@@ -32,7 +32,6 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
     Without an argument every rule is listed, one line each.
     """
     from woundfhir.checklist import rules_of
-
     from woundfhir.report.came import RULES
 
     known = (*rules_of(checklists or ("standard",)), *RULES)

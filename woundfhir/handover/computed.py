@@ -52,7 +52,9 @@ def computed(history: History, out: Out) -> list[Resource]:
         found = course(history, wound["id"], sharp=is_sharp)
         for key, value, unit, code, points in _values(found):
             visit = visits[points[-1].visit]
-            made.append(_observation(Scene(out, visit, None, wound["id"]), wound["id"], key, value, (unit, code), points))
+            made.append(
+                _observation(Scene(out, visit, None, wound["id"]), wound["id"], key, value, (unit, code), points)
+            )
     return made
 
 

@@ -85,7 +85,11 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
     from woundfhir.source import resources
 
     came = resources(one.content, one.kind, one.name)
-    issues = check_resource(came[0], show_values=show_values) if len(came) == 1 else check_resources(came, show_values=show_values)
+    issues = (
+        check_resource(came[0], show_values=show_values)
+        if len(came) == 1
+        else check_resources(came, show_values=show_values)
+    )
     for issue in issues:
         if issue.severity != "information" and issue.key not in _QUIET:
             message = f"{issue.key}: expected {issue.expected}, found {issue.found}"
@@ -95,7 +99,9 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
 def _computed(one: Input) -> Iterator[Finding]:
     for item in one.history.extra:
         if item.get("why") == DIFFERS:
-            yield _finding(COMPUTED, "error", item["from"], "A computed value is not what the sizes give", COMPUTED.page.source)
+            yield _finding(
+                COMPUTED, "error", item["from"], "A computed value is not what the sizes give", COMPUTED.page.source
+            )
 
 
 def _finding(rule: Rule, level: Any, path: str, message: str, source: str) -> Finding:
