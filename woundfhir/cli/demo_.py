@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -43,12 +44,13 @@ def command(folder: Path, force: bool) -> None:
     for name, (content, what) in files.items():
         click.echo(f"  {folder / name}  ({len(content):,} bytes): {what}")
     click.echo(f"\nRead back from JSON, XML and CSV: the record that went in, word for word.\nChecked: {said}")
+    program = sys.argv[0] if Path(sys.argv[0]).name == "woundfhir" else "woundfhir"
     click.echo("\nNext:")
     click.echo(
-        f"  woundfhir check {folder / 'story.yaml'}           what the notes lack (visit V5 has gaps on purpose)"
+        f"  {program} check {folder / 'story.yaml'}           what the notes lack (visit V5 has gaps on purpose)"
     )
-    click.echo(f"  woundfhir trend {folder / 'story.yaml'}           how the wounds have changed")
-    click.echo(f"  woundfhir bundle {folder / 'story.yaml'} --sheet sheet.html   the sheet for the next nurse")
+    click.echo(f"  {program} trend {folder / 'story.yaml'}           how the wounds have changed")
+    click.echo(f"  {program} bundle {folder / 'story.yaml'} --sheet sheet.html   the sheet for the next nurse")
     click.echo(f"  Open {folder / 'history.document.json'} in any FHIR tool.")
 
 
