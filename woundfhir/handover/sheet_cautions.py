@@ -9,6 +9,8 @@ from woundfhir.checklist import Finding, check
 from woundfhir.handover.summary_words import short
 from woundfhir.record import History
 
+#: Notes that are judged for the sheet: what was open longer ago has been looked at, or stands in the newest note.
+RECENT = 60
 _PATH = re.compile(r"(wounds|visits)\[(\d+)\](?:\.wounds\[(\d+)\])?")
 
 
@@ -35,9 +37,15 @@ def cautions(history: History, policy: str) -> dict[str, tuple[Caution, ...]]:
     Returns
     -------
     dict
-        Wound id -> cautions about the wound, its newest note, its packing at any note (a count that does not
+        Wound id -> cautions about the wound, its newest note, its packing at any recent note (a count that does not
         add up stays open until somebody looks), and the client's newest note.
     """
+    recent = History({**history.data, "visits": history.visits[-RECENT:]}, history.source)
+    return _sorted(recent, policy)
+
+
+def _sorted(history: History, policy: str) -> dict[str, tuple[Caution, ...]]:
+    """The cautions of the recent notes, put with their wounds."""
     newest = {entry["wound"]: at for at, visit in enumerate(history.visits) for entry in visit.get("wounds", ())}
     out: dict[str, dict[str, Caution]] = {wound["id"]: {} for wound in history.wounds}
     for finding in check(history, policy=policy):
