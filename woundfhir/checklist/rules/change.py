@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from woundfhir.checklist.asking import Item
+from woundfhir.checklist.asking import Item, entry_of
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import ask, covers, exudate_level, gaps, laid, listed
@@ -194,10 +194,10 @@ def dressing_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             continue
         if item.has("dressing"):
             first = first or item
+            # A word of the list may be said again; words outside it may hold anything, and are not.
+            known = entry_of(item.concept.fields["dressing"], str(item.answer("dressing")))
             what = "how much" if loose else "size"
-            missing.append(
-                f"{what} of {item.word('dressing')}" if "form not named" not in item.tags("dressing") else what
-            )
+            missing.append(what if known is None else f"{what} of the {known.word}")
     if first is not None:
         yield Problem(first.path(), f"Dressing: {listed(dict.fromkeys(missing))} not written")
 

@@ -80,8 +80,8 @@ def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
         return
     last, today = changes[-1], wound.record.today
     due = dates.day(last.answer("plan.next_change"))
-    over = (today - due).days if due is not None and today is not None and last.holds("open wound") else 0
-    if over > grace and not acted(last):
+    over = (today - due).days if due is not None and today is not None else 0
+    if over > grace and last.holds("open wound") and not _handed_over(wound) and not acted(last):
         yield ask(
             last.path("plan.next_change"),
             f"The change planned here is {over} days overdue: who comes?",
@@ -113,9 +113,13 @@ def stopped(wound: WoundView, policy: Policy) -> bool:
     newest, today = wound.newest, wound.record.today
     if newest is None or newest.day is None or today is None or wound.status == "closed" or not newest.visit.counts:
         return False
-    over = newest.visit.holds("transfer") or "discharge" in newest.visit.purposes
     silent = (today - newest.day).days > policy.days("course.silent_days")
-    return silent and not over and newest.word("assessment.healing_trend") != "resolved"
+    return silent and not _handed_over(wound) and newest.word("assessment.healing_trend") != "resolved"
+
+
+def _handed_over(wound: WoundView) -> bool:
+    newest = wound.newest
+    return newest is not None and (newest.visit.holds("transfer") or "discharge" in newest.visit.purposes)
 
 
 @rule("CO10", "care-stopped", severity="caution", scope="wound", group="course")

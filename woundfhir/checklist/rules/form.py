@@ -218,6 +218,11 @@ def _nought(text: str) -> bool:
     return found is not None and found.value == 0 and found.comparator is None
 
 
+def filler(concept: Concept, text: str) -> bool:
+    """Whether a text fills the field and says nothing, or gives a reason in the place of the answer."""
+    return _judge(concept, text) in ("placeholder", "reason")
+
+
 def decimal_comma(text: str) -> bool:
     """Whether the number could be read if its comma were a point.
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
+from woundfhir.checklist.rules.form import filler
 from woundfhir.checklist.rules.helpers import acted, ask, gaps, laid, listed
 from woundfhir.checklist.rules.signs import deep_signs, local_signs, systemic_signs
 from woundfhir.checklist.views import EntryView
@@ -88,7 +89,9 @@ def odour_before_cleansing(entry: EntryView, policy: Policy) -> Iterator[Problem
     Fix: Smell again after cleansing and write odour_after_cleansing: yes.
     Source: common practice; the element itself: RNAO 2007, recommendation 3.1a (common practice, no source)
     """
-    if entry.has("assessment.odour") and entry.flag("assessment.odour_after_cleansing") is not True:
+    concept, value = entry.find("assessment.odour")
+    smells = entry.has("assessment.odour") and isinstance(value, str) and not filler(concept, value)
+    if smells and entry.flag("assessment.odour_after_cleansing") is not True:
         yield Problem(entry.path("assessment.odour"), "Odour: not said whether it stayed after cleansing")
 
 
@@ -103,12 +106,14 @@ def local_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]
     Source: Woo KY and Sibbald RG, Ostomy Wound Manage 2009;55(8):40-48, signs of increased surface bacteria (seen)
     """
     found = local_signs(entry)
-    if len(found) >= policy.number("infection.signs") and not _deep(entry, policy) and not acted(entry):
+    limit = policy.number("infection.signs")
+    if len(found) >= limit and not _deep(entry, policy) and not acted(entry):
         yield ask(
             entry.path("assessment.infection_signs"),
-            f"{len(found)} signs of local infection ({listed(sorted(found.values()))}): who looks at them?",
+            f"{limit} or more signs of local infection: who looks at the wound, and when?",
             "Write who was told, when, and what was agreed.",
-            source=policy.source("infection.signs"),
+            listed(sorted(found.values())),
+            policy.source("infection.signs"),
         )
 
 
@@ -128,9 +133,10 @@ def deep_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if found and not acted(entry):
         yield ask(
             entry.path("assessment.infection_signs"),
-            f"Signs of deep or spreading infection ({listed(found)}): who was called today?",
+            "Signs of deep or spreading infection: who was called today?",
             "Write who was called, at what time, and what was agreed.",
-            source=policy.source("infection.signs"),
+            listed(found),
+            policy.source("infection.signs"),
         )
 
 

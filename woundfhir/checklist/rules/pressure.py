@@ -54,8 +54,9 @@ def stage_2_with_slough(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if staged(entry) == 2 and dead and not _deepest_exposed(entry):
         yield ask(
             entry.path(_STAGE),
-            f"Stage 2 and {listed(sorted(dead))} in the bed: which tissue is the deepest lost?",
+            "Stage 2 beside slough, eschar or granulation: how deep is the loss?",
             "Look again and write stage and tissue that fit together.",
+            listed(sorted(dead)),
         )
 
 

@@ -43,7 +43,7 @@ def shares_add_up(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         return
     total = sum(shares, Decimal(0))
     if total != 100:
-        yield Problem(entry.path("assessment.tissue"), f"The tissues add up to {total:f} %, not to 100 %")
+        yield Problem(entry.path("assessment.tissue"), "The tissues do not add up to 100 %", value=f"{total:f} %")
 
 
 @rule("SN02", "depth-without-size", severity="sense", scope="entry", group="sense")

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, ask, laid, listed
+from woundfhir.checklist.rules.helpers import acted, ask, laid
 from woundfhir.checklist.views import EntryView
 
-_SPECIAL = {"face": "face", "hand": "hand", "foot": "foot", "genital": "genital area"}
+_SPECIAL = frozenset(("face", "hand", "foot", "genital"))
 
 
 def _fragile(entry: EntryView) -> bool:
@@ -84,12 +84,11 @@ def burn_for_a_burn_service(entry: EntryView, policy: Policy) -> Iterator[Proble
     """
     if any(acted(one) for one in (entry, *entry.earlier)):
         return
-    reasons = ["full thickness"] if "full thickness" in entry.tags("assessment.burn_depth") else []
-    reasons += [word for tag, word in _SPECIAL.items() if tag in entry.wound.tags("wound.site")]
-    if reasons:
-        honey = " Is honey its only care?" if laid(entry, "honey") and reasons[0] == "full thickness" else ""
-        yield ask(
-            entry.path("assessment.burn_depth"),
-            f"Burn ({listed(reasons)}): was a burn service asked?{honey}",
-            "Write who was asked, and when it is seen.",
-        )
+    if "full thickness" in entry.tags("assessment.burn_depth"):
+        honey = " Is honey its only care?" if laid(entry, "honey") else ""
+        found = f"A full-thickness burn: was a burn service asked?{honey}"
+    elif _SPECIAL & entry.wound.tags("wound.site"):
+        found = "A burn of face, hand, foot or genital area: was a burn service asked?"
+    else:
+        return
+    yield ask(entry.path("assessment.burn_depth"), found, "Write who was asked, and when it is seen.")

@@ -58,14 +58,14 @@ def transfer_where_it_stands(entry: EntryView, policy: Policy) -> Iterator[Probl
     if not entry.holds("dressing change"):
         parts = {
             "care.primary_dressing": "dressing",
-            "plan.change_every": "how often it is changed",
+            "plan.change_every": "how often changed",
             "plan.next_change": "next change",
         }
         missing += [words for path, words in parts.items() if not any(one.written(path) for one in notes)]
         if last_change(entry) is None:
-            missing.append("day of the last change")
+            missing.append("last change")
     if missing:
-        yield Problem(entry.path(), f"Hand-over of the wound: {listed(missing)} not written")
+        yield Problem(entry.path(), f"Hand-over: {listed(missing)} not written")
 
 
 @rule("TR12", "transfer-packing-in-place", severity="caution", scope="entry", group="transfer", when=("transfer",))
