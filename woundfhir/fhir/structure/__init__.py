@@ -11,9 +11,11 @@ from typing import Any
 
 from woundfhir.fhir.structure import bindings, bundle, models, references
 from woundfhir.fhir.structure.invariants import INVARIANTS, broken
+from woundfhir.fhir.structure.invariants.registry import text
 from woundfhir.fhir.structure.issue import Issue, Issues
 from woundfhir.fhir.structure.references import Place
 from woundfhir.fhir.structure.walk import Node, walk
+from woundfhir.fhir.wire.definitions import resource_types
 
 Json = Any
 
@@ -90,8 +92,9 @@ def check_resources(resources: Sequence[Json], *, show_values: bool = False) -> 
     issues = Issues(show_values)
     place = Place.of_list([resource if isinstance(resource, Mapping) else {} for resource in resources])
     for position, resource in enumerate(resources):
-        kind = resource.get("resourceType") if isinstance(resource, Mapping) else "resource"
-        _check(resource, issues, f"[{position}].{kind}", place, position)
+        kind = text(resource, "resourceType")
+        name = kind if kind in resource_types() else "resource"
+        _check(resource, issues, f"[{position}].{name}", place, position)
     return issues.items
 
 

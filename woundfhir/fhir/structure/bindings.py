@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.structure.invariants.registry import codings
+from woundfhir.fhir.structure.invariants.registry import coding, codings
 from woundfhir.fhir.structure.issue import Issues
 from woundfhir.fhir.structure.walk import Node
 from woundfhir.fhir.wire.definitions import codes
@@ -28,9 +28,7 @@ def check(node: Node, issues: Issues) -> None:
         if not any(node.value in words for words in admitted.values()):
             _add(issues, node, name, "another code", node.value)
         return
-    said = (
-        codings(node.value) if node.type == "CodeableConcept" else {(node.value.get("system"), node.value.get("code"))}
-    )
+    said = codings(node.value) if node.type == "CodeableConcept" else {coding(node.value)}
     if any(code in admitted.get(str(system), ()) for system, code in said):
         return
     coded = any(code is not None for _, code in said)

@@ -38,22 +38,21 @@ def check_document(bundle: Mapping[str, Json], place: Place, path: str, issues: 
         return
     if place.resources[0].get("resourceType") != "Composition":
         return  # bdl-11 has told it
+    why = "A document includes what its Composition refers to directly (R4, documents)"
     for where, reference in _direct(place.resources[0]):
         if not reference.startswith("#") and _lead(place, reference, 0) is None:
-            issues.add(
-                "document", f"{path}.entry[0].resource.{where}.reference", "a resource that is in the document", "nothing",
-                "A document includes what its Composition refers to directly (R4, documents)", value=reference,
-            )  # fmt: skip
+            there = f"{path}.entry[0].resource.{where}.reference"
+            issues.add("document", there, "a resource that is in the document", "nothing", why, value=reference)
     reached = _reach(place)
     styles = {str(link.get("url")) for link in many(bundle, "link") if link.get("relation") == "stylesheet"}
+    expected = "a resource that can be reached from the Composition"
+    why = (
+        "A document includes only its Composition, what can be reached from it, Provenance of these, and a stylesheet "
+        "(R4, documents)"
+    )
     for number, resource in enumerate(place.resources):
         if number not in reached and resource and not _is_style(resource, place.urls[number], styles):
-            issues.add(
-                "document", f"{path}.entry[{number}].resource", "a resource that can be reached from the Composition",
-                "one that nothing leads to",
-                "A document includes only its Composition, what can be reached from it, Provenance of these, and a "
-                "stylesheet (R4, documents)",
-            )  # fmt: skip
+            issues.add("document", f"{path}.entry[{number}].resource", expected, "one that nothing leads to", why)
 
 
 def _direct(composition: Mapping[str, Json]) -> Iterator[tuple[str, str]]:

@@ -31,7 +31,7 @@ def _model(kind: str) -> Any:
 
     try:
         return get_fhir_model_class(kind)
-    except (KeyError, LookupError):
+    except (KeyError, ValueError):
         return None
 
 
@@ -64,6 +64,9 @@ def check(resource: Mapping[str, Json], path: str, told: set[str], sure: set[str
                 found = kind_of(_value(resource, where))
                 why = f"The model of {resource['resourceType']} in fhir.resources refuses it"
                 issues.add("value", place, "a value that its type has", found, why, value=_value(resource, where))
+    except RecursionError:
+        why = "The models of fhir.resources do not go so deep"
+        issues.add("structure", path, "fewer levels", "too many to check all", why, severity="information")
     except (KeyError, TypeError, ValueError, AttributeError):
         if not any(_related(path, other) for other in told):
             issues.add(

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from decimal import Decimal
 from typing import Any
 
-from woundfhir.fhir.structure.invariants.registry import has, holds, invariant
+from woundfhir.fhir.structure.invariants.registry import has, holds, invariant, number, text
 from woundfhir.fhir.structure.walk import Node
 from woundfhir.record.dates import earlier
 
@@ -50,14 +49,9 @@ def rng_2(value: Mapping[str, Json]) -> bool:
     low, high = value.get("low"), value.get("high")
     if not isinstance(low, Mapping) or not isinstance(high, Mapping):
         return True
-    same = (low.get("system"), low.get("code"), low.get("unit")) == (
-        high.get("system"),
-        high.get("code"),
-        high.get("unit"),
-    )
-    bottom, top = low.get("value"), high.get("value")
-    numbers = all(isinstance(n, int | float | Decimal) for n in (bottom, top))
-    return not (same and numbers) or bool(bottom <= top)  # type: ignore[operator]
+    same = all(text(low, name) == text(high, name) for name in ("system", "code", "unit"))
+    bottom, top = number(low, "value"), number(high, "value")
+    return not same or bottom is None or top is None or bottom <= top
 
 
 @holds(
@@ -152,8 +146,8 @@ def tim_5(node: Node) -> Iterator[tuple[str, str]]:
 
 
 def _negative(node: Node, name: str) -> Iterator[tuple[str, str]]:
-    value = node.value.get(name)
-    if value is not None and not isinstance(value, str | bool | list | dict) and value < 0:
+    value = number(node.value, name)
+    if value is not None and value < 0:
         yield f".{name}", "a negative number"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from woundfhir.fhir.structure import narrative
-from woundfhir.fhir.structure.invariants.registry import has, has_choice, invariant, many, one
+from woundfhir.fhir.structure.invariants.registry import has, has_choice, invariant, many, one, text
 from woundfhir.fhir.structure.walk import Node
 
 Json = Any
@@ -135,7 +135,7 @@ def ref_1(node: Node) -> Breaks:
         return
     if reference == "#" and node.resource is not node.root:
         return
-    if reference[1:] not in {inner.get("id") for inner in many(node.root, "contained")}:
+    if reference[1:] not in {text(inner, "id") for inner in many(node.root, "contained")}:
         yield ".reference", "no contained resource of that id"
 
 

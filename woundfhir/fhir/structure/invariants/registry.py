@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cache
 from typing import Any
 
@@ -100,6 +101,26 @@ def one(value: Json, name: str) -> Mapping[str, Json]:
     return found if isinstance(found, Mapping) else {}
 
 
-def codings(concept: Json) -> set[tuple[Json, Json]]:
+def codings(concept: Json) -> set[tuple[str | None, str | None]]:
     """Return (system, code) of each coding of a CodeableConcept."""
-    return {(c.get("system"), c.get("code")) for c in many(concept, "coding")}
+    return {coding(found) for found in many(concept, "coding")}
+
+
+def coding(found: Mapping[str, Json]) -> tuple[str | None, str | None]:
+    """Return (system, code) of a Coding; None for what is missing or no text."""
+    return text(found, "system"), text(found, "code")
+
+
+def number(value: Json, name: str) -> Decimal | None:
+    """Return a finite number; None where it is missing or malformed (told by the walk)."""
+    found = value.get(name) if isinstance(value, Mapping) else None
+    if isinstance(found, bool) or not isinstance(found, int | float | Decimal):
+        return None
+    exact = Decimal(found)
+    return exact if exact.is_finite() else None
+
+
+def text(value: Json, name: str) -> str | None:
+    """Return a text member; None where it is missing or malformed (told by the walk)."""
+    found = value.get(name) if isinstance(value, Mapping) else None
+    return found if isinstance(found, str) else None
