@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import random
 from pathlib import Path
 from typing import Any
 
@@ -103,3 +104,35 @@ def test_the_command_itself_shows_nothing(form: str, tmp_path: Path) -> None:
     assert not held(result.stdout) and not held(result.stderr), form
     assert result.exception is None or isinstance(result.exception, (SystemExit, WoundfhirError))
     assert result.stdout
+
+
+@pytest.mark.parametrize("form", FORMATS)
+@pytest.mark.parametrize("kind", ["fhir-json", "fhir-xml", "ndjson", "csv"])
+def test_the_command_shows_nothing_of_what_came_in_another_form(form: str, kind: str, tmp_path: Path) -> None:
+    path = tmp_path / "note"
+    path.write_bytes(convert(History.of(scattered(demo().data, 5, 0.6)), kind))
+    result = CliRunner().invoke(command, [str(path), "--format", form])
+    assert not held(result.stdout) and not held(result.stderr), (form, kind)
+    assert result.stdout
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_the_marker_anywhere_in_a_bundle_that_came(seed: int, tmp_path: Path) -> None:
+    """Also where the standard wants a code, a date or a number, so that its own rules are broken."""
+    dice = random.Random(seed)
+    kept = ("resourceType", "fullUrl", "reference", "url", "id")
+
+    def walk(value: Any, key: str = "") -> Any:
+        if isinstance(value, dict):
+            return {k: walk(v, k) for k, v in value.items()}
+        if isinstance(value, list):
+            return [walk(item, key) for item in value]
+        return NAME if key not in kept and dice.random() < 0.03 else value
+
+    path = tmp_path / "came.json"
+    path.write_text(json.dumps(walk(json.loads(convert(demo(), "fhir-json")))), "utf-8")
+    for form in FORMATS:
+        result = CliRunner().invoke(command, [str(path), "--format", form], standalone_mode=False)
+        told = str(result.exception) if isinstance(result.exception, WoundfhirError) else ""
+        assert result.exception is None or told, result.exception
+        assert not held(result.stdout) and not held(result.stderr) and not held(told), form

@@ -1,0 +1,79 @@
+"""``woundfhir explain``: every rule, concept and policy has its page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tests.report.test_check_command import ONE
+from woundfhir.catalogue import catalogue
+from woundfhir.checklist import rules
+from woundfhir.checklist.policy import load
+from woundfhir.cli import run
+from woundfhir.cli.explain_ import command
+
+
+def explain(*args: str) -> str:
+    result = CliRunner().invoke(command, args, catch_exceptions=False)
+    assert result.exit_code == 0
+    return " ".join(result.stdout.split())
+
+
+def words(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_every_rule_has_a_page_with_why_wrong_right_fix_and_source() -> None:
+    for rule in rules():
+        said = explain(rule.code)
+        for heading, text in zip(("Why", "Wrong", "Right", "Fix", "Source"), rule.page[1:], strict=True):
+            assert f"{heading}: {words(text)}" in said, rule.code
+
+
+def test_a_rule_is_found_by_its_name_and_in_any_case() -> None:
+    rule = rules()[0]
+    assert explain(rule.name) == explain(rule.code.lower()) == explain(rule.code)
+
+
+def test_every_concept_has_a_page() -> None:
+    for concept in catalogue().concepts(fields=True):
+        said = explain(concept.path)
+        assert f"{concept.path}: {words(concept.label)}" in said and words(concept.question) in said
+        for coding in concept.codings:
+            assert coding.code in said
+
+
+def test_a_concept_is_found_by_its_key_where_only_one_has_it() -> None:
+    assert explain("exudate_amount") == explain("exudate-amount") == explain("assessment.exudate_amount")
+    assert "M-assessment.exudate_amount" in explain("exudate_amount")
+
+
+@pytest.mark.parametrize("name", ["ontario", "international"])
+def test_a_policy_prints_every_number_with_its_source(name: str) -> None:
+    said = explain(name)
+    policy = load(name)
+    for key, limit in policy.limits.items():
+        assert f"{key} = {policy.says(key)}" in said and f"{words(limit.source)} ({limit.mark})" in said
+
+
+def test_without_an_argument_every_rule_is_listed() -> None:
+    lines = CliRunner().invoke(command, [], catch_exceptions=False).stdout.splitlines()
+    listed = {line.split()[0] for line in lines if line.startswith("  ")}
+    assert {rule.code for rule in rules()} <= listed
+    assert lines[-1].startswith(f"{len(listed)} rules.")
+
+
+def test_rules_of_a_site_are_explained_too(tmp_path: Path) -> None:
+    file = tmp_path / "ours.toml"
+    file.write_text(ONE.format(severity="caution"), "utf-8")
+    assert "Fix: Write it." in explain("SITE-A1", "--checklist", str(file))
+
+
+def test_an_unknown_name_exits_2_and_says_what_is_near(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["explain", "exudate_amont"]) == 2
+    said = capsys.readouterr()
+    assert "assessment.exudate_amount" in said.err and said.out == ""
+    assert run(["explain", "qqqq"]) == 2
+    assert "`woundfhir explain` lists the rules" in capsys.readouterr().err
