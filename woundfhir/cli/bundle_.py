@@ -34,6 +34,10 @@ Json = Any
 )
 @click.option("--replaces", metavar="URN", help="Identifier of an earlier document that this one replaces.")
 @click.option("--sheet", type=click.Path(path_type=Path), help="Write the sheet to print too: FILE.html or FILE.pdf.")
+@click.option(
+    "--photos", type=click.Path(path_type=Path), metavar="FOLDER", help="Put the photos of this folder into the bundle."
+)
+@click.option("--keep-metadata", is_flag=True, help="Keep what the camera wrote into the photos (time, place, device).")
 @click.option("--policy", default="ontario", show_default=True, help="Policy for the sheet: a built-in name or a file.")
 @click.option(
     "--sign", type=click.Path(path_type=Path), metavar="KEY", help="Sign the bundle with this private key (JWK or PEM)."
@@ -85,7 +89,12 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
     if len(found) != 1:
         raise InputError("IN", "the record of one client", "Name one file, or choose the client with --patient")
     options.tell_losses(found[0].name, found[0].losses)
-    return gather(found[0].history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
+    part = gather(found[0].history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
+    if chosen["photos"] is None:
+        return part
+    from woundfhir.handover.photos import embed
+
+    return embed(part, chosen["photos"], keep_metadata=chosen["keep_metadata"])
 
 
 def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
