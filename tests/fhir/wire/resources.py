@@ -17,11 +17,9 @@ text = st.one_of(
     st.sampled_from(
         [" two blanks ", "\n", "a\tb\r\nc", "<b>&amp;", "\"'", "ünïcödé", "\u00a0", "]]>", "<!-- -->", "<?x?>"]
     ),
-    st.text(
-        st.characters(codec="utf-8", exclude_characters="\ufffe\uffff"),
-        min_size=1,
-        max_size=9,
-    ).filter(lambda t: not any(ord(c) < 32 and c not in "\t\n\r" for c in t)),
+    st.text(st.characters(codec="utf-8", exclude_characters="\ufffe\uffff"), min_size=1, max_size=9).filter(
+        lambda t: not any(ord(c) < 32 and c not in "\t\n\r" for c in t)
+    ),
 )
 numbers = st.one_of(
     st.sampled_from(["4.10", "0.0", "-0.50", "1E+2", "4", "100", "1.0E-30", "0.00000001", "123456789012345678901.10"]),

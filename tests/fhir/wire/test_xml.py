@@ -179,6 +179,11 @@ def test_comments_and_instructions_say_nothing() -> None:
     assert xmlio.decode(xml.encode()) == {"resourceType": "Patient", "id": "x"}
 
 
+def test_a_row_of_comments_is_read_at_once() -> None:
+    xml = "<!-- a -->" * 5000 + f'<Patient {_NS}><id value="x"/></Patient>'
+    assert xmlio.decode(xml.encode()) == {"resourceType": "Patient", "id": "x"}
+
+
 def test_a_prefix_and_where_a_schema_may_be_found_say_nothing() -> None:
     xml = (
         '<f:Patient xmlns:f="http://hl7.org/fhir" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance" '

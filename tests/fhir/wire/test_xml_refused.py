@@ -112,6 +112,11 @@ def test_what_is_no_fhir_xml_is_refused_with_its_place_and_without_its_words(
     assert "Trem" not in str(caught.value)
 
 
+def test_a_doctype_behind_a_row_of_comments_is_refused() -> None:
+    with pytest.raises(InputError, match="DOCTYPE"):
+        xmlio.decode(b"<!-- a -->" * 5000 + b"<!DOCTYPE Basic><Basic/>")
+
+
 def test_an_oversize_document_is_refused() -> None:
     with pytest.raises(InputError, match="at most 10 bytes"):
         xmlio.decode(f"<Basic {_NS}/>".encode(), 10)

@@ -6,7 +6,7 @@ The table is made from HL7's own definitions by ``tools/build_wire_table.py``; n
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -68,26 +68,30 @@ def elements(type_name: str) -> Mapping[str, Element]:
     True
     """
     base, *tokens = _table()["types"][type_name].split(" ")
-    found: dict[str, Element] = {} if base == "-" else dict(elements(base))
-    for token in tokens:
-        match = _TOKEN.fullmatch(token)
-        assert match is not None, token
-        for kind in match["kinds"].split("|"):
-            parts = _KIND.fullmatch(kind)
-            assert parts is not None, token
-            name = match["name"] + (parts["type"][0].upper() + parts["type"][1:] if match["choice"] else "")
-            found[name] = Element(
-                name=name,
-                type="string" if parts["type"] == "@" else parts["type"],
-                many=bool(match["many"]),
-                required=bool(match["required"]),
-                targets=tuple(parts["targets"].split(",")) if parts["targets"] else (),
-                codes=parts["codes"] or "",
-                choice=match["name"] + "[x]" if match["choice"] else "",
-                attribute=parts["type"] == "@",
-                parted=parts["type"] not in ("@", "xhtml") and primitive(parts["type"]) is not None,
-            )
+    found = {} if base == "-" else dict(elements(base))
+    found.update((element.name, element) for token in tokens for element in _elements_of(token))
     return found
+
+
+def _elements_of(token: str) -> Iterator[Element]:
+    """Read one token of the table: see tools/build_wire_table.py."""
+    match = _TOKEN.fullmatch(token)
+    assert match is not None, token
+    for kind in match["kinds"].split("|"):
+        parts = _KIND.fullmatch(kind)
+        assert parts is not None, token
+        attribute = parts["type"] == "@"
+        yield Element(
+            name=match["name"] + (parts["type"][0].upper() + parts["type"][1:] if match["choice"] else ""),
+            type="string" if attribute else parts["type"],
+            many=bool(match["many"]),
+            required=bool(match["required"]),
+            targets=tuple(parts["targets"].split(",")) if parts["targets"] else (),
+            codes=parts["codes"] or "",
+            choice=match["name"] + "[x]" if match["choice"] else "",
+            attribute=attribute,
+            parted=not attribute and parts["type"] != "xhtml" and primitive(parts["type"]) is not None,
+        )
 
 
 @cache

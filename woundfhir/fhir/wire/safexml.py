@@ -16,7 +16,8 @@ from woundfhir.fhir.wire import jsonio
 FHIR = "http://hl7.org/fhir"
 XHTML = "http://www.w3.org/1999/xhtml"
 
-_DOCTYPE = re.compile(rb"(?:\s+|<\?.*?\?>|<!--.*?-->)*<!DOCTYPE", re.DOTALL)
+#: Atomic: without that, a row of comments in front of the root takes exponential time.
+_DOCTYPE = re.compile(rb"(?>\s+|<\?.*?\?>|<!--.*?-->)*+<!DOCTYPE", re.DOTALL)
 _ENCODING = re.compile(rb"<\?xml[^>]*?\sencoding\s*=\s*[\"']([\w.-]+)")
 _RESOURCE_LIMIT, _UNDECLARED_ENTITY = 114, 26  # libxml2: XML_ERR_RESOURCE_LIMIT, XML_ERR_UNDECLARED_ENTITY
 
@@ -45,15 +46,7 @@ def parse(content: bytes, where: str = "") -> etree._Element:
     ...
     woundfhir.errors.InputError: XML: XML without a DOCTYPE (no entities, no outside files). Take the DOCTYPE out
     """
-    text = jsonio.to_text(content)
-    content = content.removeprefix(b"\xef\xbb\xbf")
-    declared = _ENCODING.match(content)
-    if declared and declared[1].lower() not in (b"utf-8", b"us-ascii"):
-        raise InputError(where or "line 1", "XML declared as UTF-8", "Save the file as UTF-8")
-    if _DOCTYPE.match(content):
-        raise _doctype(where)
-    if not text.strip():
-        raise InputError(where or "XML", "one XML element, and this is empty", "Copy or send the file again")
+    content = _plain(content, where)
     parser = etree.XMLParser(
         resolve_entities=False, no_network=True, load_dtd=False, dtd_validation=False, huge_tree=False, recover=False,
         remove_comments=True, remove_pis=True,
@@ -65,6 +58,20 @@ def parse(content: bytes, where: str = "") -> etree._Element:
     if root.getroottree().docinfo.internalDTD is not None:  # a second net: the first should have held it
         raise _doctype(where)
     return root
+
+
+def _plain(content: bytes, where: str) -> bytes:
+    """Return the bytes to parse, once it is clear that they are UTF-8 and bring no DOCTYPE."""
+    text = jsonio.to_text(content)
+    content = content.removeprefix(b"\xef\xbb\xbf")
+    declared = _ENCODING.match(content)
+    if declared and declared[1].lower() not in (b"utf-8", b"us-ascii"):
+        raise InputError(where or "line 1", "XML declared as UTF-8", "Save the file as UTF-8")
+    if _DOCTYPE.match(content):
+        raise _doctype(where)
+    if not text.strip():
+        raise InputError(where or "XML", "one XML element, and this is empty", "Copy or send the file again")
+    return content
 
 
 def attributes(node: etree._Element) -> list[tuple[str, str]]:
