@@ -132,9 +132,13 @@ def _spans(parts: Sequence[str]) -> list[etree._Element]:
     return out
 
 
-def inline(svg: bytes, name: str) -> etree._Element:
-    """Return a drawing as an element of the page; its ids get a name of their own, so that none stands twice."""
+def inline(svg: bytes, name: str, width: int, tallest: int) -> etree._Element:
+    """Return a drawing as an element of the page, at most so many mm wide and tall; its ids get a name of their own."""
     root = etree.fromstring(svg)
+    high = width * float(root.get("height", "1")) / float(root.get("width", "1"))
+    # A legend of very long words makes a tall drawing: it is drawn smaller, and never takes the page.
+    scale = min(1.0, tallest / high)
+    root.set("style", f"width: {width * scale:.1f}mm; height: {high * scale:.1f}mm")
     for found in root.iter(etree.Element):
         if "id" in found.attrib:
             found.set("id", name + "-" + str(found.get("id")))

@@ -44,6 +44,7 @@ def wound_pages(
         Policy whose cut-offs the chart shows.
     """
     tight = 1 if _weight(told, wound, asked) <= _ROOM else 3
+    tallest = 92 if tight == 1 else 64
     name = f"w{told.wounds.index(wound) + 1}"
     found = course_of(history, wound.id, policy)
     clock = pictures(history, found)[1]
@@ -51,10 +52,10 @@ def wound_pages(
     return element(
         "section",
         element("h2", f"{cut(wound.id, 20)}: {cut(wound.name, 110)}"),
-        _glance(wound, tight, inline(clock, f"{name}-clock") if clock else None),
+        _glance(wound, tight, inline(clock, f"{name}-clock", 70, tallest) if clock else None),
         *_change(wound, tight),
         *_findings(wound, tight),
-        element("div", inline(chart, f"{name}-chart"), class_="chart"),
+        element("div", inline(chart, f"{name}-chart", 186, tallest), class_="chart"),
         *_plan(wound, tight),
         *_cautions(asked, tight),
         *_notes(told, tight),
