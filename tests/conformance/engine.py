@@ -151,7 +151,6 @@ class _Forms:
         found = self._forms.get(name)
         return found if found is not None and version in ("", str(found.getVersion())) else None
 
-
     def __getattr__(self, name: str) -> Any:
         answer = False if name.startswith("is") else None
         return lambda *_: answer

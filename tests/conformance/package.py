@@ -1,28 +1,13 @@
-"""A FHIR package as a .tgz, and the same package as HL7's own package reader gives it."""
+"""A FHIR package as HL7's own package reader gives it."""
 
 from __future__ import annotations
 
-import gzip
-import io
 import json
-import tarfile
-from collections.abc import Mapping
 from typing import Any
 
 from .engine import java
 
 Json = Any
-
-
-def packed(files: Mapping[str, bytes]) -> bytes:
-    """Return the package: its files under ``package/`` in name order, no clock and no owner in it."""
-    plain = io.BytesIO()
-    with tarfile.open(fileobj=plain, mode="w", format=tarfile.USTAR_FORMAT) as archive:
-        for name in sorted(files):
-            entry = tarfile.TarInfo(f"package/{name}")
-            entry.size = len(files[name])
-            archive.addfile(entry, io.BytesIO(files[name]))
-    return gzip.compress(plain.getvalue(), mtime=0)
 
 
 def unpacked(content: bytes) -> tuple[str, str, list[dict[str, Json]]]:

@@ -93,10 +93,7 @@ def extension(
 def _bodies(made: Differential) -> dict[str, Json]:
     order = {element["id"]: at for at, element in enumerate(snapshot(made.kind, made.elements))}
     made.elements.sort(key=lambda element: order[element["id"]])
-    return {
-        "snapshot": {"element": snapshot(made.kind, made.elements)},
-        "differential": {"element": made.elements},
-    }
+    return {"snapshot": {"element": snapshot(made.kind, made.elements)}, "differential": {"element": made.elements}}
 
 
 __all__ = ["COPYRIGHT", "DATE", "PUBLISHER", "extension", "head", "pascal", "profile"]

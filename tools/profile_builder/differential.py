@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from woundfhir.catalogue import AnswerList, Coding
+from woundfhir.catalogue import AnswerList, Coding, Concept
 from woundfhir.fhir.terms import slug
 
 Json = Any
@@ -17,6 +17,15 @@ FHIR = "http://hl7.org/fhir/StructureDefinition/"
 def pattern(codings: Iterable[Coding]) -> dict[str, Json]:
     """Return a CodeableConcept as a pattern: system and code of each coding, no words."""
     return {"coding": [{"system": coding.system, "code": coding.code} for coding in codings]}
+
+
+def carried(concept: Concept) -> bool:
+    """Whether a concept has an extension of its own.
+
+    One without an element in R4 always has; the others where the element cannot hold every answer: an Attachment has
+    no place for other words, and an abatement stands on a closed wound alone (con-4).
+    """
+    return concept.native is None or concept.group == "photo" or concept.native == "abatement"
 
 
 def key_of(name: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from tools.profile_builder.definition import extension
-from tools.profile_builder.differential import Differential
+from tools.profile_builder.differential import Differential, carried
 from tools.profile_builder.observations import TYPES
 from woundfhir.catalogue import Concept
 from woundfhir.fhir.terms import Terms, slug
@@ -55,7 +55,7 @@ def definitions(terms: Terms) -> Iterator[dict[str, Json]]:
         yield _plain(terms, plain)
     for group, kind in _ON.items():
         for term in terms.groups[group].values():
-            if term.concept.native is None:
+            if carried(term.concept):
                 yield _concept(terms, term.concept, kind)
 
 

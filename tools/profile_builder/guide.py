@@ -44,7 +44,7 @@ def guide(terms: Terms, resources: list[dict[str, Json]]) -> dict[str, Json]:
                     "exampleBoolean": False,
                 }
                 for found in resources
-            ],
+            ]
         },
     }
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from tools.profile_builder.definition import profile
-from tools.profile_builder.differential import FHIR, Differential, pattern
+from tools.profile_builder.differential import FHIR, Differential, carried, pattern
 from woundfhir.fhir.terms import Term, Terms, slug
 
 Json = Any
@@ -57,7 +57,6 @@ def _client(terms: Terms) -> Iterator[dict[str, Json]]:
     yield profile("allergy", "Allergy", "An allergy, that none is known, or why nothing is known.", allergy, terms)
     other = _own(terms, "Condition")
     other.element("identifier", min=1)
-    other.category(terms.coding("problem_list_item"))
     other.element("code", min=1)
     yield profile(
         "health-condition", "Health condition", "A condition that is no wound, in the words of the note.", other, terms
@@ -72,7 +71,7 @@ def _client(terms: Terms) -> Iterator[dict[str, Json]]:
 
 def _concept_extensions(terms: Terms, made: Differential, group: str) -> None:
     for term in terms.groups[group].values():
-        if term.concept.native is None:
+        if carried(term.concept):
             most = "*" if term.concept.shape == "choices" else "1"
             made.extension(f"{group}-{slug(term.concept.key)}", most=most, short=term.concept.label)
 
