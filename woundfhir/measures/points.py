@@ -13,6 +13,8 @@ from woundfhir.measures.units import MeasureError, to_unit
 from woundfhir.record import dates
 from woundfhir.record.quantity import parse
 
+#: No wound is larger than a body: cm, cm2. Common sense, no source.
+_MOST = {"cm": Decimal(300), "cm2": Decimal(30000)}
 #: Takes the code and the message of a remark.
 Note = Callable[[str, str], None]
 _WANTED = (("length", "cm"), ("width", "cm"), ("depth", "cm"), ("area", "cm2"))
@@ -189,6 +191,9 @@ def _side(
         return None
     if value < 0:
         remark("below-zero", f"{key} is below zero; left out")
+        return None
+    if value > _MOST[wanted]:
+        remark("too-large", f"{key} is larger than a body; left out")
         return None
     if wanted == "cm" and unit:
         units.add(unit)
