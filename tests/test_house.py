@@ -18,7 +18,7 @@ MAY = {
     "drawing": {"catalogue", "record", "measures"},
     "checklist": {"catalogue", "record", "measures"},
     "fhir": {"catalogue", "record"},
-    "report": {"catalogue", "record", "checklist", "fhir"},
+    "report": {"catalogue", "record", "checklist", "fhir", "source"},
     "handover": {"catalogue", "record", "measures", "drawing", "checklist", "fhir", "report"},
     "demo": set(),
 }
