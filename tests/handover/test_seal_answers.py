@@ -6,6 +6,8 @@ import base64
 import hmac
 import json
 from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Any
 
 import pytest
 from joserfc import jws
@@ -13,9 +15,12 @@ from joserfc.jwk import ECKey, import_key
 
 from tests.handover import vectors
 from tests.handover.sealing import NOON, WHEN, WHO, bundle, public, sealed, token, with_token
+from woundfhir.errors import InputError
 from woundfhir.handover import seal
 from woundfhir.handover.keys import read_key
 from woundfhir.handover.verdict import MEANING, Answer
+
+Json = Any
 
 
 def test_no_signature_and_no_key() -> None:
@@ -93,12 +98,47 @@ def test_a_content_inside_the_signature_is_never_taken_for_the_bundle() -> None:
     assert seal.verify(with_token(sealed(), other), public(vectors.P256)).answer is Answer.CHANGED
 
 
-def test_a_signature_by_the_bundle_alone_holds_and_says_that_who_is_not_covered() -> None:
-    """As other software may sign: without our header."""
-    plain = jws.serialize_compact({"alg": "ES256"}, seal.canonical(bundle()), import_key(vectors.P256))
-    found = with_token(sealed(), jws.detach_content(plain).encode())
-    verdict = seal.verify(found, public(vectors.P256))
-    assert verdict.ok and not verdict.details_signed
+def foreign(header: dict[str, Json], form: str = seal.CANON, content: dict[str, Json] | None = None) -> dict[str, Json]:
+    """Return a Bundle as other software may sign it: without our header."""
+    content = content or bundle()
+    made = jws.serialize_compact(
+        {"alg": "ES256", **header},
+        seal.canonical(content, form),
+        import_key(vectors.P256),
+        registry=jws.JWSRegistry(strict_check_header=False),
+    )
+    return with_token({**sealed(), **content}, jws.detach_content(made).encode())
+
+
+def test_a_signature_by_the_bundle_alone_holds_and_says_what_is_not_covered() -> None:
+    for header in ({}, {"canon": seal.CANON}, {"sigT": WHEN}):
+        verdict = seal.verify(foreign(header), public(vectors.P256))
+        assert verdict.ok and not verdict.exact
+    found = foreign({})
+    found["entry"][0]["resource"]["valueQuantity"]["value"] = Decimal("4.1")  # FHIR's form cannot tell: not exact
+    assert seal.verify(found, public(vectors.P256)).ok
+
+
+def test_the_time_in_the_header_has_to_be_the_time_told() -> None:
+    assert seal.verify(foreign({"sigT": "2026-03-07T17:30:00-05:00"}), public(vectors.P256)).answer is Answer.CHANGED
+
+
+def test_the_form_of_a_document_leaves_out_what_a_server_sets() -> None:
+    form = f"{seal.CANON}#document"
+    named = {"id": "b1", "meta": {"versionId": "2"}, **bundle()}
+    for header in ({}, {"canon": form}):  # the engine of HL7 takes this form for a document where none is named
+        assert seal.verify(foreign(header, form, named), public(vectors.P256)).ok
+    assert seal.verify(foreign({"canon": seal.CANON}, form, named), public(vectors.P256)).answer is Answer.NO_MATCH
+    told = foreign({}, content={**named, "type": "collection"})
+    assert seal.verify(told, public(vectors.P256)).ok
+    by_format = foreign({}, content=named)
+    by_format["signature"]["targetFormat"] = f"application/fhir+json;canonicalization={seal.CANON}"
+    assert seal.verify(by_format, public(vectors.P256)).ok
+
+
+def test_another_canonical_form_is_not_taken_for_one_of_these() -> None:
+    for form in ("http://hl7.org/fhir/canonicalization/json#data", "urn:x", 3):
+        assert seal.verify(foreign({"canon": form}), public(vectors.P256)).answer is Answer.UNREADABLE
 
 
 def test_a_content_that_is_not_encoded_holds_too() -> None:
@@ -130,13 +170,24 @@ def test_what_cannot_be_read_is_said_to_be_so(name: str) -> None:
 
 
 _OTHER_KINDS = [{"sigFormat": "image/png"}, {"sigFormat": "application/signature+xml"}, {"data": "?"}, {"data": 3}]
+_OTHER_KINDS += [{"targetFormat": "application/fhir+xml"}, {"targetFormat": 3}]
 
 
 @pytest.mark.parametrize("change", _OTHER_KINDS)
-def test_a_signature_of_another_kind_is_said_to_be_so(change: dict[str, str]) -> None:
+def test_a_signature_of_another_kind_is_said_to_be_so(change: dict[str, Json]) -> None:
     found = sealed()
     found["signature"] |= change
     assert seal.verify(found, public(vectors.ED25519)).answer is Answer.UNREADABLE
+
+
+def test_a_number_that_no_signed_bundle_can_hold_is_a_change() -> None:
+    found = {**sealed(), "total": Decimal("1E+400")}
+    assert seal.verify(found, public(vectors.ED25519)).answer is Answer.CHANGED
+
+
+def test_a_time_without_a_zone_is_refused_and_not_taken_for_a_change() -> None:
+    with pytest.raises(InputError, match="a time with its zone"):
+        seal.verify(sealed(), public(vectors.ED25519), now=datetime(2026, 6, 1))
 
 
 def test_every_answer_has_its_meaning() -> None:

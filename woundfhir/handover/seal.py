@@ -2,16 +2,14 @@
 
 What is signed in a Bundle
 --------------------------
-The Bundle without its ``signature``, as ``canonical`` writes it: JSON in UTF-8, no space between tokens, the members
-of each object sorted as RFC 8785 section 3.2.3 sorts them, strings escaped as its section 3.2.2.2 says. In one point
-it differs from RFC 8785, on purpose: a number stays as it was written (4.10 is signed as 4.10), because that document
-turns it into the shortest binary floating point number and would call 4.10 and 4.1 the same. It differs from FHIR's
-own http://hl7.org/fhir/canonicalization/json (read from memory) too: space inside a text is signed as it stands, so
-that nobody can run a nurse's lines together unseen.
+The Bundle without its ``signature``, in FHIR's canonical JSON, http://hl7.org/fhir/canonicalization/json: RFC 8785.
+The protected header names that form (``canon``), the time (``sigT``) and the reason (``srCms``), where the HL7
+validation engine looks for them, so that other software can check the signature too.
 
-The rest of the ``signature`` element (who, when, why) is outside that text. Its SHA-256 stands in the protected
-header of the JWS, under the URL of FHIR's Signature type, and so it cannot be changed either. Other software, which
-does not know that header, can still check the signature by the Bundle alone.
+That form writes 4.10 as 4.1, and leaves who signed outside. So the protected header also holds ``exact#S256``: the
+SHA-256 of the Bundle with its ``signature`` (all of it but ``data``) and with every number as it was written. With
+it, nothing can be changed, not the last digit and not the name of the signer. Space inside a text is signed as it
+stands, so that nobody can run a nurse's lines together unseen.
 
 A signature says that the content is as the holder of the key left it. It does not say that the content is right.
 ES256, ES384, ES512 and PS256 draw random numbers: signing twice gives two signatures, both good. RS256 and EdDSA
@@ -28,14 +26,10 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from joserfc import jws
-from joserfc.errors import BadSignatureError, JoseError, KeyParameterError, UnsupportedAlgorithmError
-from joserfc.jws import JWSRegistry
-
 from woundfhir.errors import InputError
-from woundfhir.fhir.wire import jsonio
-from woundfhir.handover import compact
-from woundfhir.handover.keys import SIGNS, Key, aware
+from woundfhir.handover import canonical_json, compact
+from woundfhir.handover.detached import check, sign
+from woundfhir.handover.keys import Key, aware
 from woundfhir.handover.verdict import Answer, Verdict
 
 Json = Any
@@ -48,59 +42,42 @@ PURPOSE = {
     "code": "1.2.840.10065.1.12.1.1",
     "display": "Author's Signature",
 }
-#: Header that holds the SHA-256 of the signature element without its data. A URL, as RFC 7515 section 4.2 asks.
-_ELEMENT = "http://hl7.org/fhir/StructureDefinition/Signature"
-_ALLOWED = frozenset(name for names in SIGNS.values() for name in names)
+#: FHIR's canonical JSON of a whole Bundle, and of a document, where a server may set id and meta.
+CANON = "http://hl7.org/fhir/canonicalization/json"
+_LEFT_OUT = {CANON: ("signature",), f"{CANON}#document": ("signature", "id", "meta")}
+#: Our header: a private name (RFC 7515 section 4.3) in the manner of x5t#S256. Other software passes over it.
+_EXACT = "exact#S256"
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
-_PRINTABLE = re.compile(r"[!-~]{1,200}")
-
-
-class _Registry(JWSRegistry):
-    """Allows our algorithms and no other, without a warning for EdDSA; whole files as content."""
-
-    max_header_length = 16 * 1024
-    max_payload_length = 1 << 31
-    max_signature_length = 4 * 1024
-
-    def get_alg(self, name: str) -> Any:
-        if name not in _ALLOWED or name not in self.algorithms:
-            raise UnsupportedAlgorithmError(name)
-        return self.algorithms[name]
-
-
-_REGISTRY = _Registry(strict_check_header=False)
+_PARAMETER = re.compile(r";\s*canonicalization=\"?([^\";\s]+)")
+_HOLDS = (Answer.OK, Answer.EXPIRED, Answer.EARLY)
 
 
 # -- canonical form --------------------------------------------------------------------------------
 
 
-def canonical(bundle: Mapping[str, Json]) -> bytes:
-    """Return the bytes of a Bundle that are signed; see the head of this module.
+def canonical(bundle: Mapping[str, Json], form: str = CANON) -> bytes:
+    """Return the bytes of a Bundle that are signed.
+
+    Parameters
+    ----------
+    bundle
+        With or without a signature.
+    form
+        ``CANON``, or the same with ``#document``, which leaves out ``id`` and ``meta`` of the Bundle.
 
     Examples
     --------
     >>> from decimal import Decimal
     >>> canonical({"type": "document", "resourceType": "Bundle", "signature": {}, "total": Decimal("4.10")})
-    b'{"resourceType":"Bundle","total":4.10,"type":"document"}'
+    b'{"resourceType":"Bundle","total":4.1,"type":"document"}'
     """
-    return jsonio.encode(_sorted({key: value for key, value in bundle.items() if key != "signature"}))
+    return canonical_json.canonical({key: value for key, value in bundle.items() if key not in _LEFT_OUT[form]})
 
 
-def _sorted(value: Json) -> Json:
-    if isinstance(value, Mapping):
-        return {key: _sorted(value[key]) for key in sorted(value, key=_utf16)}
-    if isinstance(value, list | tuple):
-        return [_sorted(item) for item in value]
-    return value
-
-
-def _utf16(key: str) -> bytes:
-    return key.encode("utf-16-be", "surrogatepass")
-
-
-def _digest(element: Mapping[str, Json]) -> str:
+def _exact(bundle: Mapping[str, Json], element: Mapping[str, Json]) -> str:
+    """Return the digest of everything but the signature's own data, with the digits as they were written."""
     bare = {key: value for key, value in element.items() if key != "data"}
-    return compact.base64url(hashlib.sha256(jsonio.encode(_sorted(bare))).digest()).decode()
+    return compact.base64url(hashlib.sha256(canonical_json.exact({**bundle, "signature": bare})).digest()).decode()
 
 
 # -- signing ---------------------------------------------------------------------------------------
@@ -148,7 +125,9 @@ def seal(bundle: Mapping[str, Json], key: Key, *, when: str, who: Mapping[str, J
         "targetFormat": "application/fhir+json",
         "sigFormat": "application/jose",
     }
-    token = _sign(canonical(bundle), key, {_ELEMENT: _digest(element)}, at=_instant(when))
+    purpose = {"commId": {"id": f"urn:oid:{PURPOSE['code']}", "desc": PURPOSE["display"]}}
+    header = {"sigT": when, "canon": CANON, "srCms": [purpose], _EXACT: _exact(bundle, element)}
+    token = sign(canonical(bundle), key, header, at=_instant(when))
     return {**bundle, "signature": {**element, "data": base64.b64encode(token).decode()}}
 
 
@@ -164,7 +143,7 @@ def seal_bytes(content: bytes, key: Key, *, at: datetime | None = None) -> bytes
     at
         A time at which the key has to be valid; None: its limits are not looked at.
     """
-    return _sign(content, key, {}, at=aware(at)) + b"\n"
+    return sign(content, key, {}, at=at) + b"\n"
 
 
 def _instant(when: str) -> datetime:
@@ -176,22 +155,6 @@ def _instant(when: str) -> datetime:
     raise InputError(
         "Bundle.signature.when", "a date and clock time with seconds and offset", "Such as 2026-03-06T17:30:00-05:00"
     )
-
-
-def _sign(content: bytes, key: Key, more: dict[str, str], at: datetime | None) -> bytes:
-    names = key.algorithms("sig")
-    if not key.private:
-        raise InputError("key", "a private key, and this is a public one", "Sign with your own private key")
-    if not names:
-        raise InputError("key", "a key for signatures", "Take one on P-256 or Ed25519, or an RSA key, for that use")
-    if (state := key.state(at)) != "valid":
-        word = "has not expired" if state == "expired" else "is valid already"
-        raise InputError("key", f"a key that {word} at the time of signing", "Sign with the key in force")
-    header = {"alg": names[0], "kid": key.id, **more}
-    try:
-        return jws.detach_content(jws.serialize_compact(header, content, key.jose, registry=_REGISTRY)).encode()
-    except JoseError:
-        raise InputError("key", "a key that may sign (key_ops)", "Take the key made for signatures") from None
 
 
 # -- checking --------------------------------------------------------------------------------------
@@ -219,17 +182,37 @@ def verify(bundle: Mapping[str, Json], key: Key | None, *, now: datetime | None 
         return Verdict(Answer.NO_SIGNATURE)
     said = element.get("when")
     when = said if isinstance(said, str) and _INSTANT.fullmatch(said) else None
-    if element.get("sigFormat", "application/jose") != "application/jose":
-        return Verdict(Answer.UNREADABLE, when=when)
     try:
         token = base64.b64decode(element["data"], validate=True)
     except (ValueError, TypeError):
+        token = b""
+    header = compact.header(token.split(b".")[0])
+    form = _form(bundle, element, header)
+    if form is None:
         return Verdict(Answer.UNREADABLE, when=when)
-    verdict, header = _check(token, canonical(bundle), key, aware(now))
-    told = header.get(_ELEMENT)
-    if verdict.answer in (Answer.OK, Answer.EXPIRED, Answer.EARLY) and told is not None and told != _digest(element):
+    aware(now)
+    try:
+        verdict = check(token, canonical(bundle, form), key, now)
+        exact = _EXACT in header
+        same = header[_EXACT] == _exact(bundle, element) if exact else header.get("sigT", said) == said
+    except InputError:  # a number or a text that no signed Bundle can hold
+        return Verdict(Answer.CHANGED, when=when)
+    if verdict.answer in _HOLDS and not same:
         verdict = replace(verdict, answer=Answer.CHANGED)
-    return replace(verdict, when=when, details_signed=verdict.ok and told is not None)
+    return replace(verdict, when=when, exact=exact and verdict.answer in _HOLDS)
+
+
+def _form(bundle: Mapping[str, Json], element: Mapping[str, Json], header: Mapping[str, Json]) -> str | None:
+    """Return the canonical form that was signed, as the HL7 validation engine settles it; None for one not known."""
+    target = element.get("targetFormat", "application/fhir+json")
+    if element.get("sigFormat", "application/jose") != "application/jose":
+        return None
+    if not isinstance(target, str) or "xml" in target:
+        return None
+    told = _PARAMETER.search(target)
+    default = f"{CANON}#document" if bundle.get("type") == "document" else CANON
+    form = header.get("canon", told[1] if told else default)
+    return form if isinstance(form, str) and form in _LEFT_OUT else None
 
 
 def verify_bytes(content: bytes, signature: bytes | None, key: Key | None, *, now: datetime | None = None) -> Verdict:
@@ -251,46 +234,4 @@ def verify_bytes(content: bytes, signature: bytes | None, key: Key | None, *, no
     """
     if not signature or not signature.strip():
         return Verdict(Answer.NO_SIGNATURE)
-    return _check(signature.strip(), content, key, aware(now))[0]
-
-
-def _check(token: bytes, content: bytes, key: Key | None, now: datetime | None) -> tuple[Verdict, Mapping[str, Json]]:
-    parts = token.split(b".")
-    header = compact.header(parts[0]) if len(parts) == 3 and compact.strict(parts[2]) else {}
-    name, kid = header.get("alg"), header.get("kid")
-    if not isinstance(name, str):
-        return Verdict(Answer.UNREADABLE), header
-    bare = Verdict(
-        Answer.OK,
-        algorithm=name if _PRINTABLE.fullmatch(name) else None,
-        key_id=kid if isinstance(kid, str) and _PRINTABLE.fullmatch(kid) else None,
-        expiry_checked=now is not None,
-    )
-    if name not in _ALLOWED:
-        answer = Answer.ALGORITHM
-    elif key is None:
-        answer = Answer.NO_KEY
-    elif name not in key.algorithms("sig"):
-        answer = Answer.WRONG_KEY
-    else:
-        answer = _match(parts, content, key, kid)
-        if answer is Answer.OK:
-            answer = {"valid": Answer.OK, "expired": Answer.EXPIRED, "early": Answer.EARLY}[key.state(now)]
-    return replace(bare, answer=answer), header
-
-
-def _match(parts: list[bytes], content: bytes, key: Key, kid: Json) -> Answer:
-    """Compare content and signature. A content inside the token must be the same: it is never looked at instead."""
-    if parts[1] and parts[1] != compact.base64url(content):
-        return Answer.CHANGED
-    try:
-        jws.deserialize_compact(b"..".join((parts[0], parts[2])), key.jose, registry=_REGISTRY, payload=content)
-    except BadSignatureError:
-        pass
-    except KeyParameterError:  # its key_ops do not let it check signatures
-        return Answer.WRONG_KEY
-    except (JoseError, ValueError, TypeError):
-        return Answer.UNREADABLE
-    else:
-        return Answer.OK
-    return {"this": Answer.CHANGED, "another": Answer.WRONG_KEY, "unknown": Answer.NO_MATCH}[key.named(kid)]
+    return check(signature.strip(), content, key, now)

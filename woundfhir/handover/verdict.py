@@ -48,8 +48,8 @@ class Verdict:
         As the signature names them: true only when the answer is ``OK``.
     when
         Signature.when of the Bundle.
-    details_signed
-        Whether who, when and why are covered by the signature as well.
+    exact
+        Whether the last digit of each number (4.10, not 4.1), who, when and why are covered as well.
     expiry_checked
         Whether a time was given to check the key's limits.
     """
@@ -58,7 +58,7 @@ class Verdict:
     algorithm: str | None = None
     key_id: str | None = None
     when: str | None = None
-    details_signed: bool = False
+    exact: bool = False
     expiry_checked: bool = False
 
     @property
