@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
+from functools import cache
 from typing import Any
 
 from lxml import etree
@@ -112,15 +113,15 @@ def _read_members(
             found[name] = text
         elif name not in (also, _SCHEMA_LOCATION):
             walk.odd(f"{path}.@{etree.QName(name).localname}", f"{name}={text}", "no such attribute in FHIR R4")
-    for between in (node.text, *(child.tail for child in node)):
-        if between and between.strip():
-            walk.odd(path, between, "no text between elements (FHIR writes a value as the attribute value)")
+    tags = _tags(kind)
+    _refuse_text(walk, node.text, path)
     for child in node:
-        spec = known.get(etree.QName(child).localname)
-        if spec is None or spec.attribute or etree.QName(child).namespace != (XHTML if spec.type == "xhtml" else FHIR):
-            walk.odd(f"{path}.{etree.QName(child).localname}", _words(child))
+        name = tags.get(str(child.tag), "")
+        if name:
+            children.setdefault(name, []).append(child)
         else:
-            children.setdefault(spec.name, []).append(child)
+            walk.odd(f"{path}.{etree.QName(child).localname}", _words(child))
+        _refuse_text(walk, child.tail, path)
     for name, nodes in children.items():
         spec = known[name]
         for extra in () if spec.many else nodes[1:]:
@@ -133,6 +134,21 @@ def _read_members(
             found[name] = items if spec.many else items[0]
     places_ = order(kind)
     return dict(sorted(found.items(), key=lambda item: places_[item[0]]))
+
+
+@cache
+def _tags(kind: str) -> Mapping[str, str]:
+    """Return the names of a type's elements by their tags."""
+    return {
+        f"{{{XHTML if spec.type == 'xhtml' else FHIR}}}{name}": name
+        for name, spec in elements(kind).items()
+        if not spec.attribute
+    }
+
+
+def _refuse_text(walk: Walk, text: str | None, path: str) -> None:
+    if text and text.strip(" \t\r\n"):  # what XML calls white space
+        walk.odd(path, text, "no text between elements (FHIR writes a value as the attribute value)")
 
 
 def _refuse_deep(path: str, depth: int) -> None:
@@ -190,6 +206,9 @@ def _write_primitives(
     walk: Walk, values: Json, besides: Json, spec: Element, node: etree._Element, path: str, depth: int
 ) -> None:
     """Write what JSON parts into ``x`` (values) and ``_x`` (ids and extensions), item by item."""
+    if besides is None and not spec.many and values is not None and not isinstance(values, list):  # nearly all
+        _set(etree.SubElement(node, f"{{{FHIR}}}{spec.name}"), "value", _text_of(values, spec, path), path)
+        return
     given = [list(_items(part, spec, path)) for part in (values, besides) if part is not None]
     for n in range(max((len(part) for part in given), default=1)):
         place = f"{path}[{n}]" if spec.many else path
