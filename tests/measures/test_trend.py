@@ -184,6 +184,14 @@ def test_a_cut_off_is_judged_near_its_time_only(days: int, length: str, reached:
     assert found.thresholds == ((cut, reached),)
 
 
+def test_a_size_before_its_time_never_says_that_a_cut_off_was_not_reached() -> None:
+    cut = Threshold(Decimal(50), 4, "a source")
+    early = [*weekly("4.0"), Measured(at(24), "3.0 cm", "2.0 cm")]
+    assert trend([*early, Measured(at(60), "1.0 cm", "2.0 cm")], thresholds=[cut]).thresholds[0][1] is None
+    assert trend([*early, Measured(at(35), "1.0 cm", "2.0 cm")], thresholds=[cut]).thresholds[0][1] is True
+    assert trend([*early, Measured(at(35), "2.5 cm", "2.0 cm")], thresholds=[cut]).thresholds[0][1] is False
+
+
 def test_nothing_gives_nothing() -> None:
     found = trend([])
     assert found.points == () and found.projection.reason == "no measurements" and found.since_first is None

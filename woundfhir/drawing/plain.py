@@ -5,10 +5,11 @@ element, no script, no object. So a drawing can stand in a narrative in two ways
 
 - as a table and sentences (``trend_rows``, ``clock_words``): always. Bars are block characters, so that the course
   can be seen without a picture. This is the form to take by default: it can be read aloud, copied and searched.
-- as ``<img src="data:..."/>`` with its words in ``alt``: txt-1 allows it, and says nothing of the kind of picture.
-  Receivers differ, and many take out SVG, since SVG can hold scripts; the receiver of this toolkit does so too.
-  ``image_uri`` therefore takes PNG, JPEG and GIF and refuses SVG. To turn SVG into PNG is left to the caller:
-  it needs a renderer, and none is a dependency here.
+- as ``<img src="data:..."/>`` with its words in ``alt``: txt-1 allows it, and says nothing of the kind of picture
+  (HL7's validation engine takes PNG and SVG there, and refuses an ``svg`` element). Receivers differ, and many take
+  out SVG, since SVG can hold scripts; the receiver of this toolkit does so too. ``image_uri`` therefore takes PNG,
+  JPEG and GIF and refuses SVG. To turn SVG into PNG is left to the caller: it needs a renderer, and none is a
+  dependency here.
 """
 
 from __future__ import annotations

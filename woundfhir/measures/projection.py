@@ -43,7 +43,8 @@ def project_linear(
     Only under the conditions of J Wound Care 2006;15:299-303: at least three points, areas going down, and a
     correlation beyond ``least_r`` (0.85 there). It is arithmetic on past sizes, not a forecast of healing: where
     infection or blood supply are not dealt with it means nothing. The line is fitted by least squares; on areas
-    that lie on a line this equals the first area over the rate, as published.
+    that lie on a line this equals the first area over the rate, as published. The delayed exponential (Cukjati
+    2001, from five weekly areas on) is not offered: how it was fitted is not known here.
 
     Parameters
     ----------

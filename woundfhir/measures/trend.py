@@ -288,12 +288,14 @@ def _reached(stretch: Sequence[Point], threshold: Threshold) -> bool | None:
 
     A measurement before that time can say that it was reached; only one at or after it that it was not.
     """
+    due = threshold.weeks * 7
     percent, near = _after(stretch, threshold.weeks)
     if percent is None or near is None:
         return None
-    if -percent >= threshold.percent:
-        return True
-    return None if (near.day - stretch[0].day).days < threshold.weeks * 7 and near is stretch[-1] else False
+    if (near.day - stretch[0].day).days < due and -percent < threshold.percent:
+        later = next((p for p in stretch if due <= (p.day - stretch[0].day).days <= due + NEAR), None)
+        percent = None if later is None else _between(stretch[0], later)
+    return None if percent is None else -percent >= threshold.percent
 
 
 def _advance(first: Point, last: Point, weeks: Decimal) -> Decimal | None:
