@@ -141,18 +141,21 @@ def composition(
         target = {"system": "urn:ietf:rfc:3986", "value": replaces}
         made["relatesTo"] = [{"code": "replaces", "targetIdentifier": target}]
     made["section"] = [
-        s for section in SECTIONS if (s := _section(section, facts, filed.get(section.key, []), out)) is not None
+        s
+        for section in SECTIONS
+        if (s := _section(section, facts, history, filed.get(section.key, []), out)) is not None
     ]
     return made
 
 
-def _section(section: Section, facts: Summary, entries: list[dict[str, str]], out: Out) -> Json:
+def _section(section: Section, facts: Summary, history: History, entries: list[dict[str, str]], out: Out) -> Json:
     if not entries and not section.required:
         return None
     terms = out.terms
     made: dict[str, Json] = {"title": section.title}
     made["code"] = {"coding": [terms.coding(code).fhir() for code in section.codes], "text": section.title}
-    made["text"] = narrative(*section.text(facts))
+    drawn = told.series(history) if section.key == "course" else []
+    made["text"] = narrative(*section.text(facts), *drawn)
     if entries:
         made["entry"] = entries
     else:

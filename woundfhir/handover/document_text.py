@@ -6,10 +6,13 @@ from collections.abc import Callable, Iterable
 
 from lxml import etree
 
+from woundfhir.drawing import clock_words, trend_rows
 from woundfhir.fhir.narrative import element, table
+from woundfhir.handover.course import course_of
 from woundfhir.handover.summary import Summary
 from woundfhir.handover.summary_words import Fact, long, short
 from woundfhir.handover.summary_wound import WoundSummary
+from woundfhir.record import History
 
 Blocks = list["etree._Element"]
 Teller = Callable[[Summary], Blocks]
@@ -107,6 +110,21 @@ def course(told: Summary) -> Blocks:
         yield from _facts((*wound.deep, *wound.state))
 
     return _by_wound(told, say)
+
+
+def series(history: History) -> Blocks:
+    """Every measurement of each wound as a table, the newest shape in sentences: drawings that a narrative takes."""
+    blocks: Blocks = []
+    for wound in history.wounds:
+        found = course_of(history, wound["id"])
+        if not found.points:
+            continue
+        head, rows = trend_rows(found)
+        newest = found.points[-1].visit
+        seen = next(e.get("assessment", {}) for v, e in history.entries(wound["id"]) if v["id"] == newest)
+        words = clock_words(seen.get("length"), seen.get("width"), seen.get("undermining"), seen.get("tunnels"))
+        blocks += [element("p", element("b", f"{wound['id']}: sizes")), table(head, rows), *_lines(words)]
+    return blocks
 
 
 def changes(told: Summary) -> Blocks:
