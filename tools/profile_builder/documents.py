@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from tools.profile_builder.definition import profile
-from tools.profile_builder.differential import FHIR, Differential, key_of, pattern
+from tools.profile_builder.differential import FHIR, Differential, pattern
 from woundfhir.fhir.terms import Terms
+from woundfhir.handover.document import SECTIONS
 
 Json = Any
 _PATIENT = [{"code": "Reference", "targetProfile": [FHIR + "Patient"]}]
@@ -34,13 +35,13 @@ def _composition(terms: Terms) -> dict[str, Json]:
     made.element("identifier", min=1)
     made.element("subject", min=1, type=_PATIENT)
     made.slicing("section", "pattern", "code", min=1)
-    for key in terms.cc:
-        if key.startswith("section_"):
-            name = f"section:{key_of(key.removeprefix('section_'))}"
-            made.element(name, min=0, max="1")
-            made.element(f"{name}.title", min=1)
-            made.element(f"{name}.code", min=1, patternCodeableConcept=pattern([terms.coding(key)]))
-            made.element(f"{name}.text", min=1)
+    for section in SECTIONS:
+        name = f"section:{section.key}"
+        made.element(name, short=section.title, min=1 if section.required else 0, max="1")
+        made.element(f"{name}.title", min=1)
+        codings = [terms.coding(code) for code in section.codes]
+        made.element(f"{name}.code", min=1, patternCodeableConcept=pattern(codings))
+        made.element(f"{name}.text", min=1)
     return profile(
         "document",
         "Wound history for transfer",
