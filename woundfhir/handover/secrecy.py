@@ -15,7 +15,7 @@ from datetime import datetime
 
 from cryptography.exceptions import InvalidTag
 from joserfc import jwe
-from joserfc.errors import DecodeError, JoseError
+from joserfc.errors import JoseError
 from joserfc.jwe import JWERegistry
 
 from woundfhir.errors import InputError
@@ -152,7 +152,6 @@ def _why(error: BaseException, algorithm: str, key: Key, kid: object) -> tuple[s
     Where the key part opened and the content did not, the key is right. ECDH-ES alone has no key part: there, and
     where the key part itself does not open, only the name of the key can tell.
     """
-    content = isinstance(error.__cause__, InvalidTag) or (isinstance(error, DecodeError) and error.__cause__ is None)
-    if content and algorithm != "ECDH-ES":
+    if isinstance(error.__cause__, InvalidTag) and algorithm != "ECDH-ES":
         return _CHANGED
     return {"this": _CHANGED, "another": _OTHER, "unknown": _EITHER}[key.named(kid)]
