@@ -6,7 +6,7 @@
 - ``holds: words`` - the changed note must be found by no rule but those under ``also``.
 
 What a case changes: ``base`` (``change`` when left out); ``patient``, ``wound``, ``visit``, ``client``,
-``assessment``, ``care``, ``supplies``, ``photos``, ``plan``, ``note`` (of the wound's entry); ``before``: earlier notes,
+``assessment``, ``care``, ``supplies``, ``photos``, ``plan``, ``note`` (of the entry); ``before``: earlier notes,
 oldest first, built on the same base with their own changes; ``wounds`` and ``visits``: more of them, as they stand in a
 record; ``extra``; ``policy``; ``checklist``; ``today``. A mapping is merged, everything else replaced, ``~`` taken out.
 """

@@ -168,12 +168,12 @@ def skin_protection(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     Fix: Write the product and where it went, or periwound_protection: none with the reason in the note.
     Source: Therapeutic Guidelines, ulcer moisture balance (seen)
     """
-    wet = (exudate_level(entry) or 0) >= 3 or "maceration" in entry.tags("assessment.periwound")
+    much = (exudate_level(entry) or 0) >= 3
+    wet = much or "maceration" in entry.tags("assessment.periwound")
+    why = "Much exudate" if much else "Macerated skin"
     # Under honey and gelling dressings the same blank is asked for by DR09.
     if wet and not entry.written("care.periwound_protection") and not laid(entry, "honey", "gelling"):
-        yield Problem(
-            entry.path("care.periwound_protection"), "Much exudate or macerated skin: skin protection not written"
-        )
+        yield Problem(entry.path("care.periwound_protection"), f"{why}: skin protection not written")
 
 
 @rule("CH09", "dressing-size", severity="required", scope="entry", group="every change")

@@ -137,7 +137,8 @@ def pain_rose(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     Source: J Wound Ostomy Continence Nurs 2009;36:60 (stinging after honey); that a rise is acted on is common practice
         (seen)
     """
-    if _pain_rose(entry) and not any(entry.has(path) for path in _PAIN_ANSWERS):
+    stings = "not bearable" in entry.tags("care.response.stinging")  # asked about by DR11
+    if _pain_rose(entry) and not stings and not any(entry.has(path) for path in _PAIN_ANSWERS):
         yield ask(
             entry.path("care.response.pain_after"),
             "Pain was worse once the dressing was on: what was done?",
@@ -216,7 +217,9 @@ def dry_removal(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     """
     for item in entry.items("care.removed"):
         if "stuck" in item.tags("condition") and not item.flag("moistened"):
-            again = " Does a drawing dressing still fit?" if laid(entry, "gelling", "honey") else ""
+            # Where the bed is charted as dry, DR05 asks about the new dressing.
+            drawing = laid(entry, "gelling", "honey") and "dry" not in entry.tags("assessment.bed_moisture")
+            again = " Does a drawing dressing still fit?" if drawing else ""
             yield ask(
                 item.path("moistened"),
                 f"The dressing was dry and stuck: was it moistened before it came off?{again}",

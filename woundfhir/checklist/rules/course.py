@@ -36,11 +36,13 @@ def measured_weekly(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     Fix: Measure at this visit, or write a reason: length: {absent: not performed}.
     Source: RNAO, Assessment and Management of Stage I to IV Pressure Ulcers, 2007, recommendation 3.1b (seen)
     """
-    limit, last, told = policy.days("full_assessment.days"), None, False
+    limit, told = policy.days("full_assessment.days"), False
+    # A wound that was never measured is counted from the first note on it.
+    last = wound.entries[0] if wound.entries else None
     for entry in wound.entries:
         if sized(entry) or entry.absent("assessment.length"):
             last, told = entry, False
-        elif last is not None and not told and entry.holds("open wound") and entry.holds("assessed"):
+        elif last is not None and not told and entry.holds("open wound", "assessed"):
             days = gap_days(last, entry)
             # A full assessment without a size is the catalogue's own finding.
             if days is not None and days > limit and not entry.holds("full assessment"):

@@ -33,7 +33,7 @@ def honey_on_a_diabetic_foot(entry: EntryView, policy: Policy) -> Iterator[Probl
     if laid(entry, "honey") and not asked:
         yield ask(
             entry.path("care.primary_dressing"),
-            "Honey on a diabetic foot ulcer: was the 2023 foot guideline looked at?",
+            "Honey on a diabetic foot ulcer, which the 2023 foot guideline advises against: who agreed to it?",
             "Write the reason, and who agreed.",
         )
 

@@ -127,16 +127,24 @@ def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[Odd]:
     for concept, value, path in leaves:
         if type(value) is str:
             kind = _judge(concept, value)
-            if kind is None and open_wound and concept.path in _NEVER_ZERO and _nought(value):
-                kind = "zero"
-            if kind:
-                yield Odd(kind, concept, concept.label, path, value)
+            if kind and (open_wound or kind != "zero"):
+                yield Odd(kind, concept, _label(concept), path, value)
         elif type(value) is list:
             for index, word in enumerate(value):
                 if type(word) is str and (kind := _judge(concept, word)):
-                    yield Odd(kind, concept, concept.label, f"{path}[{index}]", word)
+                    yield Odd(kind, concept, _label(concept), f"{path}[{index}]", word)
         elif type(value) is dict and not is_absent(value) and concept.shape == "share":
             yield from _share(concept, value, path)
+
+
+@lru_cache(maxsize=1024)
+def _label(concept: Concept) -> str:
+    """The concept in words; a field with what it is a field of."""
+    if concept.of is None:
+        return concept.label
+    return (
+        f"{catalogue().concept(f'{concept.group}.{concept.of}').label}, {concept.label[0].lower()}{concept.label[1:]}"
+    )
 
 
 def _share(concept: Concept, value: dict[str, object], path: str) -> Iterator[Odd]:
@@ -166,7 +174,8 @@ def _judge(concept: Concept, text: str) -> str | None:
         return "reason"
     shape = concept.shape
     if shape in ("quantity", "interval"):
-        return _quantity(concept, text)
+        kind = _quantity(concept, text)
+        return "zero" if kind is None and concept.path in _NEVER_ZERO and _nought(text) else kind
     if shape in ("score", "count"):
         return _score(concept, text)
     if shape == "date":

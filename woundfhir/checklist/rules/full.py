@@ -165,7 +165,7 @@ def temperature_not_compared(entry: EntryView, policy: Policy) -> Iterator[Probl
     Source: Woo KY and Sibbald RG, Ostomy Wound Manage 2009;55(8):40-48 (seen)
     """
     warm = "deep:T" in entry.tags("assessment.infection_signs") or entry.written("assessment.temperature_difference")
-    doubt = bool(local_signs(entry) or deep_signs(entry, policy))
+    doubt = any(word != "none" for word in entry.words("assessment.infection_signs"))
     if not warm and (doubt or entry.holds("diabetic foot", "full assessment")):
         yield Problem(
             entry.path("assessment.temperature_difference"),

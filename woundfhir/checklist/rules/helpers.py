@@ -26,7 +26,7 @@ def ask(path: str, question: str, write: str, value: str | None = None, source: 
     return Problem(path, question, f"{write} {DEFER}", value, source)
 
 
-def listed(words: Iterable[str]) -> str:
+def listed(words: Iterable[str], last: str = "and") -> str:
     """Return words as a nurse would say them.
 
     Examples
@@ -35,7 +35,7 @@ def listed(words: Iterable[str]) -> str:
     ('depth', 'from, to and depth')
     """
     parts = list(words)
-    return " and ".join(part for part in (", ".join(parts[:-1]), parts[-1]) if part) if parts else ""
+    return f" {last} ".join(part for part in (", ".join(parts[:-1]), parts[-1]) if part) if parts else ""
 
 
 def gaps(item: Asked, fields: Mapping[str, str]) -> list[str]:

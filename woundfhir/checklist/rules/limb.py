@@ -133,7 +133,7 @@ def compression_with_severe_index(entry: EntryView, policy: Policy) -> Iterator[
         yield ask(
             on.path(),
             f"Compression is on a leg with an index below {limit}: who decided on it, and who sees the leg?",
-            "Write who decided and when the leg is seen, or take it off the note if it was not put on.",
+            "Write who decided, when, and when the leg is seen next.",
             source=policy.source("limb_pressure.severe"),
         )
 
@@ -197,19 +197,18 @@ def limb_pressure_old(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     Wrong: compression in March 2026, limb_pressure of January 2025
     Right: limb_pressure: [{side: left, index: 0.95, date: 2026-01-14}]
     Fix: Have it measured and write it with its date, or write the referral.
-    Source: Health Quality Ontario, Quality Standard: Venous Leg Ulcers, 2017, statement 1: at least every 12 months
-        (seen)
+    Source: Health Quality Ontario, Quality Standard: Venous Leg Ulcers, 2017, statement 1: at least every 12 months;
+        RNAO, Assessment and Management of Venous Leg Ulcers, reassessment: every six months once healed (seen)
     """
     on = compressed(entry)
     if on is None or entry.day is None or entry.has("plan.referral"):
         return
     days = [day for item in limb_pressures(entry) if (day := dates.day(item.answer("date"))) is not None]
-    if days and (entry.day - max(days)).days > policy.days("limb_pressure.days"):
-        yield Problem(
-            on.path(),
-            f"Compression, and the limb pressure is older than {policy.says('limb_pressure.days')}",
-            source=policy.source("limb_pressure.days"),
-        )
+    healed = entry.word("assessment.healing_trend") == "resolved"
+    key = "limb_pressure.resolving_days" if healed else "limb_pressure.days"
+    if days and (entry.day - max(days)).days > policy.days(key):
+        found = f"Compression, and the limb pressure is older than {policy.days(key)} days"
+        yield Problem(on.path(), found, source=policy.source(key))
 
 
 @rule("LL07", "red-flag-of-the-limb", severity="caution", scope="entry", group="lower limb")

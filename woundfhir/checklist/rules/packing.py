@@ -34,9 +34,11 @@ def packing_count_in(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.packing"):
         # A paste or gel is told by its amount.
         if item.has("material") and not item.written("pieces_in") and "paste" not in item.tags("material"):
+            missing = ["pieces put in", *gaps(item, {"length": "length", "width": "width"})]
             yield Problem(
                 item.path("pieces_in"),
-                "Packing: how many pieces went in is not written",
+                f"Packing: {listed(missing)} not written",
+                "Write pieces_in, how many lie in the wound now: the next nurse must find as many. Write its size too.",
                 source=policy.source("packing.depth"),
             )
 
@@ -125,8 +127,8 @@ def packing_tail_and_fill(entry: EntryView, policy: Policy) -> Iterator[Problem]
             yield Problem(item.path("tail_visible"), "The end of the packing is not in view: how will it be found?")
         if item.flag("loose") is False:
             yield Problem(item.path("loose"), "Packing is not loosely laid: why?")
-        if missing := gaps(item, {"tail_visible": "tail in view", "loose": "loosely laid"}):
-            yield Problem(item.path(), f"Packing: {listed(missing)}? Not written")
+        if missing := gaps(item, {"tail_visible": "tail left in view?", "loose": "laid loosely?"}):
+            yield Problem(item.path(), f"Packing: {' '.join(missing)} Not written")
 
 
 @rule("PK07", "packing-details", severity="required", scope="entry", group="packing")
@@ -141,6 +143,10 @@ def packing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     """
     for item in entry.items("care.packing"):
         if not item.has("material") and not (item.number("pieces_in") or 0) > 0:
+            continue
+        # Where the count is missing, PK01 names the size with it.
+        counted = item.written("pieces_in") or "paste" in item.tags("material") or shallow(entry, policy)
+        if not counted:
             continue
         words = {"material": "material", "length": "length", "width": "width"}
         if "paste" in item.tags("material"):

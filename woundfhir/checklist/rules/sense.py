@@ -129,13 +129,12 @@ def none_beside_others(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     Source: arithmetic of the note itself (arithmetic)
     """
     for path in _CHOICES:
-        words = entry.words(path)
-        if len(words) > 1 and ("none" in words or (path.endswith("periwound") and "intact" in words)):
-            only = set(words) - {"none", "intact", "dry", "scar", "haemosiderin staining", "fragile"}
-            if only:
-                yield Problem(
-                    entry.path(path), f"{entry.find(path)[0].label}: 'none' or 'intact' beside something that is there"
-                )
+        words = set(entry.words(path))
+        clean = "intact" if path.endswith("periwound") and "intact" in words else "none"
+        # Whole skin may be dry, scarred, stained or thin.
+        others = words - {"none", "intact", "dry", "scar", "haemosiderin staining", "fragile"}
+        if clean in words and others:
+            yield Problem(entry.path(path), f"{entry.find(path)[0].label}: '{clean}' beside something that is there")
 
 
 @rule("SN22", "moisture-and-exudate-differ", severity="sense", scope="entry", group="sense")

@@ -10,6 +10,9 @@ from woundfhir.checklist.rules.form import decimal_comma, odd
 from woundfhir.checklist.rules.helpers import listed
 from woundfhir.checklist.views import RecordView
 
+#: UCUM codes as people write them.
+_SPOKEN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F", "[in_i]": "in", "[psi]": "psi"}
+
 
 @rule("SN05", "clock-position", severity="sense", scope="record", group="sense")
 def clock_position(record: RecordView, policy: Policy) -> Iterator[Problem]:
@@ -38,12 +41,12 @@ def number_without_unit(record: RecordView, policy: Policy) -> Iterator[Problem]
     """
     for one in odd(record, "bare"):
         wanted = one.concept.unit if one.concept is not None and one.concept.unit else None
-        shown = {"mm[Hg]": "mmHg", "Cel": "°C"}.get(wanted or "", wanted)
+        shown = _SPOKEN.get(wanted or "", wanted)
         unit = "d" if one.concept is not None and one.concept.shape == "interval" else shown or "%"
         yield Problem(
             one.path,
             f"{one.label}: a number without its unit",
-            f"Write the unit behind the number, mostly {unit}.",
+            f"Write the unit behind the number, for example {unit}.",
             one.value,
         )
 
@@ -65,7 +68,7 @@ def unit_does_not_fit(record: RecordView, policy: Policy) -> Iterator[Problem]:
         yield Problem(
             one.path,
             f"{one.label}: the unit is not known or does not fit",
-            f"Write one of: {listed(units)}.",
+            f"Write {listed((_SPOKEN.get(one, one) for one in units), 'or')}.",
             one.value,
         )
 
@@ -158,8 +161,10 @@ def key_not_understood(record: RecordView, policy: Policy) -> Iterator[Problem]:
     """
     for index, one in enumerate(record.data.get("extra", ())):
         if one.get("from") == "record" and one.get("why") == "no such key":
-            place = one.get("place", "")
-            yield Problem(place or f"extra[{index}]", "A key that is not known; what stood there is kept under 'extra'")
+            # A key that is not known may hold anything: the place shown is the one around it.
+            place = one.get("place", "").rpartition(".")[0]
+            found = "A key that is not known; what stood there is kept under 'extra'"
+            yield Problem(place or f"extra[{index}]", found, value=one.get("place"))
 
 
 @rule("SN18", "number-out-of-range", severity="sense", scope="record", group="sense")

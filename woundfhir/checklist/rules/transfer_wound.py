@@ -30,7 +30,7 @@ def transfer_previous_treatment(entry: EntryView, policy: Policy) -> Iterator[Pr
     Why: What has worked is gone on with; what has failed is not begun again.
     Wrong: no previous_treatments and nothing under effective
     Right: previous_treatments: saline gauze; effective: honey alginate under compression
-    Fix: Write previous_treatments, effective and not_effective for the wound.
+    Fix: Write previous_treatments and effective for the wound.
     Source: RNAO, Assessment and Management of Stage I to IV Pressure Ulcers, recommendation 4.1, 2007 and 2011 (seen)
     """
     if not entry.written("wound.previous_treatments") and not entry.written("wound.effective"):
