@@ -6,6 +6,8 @@ conditions; ``policy.py`` and ``policies/`` hold every number on which guideline
 runs them all.
 """
 
+# The folder of rules is imported first, so that the name ``rules`` below is the function and stays it.
+import woundfhir.checklist.rules  # noqa: F401
 from woundfhir.checklist.finding import LEVELS, Finding, LeftOut, Level, Verdict
 from woundfhir.checklist.judge import check, judge, rules_of
 from woundfhir.checklist.rule import Page, Problem, Rule, RuleError, rule, rules

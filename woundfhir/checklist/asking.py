@@ -71,16 +71,24 @@ class Asked:
     Many rules ask for the same tags and items, so that both are worked out once for a view; nobody may change them.
     """
 
-    __slots__ = ("_items", "_tags")
+    __slots__ = ("_found", "_items", "_tags")
+    _found: dict[str, tuple[Concept, Json]]
     _items: dict[str, list[Item]]
     _tags: dict[str, frozenset[str]]
 
     def __init__(self) -> None:
+        self._found = {}
         self._items = {}
         self._tags = {}
 
     def find(self, path: str) -> tuple[Concept, Json]:
         """Return the concept at a path and its answer, None where nothing is written."""
+        found = self._found.get(path)
+        if found is None:
+            found = self._found[path] = self._find(path)
+        return found
+
+    def _find(self, path: str) -> tuple[Concept, Json]:
         raise NotImplementedError
 
     def path(self, path: str = "") -> str:
@@ -95,7 +103,7 @@ class Asked:
 
     def written(self, path: str) -> bool:
         """Whether anything is written: a value, "none", or a reason why there is no value."""
-        return self.find(path)[1] is not None
+        return (self._found.get(path) or self.find(path))[1] is not None
 
     def absent(self, path: str) -> str | None:
         """Return the reason why there is no value (``{absent: reason}``), or None."""
@@ -104,21 +112,21 @@ class Asked:
 
     def none(self, path: str) -> bool:
         """Whether the answer says: looked for and not there, or not done."""
-        concept, value = self.find(path)
+        concept, value = self._found.get(path) or self.find(path)
         if type(value) is list and len(value) == 1:
             value = value[0]
         return type(value) is str and _canonical(concept, value) == NONE
 
     def has(self, path: str) -> bool:
         """Whether there is a value that is neither "none" nor a reason."""
-        value = self.find(path)[1]
+        value = (self._found.get(path) or self.find(path))[1]
         return value is not None and not is_absent(value) and not self.none(path)
 
     # -- words ---------------------------------------------------------------------------------
 
     def word(self, path: str) -> str | None:
         """Return the list's own word for what is written, other words as they stand; None without a value."""
-        concept, value = self.find(path)
+        concept, value = self._found.get(path) or self.find(path)
         return _canonical(concept, value) if type(value) is str else None
 
     def words(self, path: str) -> list[str]:
@@ -134,7 +142,7 @@ class Asked:
 
     def flag(self, path: str) -> bool | None:
         """Return yes or no; None where neither is written."""
-        value = self.find(path)[1]
+        value = (self._found.get(path) or self.find(path))[1]
         return True if value == "yes" else False if value == "no" else None
 
     # -- numbers and times ---------------------------------------------------------------------
@@ -146,18 +154,13 @@ class Asked:
 
     def number(self, path: str) -> Decimal | None:
         """Return the number of a quantity, score or count, without its unit and comparator."""
-        found = self.quantity(path)
-        return None if found is None else found.value
+        value = (self._found.get(path) or self.find(path))[1]
+        return _number(value) if type(value) is str else None
 
     def measure(self, path: str, unit: str) -> Decimal | None:
         """Return a length, area, volume or pressure in a UCUM unit; None for a bare number and for other words."""
-        found = self.quantity(path)
-        if found is None or found.unit is None:
-            return None
-        try:
-            return to_unit(found.value, catalogue().units.get(found.unit), unit)
-        except MeasureError:
-            return None
+        value = (self._found.get(path) or self.find(path))[1]
+        return _measure(value, unit) if type(value) is str else None
 
     def day_of(self, path: str) -> date | None:
         """Return the calendar day as written; None for a partial date or other words."""
@@ -193,8 +196,7 @@ class Item(Asked):
         self.data = data
         self.place = place
 
-    def find(self, path: str) -> tuple[Concept, Json]:
-        """Return the field and its answer."""
+    def _find(self, path: str) -> tuple[Concept, Json]:
         return self.concept.fields[path], self.data.get(path)
 
     def path(self, path: str = "") -> str:
@@ -207,14 +209,34 @@ class Item(Asked):
         return self.data.get("note")
 
 
+# The same sizes come again and again in a history, and reading a number costs more than looking it up.
 _parse = lru_cache(maxsize=65536)(quantity.parse)
 
 
+@lru_cache(maxsize=65536)
+def _number(text: str) -> Decimal | None:
+    found = _parse(text)
+    return None if found is None else found.value
+
+
+@lru_cache(maxsize=65536)
+def _measure(text: str, unit: str) -> Decimal | None:
+    found = _parse(text)
+    if found is None or found.unit is None:
+        return None
+    try:
+        return to_unit(found.value, catalogue().units.get(found.unit), unit)
+    except MeasureError:
+        return None
+
+
+@lru_cache(maxsize=65536)
 def entry_of(concept: Concept, text: str) -> Word | None:
     """Return the catalogue's entry for a word as written."""
     return concept.answers.find(text) if concept.answers is not None else None
 
 
+@lru_cache(maxsize=65536)
 def _canonical(concept: Concept, text: str) -> str:
     entry = entry_of(concept, text)
     if entry is not None:
@@ -250,17 +272,27 @@ def _tags(concept: Concept, value: Json) -> frozenset[str]:
     return found
 
 
-def leaves(concepts: Mapping[str, Concept], answers: Answers, place: str) -> Iterator[Leaf]:
-    """Yield every answer of one group of the record, and of the fields of its groups."""
-    for key, concept in concepts.items():
-        value = answers.get(key)
-        if value is None:
+def leaves(concepts: Mapping[str, Concept], answers: Answers, place: str) -> list[Leaf]:
+    """Return every answer of one group of the record, and of the fields of its groups."""
+    out: list[Leaf] = []
+    _collect(concepts, answers, place, out)
+    return out
+
+
+def _collect(concepts: Mapping[str, Concept], answers: Answers, place: str, out: list[Leaf]) -> None:
+    for key, value in answers.items():
+        concept = concepts.get(key)
+        if concept is None:  # A key of the record beside the catalogue's: a note's id, the free words of an item.
             continue
         where = f"{place}.{key}"
-        if not concept.is_group or type(value) is str or is_absent(value):
-            yield Leaf(concept, value, where)
+        if not concept.fields or type(value) is str or is_absent(value):
+            out.append(_new(Leaf, (concept, value, where)))
         elif type(value) is list:
             for index, one in enumerate(value):
-                yield from leaves(concept.fields, one, f"{where}[{index}]")
+                _collect(concept.fields, one, f"{where}[{index}]", out)
         else:
-            yield from leaves(concept.fields, value, where)
+            _collect(concept.fields, value, where, out)
+
+
+#: Makes a named tuple at half the cost; there are a hundred answers in a note.
+_new = tuple.__new__

@@ -81,7 +81,14 @@ def all_hold(view: Any, names: Sequence[str]) -> bool:
     """Whether all conditions hold together; for a visit: for one and the same wound."""
     if view.scope == "visit" and view.entries and len(names) > 1:
         return any(all(holds(entry, name) for name in names) for entry in view.entries if not entry.wound.in_error)
-    return all(holds(view, name) for name in names)
+    held = view._held
+    for name in names:
+        known = held.get(name)
+        if known is None:
+            known = holds(view, name)
+        if not known:
+            return False
+    return True
 
 
 def _holds(view: Any, condition: Condition) -> bool:

@@ -87,7 +87,11 @@ def judge(
     numbers = policy if isinstance(policy, Policy) else load_policy(policy)
     left_out = {**chosen.ignore, **_reasons(ignore or {}, chosen)}
     record = RecordView(history, numbers, transfer=chosen.transfer, today=today)
-    found = _run(record, _plan(chosen.rules), show_values)
+    try:
+        found = _run(record, _plan(chosen.rules), show_values)
+        notes, drafts = len(record.judged), sum(1 for visit in record.judged if visit.draft)
+    finally:
+        record.release()
     rank = {rule.code: number for number, rule in enumerate(chosen.rules)}
     found.sort(key=lambda one: (one.order, rank[one.rule], one.path))
     return Verdict(
@@ -98,8 +102,8 @@ def judge(
         rules=chosen.rules,
         checklist=chosen.name,
         policy=f"{numbers.name} {numbers.version}",
-        notes=len(record.judged),
-        drafts=sum(1 for visit in record.judged if visit.draft),
+        notes=notes,
+        drafts=drafts,
     )
 
 
@@ -139,17 +143,19 @@ def _run(record: RecordView, plan: Plan, show_values: bool) -> list[Finding]:
 
 def _judge(view: Any, record: RecordView, plan: Plan, out: list[Finding], show_values: bool) -> None:
     policy = record.policy
-    for when, rules in plan.get(view.scope, ()):
-        if when and not all_hold(view, when):
-            continue
-        for rule in rules:
-            try:
+    code = ""
+    try:
+        for when, rules in plan.get(view.scope, ()):
+            if when and not all_hold(view, when):
+                continue
+            for rule in rules:
+                code = rule.code
                 for problem in rule.body(view, policy):
                     out.append(finding(record, rule, problem, show_values))
-            except Exception as error:
-                # A fault of ours; the error's own text may hold a value of the client, so only its kind is told.
-                kind = type(error).__name__
-                raise RuleError(f"rule {rule.code} failed at {view.path() or 'the record'} ({kind})") from None
+    except Exception as error:
+        # A fault of ours; the error's own text may hold a value of the client, so only its kind is told.
+        kind = type(error).__name__
+        raise RuleError(f"rule {code} failed at {view.path() or 'the record'} ({kind})") from None
 
 
 def rules_of(checklists: Iterable[str | Path] = (STANDARD,)) -> tuple[Rule, ...]:

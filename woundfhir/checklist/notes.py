@@ -70,7 +70,7 @@ class VisitView(Conditional):
         """Whether it counts for what comes after it: judged, and no draft."""
         return not self.replaced and self.status not in ("draft", "entered in error")
 
-    @property
+    @cached_property
     def day(self) -> date | None:
         """The calendar day of the visit, or None for a partial date."""
         return dates.day(self.at)
@@ -85,8 +85,7 @@ class VisitView(Conditional):
         """The words of the visit's purpose."""
         return frozenset(self.words("visit.purpose"))
 
-    def find(self, path: str) -> tuple[Concept, Json]:
-        """Return the concept of ``visit.key`` or ``client.key`` and its answer."""
+    def _find(self, path: str) -> tuple[Concept, Json]:
         group, key, _, concept, _ = spot(path)
         answers = self.data if group == "visit" else self.data.get(group, EMPTY)
         return concept, answers.get(key)
@@ -157,8 +156,7 @@ class EntryView(Conditional):
         """The wound's earlier entries that count, oldest first."""
         return self.wound.entries[: self.nth]
 
-    def find(self, path: str) -> tuple[Concept, Json]:
-        """Return the concept and its answer, wherever the group stands."""
+    def _find(self, path: str) -> tuple[Concept, Json]:
         group, key, field, concept, in_list = spot(path)
         value = self._groups[group].get(key)
         if field:

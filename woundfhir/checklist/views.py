@@ -70,6 +70,15 @@ class RecordView(Conditional):
         """Return the place in the record."""
         return path
 
+    def release(self) -> None:
+        """Let go of the views, which point at each other, so that they are freed at once; no view is used after it."""
+        for wound in self.wounds:
+            wound.judged.clear()
+            wound.entries.clear()
+        for visit in self.visits:
+            visit.entries.clear()
+        self.__dict__.clear()
+
     def wound(self, wound_id: str) -> WoundView:
         """Return the wound with this id."""
         return self._by_id[wound_id]
@@ -150,8 +159,7 @@ class WoundView(Conditional):
         if entry.visit.counts:
             self.entries.append(entry)
 
-    def find(self, path: str) -> tuple[Concept, Json]:
-        """Return the concept of ``wound.key`` and its answer."""
+    def _find(self, path: str) -> tuple[Concept, Json]:
         _, key, _, concept, _ = spot(path)
         return concept, self.data.get(key)
 
@@ -177,7 +185,7 @@ class WoundView(Conditional):
 
     def leaves(self) -> list[Leaf]:
         """Return every answer about the wound itself."""
-        return list(leaves(catalogue().groups["wound"], self.data, self.path()))
+        return leaves(catalogue().groups["wound"], self.data, self.path())
 
 
 @lru_cache(maxsize=65536)
