@@ -44,5 +44,7 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> etree._Element:
 
 def narrative(*content: str | etree._Element, language: str = "en") -> dict[str, Any]:
     """Return a FHIR Narrative, status generated."""
-    div = etree.tostring(element("div", *content, lang=language), encoding="unicode")
+    made = element("div", *content, lang=language)
+    made.set("{http://www.w3.org/XML/1998/namespace}lang", language)
+    div = etree.tostring(made, encoding="unicode")
     return {"status": "generated", "div": div}
