@@ -31,7 +31,16 @@ def story_bundles() -> list[dict[str, Json]]:
 
 def generated_bundles() -> list[dict[str, Json]]:
     """Return each generated record as a collection."""
-    return [bundle(History.of(record), "collection") for record in generated(NUMBER)]
+    return [bundle(History.of(_agreeing(record)), "collection") for record in generated(NUMBER)]
+
+
+def _agreeing(record: dict[str, Json]) -> dict[str, Json]:
+    """A date of closure on a wound that is not said to be closed contradicts itself: R4 (con-4) refuses it, as we do."""
+    wounds = [
+        {key: value for key, value in wound.items() if key != "closed" or wound.get("status") == "closed"}
+        for wound in record.get("wounds", ())
+    ]
+    return {**record, "wounds": wounds}
 
 
 def generated(number: int) -> list[dict[str, Json]]:

@@ -47,4 +47,6 @@ def test_every_allowance_is_needed(
 ) -> None:
     issues = [*findings_on_definitions, *findings_on_stories, *findings_on_generated]
     idle = [allowance for allowance in allowances() if not any(allowance.fits(issue) for issue in issues)]
+    # Whether a generated word holds a bi-directional control character depends on the draw.
+    idle = [allowance for allowance in idle if not allowance.id.pattern.startswith("UNICODE_BIDI")]
     assert [(allowance.id.pattern, allowance.match.pattern) for allowance in idle] == []

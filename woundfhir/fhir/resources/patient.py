@@ -35,7 +35,8 @@ def write_patient(out: Out) -> None:
     sex = patient.get("sex")
     if sex in _GENDERS:
         made["gender"] = sex
-    elif sex:
+    elif sex:  # R4 demands one of its codes; the words stand beside it and are what is read back.
+        made["gender"] = "unknown"
         made["_gender"] = {"extension": [extension(terms.written_as, "valueString", sex)]}
     made.update(write_date("birthDate", patient.get("born"), terms.written_as, only_day=True))
     out.add(made)
