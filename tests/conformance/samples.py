@@ -35,7 +35,7 @@ def generated_bundles() -> list[dict[str, Json]]:
 
 
 def _agreeing(record: dict[str, Json]) -> dict[str, Json]:
-    """A date of closure on a wound that is not said to be closed contradicts itself: R4 (con-4) refuses it, as we do."""
+    """Leave out a date of closure on a wound that is not said to be closed: a contradiction, which con-4 refuses."""
     wounds = [
         {key: value for key, value in wound.items() if key != "closed" or wound.get("status") == "closed"}
         for wound in record.get("wounds", ())
