@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import extension, find_extension, first, read_date, write_date
+from woundfhir.fhir.elements import ABSENT_URL, extension, first
 from woundfhir.fhir.into import In, Spot
 from woundfhir.fhir.out import Resource, Scene
-from woundfhir.fhir.resources.extensions import read_extensions, write_extensions
+from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
 from woundfhir.fhir.terms import Term, Terms, has_code
+from woundfhir.record import dates
 
 Json = Any
 #: Members of Attachment in R4's order, and the codec of each.
@@ -26,7 +28,8 @@ def write_photos(scene: Scene, entry: Mapping[str, Json]) -> None:
     for index, photo in enumerate(entry.get("photos", ()), 1):
         place = f"{scene.place}/photo/{index}"
         made = out.head("DocumentReference", place, terms.meta("photo"))
-        if extensions := write_extensions(terms, terms.groups["photo"], photo):
+        attachment, beside = _write_attachment(terms, photo)
+        if extensions := write_extensions(terms, terms.groups["photo"], photo) + beside:
             made["extension"] = extensions
         made["identifier"] = out.identifier(place)
         made["status"] = "entered-in-error" if scene.status == "entered-in-error" else "current"
@@ -34,7 +37,7 @@ def write_photos(scene: Scene, entry: Mapping[str, Json]) -> None:
         made["subject"] = out.patient
         if scene.author is not None:
             made["author"] = [scene.author]
-        made["content"] = [{"attachment": _write_attachment(terms, photo)}]
+        made["content"] = [{"attachment": attachment}]
         context: dict[str, Json] = {"encounter": [scene.encounter]}
         if scene.focus is not None:
             context["related"] = scene.focus
@@ -42,47 +45,51 @@ def write_photos(scene: Scene, entry: Mapping[str, Json]) -> None:
         out.add(made)
 
 
-def _write_attachment(terms: Terms, photo: Mapping[str, Json]) -> dict[str, Json]:
+def _write_attachment(terms: Terms, photo: Mapping[str, Json]) -> tuple[dict[str, Json], list[Json]]:
+    """Return the Attachment, and as extensions the answers that it cannot hold: other words, absent reasons."""
     native = _native(terms)
     made: dict[str, Json] = {}
+    beside: list[Json] = []
     for name in _ATTACHMENT:
         answer = photo.get(native[name].concept.key) if name in native else None
         if answer is None:
             continue
-        if isinstance(answer, dict):
-            missing = extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(answer))
-            made[f"_{name}"] = {"extension": [missing]}
-        elif name == "creation":
-            made.update(write_date(name, answer, terms.written_as))
-        elif name == "size":
-            key, value = native[name].codec.write(answer)
-            whole = key == "valueInteger" and value > 0
-            made.update(
-                {name: value}
-                if whole
-                else {"_size": {"extension": [extension(terms.written_as, "valueString", answer)]}}
-            )
+        if _holds(name, answer) and (name != "data" or "contentType" in made):  # att-1: data needs its type.
+            made[name] = int(answer) if name == "size" else answer
         else:
-            made[name] = answer
-    return made
+            beside.extend(write_extension(terms, native[name], answer))
+    return made or {"extension": [extension(ABSENT_URL, "valueCode", "unknown")]}, beside
 
 
-def _read_attachment(terms: Terms, attachment: Mapping[str, Json]) -> dict[str, Json]:
+def _holds(name: str, answer: Json) -> bool:
+    """Whether an element of Attachment can hold an answer as it is (R4: url, base64Binary, unsignedInt, dateTime)."""
+    if not isinstance(answer, str):
+        return False
+    if name == "creation":
+        return dates.is_fhir(answer)
+    pattern = _FORMS.get(name)
+    return pattern is None or pattern.fullmatch(answer) is not None
+
+
+_BASE64 = re.compile(r"(?:[A-Za-z0-9+/]{4})*(?:[A-Za-z0-9+/]{2}==|[A-Za-z0-9+/]{3}=|[A-Za-z0-9+/]{4})")
+_FORMS = {
+    "contentType": re.compile(r"\S+/\S+"),
+    "url": re.compile(r"\S+"),
+    "size": re.compile(r"[1-9][0-9]{0,8}"),
+    "hash": _BASE64,
+    "data": _BASE64,
+}
+
+
+def _read_attachment(terms: Terms, resource: Resource) -> dict[str, Json]:
+    attachment = first(resource.get("content")).get("attachment", {})
     found: dict[str, Json] = {}
     for name, term in _native(terms).items():
-        beside = attachment.get(f"_{name}")
-        missing = find_extension(beside, terms.ext("absent"))
-        words = find_extension(beside, terms.written_as)
-        answer: Json
-        if missing:
-            answer = terms.reasons.read(missing.get("valueCodeableConcept"))
-        elif words:
-            answer = read_date(attachment, name, terms.written_as)
-        else:
+        answer: Json = read_extension(terms, term, resource)
+        if answer is None:
             answer = attachment.get(name)
-            answer = str(answer) if isinstance(answer, int) else answer
         if answer is not None:
-            found[term.concept.key] = answer
+            found[term.concept.key] = str(answer) if isinstance(answer, int) else answer
     return found
 
 
@@ -91,7 +98,7 @@ def read(source: In, resource: Resource, spot: Spot) -> bool:
     terms = source.terms
     if not has_code(resource.get("type"), terms.code_key("photo")):
         return False
-    photo = _read_attachment(terms, first(resource.get("content")).get("attachment", {}))
+    photo = _read_attachment(terms, resource)
     photo.update(read_extensions(terms, terms.groups["photo"], resource))
     if not photo:
         return False

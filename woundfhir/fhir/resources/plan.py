@@ -115,9 +115,8 @@ def _write_activities(terms: Terms, plan: Mapping[str, Json]) -> list[Json]:
                 write = _write_repeat if native == "repeat" else _write_event
                 write(terms, timing, answer)
             elif native == "performer":
-                detail["performer"] = [
-                    absent_concept(terms, answer) if isinstance(answer, dict) else {"display": answer}
-                ]
+                missing = absent_concept(terms, answer) if isinstance(answer, dict) else {}
+                detail["performer"] = [{**missing, "display": answer["absent"] if missing else answer}]
             else:
                 missing = {"_description": absent_concept(terms, answer)} if isinstance(answer, dict) else {}
                 detail.update(missing or {"description": answer})

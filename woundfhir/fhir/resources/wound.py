@@ -9,7 +9,7 @@ from woundfhir.fhir.elements import extension, find_extension, first, read_date,
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.into import In, own_id
 from woundfhir.fhir.out import Out, Resource
-from woundfhir.fhir.resources.extensions import read_extensions, write_extensions
+from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
 from woundfhir.fhir.terms import Term, Terms, code_keys, has_code
 
@@ -50,6 +50,10 @@ def write_wound(out: Out, wound: Mapping[str, Json]) -> None:
 
     made = out.head("Condition", place, terms.meta("wound"))
     extensions = write_extensions(terms, terms.groups["wound"], wound)
+    closed = said("abatement")
+    if closed is not None and wound.get("status") != "closed":  # con-4: only what is over has an abatement.
+        extensions.extend(write_extension(terms, native["abatement"], closed))
+        closed = None
     if said("place") is not None:
         extensions.append({"url": BODY_STRUCTURE, "valueReference": _write_body(out, place, native, said)})
     if extensions:
@@ -67,7 +71,7 @@ def write_wound(out: Out, wound: Mapping[str, Json]) -> None:
         made["bodySite"] = [site]
     made["subject"] = out.patient
     made.update(_write_when(terms, "onset", said("onset")))
-    made.update(_write_when(terms, "abatement", said("abatement")))
+    made.update(_write_when(terms, "abatement", closed))
     if (stage := said("stage")) is not None:
         made["stage"] = [{"summary": _concept(terms, native["stage"], stage)}]
     made.update(write_note(wound.get("note")))
@@ -160,6 +164,7 @@ def read_wound(source: In, resource: Resource) -> dict[str, Json]:
     put("side", _read_side(terms, native["side"], site) or _read_nested(native["side"], resource))
     put("onset", _read_when(terms, "onset", resource))
     put("abatement", _read_when(terms, "abatement", resource))
+    put("abatement", read_extension(terms, native["abatement"], resource))
     put("stage", _read_concept(terms, native["stage"], first(resource.get("stage")).get("summary")))
     put("place", _read_body(source, resource))
     wound.update(read_extensions(terms, terms.groups["wound"], resource))
