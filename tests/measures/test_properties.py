@@ -7,7 +7,9 @@ import math
 import pkgutil
 from collections.abc import Callable
 from decimal import Decimal
+from functools import lru_cache
 from importlib import import_module
+from typing import Any
 
 import pytest
 from hypothesis import assume, given
@@ -211,13 +213,18 @@ def test_units_are_checked_and_never_assumed(unit: str | None, wanted: str) -> N
         m.to_unit(Decimal(1), unit, wanted)
 
 
+@lru_cache(maxsize=1)
+def registry() -> Any:
+    import pint
+
+    return pint.UnitRegistry(non_int_type=Decimal)
+
+
 @given(st.decimals(min_value=0, max_value=9999, places=2), st.sampled_from(["mm", "m", "[in_i]"]))
 def test_units_agree_with_pint(value: Decimal, unit: str) -> None:
     """pint as the reference; the inch is 2.54 cm by the international agreement of 1959."""
-    import pint
-
     name = {"mm": "millimeter", "m": "meter", "[in_i]": "inch"}[unit]
-    exact = pint.UnitRegistry(non_int_type=Decimal).Quantity(value, name).to("centimeter").magnitude
+    exact = registry().Quantity(value, name).to("centimeter").magnitude
     assert abs(m.to_unit(value, unit, "cm") - exact) < small
 
 
