@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from tests.checklist.casebook import FOLDER, Case, cases, findings, load
-from woundfhir.checklist import rules
+from tests.checklist.casebook import FOLDER, Case, cases, findings, load, record
+from woundfhir.checklist import check, rules
 from woundfhir.checklist.rules.helpers import DEFER
+from woundfhir.errors import InputError
+from woundfhir.record import History
 
 CASES = list(cases())
 WRITTEN = {one.code: one for one in rules() if not one.code.startswith(("M-", "SITE-"))}
@@ -61,3 +67,43 @@ def test_a_safety_prompt_of_every_page_defers() -> None:
     cautions = {code: one.page.fix for code, one in WRITTEN.items() if one.severity == "caution"}
     assert [code for code, fix in cautions.items() if not fix.endswith(DEFER)] == []
     assert DEFER == "Local policy and the licensed practitioner decide."
+
+
+# -- whatever stands in a note -------------------------------------------------------------------------------------
+
+#: A word that is in no list and in no text of ours.
+MARKER = "Zebravogel"
+ODD = (MARKER, f"{MARKER} cm", "none", "4,1 cm", "-3 cm", "0", "99", {"absent": MARKER}, [MARKER], {MARKER: MARKER}, [])
+
+
+def _leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, inner in items:
+        if isinstance(inner, (dict, list)):
+            yield from _leaves(inner, (*path, key))
+        if "visits" in (*path, key) or key in ("allergies", "conditions", "name", "kind", "site", "cause"):
+            yield (*path, key)
+
+
+STARTS = {name: record({"base": name}) for name in load(FOLDER / "base.yaml")}
+PLACES = [(name, path) for name, made in STARTS.items() for path in _leaves(made)]
+
+
+def _replaced(value: Any, path: tuple[Any, ...], new: Any) -> Any:
+    if not path:
+        return new
+    keys = value.items() if isinstance(value, dict) else enumerate(value)
+    made = {key: _replaced(inner, path[1:], new) if key == path[0] else inner for key, inner in keys}
+    return made if isinstance(value, dict) else list(made.values())
+
+
+@given(st.sampled_from(PLACES), st.sampled_from(ODD))
+def test_no_answer_makes_a_rule_fail_or_is_said_again(place: tuple[str, Any], odd: Any) -> None:
+    """Nothing of the client's stands in a message, a fix, a source or a path, wherever it was written."""
+    name, path = place
+    try:
+        history = History.of(_replaced(STARTS[name], path, odd))
+    except InputError:
+        return
+    for one in check(history):
+        assert MARKER not in f"{one.message} {one.fix} {one.source} {one.path} {one.wound} {one.visit}", one.rule

@@ -10,7 +10,7 @@ from woundfhir.checklist.asking import Item
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import acted, ask, covers, exudate_level, laid, tissues
-from woundfhir.checklist.rules.signs import deep_signs, local_signs, systemic_signs
+from woundfhir.checklist.rules.signs import systemic_signs
 from woundfhir.checklist.views import EntryView
 
 _DAYS = {"d": Decimal(1), "h": Decimal(1) / 24, "wk": Decimal(7)}
@@ -98,7 +98,7 @@ def drawing_dressing_without_absorbent_cover(entry: EntryView, policy: Policy) -
     Right: primary_dressing: [{dressing: honey alginate}], secondary_dressing: [{dressing: foam dressing}]
     Fix: Write the absorbent cover, or no_secondary_reason with the clinical reason. Local policy and the licensed
         practitioner decide.
-    Source: Molan type review, Clinical usage of honey as a wound dressing: an update, J Wound Care (fluid drawn,
+    Source: Molan PC and Betts JA, Clinical usage of honey as a wound dressing: an update, J Wound Care 2004 (fluid,
         dilution); the cover itself is common practice (seen, secondary source)
     """
     drawing = [item for item in _primary(entry, "gelling", "honey") if "adhesive" not in item.tags("dressing")]
@@ -134,7 +134,7 @@ def cover_does_not_fit_exudate(entry: EntryView, policy: Policy) -> Iterator[Pro
     Right: exudate_amount: large, secondary_dressing: [{dressing: super-absorbent dressing}]
     Fix: Check the amount and the cover, or write why this one until the next change. Local policy and the licensed
         practitioner decide.
-    Source: Molan type review, Clinical usage of honey as a wound dressing: an update, J Wound Care; categories by
+    Source: Molan PC and Betts JA, Clinical usage of honey as a wound dressing: an update, J Wound Care 2004; groups by
         exudate as taught (seen, secondary source)
     """
     level = exudate_level(entry)
@@ -187,8 +187,8 @@ def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[P
     Source: a hospice's wound products chart; hydrocolloid page: light to moderate exudate (seen, secondary source)
     """
     closed = [item for item in _primary(entry, "hydrocolloid") if not item.note]
-    infected = bool(deep_signs(entry, policy) or local_signs(entry) or systemic_signs(entry, policy))
-    infected = infected or "diagnosed" in entry.tags("assessment.infection_signs")
+    infected = any(word != "none" for word in entry.words("assessment.infection_signs"))
+    infected = infected or bool(systemic_signs(entry, policy))
     wet = (exudate_level(entry) or 0) >= 4
     if closed and (infected or wet) and not acted(entry):
         why = "signs of infection" if infected else "much exudate"

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import all_entries, laid, listed
-from woundfhir.checklist.views import PatientView, VisitView
+from woundfhir.checklist.views import PatientView, VisitView, WoundView
 
 
 @rule("FA01", "allergies-not-written", severity="required", scope="patient", group="first assessment")
@@ -44,3 +44,17 @@ def risk_score_details(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     missing += [] if visit.written("client.risk_date") else ["date"]
     if missing:
         yield Problem(visit.path("client.risk_score"), f"Risk score without its {listed(missing)}")
+
+
+@rule("FA03", "wound-status", severity="recommended", scope="wound", group="first assessment")
+def wound_status(wound: WoundView, policy: Policy) -> Iterator[Problem]:
+    """The record does not say whether the wound is open or closed.
+
+    Why: The next team must know on which wounds somebody has to come. One that does not say is judged as open.
+    Wrong: {id: W1, kind: skin tear}
+    Right: {id: W1, status: open, kind: skin tear}
+    Fix: Write status: open; or status: closed with the day.
+    Source: HL7 FHIR R4, Condition.clinicalStatus (published standard)
+    """
+    if wound.status is None:
+        yield Problem(wound.path("status"), "Open or closed? The status of the wound is not written")
