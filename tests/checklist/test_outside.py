@@ -281,6 +281,29 @@ def test_a_note_that_is_no_hand_over_is_not_asked_for_the_list() -> None:
     assert {"TR02", "TR06", "TR15"} <= codes(base="full", checklist="transfer")
 
 
+# -- HL7 FHIR R4 -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("element", "without", "asks"),
+    [("date", {"written": "~"}, "HD04"), ("author", {"by": "~"}, "HD05"), ("status", {"status": "~"}, "HD06")],
+)
+def test_what_a_fhir_document_requires_of_its_header_is_asked_for(element: str, without: Json, asks: str) -> None:
+    """HL7 FHIR R4, Composition: date, author and status are 1..; read from the models of fhir.resources."""
+    from fhir.resources.R4B.composition import Composition
+
+    extra = Composition.model_fields[element].json_schema_extra or {}
+    assert Composition.model_fields[element].is_required() or extra.get("element_required") is True
+    assert codes(visit=without) == {asks}
+
+
+def test_a_rule_from_memory_or_a_poor_source_is_a_prompt() -> None:
+    """Owner's rule: a source that was recalled, or is of low quality, asks or recommends, and never requires."""
+    for one in rules():
+        if one.page.mark in ("from memory", "low-quality source") and not one.code.startswith("M-"):
+            assert one.severity in ("recommended", "caution"), one.code
+
+
 # -- the shared reference, where it is beside this checkout ------------------------------------------------------
 
 

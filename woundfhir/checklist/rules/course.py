@@ -114,7 +114,8 @@ def pressure_injury_no_progress(entry: EntryView, policy: Policy) -> Iterator[Pr
     Wrong: 4.0 x 3.0 cm on 2 March, 4.0 x 3.1 cm on 16 March, same plan
     Right: the same sizes, and plan: {reassessment: cushion torn, replaced; dietitian asked}
     Fix: Write what was looked at again and what changes. Local policy and the licensed practitioner decide.
-    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M0300: no evidence of progress within 14 days (seen)
+    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M0300: no evidence of progress within 14 days (seen, secondary
+        source)
     """
     if _stands_still(entry, policy) and not acted(entry):
         yield ask(
@@ -278,7 +279,8 @@ def stage_2_open_long(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     Wrong: stage 2 since December, still stage 2 in March, same plan
     Right: the same, and plan: {reassessment: moisture damage as well, plan changed}
     Fix: Write what was looked at again and what changes. Local policy and the licensed practitioner decide.
-    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M0300B: most close within a reasonable time, such as 60 days (seen)
+    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M0300B: most close within a reasonable time, such as 60 days
+        (seen, secondary source)
     """
     newest = wound.newest
     first = next((one for one in wound.entries if staged(one) == 2), None)

@@ -63,7 +63,7 @@ def blood_flow_before_debridement(entry: EntryView, policy: Policy) -> Iterator[
         )
 
 
-@rule("DB03", "sharp-debridement-authority", severity="required", scope="entry", group="debridement")
+@rule("DB03", "sharp-debridement-authority", severity="recommended", scope="entry", group="debridement")
 def sharp_debridement_authority(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     """Sharp debridement is written without the order or authority for it.
 

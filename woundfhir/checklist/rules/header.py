@@ -60,7 +60,8 @@ def time_of_care(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     Wrong: at: 2026-03-02
     Right: at: 2026-03-02T10:05-05:00
     Fix: Write day and hour of the visit under 'at', with the offset of your time zone.
-    Source: College of Nurses of Ontario, Documentation, 2025: date and time of care (from memory)
+    Source: US Medicare contractors' list for wound care documentation (each visit dated); the hour: College of Nurses
+        of Ontario, Documentation, 2025, from memory (seen, secondary source)
     """
     if visit.at is None:
         yield Problem(visit.path("at"), "When was the visit? Day and time not written")
@@ -76,7 +77,8 @@ def time_of_writing(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     Wrong: at: 2026-03-02T10:05-05:00 and nothing under 'written'
     Right: at: 2026-03-02T10:05-05:00, written: 2026-03-02T10:40-05:00
     Fix: Write day and hour of your entry under 'written'. Never change it to match the visit.
-    Source: College of Nurses of Ontario, Documentation, 2025: date and time of the entry (from memory)
+    Source: HL7 FHIR R4, Composition.date is required in a document; the hour: College of Nurses of Ontario,
+        Documentation, 2025, from memory (published standard)
     """
     if visit.written_at is None:
         yield Problem(visit.path("written"), "When was the note written? Not said")
@@ -92,8 +94,9 @@ def author_and_designation(visit: VisitView, policy: Policy) -> Iterator[Problem
     Wrong: by: {name: A. Nurse}
     Right: by: {id: rn-204, name: A. Nurse, designation: RN}
     Fix: Write name or id, and designation, of the person who gave the care and writes the note.
-    Source: US Medicare contractors' list for wound care documentation (legible identity of the author); the
-        designation: College of Nurses of Ontario, Documentation, 2025 (from memory)
+    Source: HL7 FHIR R4, Composition.author is required in a document; US Medicare contractors' list (legible identity
+        of the author); the designation: College of Nurses of Ontario, Documentation, 2025, from memory (published
+        standard)
     """
     missing = [] if visit.by.get("name") or visit.by.get("id") else ["name"]
     if not visit.by.get("designation"):
@@ -110,13 +113,13 @@ def note_status(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     Wrong: no status
     Right: status: final
     Fix: Write status: draft while you are still at it, status: final when you sign.
-    Source: HL7 EHR System Functional Model R2 (ISO 10781), RI.1, states of a record entry (published standard)
+    Source: HL7 FHIR R4, Composition.status is required: preliminary, final, amended (published standard)
     """
     if visit.status is None:
         yield Problem(visit.path("status"), "Draft or final? The note does not say")
 
 
-@rule("HD07", "late-entry", severity="required", scope="visit", group="header")
+@rule("HD07", "late-entry", severity="recommended", scope="visit", group="header")
 def late_entry(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     """A note written long after the visit does not say that it is a late entry.
 

@@ -75,7 +75,7 @@ def covered_bed_with_a_stage(entry: EntryView, policy: Policy) -> Iterator[Probl
     Wrong: pressure_injury_stage: stage 3, tissue: {eschar: 100 %}
     Right: pressure_injury_stage: unstageable, tissue: {eschar: 100 %}
     Fix: Write unstageable, or the tissue that was seen beside it. Local policy and the licensed practitioner decide.
-    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M, unstageable by slough or eschar (seen)
+    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M, unstageable by slough or eschar (seen, secondary source)
     """
     if staged(entry) in (3, 4) and _covered(entry) and not _deepest_exposed(entry):
         yield ask(
@@ -100,7 +100,8 @@ def deep_structure_below_stage_4(entry: EntryView, policy: Policy) -> Iterator[P
     Wrong: exposed: [bone], pressure_injury_stage: stage 3
     Right: exposed: [bone], pressure_injury_stage: stage 4
     Fix: Look again and write stage and exposed structure that fit. Local policy and the licensed practitioner decide.
-    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M: stage 4 with exposed bone, tendon or muscle (seen)
+    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M: stage 4 with exposed bone, tendon or muscle (seen, secondary
+        source)
     """
     stage = staged(entry)
     if _deepest_exposed(entry) and ((stage is not None and stage < 4) or "unstageable" in entry.tags(_STAGE)):
@@ -126,7 +127,7 @@ def unstageable_with_the_bed_in_view(entry: EntryView, policy: Policy) -> Iterat
     Wrong: pressure_injury_stage: unstageable, tissue: {granulation: 100 %}
     Right: pressure_injury_stage: stage 3, tissue: {granulation: 100 %}
     Fix: Stage by the deepest tissue in view, or write what hides it. Local policy and the licensed practitioner decide.
-    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M, unstageable by slough or eschar (seen)
+    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M, unstageable by slough or eschar (seen, secondary source)
     """
     tissues = _tissues(entry)
     hidden = tissues & {"slough", "eschar", "necrotic", "fibrin"}

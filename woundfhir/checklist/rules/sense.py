@@ -83,7 +83,7 @@ def stage_on_another_wound(entry: EntryView, policy: Policy) -> Iterator[Problem
     Wrong: kind: venous leg ulcer, pressure_injury_stage: stage 2
     Right: kind: pressure injury, pressure_injury_stage: stage 2
     Fix: Correct the kind of wound, or take the stage out.
-    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M: only pressure injuries are staged (seen)
+    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M: only pressure injuries are staged (seen, secondary source)
     """
     if not entry.has("wound.kind") or not entry.wound.tags("wound.kind"):
         return

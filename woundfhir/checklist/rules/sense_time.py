@@ -41,7 +41,8 @@ def written_before_the_visit(visit: VisitView, policy: Policy) -> Iterator[Probl
     Wrong: at: 2026-03-02T10:05-05:00, written: 2026-03-02T08:00-05:00
     Right: at: 2026-03-02T10:05-05:00, written: 2026-03-02T10:40-05:00
     Fix: Correct the time that is wrong; if it was written ahead, say so and chart what was really done.
-    Source: College of Nurses of Ontario, Documentation, 2025: never before the care (from memory)
+    Source: arithmetic of the note itself; never before the care: College of Nurses of Ontario, Documentation, 2025,
+        from memory (arithmetic)
     """
     if dates.earlier(visit.written_at, visit.at):
         yield Problem(visit.path("written"), "Written before the visit took place")
