@@ -21,8 +21,10 @@ def allergies_not_written(client: PatientView, policy: Policy) -> Iterator[Probl
     Source: RNAO, Assessment and Management of Stage I to IV Pressure Ulcers, recommendation 4.1, 2007 and 2011;
         Coleman S et al., J Tissue Viability 2017;26:226-240 (seen)
     """
+    if client.given("allergies") is not None or not client.record.judged:
+        return
     # With honey on a wound the same blank is a safety prompt (DR01): one cause, one finding.
-    if client.given("allergies") is None and not any(laid(entry, "honey") for entry in all_entries(client.record)):
+    if not any(laid(entry, "honey") for entry in all_entries(client.record)):
         yield Problem(client.path("allergies"), "Allergies and sensitive skin: not written")
 
 
