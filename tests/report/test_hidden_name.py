@@ -47,7 +47,7 @@ def test_a_record_of_nothing_but_the_marker(checklist: str, caplog: pytest.LogCa
     assert not held(repr(found.findings)) and not held(caplog.text)
 
 
-@settings(max_examples=60)
+@settings(max_examples=20)
 @given(st.integers(0, 2**32), st.sampled_from([0.1, 0.4, 0.9]))
 def test_the_marker_scattered_over_the_story(seed: int, share: float) -> None:
     history = History.of(scattered(demo().data, seed, share))
@@ -131,7 +131,8 @@ def test_the_marker_anywhere_in_a_bundle_that_came(seed: int, tmp_path: Path) ->
 
     path = tmp_path / "came.json"
     path.write_text(json.dumps(walk(json.loads(convert(demo(), "fhir-json")))), "utf-8")
-    for form in FORMATS:
+    # Every form with some seed: reading a Bundle takes the longest.
+    for form in (FORMATS[seed % len(FORMATS)], FORMATS[(seed + 2) % len(FORMATS)]):
         result = CliRunner().invoke(command, [str(path), "--format", form], standalone_mode=False)
         told = str(result.exception) if isinstance(result.exception, WoundfhirError) else ""
         assert result.exception is None or told, result.exception
