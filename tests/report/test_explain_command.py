@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from tests.checklist.samples import entry, record, visit
 from tests.report.test_check_command import ONE
 from woundfhir.catalogue import catalogue
-from woundfhir.checklist import rules
+from woundfhir.checklist import judge, rules, site
+from woundfhir.checklist.conditions import CONDITIONS
 from woundfhir.checklist.policy import load
 from woundfhir.cli import run
 from woundfhir.cli.explain_ import command
@@ -77,3 +80,28 @@ def test_an_unknown_name_exits_2_and_says_what_is_near(capsys: pytest.CaptureFix
     assert "assessment.exudate_amount" in said.err and said.out == ""
     assert run(["explain", "qqqq"]) == 2
     assert "`woundfhir explain` lists the rules" in capsys.readouterr().err
+
+
+def test_every_condition_has_a_page() -> None:
+    for name, condition in CONDITIONS.items():
+        assert words(condition.says) in explain(name).replace("Holds always", "always")
+
+
+def test_the_files_to_start_from_are_printed_and_can_be_used(tmp_path: Path) -> None:
+    for kind, read in (("checklist", site.load), ("policy", load)):
+        printed = CliRunner().invoke(command, [kind], catch_exceptions=False).stdout
+        file = tmp_path / f"{kind}.toml"
+        file.write_text(printed, "utf-8")
+        assert read(file).name.startswith("example site")
+
+
+def test_the_example_checklist_does_what_it_says() -> None:
+    made = site.parse((files("woundfhir.checklist") / "checklists" / "example.toml").read_text("utf-8"), "example.toml")
+    supplies = [{"item": "foam", "lot": "A1"}, {"item": "foam"}]
+    verdict = judge(record(visit(entry(supplies=supplies)), contact={"name": "Example"}), checklist=made)
+    found = {one.rule: one.path for one in verdict.findings if one.rule.startswith("SITE-")}
+    assert found == {
+        "SITE-LOT": "visits[0].wounds[0].supplies[1].lot",
+        "SITE-PHONE": "patient.contact.phone",
+    }
+    assert [(one.code, one.reason) for one in verdict.left_out] == [("M-visit.setting", "all our visits are at home")]

@@ -110,7 +110,7 @@ def parse(text: str, where: str) -> Policy:
     try:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(where, "a policy in TOML", f"Correct the file: {error}") from None
+        raise InputError(where, "a policy in TOML", f"{error}; see `woundfhir explain policy`") from None
     for key in ("name", "version", "title"):
         if not isinstance(raw.get(key), str) or not raw[key]:
             raise InputError(where, f"the text '{key}'", "Name the policy, its version and its title")
@@ -129,7 +129,7 @@ def parse(text: str, where: str) -> Policy:
     return Policy(raw["name"], raw["version"], raw["title"], limits)
 
 
-_LIST = f"See the table in woundfhir/checklist/policies/{DEFAULT}.toml"
+_LIST = f"See `woundfhir explain {DEFAULT}` for the numbers, `woundfhir explain policy` for the form"
 
 
 def _expected(where: str) -> frozenset[str]:

@@ -50,7 +50,7 @@ def schema_rule(entry: Mapping[str, Any], place: str) -> Rule:
 
 def _validator(schema: Json, place: str) -> Validator:
     if not isinstance(schema, dict):
-        raise InputError(place, "a JSON Schema: a table", "See the example in DEVELOPERS.md")
+        raise InputError(place, "a JSON Schema: a table", "See `woundfhir explain checklist`")
     for ref in _refs(schema):
         if not ref.startswith("#"):
             raise InputError(place, "no $ref to another file or address", "Put the part into the rule itself")

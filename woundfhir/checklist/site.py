@@ -129,7 +129,7 @@ def parse(text: str, where: str) -> Checklist:
     own = _own_rules(raw.get("rule", []), where)
     found = (*(rules() if raw.get("builtin", True) else ()), *own)
     if not found:
-        raise InputError(where, "at least one rule", "Add a [[rule]], or builtin = true")
+        raise InputError(where, "at least one rule", "Add one, or builtin = true; see `woundfhir explain checklist`")
     ignore = _ignored(raw.get("ignore", {}), {rule.code for rule in found}, where)
     return Checklist(f"{raw['name']} {raw['version']}", found, bool(raw.get("transfer", False)), ignore)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
+from importlib.resources import files
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from woundfhir.checklist import Rule
     from woundfhir.checklist.policy import Policy
 
+#: A file of each kind for a site to start its own from.
+_EXAMPLES = {"checklist": "checklists/example.toml", "policy": "policies/example.toml"}
 _CALLED = {
     "required": "to add", "recommended": "to add, expected", "sense": "to look at",
     "caution": "to look at, safety question",
@@ -27,9 +30,11 @@ _CALLED = {
 @click.argument("name", required=False, metavar="[RULE|CONCEPT|POLICY]")
 @click.option("--checklist", "checklists", multiple=True, metavar="FILE", help="A site's own checklist, for its rules.")
 def command(name: str | None, checklists: tuple[str, ...]) -> None:
-    """Explain a rule (its code or name), a concept (as assessment.length), or a policy (as ontario).
+    """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), or a policy
+    (as ontario).
 
-    Without an argument every rule is listed, one line each.
+    `checklist` and `policy` print a file of each kind to start your own from. Without an argument every rule is
+    listed, one line each.
     """
     from woundfhir.checklist import rules_of
     from woundfhir.report.came import RULES
@@ -40,10 +45,15 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
 
 
 def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
+    from woundfhir.checklist.conditions import CONDITIONS
     from woundfhir.checklist.policy import BUILT_IN, load
     from woundfhir.checklist.rule import RETIRED
 
     wanted = name.strip().casefold()
+    if wanted in _EXAMPLES:
+        return iter([(files("woundfhir.checklist") / _EXAMPLES[wanted]).read_text("utf-8").rstrip()])
+    if wanted in CONDITIONS:
+        return _condition(wanted, known)
     rule = next((one for one in known if wanted in (one.code.casefold(), one.name.casefold())), None)
     if rule is not None:
         return _rule(rule)
@@ -53,13 +63,20 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         return _concept(found, known)
     if (old := next((code for code in RETIRED if code.casefold() == wanted), None)) is not None:
         return iter([f"{old} is retired: {RETIRED[old]}"])
+    expected = "a rule, a concept such as assessment.length, a condition, a policy"
+    raise InputError("explain", expected, _near(wanted, known))
+
+
+def _near(wanted: str, known: Sequence[Rule]) -> str:
+    """What may have been meant."""
+    from woundfhir.checklist.conditions import CONDITIONS
+
     every = _concepts()
-    options = {**{one.code.casefold(): one.code for one in known}, **{one.rsplit(".", 1)[-1]: one for one in every}}
-    options.update((one, one) for one in every)
+    options = {one: one for one in (*CONDITIONS, *_EXAMPLES, *every)}
+    options |= {**{one.code.casefold(): one.code for one in known}, **{one.rsplit(".", 1)[-1]: one for one in every}}
     close = list(dict.fromkeys(options[one] for one in get_close_matches(wanted, options, 3)))
     lists = "`woundfhir explain` lists the rules, `woundfhir catalogue` the concepts"
-    near = f"Did you mean {' or '.join(close)}?" if close else lists
-    raise InputError("explain", "the code of a rule, a concept such as assessment.length, or a policy", near)
+    return f"Did you mean {' or '.join(close)}?" if close else lists
 
 
 def _concepts() -> list[str]:
@@ -129,6 +146,16 @@ def _concept(concept: Concept, known: Sequence[Rule]) -> Iterator[str]:
         yield from _wrap("Why", rule.page.why)
         yield from _wrap("Example", rule.page.right)
         yield from _wrap("Rule", f"{rule.code}; asked for by {rule.page.source}")
+
+
+def _condition(name: str, known: Sequence[Rule]) -> Iterator[str]:
+    from woundfhir.checklist.conditions import CONDITIONS
+
+    yield name
+    yield from _wrap("", f"Holds when {CONDITIONS[name].says}." if name != "always" else "Holds always.")
+    yield ""
+    asked = [one.code for one in known if name in one.when]
+    yield from _wrap("Rules", ", ".join(asked) or "none; for a site's own rules")
 
 
 def _policy(policy: Policy) -> Iterator[str]:
