@@ -11,7 +11,7 @@ from woundfhir.report.text import verdict
 EXPECTED = """\
 4 to add, 4 to look at.
 
-a note.yaml: 2 notes (1 of them draft: gaps are information); checklist four 1; policy ontario 1.
+a note.yaml: 2 notes, 1 draft: gaps there are information; checklist four 1; policy ontario 1.
 
 Wound W1
   Look at, safety: Note V1: Is this <right> & checked?

@@ -38,6 +38,9 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
 
     The first line is the verdict. Exit code 0: nothing at or above --fail-on; 1: something; 2: could not run.
     Nothing of the client stands in the report unless --show-values is given.
+
+    --format outcome names FHIRPath expressions on the FHIR that came in; for a plain record, on the Bundle that
+    `woundfhir convert --to fhir-json` writes of it.
     """
     from woundfhir.checklist import LEVELS, judge
     from woundfhir.checklist.policy import load

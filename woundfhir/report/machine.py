@@ -12,7 +12,7 @@ import msgspec
 from woundfhir._version import __version__
 from woundfhir.checklist import LEVELS, Finding, Level
 from woundfhir.report.judged import Judged
-from woundfhir.report.text import overall, where
+from woundfhir.report.text import overall, sentence, where
 
 Json = Any
 #: SARIF calls information a note (SARIF 2.1.0, 3.27.10).
@@ -156,6 +156,6 @@ def _result(one: Judged, finding: Finding, index: dict[str, int]) -> Json:
         "ruleId": finding.rule,
         "ruleIndex": index[finding.rule],
         "level": _SARIF_LEVEL[finding.level],
-        "message": {"text": f"{where(finding)}{finding.message}. {finding.fix}{value}"},
+        "message": {"text": f"{sentence(finding)} {finding.fix}{value}"},
         "locations": [place],
     }

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
 from woundfhir.report.judged import CAUTION, EXCUSE, Judged
-from woundfhir.report.text import CALLED, heading, one_line, overall, summary, verdict, where
+from woundfhir.report.text import CALLED, heading, one_line, overall, sentence, summary, verdict
 
 # Kinds differ by words, by weight and by the form of the line beside them, so that no colour is needed to tell them.
 _STYLE = """
@@ -94,7 +94,7 @@ def _finding(finding: Finding) -> Iterator[str]:
     yield f'<li class="{finding.severity}">'
     yield (
         f'<p><span class="box"></span><span class="called">{escape(called)}:</span> '
-        f"{escape(where(finding) + finding.message)}</p>"
+        f"{escape(sentence(finding))}</p>"
     )
     if finding.value is not None:
         yield f"<p>Found: {escape(one_line(finding.value))}</p>"

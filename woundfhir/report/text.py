@@ -40,7 +40,8 @@ def verdict(findings: Iterable[Finding]) -> str:
 def summary(judged: Verdict) -> str:
     """Return what was judged, and by what."""
     notes = f"{judged.notes} note{'' if judged.notes == 1 else 's'}"
-    drafts = f" ({judged.drafts} of them draft: gaps are information)" if judged.drafts else ""
+    many = judged.drafts > 1
+    drafts = f", {judged.drafts} draft{'s' if many else ''}: gaps there are information" if judged.drafts else ""
     return f"{notes}{drafts}; checklist {judged.checklist}; policy {judged.policy}"
 
 
@@ -64,6 +65,11 @@ def where(finding: Finding) -> str:
         return ""
     note = finding.visit[0].upper() + finding.visit[1:] if " " in finding.visit else f"Note {finding.visit}"
     return f"{note}{' (draft)' if finding.draft else ''}: "
+
+
+def sentence(finding: Finding) -> str:
+    """Return note and message as one sentence with its end."""
+    return f"{where(finding)}{finding.message}{'' if finding.message.endswith(('.', '?')) else '.'}"
 
 
 def one_line(text: str) -> str:
@@ -114,7 +120,7 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
 
 def _finding(finding: Finding) -> Iterator[Line]:
     called, style = CALLED[finding.severity]
-    for line in _wrap(f"{called}: {where(finding)}{finding.message}.".replace("?.", "?").replace("..", "."), "  "):
+    for line in _wrap(f"{called}: {sentence(finding)}", "  "):
         yield line, style
     if finding.value is not None:
         yield from ((line, "") for line in _wrap(f"Found: {one_line(finding.value)}", "      "))
