@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
@@ -15,6 +16,26 @@ if TYPE_CHECKING:
     from woundfhir.checklist.views import PatientView, RecordView
 
 Json = Any
+
+
+class Marks:
+    """Which notes of a series pass a test: looked at once each, so that a long history stays cheap.
+
+    ``last[i]`` is the place of the newest note up to ``i`` that passes, or -1.
+    """
+
+    __slots__ = ("_last", "_test")
+
+    def __init__(self, test: Callable[[Any], object]) -> None:
+        self._test = test
+        self._last: list[int] = []
+
+    def newest(self, series: Sequence[Any], end: int) -> int:
+        """Return the place of the newest of the first ``end`` notes that passes, or -1."""
+        last = self._last
+        for place in range(len(last), end):
+            last.append(place if self._test(series[place]) else last[-1] if last else -1)
+        return last[end - 1] if end else -1
 
 
 class Conditional(Asked):
@@ -40,6 +61,8 @@ class VisitView(Conditional):
     previous: VisitView | None = None
     #: Its place among the judged notes, oldest 0.
     rank = 0
+    #: How many notes that count came before it.
+    nth = 0
 
     def __init__(self, record: RecordView, index: int, data: Answers) -> None:
         super().__init__()
@@ -89,6 +112,15 @@ class VisitView(Conditional):
         group, key, _, concept, _ = spot(path)
         answers = self.data if group == "visit" else self.data.get(group, EMPTY)
         return concept, answers.get(key)
+
+    def latest(self, test: Callable[[VisitView], object]) -> VisitView | None:
+        """Return the newest earlier note that counts and passes a test; see ``EntryView.latest``."""
+        record = self.record
+        marks = record.marks.get(test)
+        if marks is None:
+            marks = record.marks[test] = Marks(test)
+        place = marks.newest(record.counted, self.nth)
+        return None if place < 0 else record.counted[place]
 
     def answered_before(self, path: str) -> bool:
         """Whether an earlier note that counts has an answer; looked for once for the whole record."""
@@ -153,8 +185,22 @@ class EntryView(Conditional):
 
     @property
     def earlier(self) -> list[EntryView]:
-        """The wound's earlier entries that count, oldest first."""
+        """The wound's earlier entries that count, oldest first. For one of them, ``latest`` is cheaper."""
         return self.wound.entries[: self.nth]
+
+    def latest(self, test: Callable[[EntryView], object]) -> EntryView | None:
+        """Return the wound's newest earlier entry that counts and passes a test.
+
+        Parameters
+        ----------
+        test
+            A function of a module, not one made in the rule: its answers are kept for the whole wound.
+        """
+        marks = self.wound.marks.get(test)
+        if marks is None:
+            marks = self.wound.marks[test] = Marks(test)
+        place = marks.newest(self.wound.entries, self.nth)
+        return None if place < 0 else self.wound.entries[place]
 
     def _find(self, path: str) -> tuple[Concept, Json]:
         group, key, field, concept, in_list = spot(path)

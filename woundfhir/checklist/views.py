@@ -12,7 +12,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.checklist.asking import Answers, Item, Leaf, is_absent, leaves, spot
-from woundfhir.checklist.notes import Conditional, EntryView, VisitView
+from woundfhir.checklist.notes import Conditional, EntryView, Marks, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.record import History, dates
 
@@ -47,7 +47,11 @@ class RecordView(Conditional):
             self.visit_by_id[visit.replaces].replaced = True  # type: ignore[index]
         #: The notes that are judged, in time order: not replaced, not in error. Drafts are among them.
         self.judged = _in_time([visit for visit in self.visits if visit.judged])
-        _link(self.judged)
+        #: The notes that count for what comes after them, in time order.
+        self.counted: list[VisitView] = []
+        #: See ``VisitView.latest``.
+        self.marks: dict[Any, Marks] = {}
+        _link(self.judged, self.counted)
         for visit in self.judged:
             for entry in visit.entries:
                 entry.wound.take(entry)
@@ -147,6 +151,8 @@ class WoundView(Conditional):
         self.status: str | None = data.get("status")
         #: Every judged entry in time order, drafts too.
         self.judged: list[EntryView] = []
+        #: See ``EntryView.latest``.
+        self.marks: dict[Any, Marks] = {}
         #: Path -> number of the first entry that counts and answers it; see ``EntryView.answered_before``.
         self.first_answers: dict[str, int | None] = {}
         #: The entries that count for a trend: no drafts.
@@ -206,10 +212,9 @@ def _in_time(visits: list[VisitView]) -> list[VisitView]:
     return [visits[place] for _, place in sorted(keys)]
 
 
-def _link(visits: list[VisitView]) -> None:
-    last: VisitView | None = None
+def _link(visits: list[VisitView], counted: list[VisitView]) -> None:
     for rank, visit in enumerate(visits):
-        visit.rank = rank
-        visit.previous = last
+        visit.rank, visit.nth = rank, len(counted)
+        visit.previous = counted[-1] if counted else None
         if visit.counts:
-            last = visit
+            counted.append(visit)

@@ -38,7 +38,7 @@ def removed_dressing_details(entry: EntryView, policy: Policy) -> Iterator[Probl
             continue
         missing = gaps(item, {"dressing": "what it was", "condition": "its state"})
         # With an earlier change in the record the days can be counted; at a first assessment nobody knows them.
-        if not entry.earlier and not entry.holds("first assessment"):
+        if entry.nth == 0 and not entry.holds("first assessment"):
             missing += gaps(item, {"days_worn": "days worn"})
         if missing:
             yield Problem(item.path(), f"Dressing taken off: {listed(missing)} not written")

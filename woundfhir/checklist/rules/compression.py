@@ -22,7 +22,7 @@ _BANDAGES = frozenset(
 
 def first_compression(entry: EntryView) -> bool:
     """Whether compression is put on here for the first time in this record."""
-    return compressed(entry) is not None and not any(compressed(one) for one in entry.earlier)
+    return compressed(entry) is not None and entry.latest(compressed) is None
 
 
 @rule("LL08", "compression-details", severity="required", scope="entry", group="lower limb")

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import RULER, acted, area, ask, gap_days, sized, tissues
+from woundfhir.checklist.rules.helpers import RULER, acted, area, ask, gap_days, measured, sized, tissues
 from woundfhir.checklist.rules.pressure import staged
 from woundfhir.checklist.views import EntryView, WoundView
 from woundfhir.measures.change import percent_area_reduction
@@ -23,7 +23,7 @@ def _same_way(one: EntryView, other: EntryView) -> bool:
 
 
 def _measured_before(entry: EntryView) -> EntryView | None:
-    return next((one for one in reversed(entry.earlier) if area(one) is not None), None)
+    return entry.latest(measured)
 
 
 @rule("CO01", "measured-weekly", severity="required", scope="wound", group="course")
@@ -67,7 +67,8 @@ def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         section M (seen)
     """
     now = staged(entry)
-    before = next((found for one in reversed(entry.earlier) if (found := staged(one)) is not None), None)
+    last = entry.latest(staged)
+    before = None if last is None else staged(last)
     if before is None:
         known = [int(tag[6:]) for tag in entry.tags("wound.stage") if tag.startswith("stage:")]
         before = known[0] if known else None
@@ -210,14 +211,18 @@ def _four_weeks(entry: EntryView, policy: Policy, key: str) -> Iterator[Problem]
         )
 
 
+def _measured_on_a_day(entry: EntryView) -> bool:
+    return entry.day is not None and measured(entry)
+
+
 def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
     """Return by how much the area fell, in per cent, at the first measurement four weeks after the first; else None."""
     due, now = int(policy.number("course.weeks") * 7), area(entry)
-    sizes = [one for one in entry.earlier if area(one) is not None and one.day is not None]
-    first = sizes[0] if sizes else None
+    first = next((one for one in entry.wound.entries[: entry.nth] if _measured_on_a_day(one)), None)
     if now is None or first is None or not _same_way(first, entry):
         return None
-    if (gap_days(first, entry) or 0) < due or any((gap_days(first, one) or 0) >= due for one in sizes):
+    last = entry.latest(_measured_on_a_day)
+    if (gap_days(first, entry) or 0) < due or last is None or (gap_days(first, last) or 0) >= due:
         return None
     try:
         return percent_area_reduction(area(first) or Decimal(0), now)

@@ -6,7 +6,16 @@ from collections.abc import Iterator
 
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, all_entries, ask, diabetic, gaps, laid, listed
+from woundfhir.checklist.rules.helpers import (
+    acted,
+    all_entries,
+    ask,
+    diabetic,
+    gaps,
+    honey_asked_about,
+    laid,
+    listed,
+)
 from woundfhir.checklist.views import EntryView, PatientView
 
 _BEE_PRODUCTS = ("honey", "bee product", "propolis", "royal jelly", "beeswax", "bee pollen")
@@ -64,8 +73,7 @@ def bee_sting_allergy_recorded(entry: EntryView, policy: Policy) -> Iterator[Pro
     Source: a hospice's wound products chart against a supplier's page of questions; they conflict (low-quality source)
     """
     stings = entry.patient.allergic_to(*_BEE_STINGS) and not entry.patient.allergic_to(*_BEE_PRODUCTS)
-    asked = any(acted(one) for one in (entry, *entry.earlier) if laid(one, "honey"))
-    if stings and laid(entry, "honey") and not asked:
+    if stings and laid(entry, "honey") and not honey_asked_about(entry):
         yield ask(
             entry.path("care.primary_dressing"),
             "Bee-sting allergy and honey on the wound: was the prescriber asked? (sources differ)",
@@ -145,12 +153,15 @@ def honey_and_blood_glucose(entry: EntryView, policy: Policy) -> Iterator[Proble
     """
     if not laid(entry, "honey") or not diabetic(entry):
         return
-    said = ("client.glucose_check", "plan.glucose_plan")
     # Once planned it holds for the notes that follow.
-    if not any(one.written(path) for one in (entry, *entry.earlier) for path in said):
+    if not _glucose_said(entry) and entry.latest(_glucose_said) is None:
         yield Problem(
             entry.path("plan.glucose_plan"), "Diabetes and honey: how blood glucose is followed is not written"
         )
+
+
+def _glucose_said(entry: EntryView) -> bool:
+    return entry.written("client.glucose_check") or entry.written("plan.glucose_plan")
 
 
 @rule("DR13", "honey-in-a-tunnel", severity="caution", scope="entry", group="dressings", when=("dressing change",))

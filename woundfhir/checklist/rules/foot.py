@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, ask, laid
+from woundfhir.checklist.rules.helpers import ask, honey_asked_about, laid
 from woundfhir.checklist.views import EntryView, WoundView
 
 
@@ -29,8 +29,7 @@ def honey_on_a_diabetic_foot(entry: EntryView, policy: Policy) -> Iterator[Probl
     Source: Chen P et al., IWGDF guideline on interventions to heal foot ulcers 2023, Diabetes Metab Res Rev
         2024;40:e3644, quoted elsewhere and not read in full (seen, secondary source)
     """
-    asked = any(acted(one) for one in (entry, *entry.earlier) if laid(one, "honey"))
-    if laid(entry, "honey") and not asked:
+    if laid(entry, "honey") and not honey_asked_about(entry):
         yield ask(
             entry.path("care.primary_dressing"),
             "Honey on a diabetic foot ulcer, which the 2023 foot guideline advises against: who agreed to it?",

@@ -6,8 +6,12 @@ from collections.abc import Iterator
 
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import gap_days, gaps, listed, since
+from woundfhir.checklist.rules.helpers import gap_days, gaps, listed
 from woundfhir.checklist.views import EntryView
+
+
+def _photographed(entry: EntryView) -> bool:
+    return entry.wrote("photos") or entry.has("care.photography")
 
 
 @rule(
@@ -29,7 +33,7 @@ def photo_due(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     """
     if not _agreed(entry) or entry.wrote("photos") or entry.written("care.photography"):
         return
-    last = next((one for one in since(entry) if one.wrote("photos") or one.has("care.photography")), None)
+    last = entry.latest(_photographed)
     if entry.holds("first assessment") or last is None:
         # Without any photo the first assessment is where it is missing; later notes do not say it again.
         if entry.holds("first assessment"):

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from woundfhir.checklist.asking import Asked, Item, entry_of, is_absent
 from woundfhir.checklist.rule import Problem
-from woundfhir.checklist.views import EntryView, RecordView
+from woundfhir.checklist.views import EntryView, RecordView, VisitView
 from woundfhir.record.quantity import parse
 
 #: How every safety prompt ends: it asks and cites; somebody else decides.
@@ -62,6 +62,15 @@ def laid(entry: EntryView, *tags: str) -> list[Item]:
     return [item for item, main in _lies(entry) if wanted & item.tags(main)]
 
 
+def _asked_under_honey(entry: EntryView) -> bool:
+    return bool(laid(entry, "honey")) and acted(entry)
+
+
+def honey_asked_about(entry: EntryView) -> bool:
+    """Whether this note, or an earlier one with honey on the wound, says that somebody was asked or told."""
+    return _asked_under_honey(entry) or entry.latest(_asked_under_honey) is not None
+
+
 def _lies(entry: EntryView) -> Iterator[tuple[Item, str]]:
     for item in entry.items("care.primary_dressing"):
         yield item, "dressing"
@@ -84,7 +93,11 @@ def compressed(entry: EntryView) -> Item | None:
 
 def last_change(entry: EntryView) -> EntryView | None:
     """Return the wound's newest earlier entry at which the dressing was changed."""
-    return next((one for one in reversed(entry.earlier) if one.holds("dressing change")), None)
+    return entry.latest(_changed)
+
+
+def _changed(entry: EntryView) -> bool:
+    return entry.holds("dressing change")
 
 
 def area(entry: EntryView) -> Decimal | None:
@@ -93,6 +106,11 @@ def area(entry: EntryView) -> Decimal | None:
     if length is not None and width is not None:
         return length * width
     return entry.measure("assessment.area", "cm2")
+
+
+def measured(entry: EntryView) -> bool:
+    """Whether an area can be told from this note."""
+    return area(entry) is not None
 
 
 def sized(entry: EntryView) -> bool:
@@ -108,7 +126,9 @@ def since(entry: EntryView) -> Iterator[EntryView]:
 
 def newest_area(entry: EntryView) -> Decimal | None:
     """Return the area of this or of the newest earlier measurement."""
-    return next((found for one in since(entry) if (found := area(one)) is not None), None)
+    here = area(entry)
+    last = entry.latest(measured) if here is None else None
+    return here if last is None else area(last)
 
 
 def tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str], Decimal | None]]:
@@ -156,13 +176,17 @@ def same_side(item: Item, side: str | None) -> bool:
 def limb_pressures(entry: EntryView) -> Iterator[Item]:
     """Yield the limb pressures of the wound's limb, newest first: of this note, then of every earlier one."""
     side = entry.wound.word("wound.side")
-    visit = entry.visit
+    visit: VisitView | None = entry.visit
     while visit is not None:
         for other in visit.entries:
             for item in reversed(other.items("assessment.limb_pressure")):
                 if same_side(item, side):
                     yield item
-        visit = visit.previous  # type: ignore[assignment]
+        visit = visit.latest(_has_limb_pressure)
+
+
+def _has_limb_pressure(visit: VisitView) -> bool:
+    return any(entry.items("assessment.limb_pressure") for entry in visit.entries)
 
 
 def index_of(item: Item) -> Decimal | None:
@@ -189,13 +213,15 @@ def newest_index(entry: EntryView) -> tuple[Item, Decimal] | None:
     return None
 
 
+def _says_diabetes(visit: VisitView) -> bool:
+    return visit.flag("client.diabetes") is not None
+
+
 def diabetic(entry: EntryView) -> bool:
     """Whether the record says that the client has diabetes."""
-    visit = entry.visit
-    while visit is not None:
-        if visit.flag("client.diabetes") is not None:
-            return bool(visit.flag("client.diabetes"))
-        visit = visit.previous  # type: ignore[assignment]
+    said = entry.visit if _says_diabetes(entry.visit) else entry.visit.latest(_says_diabetes)
+    if said is not None:
+        return bool(said.flag("client.diabetes"))
     named = entry.patient.has_condition("diabet")
     return bool(named) or entry.holds("diabetic foot")
 

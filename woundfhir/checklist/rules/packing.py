@@ -156,6 +156,10 @@ def packing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(item.path(), f"Packing: {listed(missing)} not written")
 
 
+def _says_healability(entry: EntryView) -> bool:
+    return entry.written("plan.healability")
+
+
 @rule("PK08", "packing-a-non-healable-wound", severity="caution", scope="entry", group="packing")
 def packing_a_non_healable_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     """A dry wound that cannot heal was packed or irrigated.
@@ -166,7 +170,7 @@ def packing_a_non_healable_wound(entry: EntryView, policy: Policy) -> Iterator[P
     Fix: Write why it was packed or irrigated, or who was asked. Local policy and the licensed practitioner decide.
     Source: Saskatoon Health Region, policy 1030, Wound Irrigation and Packing (seen)
     """
-    said = next((one for one in (entry, *reversed(entry.earlier)) if one.written("plan.healability")), None)
+    said = entry if _says_healability(entry) else entry.latest(_says_healability)
     lost = said is not None and "non-healable" in said.tags("plan.healability")
     dry = "dry" in entry.tags("assessment.bed_moisture") or entry.none("assessment.exudate_amount")
     irrigated = any("irrigation" in item.tags("method") for item in entry.items("care.cleansing"))

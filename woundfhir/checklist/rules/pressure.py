@@ -214,8 +214,10 @@ def present_on_admission_after_rise(entry: EntryView, policy: Policy) -> Iterato
     Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M0300, present on admission (seen, secondary source)
     """
     stage = staged(entry)
+    if stage is None or entry.wound.flag("wound.present_on_admission") is not True:
+        return
     before = [found for one in entry.earlier if (found := staged(one)) is not None]
-    if stage is None or not before or entry.wound.flag("wound.present_on_admission") is not True:
+    if not before:
         return
     # Asked once, at the note in which it rose.
     if stage > max(before) and not entry.has("plan.reassessment"):

@@ -82,7 +82,7 @@ def burn_for_a_burn_service(entry: EntryView, policy: Policy) -> Iterator[Proble
     Source: Yaghoobi R et al. 2013, review of honey (shallow partial-thickness burns); which burns are referred is
         common practice (seen)
     """
-    if any(acted(one) for one in (entry, *entry.earlier)):
+    if acted(entry) or entry.latest(acted) is not None:
         return
     if "full thickness" in entry.tags("assessment.burn_depth"):
         honey = " Is honey its only care?" if laid(entry, "honey") else ""
