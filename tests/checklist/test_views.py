@@ -10,7 +10,7 @@ import pytest
 
 from tests.checklist.samples import entry, record, visit
 from woundfhir.checklist.policy import load
-from woundfhir.checklist.views import EntryView, RecordView
+from woundfhir.checklist.views import EntryView, RecordView, VisitView
 from woundfhir.record import History
 
 
@@ -197,3 +197,45 @@ def test_an_answer_that_stands_is_one_of_an_earlier_note_that_counts() -> None:
     path = "assessment.exudate_scale"
     assert [found.answered_before(path) for found in drafted.wounds[0].judged] == [False, False, False]
     assert [found.answered_before(path) for found in final.wounds[0].judged] == [False, False, True]
+
+
+def measured(entry: EntryView) -> bool:
+    return entry.has("assessment.length")
+
+
+def with_note(visit_view: VisitView) -> bool:
+    return "note" in visit_view.data
+
+
+def test_the_newest_earlier_note_that_passes_is_that_of_looking_at_each() -> None:
+    """``latest`` keeps what it looked at; it must say the same as a walk over ``earlier``, in any order of asking."""
+    sizes = [None, "4 cm", None, None, "3 cm", None]
+    visits = [
+        visit(
+            entry(assessment={"length": size} if size else {}),
+            status="draft" if number == 4 else "final",
+            note="x" if number in (1, 3) else None,
+        )
+        for number, size in enumerate(sizes)
+    ]
+    for order in (1, -1):
+        seen = views(record(*visits)).wounds[0].judged
+        for one in seen[::order]:
+            assert one.latest(measured) is next((e for e in reversed(one.earlier) if measured(e)), None)
+            before = [other.visit for other in one.earlier]
+            assert one.visit.latest(with_note) is next((v for v in reversed(before) if with_note(v)), None)
+
+
+def test_views_let_go_of_each_other_so_that_they_are_freed_at_once() -> None:
+    import gc
+    import weakref
+
+    gc.disable()
+    try:
+        seen = views(history_of_statuses())
+        held = [weakref.ref(seen), weakref.ref(seen.wounds[0]), weakref.ref(seen.visits[0].entries[0])]
+        seen.release()
+        del seen
+        assert [one() for one in held] == [None, None, None]
+    finally:
+        gc.enable()

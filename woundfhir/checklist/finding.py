@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal, NamedTuple
 
 from woundfhir.catalogue import catalogue
@@ -120,11 +120,8 @@ class Verdict:
         """Return how many findings have a level."""
         return sum(1 for finding in self.findings if finding.level == level)
 
-    def worst(self) -> Level | None:
-        """Return the highest level found, or None."""
-        return next((level for level in LEVELS if self.count(level)), None)
 
-
+@lru_cache(maxsize=4096)
 def label(ident: str, index: int, kind: str) -> str:
     """Return how a wound or a note is called where no value of the client may stand.
 
@@ -160,6 +157,7 @@ def _keys() -> frozenset[str]:
     )
 
 
+@lru_cache(maxsize=65536)
 def safe_path(path: str) -> str:
     """Return a path up to the first key that is no key of the record, nor nearly one: such a key may be a name.
 
@@ -190,7 +188,7 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
         path=path,
         message=problem.message,
         fix=problem.fix or rule.page.fix,
-        source="; ".join(part for part in (rule.page.source, problem.source) if part),
+        source=f"{rule.page.source}; {problem.source}" if problem.source else rule.page.source,
         wound=None if wound is None else label(wound.id, wound.index, "wound"),
         visit=None if visit is None else label(visit.id, visit.index, "note"),
         draft=draft,
@@ -205,10 +203,18 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
 
 def _whereabouts(record: RecordView, path: str) -> tuple[VisitView | None, int | None]:
     """Return the note and the number of the wound that a path lies in."""
+    visit_index, entry_index, wound_index = _numbers(path)
+    if visit_index is None:
+        return None, wound_index
+    visit = record.visits[visit_index]
+    return visit, None if entry_index is None else visit.entries[entry_index].wound.index
+
+
+@lru_cache(maxsize=65536)
+def _numbers(path: str) -> tuple[int | None, int | None, int | None]:
+    """The numbers of the visit, of its entry, and of the wound that a path names."""
     found = _PLACE.match(path)
     if found is None:
-        return None, None
-    if found[3] is not None:
-        return None, int(found[3])
-    visit = record.visits[int(found[1])]
-    return visit, None if found[2] is None else visit.entries[int(found[2])].wound.index
+        return None, None, None
+    visit, entry, wound = (None if number is None else int(number) for number in found.groups())
+    return visit, entry, wound
