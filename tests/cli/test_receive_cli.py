@@ -10,6 +10,7 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ec import SECP256R1, generate_private_key
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, PublicFormat
 
+from tests.handover import vectors
 from woundfhir.cli import run
 from woundfhir.demo import story
 from woundfhir.fhir.wire import jsonio
@@ -239,6 +240,46 @@ def test_a_changed_byte(said: Any, keys: dict[str, Path], tmp_path: Path) -> Non
     assert (code, out) == (2, "")
     assert "content changed" in err
     assert not (tmp_path / "in").exists()
+
+
+def test_a_signature_beside_an_xml_bundle(said: Any, keys: dict[str, Path], tmp_path: Path) -> None:
+    record, sent, into = tmp_path / "story.yaml", tmp_path / "sent.xml", tmp_path / "in"
+    record.write_bytes(to_yaml(whole()))
+    sign = ("bundle", record, "--form", "fhir-xml", "--sign", keys["theirs private"])
+    code, out, err = said(*sign)
+    assert (code, out) == (2, "")
+    assert "-o FILE" in err
+    assert said(*sign, "-o", sent)[0] == 0
+    beside = tmp_path / "sent.xml.jws"
+    code, out, _ = said("receive", sent, "--verify-key", keys["theirs public"], "--into", into)
+    assert code == gaps(out)
+    assert "Signature: ok." in out
+    assert {sent.read_bytes(), beside.read_bytes()} <= set(tree(into).values())
+    sent.write_bytes(sent.read_bytes() + b"\n")
+    code, out, err = said("receive", sent, "--verify-key", keys["theirs public"], "--into", tmp_path / "other")
+    assert (code, out) == (2, "")
+    assert "content changed" in err
+    sent.unlink()
+    assert said(*sign, "-o", sent)[0] == 2
+    assert not sent.exists(), "a name beside it that is taken writes neither"
+
+
+def test_a_key_with_a_time_limit_asks_for_the_time(said: Any, came: Path, tmp_path: Path) -> None:
+    private, certificate = vectors.certificate()  # valid in the year 2026
+    key, trusted, signed = tmp_path / "key.pem", tmp_path / "certificate.pem", tmp_path / "signed.json"
+    key.write_bytes(private)
+    trusted.write_bytes(certificate)
+    record = tmp_path / "story.yaml"
+    record.write_bytes(to_yaml(whole()))
+    assert said("bundle", record, "--sign", key, "-o", signed)[0] == 0
+    code, out, err = said("receive", signed, "--verify-key", trusted)
+    assert (code, out) == (2, "")
+    assert "--at" in err
+    assert "valid for a time only" in err
+    assert "Signature: ok." in said("receive", signed, "--verify-key", trusted, "--at", "2026-12-31T23:59:59Z")[1]
+    code, out, err = said("receive", signed, "--verify-key", trusted, "--at", "2027-01-01T00:00:00Z")
+    assert (code, out) == (2, "")
+    assert "key expired" in err
 
 
 # -- compare ---------------------------------------------------------------------------------------

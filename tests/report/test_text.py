@@ -1,4 +1,4 @@
-"""The text report: the verdict first, then by wound, most important first, each with what to write."""
+"""The text report: the verdict first, then by wound, most important first, each with what to write and why."""
 
 from __future__ import annotations
 
@@ -16,17 +16,21 @@ a note.yaml: 2 notes, 1 draft: gaps there are information; checklist four 1; pol
 Wound W1
   Look at, safety: Note V1: Is this <right> & checked?
       Write what XX01 asks for.
+      Why: A reason.
       Source: A source 2020 (seen)
       [XX01] visits[0].wounds[0].assessment.length
   Look at: Note V1: Two answers do not fit.
       Write what XX02 asks for.
+      Why: A reason.
       Source: A source 2020 (seen)
       [XX02] visits[0].wounds[0].assessment.length
   Add: Note V1: Length: not written.
       Write what XX03 asks for.
+      Why: A reason.
       [XX03] visits[0].wounds[0].assessment.length
   Add, expected: Note V1: Cause: not written.
       Write what XX04 asks for.
+      Why: A reason.
       [XX04] visits[0].wounds[0].assessment.length
 
 Wound 2

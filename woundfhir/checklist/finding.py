@@ -49,8 +49,8 @@ class Finding:
         ``error``, ``warning`` or ``information``, which also depends on whether the note is a draft.
     path
         Place in the record: ``visits[3].wounds[0].assessment.exudate_amount``.
-    message, fix, source
-        What was found, what to write, who says so. None holds a value of the client.
+    message, fix, why, source
+        What was found, what to write, why it matters, who says so. None holds a value of the client.
     wound, visit
         How the wound and the note are called in a report: their ids where these are plain labels such as ``W1``,
         else their number; None where the finding is about neither.
@@ -69,6 +69,7 @@ class Finding:
     path: str
     message: str
     fix: str
+    why: str
     source: str
     wound: str | None
     visit: str | None
@@ -188,6 +189,7 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
         path=path,
         message=problem.message,
         fix=problem.fix or rule.page.fix,
+        why=rule.page.why,
         source=f"{rule.page.source}; {problem.source}" if problem.source else rule.page.source,
         wound=None if wound is None else label(wound.id, wound.index, "wound"),
         visit=None if visit is None else label(visit.id, visit.index, "note"),

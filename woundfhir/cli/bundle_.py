@@ -11,6 +11,7 @@ from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
+    from woundfhir.handover.keys import Key
     from woundfhir.record import History
 
 Json = Any
@@ -40,7 +41,10 @@ Json = Any
 @click.option("--keep-metadata", is_flag=True, help="Keep what the camera wrote into the photos (time, place, device).")
 @click.option("--policy", default="ontario", show_default=True, help="Policy for the sheet: a built-in name or a file.")
 @click.option(
-    "--sign", type=click.Path(path_type=Path), metavar="KEY", help="Sign the bundle with this private key (JWK or PEM)."
+    "--sign",
+    type=click.Path(path_type=Path),
+    metavar="KEY",
+    help="Sign with this private key (JWK or PEM): in the bundle, or for fhir-xml in a file OUTPUT.jws beside it.",
 )
 @click.option(
     "--encrypt-for", type=click.Path(path_type=Path), metavar="KEY", help="Encrypt the file for this public key."
@@ -61,12 +65,17 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     kind = chosen["kind"]
     more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
     made = bundle(history, kind, base=chosen["base"], at=chosen["at"], **more)
+    if chosen["sign"] is not None and made.get("timestamp") is None:
+        raise InputError("--sign", "an instant for the signature", "Give --at")
     content = _sealed(made, chosen)
+    signature = _beside(content, made, output, force, chosen)
     sheet: Path | None = chosen["sheet"]
     page = _sheet(history, sheet, chosen["policy"]) if sheet is not None else b""
     if sheet is not None and sheet.exists() and not force:
         raise InputError(str(sheet), "a name that is not taken", "Choose another name, or add --force")
     options.emit(content, output, force)
+    for path, signed in signature.items():
+        options.emit(signed, path, force)
     if sheet is not None:
         save(page, sheet, force=force)
         click.echo(f"Wrote {sheet} ({len(page):,} bytes).", err=True)
@@ -101,28 +110,43 @@ def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
     """The bytes of the bundle: signed and encrypted where asked."""
     from woundfhir.output import render_resource
 
-    if chosen["sign"] is not None:
-        from woundfhir.handover.keys import read_key
+    if chosen["sign"] is not None and chosen["form"] == "fhir-json":
         from woundfhir.handover.seal import seal
-        from woundfhir.source import load
 
-        if chosen["form"] != "fhir-json":
-            raise InputError("--sign", "the form fhir-json: the signature is over its bytes", "Leave --form out")
-        if made.get("timestamp") is None:
-            raise InputError("--sign", "an instant for the signature", "Give --at")
-        key = read_key(load(chosen["sign"]), str(chosen["sign"]))
+        key = _key(chosen["sign"])
         authors = made["entry"][0]["resource"].get("author") if made["type"] == "document" else None
         made = seal(made, key, when=made["timestamp"], who=authors[0] if authors else {"display": "woundfhir"})
     content = render_resource(made, chosen["form"])
     if chosen["encrypt_for"] is not None:
-        from woundfhir.handover.keys import read_key
         from woundfhir.handover.secrecy import encrypt
-        from woundfhir.source import load
 
         content_type = "application/fhir+json" if chosen["form"] == "fhir-json" else "application/fhir+xml"
-        key = read_key(load(chosen["encrypt_for"]), str(chosen["encrypt_for"]))
-        content = encrypt(content, key, content_type=content_type)
+        content = encrypt(content, _key(chosen["encrypt_for"]), content_type=content_type)
     return content
+
+
+def _beside(
+    content: bytes, made: dict[str, Json], output: Path | None, force: bool, chosen: dict[str, Any]
+) -> dict[Path, bytes]:
+    """The signature of a file that holds none in itself, by the name it gets: Bundle.signature is over JSON."""
+    if chosen["sign"] is None or chosen["form"] == "fhir-json":
+        return {}
+    from woundfhir.handover.seal import SUFFIX, seal_bytes
+    from woundfhir.handover.verify import instant
+
+    if output is None:
+        raise InputError("--sign", "a name for the file: its signature stands in a file beside it", "Add -o FILE")
+    path = output.with_name(f"{output.name}{SUFFIX}")
+    if path.exists() and not force:
+        raise InputError(str(path), "a name that is not taken", "Choose another name, or add --force")
+    return {path: seal_bytes(content, _key(chosen["sign"]), at=instant(made["timestamp"]))}
+
+
+def _key(path: Path) -> Key:
+    from woundfhir.handover.keys import read_key
+    from woundfhir.source import load
+
+    return read_key(load(path), str(path))
 
 
 def _sheet(history: History, path: Path, policy: str) -> bytes:

@@ -27,7 +27,7 @@ _FILE = click.Path(path_type=Path)
 @click.option("--known", help="The client's record here; default: the record in --into, if there is one.")
 @click.option("--verify-key", type=_FILE, help="The sender's public key (JWK or PEM): refuse what it has not signed.")
 @click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), for an encrypted file.")
-@click.option("--at", help="The instant of receiving, for the Provenance; default: the bundle's own timestamp.")
+@click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--force", is_flag=True, help="Write over a record in --into that is not the known one.")
@@ -39,11 +39,13 @@ def command(
     """Take in the Bundle of one client: verify it, show what it brings, join it to what is known.
 
     Without --into nothing is written. Two clients are never joined. Exit code 0: clean; 1: something conflicts with
-    what is known, or is missing by the transfer checklist; 2: not taken in, and nothing written.
+    what is known, or is missing by the transfer checklist; 2: not taken in, and nothing written. A signature in a file
+    of its own is found where it is called BUNDLE.jws.
     """
     from woundfhir.handover.receive import RECORD, receive
+    from woundfhir.handover.seal import SUFFIX
     from woundfhir.handover.store import store
-    from woundfhir.source import contents
+    from woundfhir.source import contents, load
 
     found = list(contents([source]))
     if len(found) != 1:
@@ -51,7 +53,9 @@ def command(
     name, content = found[0]
     here, is_own = _known(known, into, base)
     keys = {"verify_key": _key(verify_key), "key": _key(key)}
-    done = receive(content, here, name=name, base=base, at=at, **keys)
+    signature = Path(f"{name}{SUFFIX}") if source != "-" else None
+    beside = load(signature) if signature is not None and signature.is_file() else None
+    done = receive(content, here, name=name, base=base, at=at, beside=beside, **keys)
     if into is not None:
         done.merged.conflicts += _used_before(done, into)
     written: list[Path] = []

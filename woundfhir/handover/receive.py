@@ -88,7 +88,7 @@ class Received:
 
 def receive(
     content: bytes, known: History | None = None, *, name: str = "bundle", base: str = BASE, at: str | None = None,
-    verify_key: Key | None = None, key: Key | None = None,
+    verify_key: Key | None = None, key: Key | None = None, beside: bytes | None = None,
 ) -> Received:
     """Take in one Bundle.
 
@@ -104,11 +104,14 @@ def receive(
         Canonical base of the project's own codes.
     at
         The instant of receiving for the Provenance; without it the Bundle's own timestamp stands there, so that
-        the same bytes give the same files.
+        the same bytes give the same files. A ``verify_key`` with a time limit is held against it.
     verify_key
         The sender's public key. With it, a Bundle that is not signed, or not by this key, is refused.
     key
         Our own private key, for an encrypted file.
+    beside
+        The signature that came in a file of its own, over ``content`` as it stands; looked at where the Bundle
+        holds none.
 
     Returns
     -------
@@ -125,7 +128,7 @@ def receive(
     arrived, content = content, opened(content, key, name)
     bundle = decode(content, name)
     notices = verify(bundle, name)
-    signature = checked(bundle, verify_key, at, name)
+    signature = checked(bundle, verify_key, at, name, (arrived, beside))
     try:
         came, losses = from_fhir([bundle], base)
     except InputError as error:
@@ -141,6 +144,8 @@ def receive(
     digest, gaps = sha256(arrived).hexdigest(), missing(merged.history)
     done = Received(bundle, digest, came, merged, notices, losses.lines(), gaps, signature)
     done.files = _files(done, known, arrived, base, at)
+    if beside is not None:
+        done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
     return done
 
 
@@ -162,14 +167,20 @@ def opened(content: bytes, key: Key | None, name: str) -> bytes:
     return decrypt(content, key, name) if is_encrypted(content) else content
 
 
-def checked(bundle: dict[str, Json], verify_key: Key | None, at: str | None, name: str) -> Verdict:
+def checked(
+    bundle: dict[str, Json], verify_key: Key | None, at: str | None, name: str, file: tuple[bytes, bytes | None]
+) -> Verdict:
     """Return what the check of the signature came to; refuse a Bundle that fails a check that was asked for.
 
-    The key's limits are held against ``at``, else against the time at which the Bundle says it was signed: no clock.
+    ``file`` is what arrived, and the signature beside it. A key's limits are held against ``at`` alone: the time that
+    the signer claims would let an expired key date itself back, and no clock is read here.
     """
-    signature = bundle.get("signature")
-    signed = signature.get("when") if isinstance(signature, dict) else None
-    verdict = seal.verify(bundle, verify_key, now=instant(at or signed))
+    now = instant(at)
+    if verify_key is not None and now is None and (verify_key.starts or verify_key.expires):
+        expected = "the instant of receiving: the sender's key is valid for a time only"
+        raise InputError("--at", expected, "Add it, such as --at 2026-03-02T10:05:00-05:00")
+    inside = "signature" in bundle or file[1] is None
+    verdict = seal.verify(bundle, verify_key, now=now) if inside else seal.verify_bytes(*file, verify_key, now=now)
     if verify_key is not None and not verdict.ok:
         expected = f"a signature of the given key, and the check says: {verdict.answer.value}"
         raise InputError(f"{name}, Bundle.signature", expected, f"{verdict.message} Nothing was taken in")

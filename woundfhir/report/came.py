@@ -105,4 +105,5 @@ def _computed(one: Input) -> Iterator[Finding]:
 
 
 def _finding(rule: Rule, level: Any, path: str, message: str, source: str) -> Finding:
-    return Finding(rule.code, rule.name, rule.severity, level, path, message, rule.page.fix, source, None, None)
+    page = rule.page
+    return Finding(rule.code, rule.name, rule.severity, level, path, message, page.fix, page.why, source, None, None)

@@ -28,8 +28,8 @@ def as_json(reports: Sequence[Judged]) -> bytes:
     """Return ``{"version": 1, "findings": [...], "summary": {...}}``.
 
     A finding has ``rule``, ``severity`` (its level: ``error``, ``warning``, ``information``), ``path``, ``message`` and
-    ``fix``, and besides ``name``, ``kind`` (``required``, ``recommended``, ``sense``, ``caution``), ``source``,
-    ``wound``, ``note``, ``draft`` and ``input``; ``value`` only where values were asked for.
+    ``fix``, and besides ``name``, ``kind`` (``required``, ``recommended``, ``sense``, ``caution``), ``why``,
+    ``source``, ``wound``, ``note``, ``draft`` and ``input``; ``value`` only where values were asked for.
     """
     found = [finding for one in reports for finding in one.verdict.findings]
     return _encode(
@@ -50,8 +50,8 @@ def as_json(reports: Sequence[Judged]) -> bytes:
 def _finding(name: str, finding: Finding) -> Json:
     made = {
         "rule": finding.rule, "severity": finding.level, "path": finding.path, "message": finding.message,
-        "fix": finding.fix, "name": finding.name, "kind": finding.severity, "source": finding.source,
-        "wound": finding.wound, "note": finding.visit, "draft": finding.draft, "input": name,
+        "fix": finding.fix, "name": finding.name, "kind": finding.severity, "why": finding.why,
+        "source": finding.source, "wound": finding.wound, "note": finding.visit, "draft": finding.draft, "input": name,
     }
     if finding.value is not None:
         made["value"] = finding.value

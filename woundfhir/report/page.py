@@ -8,7 +8,7 @@ from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
 from woundfhir.report.judged import CAUTION, EXCUSE, Judged
-from woundfhir.report.text import CALLED, heading, one_line, overall, sentence, summary, verdict
+from woundfhir.report.text import CALLED, heading, one_line, overall, reason, sentence, summary, verdict
 
 # Kinds differ by words, by weight and by the form of the line beside them, so that no colour is needed to tell them.
 _STYLE = """
@@ -66,15 +66,16 @@ def _page(reports: Sequence[Judged]) -> Iterator[str]:
     yield "<main>"
     yield f"<h1>{escape(overall(reports))}</h1>"
     yield '<p class="small">Documentation checklist of wound care notes</p>'
+    told: set[str] = set()
     for one in reports:
-        yield from _input(one, several=len(reports) > 1)
+        yield from _input(one, told, several=len(reports) > 1)
     yield f'<p class="small">{escape(EXCUSE)} {escape(CAUTION)}</p>'
     yield "</main>"
     yield "</body>"
     yield "</html>"
 
 
-def _input(one: Judged, *, several: bool) -> Iterator[str]:
+def _input(one: Judged, told: set[str], *, several: bool) -> Iterator[str]:
     yield "<section>"
     yield f"<h2>{escape(one.name)}</h2>"
     said = f" {verdict(one.verdict.findings)}" if several else ""
@@ -83,13 +84,13 @@ def _input(one: Judged, *, several: bool) -> Iterator[str]:
         yield f"<h3>{escape(name)}</h3>"
         yield "<ul>"
         for finding in findings:
-            yield from _finding(finding)
+            yield from _finding(finding, reason(finding, told))
         yield "</ul>"
     yield from _left_out(one.verdict)
     yield "</section>"
 
 
-def _finding(finding: Finding) -> Iterator[str]:
+def _finding(finding: Finding, why: str) -> Iterator[str]:
     called = CALLED[finding.severity][0]
     yield f'<li class="{finding.severity}">'
     yield (
@@ -99,6 +100,8 @@ def _finding(finding: Finding) -> Iterator[str]:
     if finding.value is not None:
         yield f"<p>Found: {escape(one_line(finding.value))}</p>"
     yield f"<p>{escape(finding.fix)}</p>"
+    if why:
+        yield f'<p class="small">{escape(why)}</p>'
     if not finding.to_add:
         yield f'<p class="small">Source: {escape(finding.source)}</p>'
     yield f'<p class="small"><code>{escape(finding.rule)} {escape(finding.path)}</code></p>'

@@ -101,6 +101,7 @@ def render(reports: Sequence[Judged], *, colour: bool = False) -> str:
 
 
 def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
+    told: set[str] = set()
     yield overall(reports), "bold"
     for one in reports:
         said = f" {verdict(one.verdict.findings)}" if len(reports) > 1 else ""
@@ -110,21 +111,39 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
             yield "", ""
             yield name, "bold underline"
             for finding in findings:
-                yield from _finding(finding)
+                yield from _finding(finding, reason(finding, told))
         yield from _left_out(one.verdict)
     if any(one.verdict.findings for one in reports):
         yield "", ""
-        closing = f"{EXCUSE} `woundfhir explain CODE` tells why and who says so. {CAUTION}"
+        closing = f"{EXCUSE} `woundfhir explain CODE` tells more, and who says so. {CAUTION}"
         yield from ((line, "dim") for line in _wrap(closing, ""))
 
 
-def _finding(finding: Finding) -> Iterator[Line]:
+def reason(finding: Finding, told: set[str]) -> str:
+    """Return why it matters, at the first finding of a rule in a report; later ones need no second telling.
+
+    Parameters
+    ----------
+    finding
+        The next finding of the report.
+    told
+        The rules whose reason stands in the report; this one's is added.
+    """
+    if finding.rule in told:
+        return ""
+    told.add(finding.rule)
+    return f"Why: {finding.why}"
+
+
+def _finding(finding: Finding, why: str) -> Iterator[Line]:
     called, style = CALLED[finding.severity]
     for line in _wrap(f"{called}: {sentence(finding)}", "  "):
         yield line, style
     if finding.value is not None:
         yield from ((line, "") for line in _wrap(f"Found: {one_line(finding.value)}", "      "))
     yield from ((line, "") for line in _wrap(finding.fix, "      "))
+    if why:
+        yield from ((line, "dim") for line in _wrap(why, "      "))
     if not finding.to_add:
         yield from ((line, "dim") for line in _wrap(f"Source: {finding.source}", "      "))
     yield f"      [{finding.rule}] {finding.path}", "dim"
