@@ -6,16 +6,18 @@ import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError, WoundfhirError
+from woundfhir.limits import LIMIT, readable_size
 from woundfhir.record import History
+
+if TYPE_CHECKING:
+    from woundfhir.fhir.wire.xmltree import Unknown
 
 Json = Any
 
-#: The largest input that is read whole, in bytes.
-LIMIT = 200 * 1024 * 1024
 #: Why a computed value is kept: the record gives another.
 DIFFERS = "a computed value that the record does not give: not used"
 _SUFFIXES = frozenset((".json", ".yaml", ".yml", ".csv", ".xml", ".ndjson", ".jsonl"))
@@ -97,9 +99,7 @@ def load(path: Path, limit: int = LIMIT) -> bytes:
         if path.is_dir():
             raise InputError(str(path), "a file", "Name the file inside the folder")
         if path.stat().st_size > limit:
-            raise InputError(
-                str(path), f"at most {limit // 1024 // 1024} MB", "Split it, or send it as NDJSON in parts"
-            )
+            raise InputError(str(path), f"at most {readable_size(limit)}", "Split it, or send it as NDJSON in parts")
         return path.read_bytes()
     except FileNotFoundError:
         raise InputError(str(path), "a file that exists", "Check the name and the folder") from None
@@ -109,7 +109,7 @@ def load(path: Path, limit: int = LIMIT) -> bytes:
 
 def _limited(content: bytes, name: str, limit: int) -> bytes:
     if len(content) > limit:
-        raise InputError(name, f"at most {limit // 1024 // 1024} MB", "Split the input")
+        raise InputError(name, f"at most {readable_size(limit)}", "Split the input")
     return content
 
 
@@ -131,7 +131,8 @@ def parse(content: bytes, name: str, *, base: str = BASE) -> Input:
 
         found = Input(name, table.read_csv(_text(content, name), name), kind)
     elif kind in ("fhir-xml", "ndjson"):
-        found = _fhir(resources(content, kind, name), name, base, kind)
+        undefined: list[Unknown] = []
+        found = _fhir(resources(content, kind, name, undefined), name, base, kind, undefined)
     elif kind == "sealed":
         raise InputError(name, "a file that is not encrypted", "Open it with `woundfhir receive --key`")
     else:
@@ -154,8 +155,10 @@ def _at(name: str, decode: Any, content: bytes) -> Json:
         raise error.at(name) from None
 
 
-def resources(content: bytes, kind: str, name: str) -> list[dict[str, Json]]:
+def resources(content: bytes, kind: str, name: str, undefined: list[Unknown]) -> list[dict[str, Json]]:
     """Return the resources of a FHIR input, exact decimals kept.
+
+    ``undefined`` takes what stands in XML and R4 does not define.
 
     Raises
     ------
@@ -172,7 +175,7 @@ def resources(content: bytes, kind: str, name: str) -> list[dict[str, Json]]:
         return _at(name, lambda data: list(ndjson.read(data)), content)  # type: ignore[no-any-return]
     from woundfhir.fhir.wire import xmlio
 
-    return [_at(name, xmlio.decode, content)]
+    return [_at(name, lambda data: xmlio.decode(data, unknown=undefined), content)]
 
 
 def _decoded(data: Json, name: str, base: str) -> Input:
@@ -183,8 +186,11 @@ def _decoded(data: Json, name: str, base: str) -> Input:
     return Input(name, History.of(data, name), "record")
 
 
-def _fhir(resources: list[dict[str, Json]], name: str, base: str, kind: str) -> Input:
+def _fhir(
+    resources: list[dict[str, Json]], name: str, base: str, kind: str, undefined: Sequence[Unknown] = ()
+) -> Input:
     from woundfhir.fhir import from_fhir
+    from woundfhir.fhir.losses import keep_undefined
 
     try:
         history, losses = from_fhir(resources, base)
@@ -193,7 +199,8 @@ def _fhir(resources: list[dict[str, Json]], name: str, base: str, kind: str) -> 
     except (AttributeError, TypeError, KeyError, ValueError, IndexError):
         raise InputError(name, "FHIR R4 resources of the right structure", _WHERE_TO_LOOK) from None
     history.source = name
-    return Input(name, history, kind, [*losses.lines(), *_differing(history, losses.computed, base)])
+    lines = [*losses.lines(), *keep_undefined(history, undefined), *_differing(history, losses.computed, base)]
+    return Input(name, history, kind, lines)
 
 
 def _differing(history: History, came: tuple[Mapping[str, Json], ...], base: str) -> list[str]:

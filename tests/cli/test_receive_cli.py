@@ -16,6 +16,7 @@ from woundfhir.demo import story
 from woundfhir.fhir.wire import jsonio
 from woundfhir.handover import bundle
 from woundfhir.handover.gather import gather
+from woundfhir.output import render_resource
 from woundfhir.record import History
 from woundfhir.record.files import read_yaml, to_yaml
 
@@ -262,6 +263,16 @@ def test_a_signature_beside_an_xml_bundle(said: Any, keys: dict[str, Path], tmp_
     sent.unlink()
     assert said(*sign, "-o", sent)[0] == 2
     assert not sent.exists(), "a name beside it that is taken writes neither"
+
+
+def test_what_r4_does_not_define_is_taken_in_and_listed(said: Any, tmp_path: Path) -> None:
+    came, into = tmp_path / "came.xml", tmp_path / "in"
+    sent = render_resource(bundle(whole()), "fhir-xml")
+    came.write_bytes(sent.replace(b"</Composition>", b'<mood value="good"/></Composition>', 1))
+    assert came.read_bytes() != sent
+    _, out, _ = said("receive", came, "--into", into)
+    assert "Bundle.entry[0].resource.mood: no element of FHIR R4" in out
+    assert '<mood xmlns="http://hl7.org/fhir" value="good"/>' in (into / "record.yaml").read_text("utf-8")
 
 
 def test_a_key_with_a_time_limit_asks_for_the_time(said: Any, came: Path, tmp_path: Path) -> None:

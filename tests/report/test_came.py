@@ -77,3 +77,23 @@ def test_every_report_can_show_it(document: Any, tmp_path: Path, capfdbinary: An
         assert b"code-invalid" in capfdbinary.readouterr().out, form
     assert run(["explain", "FH01"]) == 0
     assert b"R4" in capfdbinary.readouterr().out
+
+
+def test_what_r4_does_not_define_in_xml_is_kept_listed_carried_on_and_told(tmp_path: Path, capfdbinary: Any) -> None:
+    there, back, again = tmp_path / "came.xml", tmp_path / "record.yaml", tmp_path / "again.xml"
+    there.write_bytes(
+        b'<Observation xmlns="http://hl7.org/fhir"><id value="a"/><status value="final"/><code><text value="x"/></code>'
+        b'<bodyStructure><depth value="4.10"/></bodyStructure></Observation>'
+    )
+    assert run(["convert", str(there), "--to", "record", "-o", str(back)]) == 0
+    assert b"Observation.bodyStructure: no element of FHIR R4" in capfdbinary.readouterr().err
+    words = '<bodyStructure xmlns="http://hl7.org/fhir"><depth value="4.10"/></bodyStructure>'
+    assert words in back.read_text("utf-8")
+    assert run(["convert", str(back), "--to", "fhir-xml", "-o", str(again)]) == 0
+    assert parse(again.read_bytes(), "again").history == parse(back.read_bytes(), "back").history
+    capfdbinary.readouterr()
+    run(["check", str(there), "--format", "json"])
+    found = msgspec.json.decode(capfdbinary.readouterr().out)["findings"]
+    assert ("FH01", "Observation.bodyStructure") in [(one["rule"], one["path"]) for one in found]
+    run(["receive", str(there.rename(tmp_path / "one.xml"))])
+    assert b"a FHIR Bundle" in capfdbinary.readouterr().err

@@ -7,7 +7,7 @@ element is put back only where ours still says the same: an edited answer is nev
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
@@ -17,6 +17,7 @@ import msgspec
 from woundfhir.fhir.elements import extension
 from woundfhir.fhir.into import In, rename
 from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.wire.xmltree import Unknown
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
@@ -28,6 +29,7 @@ _SHAPED = "in the record, in another shape"
 _ELEMENT = "no place in the record"
 _SENDER = "names things in the sender's system"
 _WORDED = "said by the record, here in the sender's own form"
+UNDEFINED = "no element of FHIR R4"
 _SENDERS = frozenset(("id", "meta", "identifier"))
 
 
@@ -142,6 +144,20 @@ def _elements(pairs: list[tuple[Mapping[str, Json], Resource, str]]) -> list[dic
                     item["ours"] = as_json(mine[key])
                 out.append(item)
     return out
+
+
+def keep_undefined(history: History, found: Sequence[Unknown]) -> list[str]:
+    """Keep what stood in XML and R4 does not define, word for word, and return a line for each.
+
+    It has no element to be put back into: on the way out it is carried along with the rest.
+    """
+    if not found:
+        return []
+    from woundfhir.record.canonical import sort_extra
+
+    items = [{"from": one.path, "why": UNDEFINED, "came": one.text} for one in found]
+    history.data["extra"] = sort_extra([*history.extra, *items])
+    return [f"{one.path}: {UNDEFINED}" for one in found]
 
 
 def covers(ours: Json, came: Json) -> bool:

@@ -18,9 +18,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.wire.limits import readable_size
 from woundfhir.handover import photo_jpeg, photo_png
 from woundfhir.handover.photo_exif import BROKEN as _BROKEN
+from woundfhir.limits import readable_size
 
 #: Largest photo, in bytes.
 LIMIT = 10 * 1024 * 1024

@@ -15,6 +15,7 @@ from woundfhir.checklist.finding import Finding
 from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
 from woundfhir.fhir import from_fhir, to_fhir
+from woundfhir.fhir.losses import keep_undefined
 from woundfhir.fhir.out import Out
 from woundfhir.fhir.resources.encounter import write_instant
 from woundfhir.fhir.terms import Terms, terms
@@ -126,7 +127,8 @@ def receive(
     if at is not None and instant(at) is None:
         raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
     arrived, content = content, opened(content, key, name)
-    bundle = decode(content, name)
+    undefined: list[xmlio.Unknown] = []
+    bundle = decode(content, name, undefined)
     notices = verify(bundle, name)
     signature = checked(bundle, verify_key, at, name, (arrived, beside))
     try:
@@ -137,24 +139,28 @@ def receive(
         fix = "An element holds the wrong kind of value: ask the sender to validate it; nothing was taken in"
         raise InputError(name, "FHIR R4 resources of the right structure", fix) from None
     came.source = name
+    kept = [*losses.lines(), *keep_undefined(came, undefined)]
     try:
         merged = merge(known, came)
     except InputError as error:
         raise error.at(name) from None
     digest, gaps = sha256(arrived).hexdigest(), missing(merged.history)
-    done = Received(bundle, digest, came, merged, notices, losses.lines(), gaps, signature)
+    done = Received(bundle, digest, came, merged, notices, kept, gaps, signature)
     done.files = _files(done, known, arrived, base, at)
     if beside is not None:
         done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
     return done
 
 
-def decode(content: bytes, name: str) -> Json:
-    """Return the resource in JSON or XML bytes; says where a broken file breaks."""
+def decode(content: bytes, name: str, undefined: list[xmlio.Unknown]) -> Json:
+    """Return the resource in JSON or XML bytes; says where a broken file breaks.
+
+    ``undefined`` takes what stands in XML and R4 does not define.
+    """
     kind = sniff(content)
     try:
         if kind == "fhir-xml":
-            return xmlio.decode(content)
+            return xmlio.decode(content, unknown=undefined)
         if kind in ("fhir-json", "record-json"):
             return jsonio.decode_checked(content)
     except InputError as error:

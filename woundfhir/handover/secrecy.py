@@ -19,9 +19,9 @@ from joserfc.errors import JoseError
 from joserfc.jwe import JWERegistry
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.wire.limits import LIMIT, readable_size
 from woundfhir.handover import compact
 from woundfhir.handover.keys import ENCRYPTS, Key, aware
+from woundfhir.limits import LIMIT, readable_size
 
 #: A file encrypted from FILE is called FILE.jwe.
 SUFFIX = ".jwe"

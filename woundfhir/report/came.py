@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from woundfhir.checklist import Finding, Rule, Verdict
 from woundfhir.checklist.rule import Page, Problem
 from woundfhir.source import DIFFERS, Input
+
+if TYPE_CHECKING:
+    from woundfhir.fhir.wire.xmltree import Unknown
 
 Json = Any
 _R4 = "HL7 FHIR R4 4.0.1 (published standard)"
@@ -84,7 +87,10 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
     from woundfhir.fhir.structure import check_resource, check_resources
     from woundfhir.source import resources
 
-    came = resources(one.content, one.kind, one.name)
+    undefined: list[Unknown] = []
+    came = resources(one.content, one.kind, one.name, undefined)
+    for item in undefined:
+        yield _finding(R4, "error", item.path, "structure: expected an element that R4 has here, found another", _R4)
     issues = (
         check_resource(came[0], show_values=show_values)
         if len(came) == 1
@@ -93,7 +99,8 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
     for issue in issues:
         if issue.severity != "information" and issue.key not in _QUIET:
             message = f"{issue.key}: expected {issue.expected}, found {issue.found}"
-            yield _finding(R4, issue.severity, issue.path, message, f"{issue.why}; {_R4}")
+            source = f"{issue.why.replace(' Source:', '')} (published standard)"
+            yield _finding(R4, issue.severity, issue.path, message, source)
 
 
 def _computed(one: Input) -> Iterator[Finding]:

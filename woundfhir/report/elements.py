@@ -175,7 +175,7 @@ def _came(kind: str, content: bytes) -> list[Resource] | None:
         if kind == "fhir-xml":
             from woundfhir.fhir.wire import xmlio
 
-            return [xmlio.decode(content)]
+            return [xmlio.decode(content, unknown=[])]
         if kind == "ndjson":
             from woundfhir.fhir.wire import ndjson
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.wire import jsonio
-from woundfhir.fhir.wire.limits import read_whole
+from woundfhir.limits import read_whole
 
 SECRET = "Tremblay"  # an invented name that no message may hold
 

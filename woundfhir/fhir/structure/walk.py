@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from woundfhir.fhir.structure.issue import Issues, kind_of
 from woundfhir.fhir.wire.definitions import Element, elements, pattern, primitive, resource_types
-from woundfhir.fhir.wire.limits import XML_DEPTH
+from woundfhir.limits import XML_DEPTH
 
 Json = Any
 _BASE64 = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/= \r\n\t")

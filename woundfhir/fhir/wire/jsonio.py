@@ -16,7 +16,7 @@ from typing import Any, BinaryIO
 import msgspec
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.wire.limits import JSON_DEPTH, LIMIT, check_size, read_whole
+from woundfhir.limits import JSON_DEPTH, LIMIT, check_size, read_whole
 
 Json = Any
 

@@ -8,7 +8,7 @@ from typing import Any, BinaryIO
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.wire import jsonio
-from woundfhir.fhir.wire.limits import LINE_LIMIT, readable_size
+from woundfhir.limits import LINE_LIMIT, readable_size
 
 Json = Any
 

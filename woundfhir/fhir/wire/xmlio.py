@@ -9,9 +9,9 @@ from typing import Any
 from lxml import etree
 
 from woundfhir.fhir.wire import xhtml
-from woundfhir.fhir.wire.limits import LIMIT, check_size
 from woundfhir.fhir.wire.safexml import parse
 from woundfhir.fhir.wire.xmltree import Unknown, Walk, read_resource, write_resource
+from woundfhir.limits import LIMIT, check_size
 
 Json = Any
 

@@ -17,8 +17,8 @@ from lxml import etree
 from woundfhir.errors import InputError
 from woundfhir.fhir.wire import jsonio, xhtml
 from woundfhir.fhir.wire.definitions import Element, elements, order, pattern, primitive, resource_types
-from woundfhir.fhir.wire.limits import XML_DEPTH
 from woundfhir.fhir.wire.safexml import FHIR, XHTML, attributes
+from woundfhir.limits import XML_DEPTH
 
 Json = Any
 

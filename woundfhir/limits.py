@@ -1,4 +1,4 @@
-"""How much may come in: sizes and depths beyond which the wire refuses, before it spends memory on it."""
+"""How much may come in: sizes and depths beyond which reading refuses, before it spends memory on it."""
 
 from __future__ import annotations
 
