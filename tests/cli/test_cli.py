@@ -153,11 +153,21 @@ def test_trend_shows_a_table_data_and_a_chart(call, note: Path, tmp_path: Path) 
     assert text.code == 0 and b"68 % smaller" in text.out and b"not a forecast of healing" in text.out
     data = msgspec.json.decode(call("trend", str(note), "--format", "json").out)
     assert data["wounds"][0]["points"][3]["length_cm"] == 4.10
+    assert (data["wounds"][0]["half_life_weeks"], data["wounds"][0]["larger_than_before"]) == (2.93, [])  # by hand
+    assert b"last 4 weeks 65 % smaller" in text.out and b"halves in 2.9 weeks" in text.out
     assert call("trend", str(note), "--format", "csv").out.splitlines()[0].startswith(b"wound,visit,at")
     chart = tmp_path / "w1.svg"
     assert call("trend", str(note), "--wound", "W1", "--svg", str(chart)).code == 0
     assert chart.read_bytes().startswith(b"<svg") and (tmp_path / "w1-clock.svg").exists()
     assert "one wound" in call("trend", str(note), "--svg", str(tmp_path / "x.svg")).err
+
+
+def test_trend_asks_about_a_size_that_is_larger_and_names_no_diagnosis(call, note: Path) -> None:  # type: ignore[no-untyped-def]
+    note.write_text(note.read_text("utf-8").replace("length: 3.5 cm", "length: 9.5 cm"), "utf-8")
+    text = call("trend", str(note), "--wound", "W1")
+    assert b"101 % larger; what may have made it so?" in text.out
+    data = msgspec.json.decode(call("trend", str(note), "--wound", "W1", "--format", "json").out)
+    assert data["wounds"][0]["larger_than_before"] == ["V7"]
 
 
 def test_catalogue_lists_concepts_with_codes(call) -> None:  # type: ignore[no-untyped-def]

@@ -106,26 +106,13 @@ def _print(history: History, course: Course) -> None:
     click.echo(f"{course.wound}: {', '.join(words)}")
     if not course.points:
         click.echo("  No size that can be compared.")
-    breaks: dict[str, list[str]] = {}
-    for one in course.breaks:
-        breaks.setdefault(one.before, []).append(one.reason)
-    if course.points:
-        click.echo("  date         length   width   depth     area cm2   since the one before")
-        last = None
-        for point in course.points:
-            for reason in breaks.get(point.visit, ()):
-                click.echo(f"  ---------- {reason} ----------")
-            same = last is not None and last.way == point.way and last.area > 0
-            moved = _per_cent((point.area - last.area) / last.area * 100) if same and last else ""
-            click.echo(
-                f"  {point.day}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7}"
-                f" {point.area:>12.2f}   {moved}"
-            )
-            last = point
+    else:
+        _table(course)
         ascii_only = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") != "utf8"
         click.echo(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")
         click.echo(f"  measured     {course.points[-1].way}")
         click.echo(f"  since first  {_per_cent(course.since_first)}; edge moved {_rate(course.advance)}")
+        click.echo(f"  last 4 weeks {_per_cent(course.last_four_weeks)}{_halving(course.half_life)}")
         click.echo(f"  projection   {_projection(course)}")
     for threshold, reached in course.thresholds:
         state = {True: "reached", False: "not reached: is a review written?", None: "not yet to be told"}[reached]
@@ -135,6 +122,29 @@ def _print(history: History, course: Course) -> None:
     for remark in course.remarks:
         click.echo(f"  look at      visit {remark.visit}: {remark.message}")
     click.echo("")
+
+
+def _table(course: Course) -> None:
+    breaks: dict[str, list[str]] = {}
+    for one in course.breaks:
+        breaks.setdefault(one.before, []).append(one.reason)
+    click.echo("  date         length   width   depth     area cm2   since the one before")
+    last = None
+    for place, point in enumerate(course.points):
+        for reason in breaks.get(point.visit, ()):
+            click.echo(f"  ---------- {reason} ----------")
+        same = last is not None and last.way == point.way and last.area > 0
+        moved = _per_cent((point.area - last.area) / last.area * 100) if same and last else ""
+        asked = "; what may have made it so?" if place in course.larger else ""
+        click.echo(
+            f"  {point.day}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7}"
+            f" {point.area:>12.2f}   {moved}{asked}".rstrip()
+        )
+        last = point
+
+
+def _halving(weeks: Decimal | None) -> str:
+    return "" if weeks is None else f"; arithmetic: at the rate since the first, the area halves in {weeks:.1f} weeks"
 
 
 def _rate(value: Decimal | None) -> str:
@@ -169,8 +179,11 @@ def _data(course: Course) -> dict[str, Json]:
         "percent_since_first": _round(course.since_first),
         "percent_since_last": _round(course.since_last),
         "percent_four_weeks": _round(course.four_weeks),
+        "percent_last_four_weeks": _round(course.last_four_weeks),
         "advance_cm_per_week": _round(course.advance, 4),
         "log_rate_per_week": _round(course.rate, 6),
+        "half_life_weeks": _round(course.half_life, 2),
+        "larger_than_before": [course.points[place].visit for place in course.larger],
         "arithmetical_projection": {"days": _round(made.days, 1), "r": _round(made.r, 4), "reason": made.reason},
         "cut_offs": [
             {"percent": t.percent, "weeks": t.weeks, "source": t.source, "reached": reached}
