@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from woundfhir.checklist import Finding, check
     from woundfhir.fhir import Losses, from_fhir, to_fhir
     from woundfhir.handover import bundle
+    from woundfhir.handover.compare import compare
+    from woundfhir.handover.merge import merge
+    from woundfhir.handover.receive import receive
     from woundfhir.output import write
     from woundfhir.record import History
     from woundfhir.source import read
@@ -36,6 +39,9 @@ _HOMES = {
     "check": "woundfhir.checklist",
     "Finding": "woundfhir.checklist",
     "bundle": "woundfhir.handover",
+    "compare": "woundfhir.handover.compare",
+    "merge": "woundfhir.handover.merge",
+    "receive": "woundfhir.handover.receive",
 }
 
 __all__ = [
@@ -47,8 +53,11 @@ __all__ = [
     "__version__",
     "bundle",
     "check",
+    "compare",
     "from_fhir",
+    "merge",
     "read",
+    "receive",
     "to_fhir",
     "write",
 ]

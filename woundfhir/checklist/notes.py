@@ -11,6 +11,7 @@ from woundfhir.catalogue import Concept, catalogue
 from woundfhir.checklist.asking import EMPTY, Answers, Asked, Leaf, is_absent, leaves, spot
 from woundfhir.checklist.conditions import holds
 from woundfhir.record import dates
+from woundfhir.record.history import finished
 
 if TYPE_CHECKING:
     from woundfhir.checklist.views import PatientView, RecordView
@@ -91,7 +92,7 @@ class VisitView(Conditional):
     @property
     def counts(self) -> bool:
         """Whether it counts for what comes after it: judged, and no draft."""
-        return not self.replaced and self.status not in ("draft", "entered in error")
+        return not self.replaced and finished(self.data)
 
     @cached_property
     def day(self) -> date | None:

@@ -15,6 +15,7 @@ from woundfhir.checklist.asking import Answers, Item, Leaf, is_absent, leaves, s
 from woundfhir.checklist.notes import Conditional, EntryView, Marks, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.record import History, dates
+from woundfhir.record.history import finished
 
 Json = Any
 
@@ -42,7 +43,7 @@ class RecordView(Conditional):
         #: All notes in the order written; those that were replaced and those in error too.
         self.visits = [VisitView(self, i, data) for i, data in enumerate(history.data["visits"])]
         self.visit_by_id = {visit.id: visit for visit in self.visits}
-        replacing = [v for v in self.visits if v.replaces and v.status not in ("draft", "entered in error")]
+        replacing = [v for v in self.visits if v.replaces and finished(v.data)]
         for visit in replacing:
             self.visit_by_id[visit.replaces].replaced = True  # type: ignore[index]
         #: The notes that are judged, in time order: not replaced, not in error. Drafts are among them.

@@ -142,10 +142,9 @@ def is_none(value: Json) -> bool:
 
 
 def current(history: History) -> list[dict[str, Json]]:
-    """Return the notes that count, oldest first.
+    """Return the notes that count (``History.counted``), oldest first.
 
-    Drafts, notes entered in error and notes that a note that counts replaces are left out. A note whose time
-    cannot be placed stands first: it never passes for the newest.
+    A note whose time cannot be placed stands first: it never passes for the newest.
 
     Examples
     --------
@@ -153,10 +152,7 @@ def current(history: History) -> list[dict[str, Json]]:
     >>> [visit["id"] for visit in current(History.of({"woundfhir": 1, "patient": {}, "visits": visits}))]
     ['a', 'b']
     """
-    valid = [visit for visit in history.visits if visit.get("status") not in ("draft", "entered in error")]
-    replaced = {visit["replaces"] for visit in valid if "replaces" in visit}
-    kept = [visit for visit in valid if visit["id"] not in replaced]
-    return sorted(kept, key=lambda visit: (_second(visit.get("at")), _second(visit.get("written"))))
+    return sorted(history.counted, key=lambda visit: (_second(visit.get("at")), _second(visit.get("written"))))
 
 
 def counting(history: History) -> History:

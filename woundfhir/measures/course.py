@@ -53,10 +53,10 @@ def course(
     >>> course(h, "W1").since_first
     Decimal('-25.00')
     """
-    replaced = {visit["replaces"] for visit in history.visits if "replaces" in visit and _counts(visit)}
+    counted = {visit["id"] for visit in history.counted}
     measurements, plans = [], []
     for visit, entry in history.entries(wound_id):
-        if visit["id"] in replaced or not _counts(visit):
+        if visit["id"] not in counted:
             continue
         measurements.append(_measured(visit, entry, sharp))
         if isinstance(entry.get("plan"), dict):
@@ -71,11 +71,6 @@ def course(
         next_change=_newest(plans, "next_change"),
         next_full_assessment=_newest(plans, "next_full_assessment"),
     )
-
-
-def _counts(visit: Mapping[str, Json]) -> bool:
-    """A draft does not count yet, and so does not yet replace the note that it is to replace."""
-    return visit.get("status") not in ("draft", "entered in error")
 
 
 def _units() -> Mapping[str, str]:
