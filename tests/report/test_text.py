@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from tests.report.samples import FOUR, clean, judged
 from woundfhir.checklist import judge
 from woundfhir.record import History
 from woundfhir.report import Judged, render
 from woundfhir.report.text import verdict
+from woundfhir.source import read
 
 EXPECTED = """\
 4 to add, 4 to look at.
@@ -111,3 +114,15 @@ def test_colour_adds_escapes_and_changes_no_word() -> None:
 def test_no_line_is_wider_than_a_terminal_unless_one_word_is() -> None:
     for line in render([judged()], "text").decode().splitlines():
         assert len(line) <= 100 or " " not in line.strip()
+
+
+def test_many_things_to_add_are_told_in_one_look_before_they_are_told_one_by_one() -> None:
+    path = Path(__file__).parents[1] / "checklist" / "notes" / "03-hurried-dressing-change.yaml"
+    one = read(path)
+    judged_note = Judged("note", judge(one), one)
+    said = " ".join(render([judged_note], "text").decode().split())
+    glance = said[said.index("Note V1: 19 to add: ") : said.index("Add: Note V1: ")]
+    assert "; tissue of the bed; edge; exudate type; odour; " in glance
+    assert glance.count(";") == 18 and "not written" not in glance
+    assert "<p>Note V1: 19 to add: " in render([judged_note], "html").decode()
+    assert " to add: " not in render([judged()], "text").decode()

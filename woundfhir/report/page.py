@@ -8,7 +8,7 @@ from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
 from woundfhir.report.judged import CAUTION, EXCUSE, Judged
-from woundfhir.report.text import CALLED, heading, one_line, overall, reason, sentence, summary, verdict
+from woundfhir.report.text import CALLED, glance, heading, one_line, overall, reason, sentence, summary, verdict
 
 # Kinds differ by words, by weight and by the form of the line beside them, so that no colour is needed to tell them.
 _STYLE = """
@@ -80,8 +80,11 @@ def _input(one: Judged, told: set[str], *, several: bool) -> Iterator[str]:
     yield f"<h2>{escape(one.name)}</h2>"
     said = f" {verdict(one.verdict.findings)}" if several else ""
     yield f"<p>{escape(summary(one.verdict))}.{escape(said)}</p>"
-    for name, findings in groupby(one.verdict.findings, key=heading):
+    for name, found in groupby(one.verdict.findings, key=heading):
+        findings = list(found)
         yield f"<h3>{escape(name)}</h3>"
+        for short in glance(findings):
+            yield f"<p>{escape(short)}</p>"
         yield "<ul>"
         for finding in findings:
             yield from _finding(finding, reason(finding, told))

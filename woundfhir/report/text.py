@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from io import StringIO
@@ -11,6 +12,9 @@ from woundfhir.checklist import Finding, Verdict
 from woundfhir.report.judged import CAUTION, EXCUSE, Judged
 
 _WIDTH = 100
+#: From so many things to add on, they are also told together.
+_MANY = 6
+_NOT_WRITTEN = re.compile(r"(:| is)? not written\.?$|\.$")
 #: Severity -> (how the report calls it, colour where there is colour; the words alone say the same).
 CALLED = {
     "caution": ("Look at, safety", "bold magenta"),
@@ -72,6 +76,22 @@ def sentence(finding: Finding) -> str:
     return f"{where(finding)}{finding.message}{'' if finding.message.endswith(('.', '?')) else '.'}"
 
 
+def glance(findings: Iterable[Finding]) -> list[str]:
+    """Return, for each note with many things to add, all of them in one sentence: the note in one look.
+
+    Parameters
+    ----------
+    findings
+        Those under one heading.
+    """
+    by_note: dict[str, list[str]] = {}
+    for one in findings:
+        if one.to_add:
+            words = _NOT_WRITTEN.sub("", one.message)
+            by_note.setdefault(where(one), []).append(words[0].lower() + words[1:])
+    return [f"{note}{len(found)} to add: {'; '.join(found)}." for note, found in by_note.items() if len(found) >= _MANY]
+
+
 def one_line(text: str) -> str:
     """Return text with every run of blanks and line ends as one blank."""
     return " ".join(text.split())
@@ -107,9 +127,12 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
         said = f" {verdict(one.verdict.findings)}" if len(reports) > 1 else ""
         yield "", ""
         yield f"{one.name}: {summary(one.verdict)}.{said}", "dim"
-        for name, findings in groupby(one.verdict.findings, key=heading):
+        for name, found in groupby(one.verdict.findings, key=heading):
+            findings = list(found)
             yield "", ""
             yield name, "bold underline"
+            for short in glance(findings):
+                yield from ((line, "") for line in _wrap(short, "  "))
             for finding in findings:
                 yield from _finding(finding, reason(finding, told))
         yield from _left_out(one.verdict)
