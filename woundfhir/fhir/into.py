@@ -37,6 +37,7 @@ class In:
     def __init__(self, resources: Iterable[Mapping[str, Json]], terms: Terms) -> None:
         self.terms = terms
         self.resources: list[Resource] = []
+        self._by_kind: dict[str, list[Resource]] = {}
         self.by_ref: dict[str, Resource] = {}
         self.full_urls: dict[int, str] = {}
         self.own: dict[int, str | None] = {}
@@ -60,6 +61,7 @@ class In:
 
     def _keep(self, resource: Resource, full_url: str | None) -> None:
         self.resources.append(resource)
+        self._by_kind.setdefault(str(resource.get("resourceType")), []).append(resource)
         if "id" in resource:
             self.by_ref[f"{resource.get('resourceType')}/{resource['id']}"] = resource
         if full_url:
@@ -68,7 +70,7 @@ class In:
 
     def of(self, kind: str) -> list[Resource]:
         """Return the resources of one kind, in the order in which they came."""
-        return [resource for resource in self.resources if resource.get("resourceType") == kind]
+        return self._by_kind.get(kind, [])
 
     def follow(self, ref: Json, holder: Mapping[str, Json] | None = None) -> Resource | None:
         """Return the resource that a Reference points at: relative, absolute, urn:uuid, or contained."""

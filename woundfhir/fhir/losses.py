@@ -90,16 +90,19 @@ def collect(
     extra: list[dict[str, str]] = []
     carried = False
     for number, resource in enumerate(source.resources):
-        kind = resource.get("resourceType")
+        placed = id(resource) in source.places and id(resource) not in source.reasons
+        if placed and by_id.get(str(resource.get("id"))) == resource:  # ours to the letter, and so all of it is said
+            continue
         if _own_view(source, resource):
             continue
+        kind = resource.get("resourceType")
         if kind == "Basic" and (back := _carried(source, resource)) is not None:
             extra.extend(back)
             carried = True
             continue
         place = source.places.get(id(resource))
         mine = by_id.get(out.id(str(kind), place)) if place is not None else None
-        if id(resource) in source.places and id(resource) not in source.reasons:
+        if placed:
             if mine is None:
                 extra.append({"from": _name(resource, number), "why": _SHAPED, "value": as_json(resource)})
             elif mine != resource:
