@@ -6,12 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-import pytest
-from cryptography.hazmat.primitives.asymmetric.ec import SECP256R1, generate_private_key
-from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, PublicFormat
-
-from tests.handover import vectors
-from woundfhir.cli import run
+from tests.cli.receiving import SECRETS, gaps, tree, whole
 from woundfhir.demo import story
 from woundfhir.fhir.wire import jsonio
 from woundfhir.handover import bundle
@@ -19,40 +14,6 @@ from woundfhir.handover.gather import gather
 from woundfhir.output import render_resource
 from woundfhir.record import History
 from woundfhir.record.files import read_yaml, to_yaml
-
-Said = tuple[int, str, str]
-SECRETS = ("Example-Rowan", "C-0417", "1948-03", "Ida")
-
-
-def whole() -> History:
-    return gather(History.of(read_yaml(story().decode(), "story")), newest=3)
-
-
-@pytest.fixture
-def said(capsys: pytest.CaptureFixture[str]) -> Any:
-    def call(*args: object) -> Said:
-        code = run([str(arg) for arg in args])
-        out, err = capsys.readouterr()
-        assert "Traceback" not in out + err
-        return code, out, err
-
-    return call
-
-
-@pytest.fixture
-def came(tmp_path: Path) -> Path:
-    path = tmp_path / "came.json"
-    path.write_bytes(jsonio.encode(bundle(whole())))
-    return path
-
-
-def tree(folder: Path) -> dict[str, bytes]:
-    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
-
-
-def gaps(out: str) -> int:
-    """The exit code that belongs to what was told of a bundle without conflicts."""
-    return int("Missing by the transfer checklist" in out)
 
 
 def test_gaps_are_told_and_make_the_exit_code_1(said: Any, tmp_path: Path) -> None:
@@ -180,91 +141,6 @@ def test_the_same_identifier_with_other_content_is_told(said: Any, came: Path, t
     assert "its identifier came before with another content" in said("receive", came, "--into", into)[1]
 
 
-# -- signed and encrypted --------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def keys(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    folder, out = tmp_path_factory.mktemp("keys"), {}
-    for name in ("ours", "theirs"):
-        made = generate_private_key(SECP256R1())
-        private = made.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
-        public = made.public_key().public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
-        for half, content in (("private", private), ("public", public)):
-            out[f"{name} {half}"] = folder / f"{name}.{half}.pem"
-            out[f"{name} {half}"].write_bytes(content)
-    return out
-
-
-def test_signed_and_encrypted(said: Any, keys: dict[str, Path], tmp_path: Path) -> None:
-    record, sealed, into = tmp_path / "story.yaml", tmp_path / "sealed", tmp_path / "in"
-    record.write_bytes(to_yaml(whole()))
-    made = said(
-        "bundle", record, "--sign", keys["theirs private"], "--encrypt-for", keys["ours public"], "-o", sealed
-    )
-    assert made[0] == 0
-    trusted = ("--verify-key", keys["theirs public"], "--key", keys["ours private"])
-    code, out, _ = said("receive", sealed, *trusted, "--into", into)
-    assert code == gaps(out)
-    assert "Signature: ok." in out
-    files = tree(into)
-    assert sealed.read_bytes() in files.values()
-    assert any(name.endswith(".jose") for name in files)
-    said("receive", sealed, *trusted, "--into", into)
-    assert tree(into) == files
-    for wrong, words in (
-        ((), "the private key that opens"),
-        (("--key", keys["theirs private"]), "sealed"),
-        (("--key", keys["ours private"], "--verify-key", keys["ours public"]), "wrong key"),
-    ):
-        code, out, err = said("receive", sealed, *wrong, "--into", tmp_path / "other")
-        assert (code, out) == (2, "")
-        assert words in err
-    assert "no key" in said("receive", sealed, "--key", keys["ours private"])[1]
-    assert not (tmp_path / "other").exists()
-
-
-def test_a_signature_that_was_asked_for_and_is_not_there(said: Any, came: Path, keys: dict[str, Path]) -> None:
-    code, out, err = said("receive", came, "--verify-key", keys["theirs public"])
-    assert (code, out) == (2, "")
-    assert "no signature" in err
-
-
-def test_a_changed_byte(said: Any, keys: dict[str, Path], tmp_path: Path) -> None:
-    record, signed = tmp_path / "story.yaml", tmp_path / "signed.json"
-    record.write_bytes(to_yaml(whole()))
-    said("bundle", record, "--sign", keys["theirs private"], "-o", signed)
-    assert said("receive", signed, "--verify-key", keys["theirs public"])[0] in (0, 1)
-    text = signed.read_text("utf-8")
-    signed.write_text(text.replace('"Example-Rowan"', '"Example-Rowen"'), "utf-8")
-    code, out, err = said("receive", signed, "--verify-key", keys["theirs public"], "--into", tmp_path / "in")
-    assert (code, out) == (2, "")
-    assert "content changed" in err
-    assert not (tmp_path / "in").exists()
-
-
-def test_a_signature_beside_an_xml_bundle(said: Any, keys: dict[str, Path], tmp_path: Path) -> None:
-    record, sent, into = tmp_path / "story.yaml", tmp_path / "sent.xml", tmp_path / "in"
-    record.write_bytes(to_yaml(whole()))
-    sign = ("bundle", record, "--form", "fhir-xml", "--sign", keys["theirs private"])
-    code, out, err = said(*sign)
-    assert (code, out) == (2, "")
-    assert "-o FILE" in err
-    assert said(*sign, "-o", sent)[0] == 0
-    beside = tmp_path / "sent.xml.jws"
-    code, out, _ = said("receive", sent, "--verify-key", keys["theirs public"], "--into", into)
-    assert code == gaps(out)
-    assert "Signature: ok." in out
-    assert {sent.read_bytes(), beside.read_bytes()} <= set(tree(into).values())
-    sent.write_bytes(sent.read_bytes() + b"\n")
-    code, out, err = said("receive", sent, "--verify-key", keys["theirs public"], "--into", tmp_path / "other")
-    assert (code, out) == (2, "")
-    assert "content changed" in err
-    sent.unlink()
-    assert said(*sign, "-o", sent)[0] == 2
-    assert not sent.exists(), "a name beside it that is taken writes neither"
-
-
 def test_what_r4_does_not_define_is_taken_in_and_listed(said: Any, tmp_path: Path) -> None:
     came, into = tmp_path / "came.xml", tmp_path / "in"
     sent = render_resource(bundle(whole()), "fhir-xml")
@@ -273,24 +149,6 @@ def test_what_r4_does_not_define_is_taken_in_and_listed(said: Any, tmp_path: Pat
     _, out, _ = said("receive", came, "--into", into)
     assert "Bundle.entry[0].resource.mood: no element of FHIR R4" in out
     assert '<mood xmlns="http://hl7.org/fhir" value="good"/>' in (into / "record.yaml").read_text("utf-8")
-
-
-def test_a_key_with_a_time_limit_asks_for_the_time(said: Any, came: Path, tmp_path: Path) -> None:
-    private, certificate = vectors.certificate()  # valid in the year 2026
-    key, trusted, signed = tmp_path / "key.pem", tmp_path / "certificate.pem", tmp_path / "signed.json"
-    key.write_bytes(private)
-    trusted.write_bytes(certificate)
-    record = tmp_path / "story.yaml"
-    record.write_bytes(to_yaml(whole()))
-    assert said("bundle", record, "--sign", key, "-o", signed)[0] == 0
-    code, out, err = said("receive", signed, "--verify-key", trusted)
-    assert (code, out) == (2, "")
-    assert "--at" in err
-    assert "valid for a time only" in err
-    assert "Signature: ok." in said("receive", signed, "--verify-key", trusted, "--at", "2026-12-31T23:59:59Z")[1]
-    code, out, err = said("receive", signed, "--verify-key", trusted, "--at", "2027-01-01T00:00:00Z")
-    assert (code, out) == (2, "")
-    assert "key expired" in err
 
 
 # -- compare ---------------------------------------------------------------------------------------

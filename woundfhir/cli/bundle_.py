@@ -11,7 +11,6 @@ from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
-    from woundfhir.handover.keys import Key
     from woundfhir.record import History
 
 Json = Any
@@ -49,6 +48,7 @@ Json = Any
 @click.option(
     "--encrypt-for", type=click.Path(path_type=Path), metavar="KEY", help="Encrypt the file for this public key."
 )
+@options.password
 @click.option("--at", help="The instant the bundle carries; default: the newest time in the record.")
 @click.option("--form", type=click.Choice(["fhir-json", "fhir-xml"]), default="fhir-json", show_default=True)
 @options.output
@@ -113,7 +113,7 @@ def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
     if chosen["sign"] is not None and chosen["form"] == "fhir-json":
         from woundfhir.handover.seal import seal
 
-        key = _key(chosen["sign"])
+        key = options.key(chosen["sign"], chosen["password_file"])
         authors = made["entry"][0]["resource"].get("author") if made["type"] == "document" else None
         made = seal(made, key, when=made["timestamp"], who=authors[0] if authors else {"display": "woundfhir"})
     content = render_resource(made, chosen["form"])
@@ -121,7 +121,7 @@ def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
         from woundfhir.handover.secrecy import encrypt
 
         content_type = "application/fhir+json" if chosen["form"] == "fhir-json" else "application/fhir+xml"
-        content = encrypt(content, _key(chosen["encrypt_for"]), content_type=content_type)
+        content = encrypt(content, options.key(chosen["encrypt_for"]), content_type=content_type)
     return content
 
 
@@ -139,14 +139,8 @@ def _beside(
     path = output.with_name(f"{output.name}{SUFFIX}")
     if path.exists() and not force:
         raise InputError(str(path), "a name that is not taken", "Choose another name, or add --force")
-    return {path: seal_bytes(content, _key(chosen["sign"]), at=instant(made["timestamp"]))}
-
-
-def _key(path: Path) -> Key:
-    from woundfhir.handover.keys import read_key
-    from woundfhir.source import load
-
-    return read_key(load(path), str(path))
+    key = options.key(chosen["sign"], chosen["password_file"])
+    return {path: seal_bytes(content, key, at=instant(made["timestamp"]))}
 
 
 def _sheet(history: History, path: Path, policy: str) -> bytes:

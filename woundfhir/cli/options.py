@@ -5,11 +5,14 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from woundfhir.catalogue import BASE
+
+if TYPE_CHECKING:
+    from woundfhir.handover.keys import Key
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -37,6 +40,25 @@ def canonical(command: _F) -> _F:
         metavar="URL",
         help="Canonical base of our own codes and profiles.",
     )(command)
+
+
+def password(command: _F) -> _F:
+    """``--password-file``: never on the command line, where other users of the machine can read it."""
+    return click.option(
+        "--password-file",
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help="A file with the password of our own private key, if it has one.",
+    )(command)
+
+
+def key(path: Path, password_file: Path | None = None) -> Key:
+    """Return the key in a file; ``password_file`` holds the password of a private one, on its first line."""
+    from woundfhir.handover.keys import read_key
+    from woundfhir.source import load
+
+    secret = None if password_file is None else load(password_file).split(b"\n")[0].rstrip(b"\r")
+    return read_key(load(path), str(path), secret)
 
 
 def emit(content: bytes, path: Path | None, force: bool) -> None:

@@ -13,7 +13,6 @@ from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
     from woundfhir.checklist.finding import Finding
-    from woundfhir.handover.keys import Key
     from woundfhir.handover.merge import Conflict
     from woundfhir.handover.receive import Received
     from woundfhir.record import History
@@ -27,14 +26,15 @@ _FILE = click.Path(path_type=Path)
 @click.option("--known", help="The client's record here; default: the record in --into, if there is one.")
 @click.option("--verify-key", type=_FILE, help="The sender's public key (JWK or PEM): refuse what it has not signed.")
 @click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), for an encrypted file.")
+@options.password
 @click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--force", is_flag=True, help="Write over a record in --into that is not the known one.")
 @options.canonical
 def command(
-    source: str, into: Path | None, known: str | None, verify_key: Path | None, key: Path | None, at: str | None,
-    show_values: bool, form: str, force: bool, base: str,
+    source: str, into: Path | None, known: str | None, verify_key: Path | None, key: Path | None,
+    password_file: Path | None, at: str | None, show_values: bool, form: str, force: bool, base: str,
 ) -> int:
     """Take in the Bundle of one client: verify it, show what it brings, join it to what is known.
 
@@ -52,7 +52,10 @@ def command(
         raise InputError("BUNDLE", "one file", "Name the file, not the folder")
     name, content = found[0]
     here, is_own = _known(known, into, base)
-    keys = {"verify_key": _key(verify_key), "key": _key(key)}
+    keys = {
+        "verify_key": None if verify_key is None else options.key(verify_key),
+        "key": None if key is None else options.key(key, password_file),
+    }
     signature = Path(f"{name}{SUFFIX}") if source != "-" else None
     beside = load(signature) if signature is not None and signature.is_file() else None
     done = receive(content, here, name=name, base=base, at=at, beside=beside, **keys)
@@ -78,13 +81,6 @@ def _known(known: str | None, into: Path | None, base: str) -> tuple[History | N
     if own is not None and own.exists():
         return read(own, base=base), True
     return None, False
-
-
-def _key(path: Path | None) -> Key | None:
-    from woundfhir.handover.keys import read_key
-    from woundfhir.source import load
-
-    return None if path is None else read_key(load(path), str(path))
 
 
 def _used_before(done: Received, into: Path) -> list[Conflict]:

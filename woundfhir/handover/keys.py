@@ -235,7 +235,7 @@ def _private(block: bytes, where: str, password: bytes | None) -> Any:
     except TypeError:
         if password:
             return load(block, None)  # the key is not encrypted: the password is not needed
-        raise InputError(where, "the password of this private key", "Give the password") from None
+        raise InputError(where, "the password of this private key", "Give it with --password-file") from None
     except ValueError:
         if not password:
             raise

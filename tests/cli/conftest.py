@@ -1,0 +1,31 @@
+"""The command line as a function, and a bundle that came."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.cli.receiving import Said, whole
+from woundfhir.cli import run
+from woundfhir.fhir.wire import jsonio
+from woundfhir.handover import bundle
+
+
+@pytest.fixture
+def said(capsys: pytest.CaptureFixture[str]) -> Any:
+    def call(*args: object) -> Said:
+        code = run([str(arg) for arg in args])
+        out, err = capsys.readouterr()
+        assert "Traceback" not in out + err
+        return code, out, err
+
+    return call
+
+
+@pytest.fixture
+def came(tmp_path: Path) -> Path:
+    path = tmp_path / "came.json"
+    path.write_bytes(jsonio.encode(bundle(whole())))
+    return path

@@ -1,0 +1,26 @@
+"""What the tests of ``receive``, ``compare`` and sealed bundles share: an invented history, and what is left behind."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from woundfhir.demo import story
+from woundfhir.handover.gather import gather
+from woundfhir.record import History
+from woundfhir.record.files import read_yaml
+
+Said = tuple[int, str, str]
+SECRETS = ("Example-Rowan", "C-0417", "1948-03", "Ida")
+
+
+def whole() -> History:
+    return gather(History.of(read_yaml(story().decode(), "story")), newest=3)
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def gaps(out: str) -> int:
+    """The exit code that belongs to what was told of a bundle without conflicts."""
+    return int("Missing by the transfer checklist" in out)
