@@ -18,7 +18,7 @@ BASE = "http://example.org/woundfhir"
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "place", "code", "also", "reads", "role", "when"))
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
-_CONCEPT_KEYS |= {"recheck", "fields", "note"}
+_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio"}
 _WORD_KEYS = frozenset(["word", "also", "code", "more", "reads", "tags", "source", "recheck", "note"])
 
 
@@ -174,6 +174,7 @@ class _Reader:
             answers=answers,
             unit=raw.get("unit"),
             units=tuple(raw.get("units", [raw["unit"]] if "unit" in raw else [])),
+            ratio=bool(raw.get("ratio", False)),
             low=raw.get("low"),
             high=raw.get("high"),
             parent=raw.get("parent"),

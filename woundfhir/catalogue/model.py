@@ -81,6 +81,7 @@ class Concept:
     answers: AnswerList | None = None
     unit: str | None = None
     units: tuple[str, ...] = ()
+    ratio: bool = False  # a number that has no unit
     low: str | None = None
     high: str | None = None
     parent: str | None = None

@@ -81,11 +81,14 @@ def read_word(answers: AnswerList | None, concept: Json) -> str | None:
 
 # -- quantities ------------------------------------------------------------------------------------
 
+#: UCUM's code of a number without a unit (UCUM, section 4.1, "the unity").
+NO_UNIT = "1"
+
 
 class QuantityCodec:
     """quantity and interval: ``4.10 cm`` <-> valueQuantity, exact to the last nought."""
 
-    def __init__(self, catalogue: Catalogue, reasons: Reasons, unit: tuple[str, str] | None = None) -> None:
+    def __init__(self, catalogue: Catalogue, reasons: Reasons, unit: tuple[str | None, str] | None = None) -> None:
         self.units = catalogue.units
         self.ucum = catalogue.systems["ucum"]
         self.reasons = reasons
@@ -248,7 +251,7 @@ def codec_for(concept: Concept, catalogue: Catalogue, reasons: Reasons) -> Codec
     """Return the codec of a leaf concept; the shapes made of several resources use it for each of their parts."""
     shape = concept.shape
     if shape in ("quantity", "interval"):
-        return QuantityCodec(catalogue, reasons)
+        return QuantityCodec(catalogue, reasons, (None, NO_UNIT) if concept.ratio else None)
     if shape == "score":
         return QuantityCodec(catalogue, reasons, ("{score}", "{score}"))
     if shape == "clock":
