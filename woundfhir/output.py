@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -54,8 +54,36 @@ def render(history: History, form: str, *, base: str = BASE) -> bytes:
     if form in ("fhir-json", "fhir-xml"):
         from woundfhir.handover import bundle
 
-        return render_resource(bundle(history, "collection", base=base), form)
+        return render_made(history, lambda told: bundle(told, "collection", base=base), form)
     raise InputError("--to", "one of " + ", ".join(FORMS), "Choose one of them")
+
+
+def render_made(history: History, make: Callable[[History], Mapping[str, Json]], form: str) -> bytes:
+    """Return the resource that is made of a history as readable JSON or XML.
+
+    What came in JSON and R4 does not define has no form in XML: there it goes along with the rest of what was kept.
+
+    Parameters
+    ----------
+    history
+        One client's record.
+    make
+        Makes one resource of it, a Bundle.
+    form
+        ``fhir-json`` or ``fhir-xml``.
+    """
+    if form == "fhir-json":
+        return render_resource(make(history))
+    from woundfhir.fhir.losses import keep_undefined
+    from woundfhir.fhir.wire import xmlio
+
+    undefined: list[xmlio.Unknown] = []
+    content = xmlio.encode(make(history), unknown=undefined)
+    if not undefined:
+        return content
+    told = History({**history.data}, history.source)
+    keep_undefined(told, undefined)
+    return xmlio.encode(make(told), unknown=[])
 
 
 def render_resource(resource: Mapping[str, Json], form: str = "fhir-json") -> bytes:

@@ -97,3 +97,22 @@ def test_what_r4_does_not_define_in_xml_is_kept_listed_carried_on_and_told(tmp_p
     assert ("FH01", "Observation.bodyStructure") in [(one["rule"], one["path"]) for one in found]
     run(["receive", str(there.rename(tmp_path / "one.xml"))])
     assert b"a FHIR Bundle" in capfdbinary.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "verb", [["convert", "--to", "fhir-xml"], ["bundle", "--form", "fhir-xml"]], ids=["convert", "bundle"]
+)
+def test_what_r4_does_not_define_in_json_goes_along_where_xml_cannot_say_it(
+    document: Any, tmp_path: Path, capfdbinary: Any, verb: list[str]
+) -> None:
+    odd = copy.deepcopy(document)
+    resource = next(e["resource"] for e in odd["entry"] if "valueQuantity" in e["resource"])
+    resource["bodyStructure"] = {"depth": Decimal("4.10")}
+    came, made = tmp_path / "came.json", tmp_path / "made.xml"
+    came.write_bytes(render_resource(odd))
+    assert run([verb[0], str(came), *verb[1:], "-o", str(made)]) == 0
+    found = parse(made.read_bytes(), "made")
+    kept = [item for item in found.history.extra if item["why"] == "no element of FHIR R4"]
+    assert [item["came"] for item in kept] == ['{"depth":4.10}']
+    assert kept[0]["from"].endswith(".resource.bodyStructure")
+    assert any(line.endswith(".resource.bodyStructure: no element of FHIR R4") for line in found.losses)

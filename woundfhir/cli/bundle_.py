@@ -59,15 +59,20 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     A bundle with gaps is made all the same; what it does not tell is said in it and on standard error.
     """
     from woundfhir.handover import bundle
-    from woundfhir.output import save
+    from woundfhir.output import render_made, save
 
     history = _history(inputs, chosen)
     kind = chosen["kind"]
     more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
-    made = bundle(history, kind, base=chosen["base"], at=chosen["at"], **more)
+
+    def make(told: History) -> dict[str, Json]:
+        return bundle(told, kind, base=chosen["base"], at=chosen["at"], **more)
+
+    made = make(history)
     if chosen["sign"] is not None and made.get("timestamp") is None:
         raise InputError("--sign", "an instant for the signature", "Give --at")
-    content = _sealed(made, chosen)
+    content = _sealed(made, chosen) if chosen["form"] == "fhir-json" else render_made(history, make, chosen["form"])
+    content = _encrypted(content, chosen)
     signature = _beside(content, made, output, force, chosen)
     sheet: Path | None = chosen["sheet"]
     page = _sheet(history, sheet, chosen["policy"]) if sheet is not None else b""
@@ -107,16 +112,19 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
 
 
 def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
-    """The bytes of the bundle: signed and encrypted where asked."""
+    """The bytes of the bundle in JSON, signed where asked."""
     from woundfhir.output import render_resource
 
-    if chosen["sign"] is not None and chosen["form"] == "fhir-json":
+    if chosen["sign"] is not None:
         from woundfhir.handover.seal import seal
 
         key = options.key(chosen["sign"], chosen["password_file"])
         authors = made["entry"][0]["resource"].get("author") if made["type"] == "document" else None
         made = seal(made, key, when=made["timestamp"], who=authors[0] if authors else {"display": "woundfhir"})
-    content = render_resource(made, chosen["form"])
+    return render_resource(made)
+
+
+def _encrypted(content: bytes, chosen: dict[str, Any]) -> bytes:
     if chosen["encrypt_for"] is not None:
         from woundfhir.handover.secrecy import encrypt
 

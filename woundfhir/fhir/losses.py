@@ -56,7 +56,9 @@ class Losses:
 
     def lines(self) -> list[str]:
         """Return one line for each."""
-        return [f"{i.source}: {i.path}: {i.why}" for i in self.items] + [f"inferred: {line}" for line in self.inferred]
+        where = [i.source if i.source == i.path else f"{i.source}: {i.path}" for i in self.items]
+        kept = [f"{place}: {i.why}" for place, i in zip(where, self.items, strict=True)]
+        return kept + [f"inferred: {line}" for line in self.inferred]
 
 
 def report(history: History, inferred: list[str], computed: list[Resource]) -> Losses:
@@ -150,7 +152,7 @@ def _elements(pairs: list[tuple[Mapping[str, Json], Resource, str]]) -> list[dic
 
 
 def keep_undefined(history: History, found: Sequence[Unknown]) -> list[str]:
-    """Keep what stood in XML and R4 does not define, word for word, and return a line for each.
+    """Keep what R4 does not define and XML cannot say, word for word, and return a line for each.
 
     It has no element to be put back into: on the way out it is carried along with the rest.
     """
