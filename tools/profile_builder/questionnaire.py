@@ -11,6 +11,7 @@ from typing import Any
 
 from tools.profile_builder.definition import COPYRIGHT, head
 from woundfhir.catalogue import AnswerList, Coding, Concept
+from woundfhir.fhir.form import item_type
 from woundfhir.fhir.terms import Terms
 
 Json = Any
@@ -20,11 +21,6 @@ _LOW = "http://hl7.org/fhir/StructureDefinition/minValue"
 _HIGH = "http://hl7.org/fhir/StructureDefinition/maxValue"
 _UCUM = "http://unitsofmeasure.org"
 
-_TYPES = {
-    "quantity": "quantity", "interval": "quantity", "choice": "open-choice", "choices": "open-choice",
-    "share": "open-choice", "flag": "boolean", "text": "string", "clock": "open-choice", "score": "integer",
-    "count": "integer", "date": "date", "group": "group", "step": "group",
-}  # fmt: skip
 _INTERVALS = ("d", "wk", "h")
 _GROUPS = {
     "visit": "Visit", "wound": "Wound", "client": "Client", "assessment": "Assessment", "care": "Dressing change",
@@ -75,7 +71,7 @@ def _items(terms: Terms, concept: Concept) -> Iterator[dict[str, Json]]:
     if concept.codings:
         made["code"] = [coding.fhir() for coding in concept.codings]
     made["text"] = concept.question
-    made["type"] = _type(concept)
+    made["type"] = item_type(concept)
     if when := _enable(terms, concept):
         made["enableWhen"], made["enableBehavior"] = when
     if concept.shape in ("choices", "share") or concept.many:
@@ -85,7 +81,7 @@ def _items(terms: Terms, concept: Concept) -> Iterator[dict[str, Json]]:
         return
     if concept.is_group:
         made["item"] = [item for field in concept.fields.values() for item in _items(terms, field)]
-    elif _TYPES[concept.shape] == "open-choice":
+    elif item_type(concept) == "open-choice":
         made.update(_options(terms.catalogue.answers["clock"] if concept.shape == "clock" else concept.answers))
     yield made
 
@@ -110,12 +106,6 @@ def _share(made: dict[str, Json], concept: Concept, terms: Terms) -> dict[str, J
         "type": "quantity",
     }
     return {**made, "type": "group", "item": [word, amount]}
-
-
-def _type(concept: Concept) -> str:
-    if concept.shape == "quantity" and not concept.units:
-        return "decimal"
-    return _TYPES[concept.shape]
 
 
 def _extensions(concept: Concept) -> Iterator[dict[str, Json]]:
