@@ -48,7 +48,7 @@ def removed_dressing_details(entry: EntryView, policy: Policy) -> Iterator[Probl
 def cleansing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     """Cleansing is written without solution, volume, method or temperature.
 
-    Why: "Cleansed" alone does not tell the next nurse what worked, and a volume that is not written was not enough.
+    Why: "Cleansed" alone does not tell the next nurse what worked, nor whether the volume was enough.
     Wrong: cleansing: {solution: normal saline}
     Right: cleansing: {solution: normal saline, volume: 250 mL, method: irrigation, temperature: room temperature}
     Fix: Write solution, volume, method and temperature.
