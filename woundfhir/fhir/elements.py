@@ -87,7 +87,9 @@ def target(ref: Json) -> str | None:
 
 def targets(refs: Json) -> Iterable[str]:
     """Return what a list of References points at."""
-    return [ref["reference"] for ref in refs or () if ref.__class__ is dict and "reference" in ref]
+    if not refs:
+        return ()
+    return [ref["reference"] for ref in refs if ref.__class__ is dict and "reference" in ref]
 
 
 # -- notes -----------------------------------------------------------------------------------------

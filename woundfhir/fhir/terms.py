@@ -159,7 +159,11 @@ class Terms:
 
     def find(self, concept: Json) -> Term | None:
         """Return the term that a CodeableConcept names: by a code that only it has, else by the first that fits."""
-        options = [self.by_code[key] for key in code_keys(concept) if key in self.by_code]
+        return self.named(code_keys(concept))
+
+    def named(self, keys: list[CodeKey]) -> Term | None:
+        """Return the term that (system, code) pairs name, as ``find`` does."""
+        options = [self.by_code[key] for key in keys if key in self.by_code]
         alone = next((found for found in options if len(found) == 1), None)
         return (alone or options[0])[0] if options else None
 
@@ -168,7 +172,10 @@ def code_keys(concept: Json) -> list[CodeKey]:
     """Return the (system, code) pairs of a CodeableConcept."""
     if not isinstance(concept, dict):
         return []
-    return [(coding.get("system"), coding.get("code")) for coding in concept.get("coding", ())]
+    codings = concept.get("coding", ())
+    if len(codings) == 1:  # nearly always: worth no comprehension
+        return [(codings[0].get("system"), codings[0].get("code"))]
+    return [(coding.get("system"), coding.get("code")) for coding in codings]
 
 
 def has_code(concept: Json, key: CodeKey) -> bool:

@@ -143,16 +143,16 @@ def _field(term: Term, code: Json) -> Term | None:
 def read(source: In, resource: dict[str, Json], spot: Spot) -> bool:
     """Put what one Observation says into the record; False when it says nothing that has a place."""
     terms = source.terms
-    code = resource.get("code")
-    if has_code(code, terms.code_key("panel")):
+    keys = code_keys(resource.get("code"))
+    if terms.code_key("panel") in keys:
         if note := read_note(resource):
             spot.entry["note"] = note
         source.placed(resource, f"{spot.place}/assessment")
         return True
     for panel, parts in terms.panels.items():
-        if has_code(code, terms.code_key(panel)):
+        if terms.code_key(panel) in keys:
             return _read_size(source, resource, spot, panel, parts)
-    term = terms.find(code)
+    term = terms.named(keys)
     if term is None:
         return _read_container(source, resource)
     if term.parent is not None:
