@@ -55,7 +55,8 @@ def findings_on_definitions(own_engine: Engine, definitions: list[dict[str, Json
     """
     extensions = [found for found in definitions if found.get("type") == "Extension"]
     others = [found for found in definitions if found.get("type") != "Extension"]
-    return own_engine.validate([_collection(extensions), *(_collection(others[start::8]) for start in range(8))])
+    batch = [_collection(extensions), *(_collection(others[start::8]) for start in range(8))]
+    return own_engine.validate(batch, workers=1)
 
 
 def _collection(resources: list[dict[str, Json]]) -> dict[str, Json]:

@@ -86,20 +86,25 @@ class Engine:
         self._validator = self.context.newValidator()
         self._validator.registerValidatorModule(judge)
 
-    def validate(self, resources: Sequence[Mapping[str, Json] | bytes | str]) -> list[Issue]:
-        """Validate a batch, two at a time, against R4 and the profiles that each resource names.
+    def validate(
+        self, resources: Sequence[Mapping[str, Json] | bytes | str], *, workers: int = _WORKERS
+    ) -> list[Issue]:
+        """Validate a batch against R4 and the profiles that each resource names.
 
         Parameters
         ----------
         resources
             Each a dict, or the JSON or XML of one resource.
+        workers
+            How many at a time. One for definitions: the engine makes their snapshots again, on definitions that all
+            threads share, and two at once now and then find each other's half-made lists (an index out of bounds).
 
         Returns
         -------
         list of Issue
             Of every severity, in the order of the batch.
         """
-        with ThreadPoolExecutor(_WORKERS) as workers:
+        with ThreadPoolExecutor(workers) as workers:
             found = list(workers.map(self._validate, range(len(resources)), resources))
         return [issue for issues in found for issue in issues]
 
