@@ -45,14 +45,14 @@ def read_whole(stream: BinaryIO, limit: int = LIMIT) -> bytes:
         parts.append(part)
         left -= len(part)
     content = b"".join(parts)
-    check_size(content, limit)
+    check_size(len(content), limit)
     return content
 
 
-def check_size(content: bytes, limit: int) -> None:
-    """Refuse what is larger than the limit in bytes."""
-    if len(content) > limit:
-        raise InputError("input", f"at most {readable_size(limit)}", "Split it, or send it as NDJSON in parts")
+def check_size(size: int, limit: int, where: str = "input") -> None:
+    """Refuse what is larger than the limit; both in bytes."""
+    if size > limit:
+        raise InputError(where, f"at most {readable_size(limit)}", "Split it, or send it as NDJSON in parts")
 
 
 def readable_size(size: int) -> str:

@@ -54,31 +54,35 @@ def render(history: History, form: str, *, base: str = BASE) -> bytes:
     if form in ("fhir-json", "fhir-xml"):
         from woundfhir.handover import bundle
 
-        return render_made(history, lambda told: bundle(told, "collection", base=base), form)
+        def make(told: History) -> dict[str, Json]:
+            return bundle(told, "collection", base=base)
+
+        made = make(history)
+        return render_resource(made) if form == "fhir-json" else render_xml(made, history, make)
     raise InputError("--to", "one of " + ", ".join(FORMS), "Choose one of them")
 
 
-def render_made(history: History, make: Callable[[History], Mapping[str, Json]], form: str) -> bytes:
-    """Return the resource that is made of a history as readable JSON or XML.
+def render_xml(
+    made: Mapping[str, Json], history: History, make: Callable[[History], Mapping[str, Json]]
+) -> bytes:
+    """Return the Bundle that was made of a history as readable XML.
 
-    What came in JSON and R4 does not define has no form in XML: there it goes along with the rest of what was kept.
+    What came in JSON and R4 does not define has no form in XML: it goes along with the rest of what was kept.
 
     Parameters
     ----------
+    made
+        The Bundle.
     history
-        One client's record.
+        The record that it was made of.
     make
-        Makes one resource of it, a Bundle.
-    form
-        ``fhir-json`` or ``fhir-xml``.
+        Makes the Bundle again, of that record with more kept in it.
     """
-    if form == "fhir-json":
-        return render_resource(make(history))
     from woundfhir.fhir.losses import keep_undefined
     from woundfhir.fhir.wire import xmlio
 
     undefined: list[xmlio.Unknown] = []
-    content = xmlio.encode(make(history), unknown=undefined)
+    content = xmlio.encode(made, unknown=undefined)
     if not undefined:
         return content
     told = History({**history.data}, history.source)
@@ -86,12 +90,8 @@ def render_made(history: History, make: Callable[[History], Mapping[str, Json]],
     return xmlio.encode(make(told), unknown=[])
 
 
-def render_resource(resource: Mapping[str, Json], form: str = "fhir-json") -> bytes:
-    """Return one FHIR resource as readable JSON or XML."""
-    if form == "fhir-xml":
-        from woundfhir.fhir.wire import xmlio
-
-        return xmlio.encode(resource)
+def render_resource(resource: Mapping[str, Json]) -> bytes:
+    """Return one FHIR resource as readable JSON."""
     from woundfhir.fhir.wire import jsonio
 
     return jsonio.encode_readable(resource)
@@ -108,6 +108,12 @@ def write(history: History, path: str | Path, form: str = "record", *, force: bo
     save(render(history, form), Path(path), force=force)
 
 
+def refuse_taken(path: Path, force: bool) -> None:
+    """Refuse a file that exists, unless it may be written over."""
+    if path.exists() and not force:
+        raise InputError(str(path), "a name that is not taken", "Choose another name, or add --force")
+
+
 def save(content: bytes, path: Path, *, force: bool = False) -> None:
     """Write bytes to a file through a neighbour, so that a reader never sees half of it.
 
@@ -116,8 +122,7 @@ def save(content: bytes, path: Path, *, force: bool = False) -> None:
     InputError
         When the file exists and ``force`` is not given, or cannot be written.
     """
-    if path.exists() and not force:
-        raise InputError(str(path), "a name that is not taken", "Choose another name, or add --force")
+    refuse_taken(path, force)
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         try:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError, WoundfhirError
-from woundfhir.limits import LIMIT, readable_size
+from woundfhir.limits import LIMIT, check_size, readable_size
 from woundfhir.record import History
 
 if TYPE_CHECKING:
@@ -98,8 +98,7 @@ def load(path: Path, limit: int = LIMIT) -> bytes:
     try:
         if path.is_dir():
             raise InputError(str(path), "a file", "Name the file inside the folder")
-        if path.stat().st_size > limit:
-            raise InputError(str(path), f"at most {readable_size(limit)}", "Split it, or send it as NDJSON in parts")
+        check_size(path.stat().st_size, limit, str(path))
         return path.read_bytes()
     except FileNotFoundError:
         raise InputError(str(path), "a file that exists", "Check the name and the folder") from None
@@ -208,12 +207,12 @@ def _differing(history: History, came: tuple[Mapping[str, Json], ...], base: str
     if not came:
         return []
     from woundfhir.handover.computed import differences
-    from woundfhir.record.canonical import as_json, sort_extra
+    from woundfhir.record.canonical import as_json
 
     wrong = differences(history, came, base)
     items = [{"from": f"Observation/{r.get('id', '')}", "why": DIFFERS, "value": as_json(dict(r))} for r in wrong]
     if items:
-        history.data["extra"] = sort_extra([*history.extra, *items])
+        history.keep(items)
     return [f"{item['from']}: {DIFFERS}" for item in items]
 
 

@@ -8,10 +8,9 @@ from typing import Any
 
 from tests.cli.receiving import SECRETS, gaps, tree, whole
 from woundfhir.demo import story
-from woundfhir.fhir.wire import jsonio
+from woundfhir.fhir.wire import jsonio, xmlio
 from woundfhir.handover import bundle
 from woundfhir.handover.gather import gather
-from woundfhir.output import render_resource
 from woundfhir.record import History
 from woundfhir.record.files import read_yaml, to_yaml
 
@@ -143,7 +142,7 @@ def test_the_same_identifier_with_other_content_is_told(said: Any, came: Path, t
 
 def test_what_r4_does_not_define_is_taken_in_and_listed(said: Any, tmp_path: Path) -> None:
     came, into = tmp_path / "came.xml", tmp_path / "in"
-    sent = render_resource(bundle(whole()), "fhir-xml")
+    sent = xmlio.encode(bundle(whole()))
     came.write_bytes(sent.replace(b"</Composition>", b'<mood value="good"/></Composition>', 1))
     assert came.read_bytes() != sent
     _, out, _ = said("receive", came, "--into", into)

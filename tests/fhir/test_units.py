@@ -9,7 +9,7 @@ from woundfhir.record import History
 
 
 def test_an_index_goes_out_as_a_number_of_unit_one() -> None:
-    """UCUM, Arbitrary and dimensionless units: the unity is written 1. The record keeps the bare number."""
+    """UCUM writes the unity as 1 (from memory). The record keeps the bare number."""
     pressures = [{"side": "left", "index": "0.90", "toe_index": "<0.7"}, {"side": "right", "index": "low"}]
     entry = {"wound": "W1", "assessment": {"limb_pressure": pressures}}
     visit = {"id": "V1", "at": "2026-03-02", "status": "final", "wounds": [entry]}

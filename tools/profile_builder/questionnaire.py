@@ -81,7 +81,7 @@ def _items(terms: Terms, concept: Concept) -> Iterator[dict[str, Json]]:
         return
     if concept.is_group:
         made["item"] = [item for field in concept.fields.values() for item in _items(terms, field)]
-    elif item_type(concept) == "open-choice":
+    elif made["type"] == "open-choice":
         made.update(_options(terms.catalogue.answers["clock"] if concept.shape == "clock" else concept.answers))
     yield made
 

@@ -59,7 +59,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     A bundle with gaps is made all the same; what it does not tell is said in it and on standard error.
     """
     from woundfhir.handover import bundle
-    from woundfhir.output import render_made, save
+    from woundfhir.output import refuse_taken, render_xml, save
 
     history = _history(inputs, chosen)
     kind = chosen["kind"]
@@ -71,13 +71,13 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     made = make(history)
     if chosen["sign"] is not None and made.get("timestamp") is None:
         raise InputError("--sign", "an instant for the signature", "Give --at")
-    content = _sealed(made, chosen) if chosen["form"] == "fhir-json" else render_made(history, make, chosen["form"])
+    content = _sealed(made, chosen) if chosen["form"] == "fhir-json" else render_xml(made, history, make)
     content = _encrypted(content, chosen)
     signature = _beside(content, made, output, force, chosen)
     sheet: Path | None = chosen["sheet"]
     page = _sheet(history, sheet, chosen["policy"]) if sheet is not None else b""
-    if sheet is not None and sheet.exists() and not force:
-        raise InputError(str(sheet), "a name that is not taken", "Choose another name, or add --force")
+    if sheet is not None:
+        refuse_taken(sheet, force)
     options.emit(content, output, force)
     for path, signed in signature.items():
         options.emit(signed, path, force)
@@ -141,12 +141,12 @@ def _beside(
         return {}
     from woundfhir.handover.seal import SUFFIX, seal_bytes
     from woundfhir.handover.verify import instant
+    from woundfhir.output import refuse_taken
 
     if output is None:
         raise InputError("--sign", "a name for the file: its signature stands in a file beside it", "Add -o FILE")
     path = output.with_name(f"{output.name}{SUFFIX}")
-    if path.exists() and not force:
-        raise InputError(str(path), "a name that is not taken", "Choose another name, or add --force")
+    refuse_taken(path, force)
     key = options.key(chosen["sign"], chosen["password_file"])
     return {path: seal_bytes(content, key, at=instant(made["timestamp"]))}
 

@@ -81,7 +81,7 @@ def read_word(answers: AnswerList | None, concept: Json) -> str | None:
 
 # -- quantities ------------------------------------------------------------------------------------
 
-#: UCUM's code of a number without a unit (UCUM, section 4.1, "the unity").
+#: UCUM's code of a number without a unit, the unity (from memory; a test holds every unit against a unit library).
 NO_UNIT = "1"
 
 

@@ -41,6 +41,12 @@ class Loss:
     source: str
     why: str
 
+    @property
+    def line(self) -> str:
+        """The loss in one line; a path that is all that is known of it stands once."""
+        where = self.source if self.source == self.path else f"{self.source}: {self.path}"
+        return f"{where}: {self.why}"
+
 
 @dataclass(frozen=True, slots=True)
 class Losses:
@@ -56,9 +62,7 @@ class Losses:
 
     def lines(self) -> list[str]:
         """Return one line for each."""
-        where = [i.source if i.source == i.path else f"{i.source}: {i.path}" for i in self.items]
-        kept = [f"{place}: {i.why}" for place, i in zip(where, self.items, strict=True)]
-        return kept + [f"inferred: {line}" for line in self.inferred]
+        return [item.line for item in self.items] + [f"inferred: {line}" for line in self.inferred]
 
 
 def report(history: History, inferred: list[str], computed: list[Resource]) -> Losses:
@@ -107,16 +111,14 @@ def collect(
         if placed:
             if mine is None:
                 extra.append({"from": _name(resource, number), "why": _SHAPED, "value": as_json(resource)})
-            elif mine != resource:
+            else:  # an equal one was passed over above
                 pairs.append((resource, mine, str(place)))
         else:
             why = source.reasons.get(id(resource), _WHOLE)
             extra.append({"from": _name(resource, number), "why": why, "value": as_json(resource)})
     extra.extend(_elements(pairs))
     if extra or carried:
-        from woundfhir.record.canonical import sort_extra
-
-        history.data["extra"] = sort_extra(extra)
+        history.keep(extra)
 
 
 def _own_view(source: In, resource: Mapping[str, Json]) -> bool:
@@ -156,12 +158,8 @@ def keep_undefined(history: History, found: Sequence[Unknown]) -> list[str]:
 
     It has no element to be put back into: on the way out it is carried along with the rest.
     """
-    if not found:
-        return []
-    from woundfhir.record.canonical import sort_extra
-
-    items = [{"from": one.path, "why": UNDEFINED, "came": one.text} for one in found]
-    history.data["extra"] = sort_extra([*history.extra, *items])
+    if found:
+        history.keep({"from": one.path, "why": UNDEFINED, "came": one.text} for one in found)
     return [f"{one.path}: {UNDEFINED}" for one in found]
 
 

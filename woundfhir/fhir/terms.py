@@ -172,10 +172,7 @@ def code_keys(concept: Json) -> list[CodeKey]:
     """Return the (system, code) pairs of a CodeableConcept."""
     if not isinstance(concept, dict):
         return []
-    codings = concept.get("coding", ())
-    if len(codings) == 1:  # nearly always: worth no comprehension
-        return [(codings[0].get("system"), codings[0].get("code"))]
-    return [(coding.get("system"), coding.get("code")) for coding in codings]
+    return [(coding.get("system"), coding.get("code")) for coding in concept.get("coding", ())]
 
 
 def has_code(concept: Json, key: CodeKey) -> bool:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
 from woundfhir.record import schema
 from woundfhir.record.answers import Odd
-from woundfhir.record.canonical import as_json, canonical
+from woundfhir.record.canonical import as_json, canonical, sort_extra
 
 if TYPE_CHECKING:
     from woundfhir.record.models import Record
@@ -96,6 +96,10 @@ class History:
     def extra(self) -> list[dict[str, str]]:
         """What came in and was not understood."""
         return self.data.get("extra", [])  # type: ignore[no-any-return]
+
+    def keep(self, items: Iterable[dict[str, str]]) -> None:
+        """Add to what came in and was not understood, in its fixed order."""
+        self.data["extra"] = sort_extra([*self.extra, *items])
 
     def wound(self, wound_id: str) -> dict[str, Json] | None:
         """Return the wound with this id."""

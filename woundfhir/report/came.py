@@ -85,18 +85,20 @@ def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Ver
 
 def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
     from woundfhir.fhir.structure import check_resource, check_resources
+    from woundfhir.fhir.structure.issue import Issues
     from woundfhir.source import resources
 
     undefined: list[Unknown] = []
     came = resources(one.content, one.kind, one.name, undefined)
+    found = Issues()
     for item in undefined:
-        yield _finding(R4, "error", item.path, "structure: expected an element that R4 has here, found another", _R4)
+        found.undefined(item.path)
     issues = (
         check_resource(came[0], show_values=show_values)
         if len(came) == 1
         else check_resources(came, show_values=show_values)
     )
-    for issue in issues:
+    for issue in (*found.items, *issues):
         if issue.severity != "information" and issue.key not in _QUIET:
             message = f"{issue.key}: expected {issue.expected}, found {issue.found}"
             source = f"{issue.why.replace(' Source:', '')} (published standard)"

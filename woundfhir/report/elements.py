@@ -167,22 +167,14 @@ class Elements:
 
 def _came(kind: str, content: bytes) -> list[Resource] | None:
     """Return the resources of an input that was FHIR, else None."""
+    if kind not in ("fhir-json", "fhir-xml", "ndjson"):
+        return None
+    from woundfhir.source import resources
+
     try:
-        if kind == "fhir-json":
-            from woundfhir.fhir.wire import jsonio
-
-            return [jsonio.decode_checked(content)]
-        if kind == "fhir-xml":
-            from woundfhir.fhir.wire import xmlio
-
-            return [xmlio.decode(content, unknown=[])]
-        if kind == "ndjson":
-            from woundfhir.fhir.wire import ndjson
-
-            return list(ndjson.read(content))
+        return resources(content, kind, "input", [])
     except InputError:  # It was read once already: whoever changed the bytes since gets the record's own elements.
         return None
-    return None
 
 
 def _prefixes(resources: Sequence[Resource]) -> Iterator[str]:

@@ -88,3 +88,7 @@ class Issues:
             found = f"{found} ({str(value)[:80]!r})"
         self.paths.add(path)
         self.items.append(Issue(severity, key, path, expected, found, f"{why}. Source: {R4}"))
+
+    def undefined(self, path: str) -> None:
+        """Add an element that R4 does not define."""
+        self.add("structure", path, "an element that R4 has here", "another", "R4 does not define it")

@@ -166,7 +166,7 @@ def _refuse_unknown(
         fits = element is not None and (not str(key).startswith("_") or element.parted)
         if not fits and not (resource and key == "resourceType"):
             name = key if _NAME.fullmatch(str(key)) else "?"
-            issues.add("structure", f"{path}.{name}", "an element that R4 has here", "another", "R4 does not define it")
+            issues.undefined(f"{path}.{name}")
 
 
 def _refuse_missing(

@@ -137,7 +137,7 @@ def decode_checked(content: bytes, limit: int = LIMIT) -> dict[str, Json]:
     ...
     woundfhir.errors.InputError: line 1, column 24 (b.a): each key once in an object. Remove one of the two
     """
-    check_size(content, limit)
+    check_size(len(content), limit)
     if _wide(content):
         to_text(content)
     content = content.removeprefix(b"\xef\xbb\xbf")

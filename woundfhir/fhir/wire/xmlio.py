@@ -86,7 +86,7 @@ def decode(content: bytes, limit: int = LIMIT, *, unknown: list[Unknown] | None 
     >>> decode(b'<Patient xmlns="http://hl7.org/fhir"><birthDate value="1948-03"/></Patient>')
     {'resourceType': 'Patient', 'birthDate': '1948-03'}
     """
-    check_size(content, limit)
+    check_size(len(content), limit)
     root = parse(content)
     walk = Walk(unknown, written=xhtml.as_written(content.removeprefix(b"\xef\xbb\xbf"), root))
     return read_resource(walk, root, "", 0)
