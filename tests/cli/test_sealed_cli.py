@@ -120,6 +120,7 @@ def test_a_signature_beside_an_xml_bundle(said: Any, keys: dict[str, Path], tmp_
     code, out, err = said("receive", sent, "--verify-key", keys["theirs public"], "--into", tmp_path / "other")
     assert (code, out) == (2, "")
     assert "content changed" in err
+    assert f"{beside}: " in err
     sent.unlink()
     assert said(*sign, "-o", sent)[0] == 2
     assert not sent.exists(), "a name beside it that is taken writes neither"

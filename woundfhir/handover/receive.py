@@ -130,7 +130,7 @@ def receive(
     undefined: list[xmlio.Unknown] = []
     bundle = decode(content, name, undefined)
     notices = verify(bundle, name)
-    signature = checked(bundle, verify_key, at, name, (arrived, beside))
+    signature = checked(bundle, verify_key, at, name, arrived, beside)
     try:
         came, losses = from_fhir([bundle], base)
     except InputError as error:
@@ -174,22 +174,25 @@ def opened(content: bytes, key: Key | None, name: str) -> bytes:
 
 
 def checked(
-    bundle: dict[str, Json], verify_key: Key | None, at: str | None, name: str, file: tuple[bytes, bytes | None]
+    bundle: dict[str, Json], verify_key: Key | None, at: str | None, name: str, arrived: bytes, beside: bytes | None
 ) -> Verdict:
     """Return what the check of the signature came to; refuse a Bundle that fails a check that was asked for.
 
-    ``file`` is what arrived, and the signature beside it. A key's limits are held against ``at`` alone: the time that
-    the signer claims would let an expired key date itself back, and no clock is read here.
+    ``beside`` is the signature beside the file, over what ``arrived``; one in the Bundle comes first. A key's limits
+    are held against ``at`` alone: the time that the signer claims would let an expired key date itself back, and no
+    clock is read here.
     """
     now = instant(at)
     if verify_key is not None and now is None and (verify_key.starts or verify_key.expires):
         expected = "the instant of receiving: the sender's key is valid for a time only"
         raise InputError("--at", expected, "Add it, such as --at 2026-03-02T10:05:00-05:00")
-    inside = "signature" in bundle or file[1] is None
-    verdict = seal.verify(bundle, verify_key, now=now) if inside else seal.verify_bytes(*file, verify_key, now=now)
+    if "signature" in bundle or beside is None:
+        where, verdict = f"{name}, Bundle.signature", seal.verify(bundle, verify_key, now=now)
+    else:
+        where, verdict = f"{name}{seal.SUFFIX}", seal.verify_bytes(arrived, beside, verify_key, now=now)
     if verify_key is not None and not verdict.ok:
         expected = f"a signature of the given key, and the check says: {verdict.answer.value}"
-        raise InputError(f"{name}, Bundle.signature", expected, f"{verdict.message} Nothing was taken in")
+        raise InputError(where, expected, f"{verdict.message} Nothing was taken in")
     return verdict
 
 
