@@ -9,7 +9,7 @@ import pytest
 
 from tests.paths import ROOT
 from woundfhir.cli import run
-from woundfhir.source import parse
+from woundfhir.intake.source import parse
 
 FOLDER = ROOT / "examples" / "skin-tear"
 

@@ -10,16 +10,34 @@ import pytest
 from tests.paths import ROOT
 
 PACKAGE = ROOT / "woundfhir"
-#: Folder -> the folders it may import from at the top of a module.
+#: Folder -> the folders it may import from.
 MAY = {
     "catalogue": set(),
     "record": {"catalogue"},
+    "chart": {"catalogue", "record", "measures", "checklist"},
     "measures": {"catalogue", "record"},
     "drawing": {"catalogue", "record", "measures"},
-    "checklist": {"catalogue", "record", "measures"},
-    "fhir": {"catalogue", "record"},
-    "report": {"catalogue", "record", "checklist", "fhir", "source"},
-    "handover": {"catalogue", "record", "measures", "drawing", "checklist", "fhir", "report"},
+    "checklist": {"catalogue", "record", "chart", "measures"},
+    "r4": {"record"},
+    "fhir": {"catalogue", "record", "r4"},
+    "intake": {"catalogue", "record", "r4", "fhir", "handover"},
+    "jose": {"r4"},
+    "photos": {"record"},
+    "report": {"catalogue", "record", "checklist", "r4", "fhir", "intake"},
+    "handover": {
+        "catalogue",
+        "record",
+        "chart",
+        "measures",
+        "drawing",
+        "checklist",
+        "r4",
+        "fhir",
+        "intake",
+        "jose",
+        "photos",
+        "report",
+    },
     "demo": set(),
 }
 

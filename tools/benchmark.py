@@ -15,9 +15,10 @@ from typing import Any
 import msgspec
 
 from woundfhir.demo import story
-from woundfhir.fhir import build, from_fhir
+from woundfhir.fhir import build
+from woundfhir.intake.resources import from_fhir
+from woundfhir.intake.source import parse
 from woundfhir.record import History
-from woundfhir.source import parse
 
 Work = Callable[[], Any]
 encode = msgspec.json.Encoder(decimal_format="number").encode

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from woundfhir.demo import story
 from woundfhir.handover import bundle
-from woundfhir.handover.sheet import sheet_html
+from woundfhir.handover.sheet.page import sheet_html
+from woundfhir.intake.source import parse
 from woundfhir.output import render, render_resource
-from woundfhir.source import parse
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
 

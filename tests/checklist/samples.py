@@ -6,8 +6,8 @@ from copy import deepcopy
 from typing import Any
 
 from woundfhir.demo import story
+from woundfhir.intake.source import read
 from woundfhir.record import History
-from woundfhir.source import read
 
 Json = Any
 

@@ -13,8 +13,8 @@ import pytest
 import yaml
 
 from woundfhir.checklist import Finding, check
+from woundfhir.intake.source import read
 from woundfhir.report.text import verdict
-from woundfhir.source import read
 
 FOLDER = Path(__file__).parent / "notes"
 NOTES = sorted(path for path in FOLDER.glob("*.yaml") if not path.name.endswith(".expected.yaml"))

@@ -8,11 +8,11 @@ import pytest
 
 from tests.checklist.samples import demo, entry, record, visit
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.chart.conditions import all_hold
+from woundfhir.chart.views import RecordView
 from woundfhir.checklist import Checklist, check
-from woundfhir.checklist.conditions import all_hold
 from woundfhir.checklist.policy import load
 from woundfhir.checklist.presence import presence_rules, reasons
-from woundfhir.checklist.views import RecordView
 from woundfhir.record import History
 
 PRESENCE = Checklist("presence", tuple(presence_rules()), False, {})

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
+from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.checklist import Problem, Rule, RuleError, rules
-from woundfhir.checklist.conditions import CONDITIONS
 from woundfhir.checklist.rule import GROUPS, RETIRED, make, read_page, rule
 
 PAGE = "First line.\n\nWhy: a.\n\nWrong: b.\n\nRight: c.\n\nFix: d.\n\nSource: e (common practice, no source)\n"

@@ -9,8 +9,8 @@ import pytest
 
 from tests.cli.receiving import Said, whole
 from woundfhir.cli import run
-from woundfhir.fhir.wire import jsonio
 from woundfhir.handover import bundle
+from woundfhir.r4 import jsonio
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from woundfhir.demo import story
-from woundfhir.handover.gather import gather
+from woundfhir.handover.select import gather
 from woundfhir.record import History
 from woundfhir.record.files import read_yaml
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from tests.cli.receiving import SECRETS, gaps, tree, whole
 from woundfhir.demo import story
-from woundfhir.fhir.wire import jsonio, xmlio
 from woundfhir.handover import bundle
-from woundfhir.handover.gather import gather
+from woundfhir.handover.select import gather
+from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import History
 from woundfhir.record.files import read_yaml, to_yaml
 

@@ -20,7 +20,7 @@ from cryptography.hazmat.primitives.serialization import (
 )
 
 from tests.cli.receiving import gaps, tree, whole
-from tests.handover import vectors
+from tests.jose import vectors
 from woundfhir.record.files import to_yaml
 
 

@@ -11,8 +11,8 @@ from lxml import etree
 from tests.conformance.conftest import engine
 from tests.conformance.engine import Engine
 from woundfhir.drawing import clock_face, clock_words, image_uri, trend_rows
-from woundfhir.fhir.narrative import element, table
 from woundfhir.measures import Measured, trend
+from woundfhir.r4.narrative import element, table
 
 COURSE = trend([Measured("2026-03-02", "4.0 cm", "3.0 cm"), Measured("2026-03-09", "3.0 cm", "3.0 cm")])
 FACE = clock_face("4 cm", "3 cm", [{"from": "2", "to": "6", "depth": "3 cm"}], "none", spellings={})

@@ -18,9 +18,10 @@ from tests.paths import ROOT, reference
 from woundfhir.catalogue import catalogue
 from woundfhir.demo import story
 from woundfhir.errors import InputError
-from woundfhir.fhir import from_fhir, to_fhir
-from woundfhir.fhir.wire import xmlio
-from woundfhir.source import parse
+from woundfhir.fhir import to_fhir
+from woundfhir.intake.resources import from_fhir
+from woundfhir.intake.source import parse
+from woundfhir.r4 import xmlio
 
 decode = msgspec.json.Decoder(float_hook=Decimal).decode
 encode = msgspec.json.Encoder(decimal_format="number").encode
@@ -307,7 +308,7 @@ def test_what_one_caller_changes_does_not_change_what_the_next_gets() -> None:
 def test_the_same_bytes_whatever_the_hash_seed_zone_language_and_folder(tmp_path: Path) -> None:
     """RFC 9562 ids and no clock: PYTHONHASHSEED, TZ, LANG and the working folder change nothing."""
     program = (
-        "import hashlib; from woundfhir.demo import story; from woundfhir.source import parse;"
+        "import hashlib; from woundfhir.demo import story; from woundfhir.intake.source import parse;"
         "from woundfhir.handover import bundle;"
         "from woundfhir.output import render, render_resource; h = parse(story(), 's').history;"
         "forms = ('record', 'csv', 'fhir-json', 'fhir-xml', 'ndjson');"

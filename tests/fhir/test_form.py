@@ -13,11 +13,12 @@ from hypothesis import given
 from tests.strategies import records
 from woundfhir.demo import story
 from woundfhir.errors import InputError
-from woundfhir.fhir import form, from_fhir
+from woundfhir.fhir import form
 from woundfhir.fhir.form import write_response
+from woundfhir.intake.resources import from_fhir
+from woundfhir.intake.source import parse
 from woundfhir.package import definitions
 from woundfhir.record import History
-from woundfhir.source import parse
 
 decode = msgspec.json.Decoder(float_hook=Decimal).decode
 encode = msgspec.json.Encoder(decimal_format="number").encode

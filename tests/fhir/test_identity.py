@@ -9,7 +9,8 @@ import msgspec
 from hypothesis import HealthCheck, given, settings
 
 from tests.strategies import records
-from woundfhir.fhir import from_fhir, to_fhir
+from woundfhir.fhir import to_fhir
+from woundfhir.intake.resources import from_fhir
 from woundfhir.record import History
 
 encode = msgspec.json.Encoder(decimal_format="number").encode

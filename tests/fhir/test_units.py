@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from woundfhir.fhir import from_fhir, to_fhir
+from woundfhir.fhir import to_fhir
+from woundfhir.intake.resources import from_fhir
 from woundfhir.record import History
 
 

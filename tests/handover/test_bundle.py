@@ -12,11 +12,11 @@ from hypothesis import given
 from tests.strategies import records
 from woundfhir.demo import story
 from woundfhir.errors import InputError
-from woundfhir.fhir import from_fhir
 from woundfhir.handover import bundle
-from woundfhir.handover.gather import gather
+from woundfhir.handover.select import gather
+from woundfhir.intake.resources import from_fhir
+from woundfhir.intake.source import parse
 from woundfhir.record import History
-from woundfhir.source import parse
 
 Json = Any
 AT = "2026-01-01T00:00:00Z"

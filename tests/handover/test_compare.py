@@ -21,15 +21,30 @@ def told(a: dict[str, Any], b: dict[str, Any], *, values: bool = True) -> list[s
 
 
 CASES = [
-    ({"assessment": {"length": "4.10 cm"}}, {"assessment": {"length": "3.9 cm"}},
-     ["W1, visit V6: length 4.10 cm in A, 3.9 cm in B"], ["W1, visit V6: length differs"]),
-    ({"assessment": {"odour": "none"}}, {},
-     ["only in A: W1, visit V6: odour (none)"], ["only in A: W1, visit V6: odour"]),
-    ({"assessment": {"length": "4.1 cm"}}, {"assessment": {"length": "4.10 cm"}},
-     ["W1, visit V6: length 4.1 cm in A, 4.10 cm in B (the same, written differently)"],
-     ["W1, visit V6: length is the same, written differently"]),
-    ({"supplies": [{"item": "gauze", "quantity": "2"}]}, {"supplies": [{"item": "gauze", "quantity": "3"}]},
-     ["W1, visit V6: supplies (1), quantity 2 in A, 3 in B"], ["W1, visit V6: supplies (1), quantity differs"]),
+    (
+        {"assessment": {"length": "4.10 cm"}},
+        {"assessment": {"length": "3.9 cm"}},
+        ["W1, visit V6: length 4.10 cm in A, 3.9 cm in B"],
+        ["W1, visit V6: length differs"],
+    ),
+    (
+        {"assessment": {"odour": "none"}},
+        {},
+        ["only in A: W1, visit V6: odour (none)"],
+        ["only in A: W1, visit V6: odour"],
+    ),
+    (
+        {"assessment": {"length": "4.1 cm"}},
+        {"assessment": {"length": "4.10 cm"}},
+        ["W1, visit V6: length 4.1 cm in A, 4.10 cm in B (the same, written differently)"],
+        ["W1, visit V6: length is the same, written differently"],
+    ),
+    (
+        {"supplies": [{"item": "gauze", "quantity": "2"}]},
+        {"supplies": [{"item": "gauze", "quantity": "3"}]},
+        ["W1, visit V6: supplies (1), quantity 2 in A, 3 in B"],
+        ["W1, visit V6: supplies (1), quantity differs"],
+    ),
     ({"note": "a"}, {"note": "b"}, ["W1, visit V6: note a in A, b in B"], ["W1, visit V6: note differs"]),
 ]
 
@@ -55,7 +70,10 @@ def test_what_stands_on_one_side_alone() -> None:
     a = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": [{"id": "V7"}], "strange": "x"}
     b = {"woundfhir": 1, "patient": {"born": "1948"}, "wounds": [{"id": "W1"}, {"id": "W2"}], "visits": [{"id": "V8"}]}
     assert [one.line() for one in compare(History.of(a), History.of(b))] == [
-        "only in B: the client: date of birth", "only in B: W2", "only in A: visit V7", "only in B: visit V8",
+        "only in B: the client: date of birth",
+        "only in B: W2",
+        "only in A: visit V7",
+        "only in B: visit V8",
         "only in A: kept as received: record, strange",
     ]
 

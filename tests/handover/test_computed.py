@@ -10,8 +10,8 @@ import pytest
 
 from woundfhir.demo import story
 from woundfhir.handover import bundle
+from woundfhir.intake.source import DIFFERS, parse
 from woundfhir.output import render_resource
-from woundfhir.source import DIFFERS, parse
 
 
 @pytest.fixture(scope="module")

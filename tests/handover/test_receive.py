@@ -22,10 +22,10 @@ from tests.strategies import records
 from woundfhir.catalogue import BASE
 from woundfhir.demo import story
 from woundfhir.errors import InputError
-from woundfhir.fhir.wire import jsonio, xmlio
 from woundfhir.handover import bundle
-from woundfhir.handover.gather import gather
 from woundfhir.handover.receive import RECORD, Received, receive
+from woundfhir.handover.select import gather
+from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import History
 from woundfhir.record.files import read_yaml
 
@@ -42,15 +42,19 @@ def small() -> History:
     """A few answers of every part of the record: each kind of resource comes of it."""
     photo = {"file": "a.jpg", "title": "bed", "taken": "2026-03-02", "sha256": "0" * 64, "size": "10"}
     seen = {
-        "wound": "W1", "assessment": {"length": "4.10 cm", "odour": "none"},
+        "wound": "W1",
+        "assessment": {"length": "4.10 cm", "odour": "none"},
         "care": {"cleansing": {"solution": "normal saline"}, "primary_dressing": [{"dressing": "gauze"}]},
-        "supplies": [{"item": "gauze", "quantity": "1"}], "plan": {"goal": "closure", "change_every": "2 d"},
+        "supplies": [{"item": "gauze", "quantity": "1"}],
+        "plan": {"goal": "closure", "change_every": "2 d"},
         "photos": [photo],
     }
     visit = {"id": "V1", "at": "2026-03-02T10:05:00-05:00", "status": "final", "by": {"id": "rn", "organisation": "x"}}
     patient = {
-        "identifiers": [{"system": "urn:example:clinic", "value": "C-0417"}], "allergies": [{"to": "tape"}],
-        "conditions": ["diabetes"], "contact": {"name": "x"},
+        "identifiers": [{"system": "urn:example:clinic", "value": "C-0417"}],
+        "allergies": [{"to": "tape"}],
+        "conditions": ["diabetes"],
+        "contact": {"name": "x"},
     }
     wound = {"id": "W1", "site": "heel", "side": "left", "place": "outer edge", "kind": "pressure injury"}
     later = {"id": "V2", "status": "amended", "replaces": "V1"}
@@ -239,7 +243,8 @@ BROKEN: dict[str, tuple[Callable[[Json], None], str]] = {
     "a style that loads": (_narrative('<p style="background:url(http://example.org)">x</p>'), "style"),
     "half a narrative": (_narrative("<p>"), "well-formed XHTML"),
     "a javascript link outside the narrative": (
-        _set("entry.1.resource.photo", [{"url": "javascript:alert(1)"}]), "would run code",
+        _set("entry.1.resource.photo", [{"url": "javascript:alert(1)"}]),
+        "would run code",
     ),
 }
 

@@ -21,16 +21,16 @@ from lxml import etree, html
 from tests.strategies import records
 from woundfhir.demo import story
 from woundfhir.errors import InputError
-from woundfhir.fhir.narrative import element
 from woundfhir.handover import bundle
-from woundfhir.handover.sheet import sheet_html, sheet_pdf
-from woundfhir.handover.sheet_cautions import cautions
-from woundfhir.handover.sheet_parts import joined
-from woundfhir.handover.summary import Summary, summary
-from woundfhir.handover.summary_words import Fact, counting, long
+from woundfhir.handover.sheet.cautions import cautions
+from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
+from woundfhir.handover.sheet.parts import joined
+from woundfhir.handover.summary.client import Summary, summary
+from woundfhir.handover.summary.words import Fact, counting, long
+from woundfhir.intake.source import parse
+from woundfhir.r4.narrative import element
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
-from woundfhir.source import parse
 
 XHTML = "{http://www.w3.org/1999/xhtml}"
 ALLOWED = {"html", "head", "meta", "title", "style", "body", "main", "header", "section", "footer", "div", "span", "p"}
@@ -293,8 +293,8 @@ def test_another_paper_is_refused(history: History) -> None:
 SAME = """
 import hashlib, sys
 from woundfhir.demo import story
-from woundfhir.handover.sheet import sheet_html, sheet_pdf
-from woundfhir.source import parse
+from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
+from woundfhir.intake.source import parse
 history = parse(story(), "story").history
 print(*(hashlib.sha256(made(history)).hexdigest() for made in (sheet_html, sheet_pdf)))
 """

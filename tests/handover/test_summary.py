@@ -16,10 +16,10 @@ from hypothesis import HealthCheck, given, settings
 from tests.paths import reference
 from tests.strategies import records
 from woundfhir.demo import story
-from woundfhir.handover.summary import Summary, summary
-from woundfhir.handover.summary_packing import Packing, packing
+from woundfhir.handover.summary.client import Summary, summary
+from woundfhir.handover.summary.packing import Packing, packing
+from woundfhir.intake.source import parse
 from woundfhir.record import History
-from woundfhir.source import parse
 
 
 @pytest.fixture(scope="module")

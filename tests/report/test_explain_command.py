@@ -11,8 +11,8 @@ from click.testing import CliRunner
 from tests.checklist.samples import entry, record, visit
 from tests.report.test_check_command import ONE
 from woundfhir.catalogue import catalogue
+from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.checklist import judge, rules, site
-from woundfhir.checklist.conditions import CONDITIONS
 from woundfhir.checklist.policy import load
 from woundfhir.cli import run
 from woundfhir.cli.explain_ import command
@@ -100,8 +100,5 @@ def test_the_example_checklist_does_what_it_says() -> None:
     supplies = [{"item": "foam", "lot": "A1"}, {"item": "foam"}]
     verdict = judge(record(visit(entry(supplies=supplies)), contact={"name": "Example"}), checklist=made)
     found = {one.rule: one.path for one in verdict.findings if one.rule.startswith("SITE-")}
-    assert found == {
-        "SITE-LOT": "visits[0].wounds[0].supplies[1].lot",
-        "SITE-PHONE": "patient.contact.phone",
-    }
+    assert found == {"SITE-LOT": "visits[0].wounds[0].supplies[1].lot", "SITE-PHONE": "patient.contact.phone"}
     assert [(one.code, one.reason) for one in verdict.left_out] == [("M-visit.setting", "all our visits are at home")]

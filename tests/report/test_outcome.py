@@ -15,15 +15,15 @@ import pytest
 from tests.checklist.samples import demo
 from tests.paths import reference
 from tests.report.samples import clean, judged
+from woundfhir.chart.views import RecordView
 from woundfhir.checklist import judge
 from woundfhir.checklist.policy import load
-from woundfhir.checklist.views import RecordView
-from woundfhir.fhir.wire import jsonio, xmlio
+from woundfhir.intake.source import parse
 from woundfhir.output import render as convert
+from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import quantity
 from woundfhir.report import Judged, render
 from woundfhir.report.elements import Elements
-from woundfhir.source import parse
 
 Json = Any
 #: R4, OperationOutcome.issue.expression: element names, repetition indicators and the default child accessor alone.

@@ -6,10 +6,10 @@ from pathlib import Path
 
 from tests.report.samples import FOUR, clean, judged
 from woundfhir.checklist import judge
+from woundfhir.intake.source import read
 from woundfhir.record import History
 from woundfhir.report import Judged, render
 from woundfhir.report.text import verdict
-from woundfhir.source import read
 
 EXPECTED = """\
 4 to add, 4 to look at.

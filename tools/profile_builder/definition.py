@@ -7,8 +7,8 @@ from typing import Any
 from tools.profile_builder.differential import FHIR, Differential
 from tools.profile_builder.snapshot import snapshot
 from woundfhir import __version__
-from woundfhir.fhir.narrative import element, narrative
 from woundfhir.fhir.terms import Terms
+from woundfhir.r4.narrative import element, narrative
 
 Json = Any
 #: The day of the definitions, not of the run: the same catalogue gives the same bytes.

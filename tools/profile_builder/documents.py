@@ -8,7 +8,7 @@ from typing import Any
 from tools.profile_builder.definition import profile
 from tools.profile_builder.differential import FHIR, Differential, pattern
 from woundfhir.fhir.terms import Terms
-from woundfhir.handover.document import SECTIONS
+from woundfhir.handover.document.build import SECTIONS
 
 Json = Any
 _PATIENT = [{"code": "Reference", "targetProfile": [FHIR + "Patient"]}]

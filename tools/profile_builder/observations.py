@@ -63,7 +63,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
             if concept.shape == "step":
                 if term.details is not None:
                     yield _details(terms, term)
-            elif concept.native is None and concept.place != "component":
+            elif concept.native is None and concept.resource != "component":
                 yield _finding(terms, term)
     yield _computed(terms)
 

@@ -116,7 +116,7 @@ def _extensions(concept: Concept) -> Iterator[dict[str, Json]]:
         yield {"url": _LOW, "valueInteger": int(concept.low)}
     if concept.shape in ("score", "count") and concept.high is not None:
         yield {"url": _HIGH, "valueInteger": int(concept.high)}
-    said = concept.place in ("observation", "component") and concept.native is None and not concept.is_group
+    said = concept.resource in ("observation", "component") and concept.native is None and not concept.is_group
     if said and concept.codings and concept.group in ("client", "assessment", "plan"):
         yield {"url": EXTRACT, "valueBoolean": True}
 

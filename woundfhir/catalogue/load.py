@@ -9,14 +9,16 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue.model import PLACES, ROLES, SHAPES, AnswerList, Coding, Concept, Word
+from woundfhir.catalogue.model import RESOURCES, ROLES, SHAPES, AnswerList, Coding, Concept, Word
 from woundfhir.errors import WoundfhirError
 
 #: Canonical base of the project's own codes, profiles and extensions. A site puts its own in its place.
 BASE = "http://example.org/woundfhir"
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
-_CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "place", "code", "also", "reads", "role", "when"))
+_CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "reads", "role"))
+_CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
+_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when"}
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
 _CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio"}
 _WORD_KEYS = frozenset(["word", "also", "code", "more", "reads", "tags", "source", "recheck", "note"])
@@ -145,10 +147,10 @@ class _Reader:
         where = f"{group}.{of_key + '.' if of_key else ''}{key}"
         if unknown := raw.keys() - _CONCEPT_KEYS:
             raise CatalogueError(f"{where}: unknown keys {sorted(unknown)}")
-        shape, place = raw["shape"], raw.get("place", "component" if of_key else "observation")
+        shape, resource = raw["shape"], raw.get("resource", "component" if of_key else "observation")
         role = raw.get("role", "optional")
-        if shape not in SHAPES or place not in PLACES or role not in ROLES:
-            raise CatalogueError(f"{where}: unknown shape, place or role")
+        if shape not in SHAPES or resource not in RESOURCES or role not in ROLES:
+            raise CatalogueError(f"{where}: unknown shape, resource or role")
         codes = ([raw["code"]] if "code" in raw else []) + list(raw.get("also", ()))
         if codes and not (raw.get("source") or of_key):
             raise CatalogueError(f"{where}: no source")
@@ -165,7 +167,7 @@ class _Reader:
             label=raw["label"],
             question=raw.get("question", raw["label"]),
             shape=shape,
-            place=place,
+            resource=resource,
             codings=self.codings(codes, where),
             reads=self.codings(raw.get("reads", []), where),
             role=role,

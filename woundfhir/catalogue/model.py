@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 SHAPES = frozenset(("quantity", "choice", "choices", "share", "flag", "text", "clock", "score", "count", "date"))
 SHAPES |= {"interval", "group", "step"}
-PLACES = frozenset(["observation", "component", "condition", "procedure", "supply", "plan", "encounter", "photo"])
+RESOURCES = frozenset(["observation", "component", "condition", "procedure", "supply", "plan", "encounter", "photo"])
 ROLES = ("required", "expected", "optional")
 
 
@@ -72,7 +72,7 @@ class Concept:
     label: str
     question: str
     shape: str
-    place: str
+    resource: str
     codings: tuple[Coding, ...]
     reads: tuple[Coding, ...]
     role: str

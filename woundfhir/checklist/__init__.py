@@ -14,6 +14,19 @@ from woundfhir.checklist.rule import Page, Problem, Rule, RuleError, rule, rules
 from woundfhir.checklist.site import Checklist
 
 __all__ = [
-    "LEVELS", "Checklist", "Finding", "LeftOut", "Level", "Page", "Problem", "Rule", "RuleError", "Verdict", "check",
-    "judge", "rule", "rules", "rules_of",
+    "LEVELS",
+    "Checklist",
+    "Finding",
+    "LeftOut",
+    "Level",
+    "Page",
+    "Problem",
+    "Rule",
+    "RuleError",
+    "Verdict",
+    "check",
+    "judge",
+    "rule",
+    "rules",
+    "rules_of",
 ]

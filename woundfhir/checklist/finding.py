@@ -9,8 +9,8 @@ from functools import cache, lru_cache
 from typing import Literal, NamedTuple
 
 from woundfhir.catalogue import catalogue
+from woundfhir.chart.views import RecordView, VisitView
 from woundfhir.checklist.rule import Problem, Rule, Severity
-from woundfhir.checklist.views import RecordView, VisitView
 from woundfhir.record import canonical as form
 
 Level = Literal["error", "warning", "information"]

@@ -8,13 +8,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from woundfhir.checklist.conditions import all_hold
+from woundfhir.chart.conditions import all_hold
+from woundfhir.chart.views import RecordView
 from woundfhir.checklist.finding import Finding, LeftOut, Verdict, finding
 from woundfhir.checklist.policy import DEFAULT, Policy
 from woundfhir.checklist.policy import load as load_policy
 from woundfhir.checklist.rule import Rule, RuleError, Scope
 from woundfhir.checklist.site import STANDARD, Checklist, compose
-from woundfhir.checklist.views import RecordView
 from woundfhir.errors import InputError
 from woundfhir.record import History
 
@@ -64,9 +64,7 @@ def check(
     ['wounds[0].kind']
     """
     return list(
-        judge(
-            history, checklist=checklist, policy=policy, ignore=ignore, show_values=show_values, today=today
-        ).findings
+        judge(history, checklist=checklist, policy=policy, ignore=ignore, show_values=show_values, today=today).findings
     )
 
 

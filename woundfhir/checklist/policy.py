@@ -125,7 +125,7 @@ def parse(text: str, where: str) -> Policy:
             raise InputError(f"{where}, {key}", f"one of the numbers of the policy {DEFAULT}", _LIST)
         limits[key] = _limit(entry, f"{where}, {key}", known.get(key))
     if missing := sorted(expected - limits.keys()):
-        raise InputError(where, f"the number {missing[0]}", f"Add it, or write extends = \"{DEFAULT}\"")
+        raise InputError(where, f"the number {missing[0]}", f'Add it, or write extends = "{DEFAULT}"')
     return Policy(raw["name"], raw["version"], raw["title"], limits)
 
 
@@ -162,5 +162,5 @@ def _limit(entry: Any, where: str, known: Limit | None) -> Limit:
     except InvalidOperation:
         value = Decimal("NaN")
     if not value.is_finite() or value < 0:
-        raise InputError(f"{where}.value", "a number in quotes, not below nought", "Write it with a point: \"0.8\"")
+        raise InputError(f"{where}.value", "a number in quotes, not below nought", 'Write it with a point: "0.8"')
     return Limit(value, named["unit"], named["meaning"], named["source"], named["mark"])

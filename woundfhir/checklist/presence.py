@@ -16,7 +16,12 @@ from woundfhir.catalogue import Concept, catalogue
 from woundfhir.checklist.rule import Body, Page, Problem, Rule, RuleError, Scope, Severity, make
 
 _SCOPES: dict[str, Scope] = {
-    "wound": "wound", "visit": "visit", "client": "visit", "assessment": "entry", "care": "entry", "plan": "entry",
+    "wound": "wound",
+    "visit": "visit",
+    "client": "visit",
+    "assessment": "entry",
+    "care": "entry",
+    "plan": "entry",
 }
 _SEVERITY: dict[str, Severity] = {"required": "required", "expected": "recommended"}
 _KEYS = {"why", "example", "source", "mark", "instead", "standing"}
@@ -49,7 +54,10 @@ def reasons() -> Mapping[str, Reason]:
         for named in (path, *entry.get("instead", ())):
             catalogue().concept(named)
         out[path] = Reason(
-            entry["why"], entry["example"], f"{entry['source']} ({entry['mark']})", tuple(entry.get("instead", ())),
+            entry["why"],
+            entry["example"],
+            f"{entry['source']} ({entry['mark']})",
+            tuple(entry.get("instead", ())),
             bool(entry.get("standing", False)),
         )
     return out
@@ -73,8 +81,14 @@ def presence_rules() -> Iterator[Rule]:
         reason = known[concept.path]
         name = f"{concept.group}-{concept.key}-missing".replace("_", "-")
         yield make(
-            f"M-{concept.path}", name, _SEVERITY[concept.role], scope, "presence", _body(concept, reason, scope),
-            concept.when, _page(concept, reason),
+            f"M-{concept.path}",
+            name,
+            _SEVERITY[concept.role],
+            scope,
+            "presence",
+            _body(concept, reason, scope),
+            concept.when,
+            _page(concept, reason),
         )
 
 

@@ -43,13 +43,33 @@ Severity = Literal["required", "recommended", "caution", "sense"]
 Scope = Literal["record", "patient", "wound", "visit", "entry"]
 #: The parts of the checklist, in the order in which they are printed.
 GROUPS = (
-    "header", "sense", "first assessment", "every change", "full assessment", "course", "pressure injury", "lower limb",
-    "diabetic foot", "skin tear", "burn", "debridement", "packing", "dressings", "transfer", "presence", "site",
+    "header",
+    "sense",
+    "first assessment",
+    "every change",
+    "full assessment",
+    "course",
+    "pressure injury",
+    "lower limb",
+    "diabetic foot",
+    "skin tear",
+    "burn",
+    "debridement",
+    "packing",
+    "dressings",
+    "transfer",
+    "presence",
+    "site",
 )
 #: How far a source can be trusted; every ``Source:`` section ends in one of these, in brackets.
 MARKS = (
-    "seen", "seen, secondary source", "from memory", "common practice, no source", "low-quality source",
-    "published standard", "arithmetic",
+    "seen",
+    "seen, secondary source",
+    "from memory",
+    "common practice, no source",
+    "low-quality source",
+    "published standard",
+    "arithmetic",
 )
 SECTIONS = ("Why", "Wrong", "Right", "Fix", "Source")
 #: Codes of rules that were taken out, and why: never used again.
@@ -124,7 +144,7 @@ class Rule:
     body
         ``f(view, policy)`` yielding problems; the view fits the scope.
     when
-        Names of conditions (``woundfhir.checklist.conditions``) that must all hold before the body is called.
+        Names of conditions (``woundfhir.chart.conditions``) that must all hold before the body is called.
     page
         What ``explain`` prints.
     """

@@ -11,7 +11,7 @@ from jsonschema.exceptions import ValidationError as Mismatch
 from jsonschema.protocols import Validator
 from referencing import Registry
 
-from woundfhir.checklist.conditions import CONDITIONS
+from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.checklist.rule import Body, Page, Problem, Rule, RuleError, make
 from woundfhir.errors import InputError
 
@@ -96,7 +96,10 @@ def instance(view: Any) -> Json:
     if view.scope == "entry":
         visit = {key: value for key, value in view.visit.data.items() if key not in ("wounds", "client")}
         return {
-            **view.data, "wound": view.wound.data, "visit": visit, "client": view.visit.data.get("client", {}),
+            **view.data,
+            "wound": view.wound.data,
+            "visit": visit,
+            "client": view.visit.data.get("client", {}),
             "patient": view.patient.data,
         }
     if view.scope in ("visit", "wound"):

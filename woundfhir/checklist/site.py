@@ -25,8 +25,21 @@ BUILT_IN = (STANDARD, "transfer")
 _TOP = frozenset(("name", "version", "title", "builtin", "transfer", "ignore", "rule"))
 _RULE = frozenset(
     (
-        "code", "name", "severity", "scope", "conditions", "when", "then", "path", "message", "fix", "why", "wrong",
-        "right", "source", "mark",
+        "code",
+        "name",
+        "severity",
+        "scope",
+        "conditions",
+        "when",
+        "then",
+        "path",
+        "message",
+        "fix",
+        "why",
+        "wrong",
+        "right",
+        "source",
+        "mark",
     )
 )
 _NEEDED = ("code", "name", "severity", "scope", "then", "message", "fix", "source", "mark")
@@ -136,7 +149,7 @@ def parse(text: str, where: str) -> Checklist:
 
 def _ignored(raw: Any, known: set[str], where: str) -> dict[str, str]:
     if not isinstance(raw, dict):
-        raise InputError(f"{where}, ignore", "a table: code = \"reason\"", "Write [ignore] and one line for each rule")
+        raise InputError(f"{where}, ignore", 'a table: code = "reason"', "Write [ignore] and one line for each rule")
     for code, reason in raw.items():
         if code not in known:
             raise InputError(f"{where}, ignore.{code}", "the code of a rule", "See `woundfhir explain` for the codes")

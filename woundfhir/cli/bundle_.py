@@ -92,8 +92,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
 
 
 def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
-    from woundfhir.handover.gather import gather
-    from woundfhir.source import read_all
+    from woundfhir.handover.select import gather
+    from woundfhir.intake.source import read_all
 
     found = read_all(inputs, base=chosen["base"])
     if (wanted := chosen["patient"]) is not None:
@@ -106,7 +106,7 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
     part = gather(found[0].history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
     if chosen["photos"] is None:
         return part
-    from woundfhir.handover.photos import embed
+    from woundfhir.photos.read import embed
 
     return embed(part, chosen["photos"], keep_metadata=chosen["keep_metadata"])
 
@@ -116,7 +116,7 @@ def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
     from woundfhir.output import render_resource
 
     if chosen["sign"] is not None:
-        from woundfhir.handover.seal import seal
+        from woundfhir.jose.signature import seal
 
         key = options.key(chosen["sign"], chosen["password_file"])
         authors = made["entry"][0]["resource"].get("author") if made["type"] == "document" else None
@@ -126,7 +126,7 @@ def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
 
 def _encrypted(content: bytes, chosen: dict[str, Any]) -> bytes:
     if chosen["encrypt_for"] is not None:
-        from woundfhir.handover.secrecy import encrypt
+        from woundfhir.jose.encryption import encrypt
 
         content_type = "application/fhir+json" if chosen["form"] == "fhir-json" else "application/fhir+xml"
         content = encrypt(content, options.key(chosen["encrypt_for"]), content_type=content_type)
@@ -139,8 +139,8 @@ def _beside(
     """The signature of a file that holds none in itself, by the name it gets: Bundle.signature is over JSON."""
     if chosen["sign"] is None or chosen["form"] == "fhir-json":
         return {}
-    from woundfhir.handover.seal import SUFFIX, seal_bytes
     from woundfhir.handover.verify import instant
+    from woundfhir.jose.signature import SUFFIX, seal_bytes
     from woundfhir.output import refuse_taken
 
     if output is None:
@@ -152,7 +152,7 @@ def _beside(
 
 
 def _sheet(history: History, path: Path, policy: str) -> bytes:
-    from woundfhir.handover.sheet import sheet_html, sheet_pdf
+    from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
 
     if path.suffix.lower() == ".pdf":
         return sheet_pdf(history, policy=policy)
@@ -162,7 +162,7 @@ def _sheet(history: History, path: Path, policy: str) -> bytes:
 
 
 def _tell_missing(history: History) -> None:
-    from woundfhir.handover.summary import summary
+    from woundfhir.handover.summary.client import summary
 
     if missing := summary(history).missing:
         click.echo("This history does not tell (the document says so too):", err=True)

@@ -45,9 +45,9 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     from woundfhir.checklist import LEVELS, judge
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
+    from woundfhir.intake.source import read_all
     from woundfhir.report import Judged, render
-    from woundfhir.report.came import with_fhir
-    from woundfhir.source import read_all
+    from woundfhir.report.received import with_fhir
 
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
@@ -55,7 +55,11 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     for one in read_all(inputs, base=chosen["base"]):
         options.tell_losses(one.name, one.losses)
         found = judge(
-            one.history, checklist=checklist, policy=policy, ignore=ignore, today=today,
+            one.history,
+            checklist=checklist,
+            policy=policy,
+            ignore=ignore,
+            today=today,
             show_values=chosen["show_values"],
         )
         found = with_fhir(found, one, show_values=chosen["show_values"])

@@ -24,7 +24,7 @@ def command(a: str, b: str, show_values: bool, form: str, base: str) -> int:
     """
     from woundfhir.handover.compare import compare
     from woundfhir.handover.merge import why_not_same
-    from woundfhir.source import read_all
+    from woundfhir.intake.source import read_all
 
     found = [one for name in (a, b) for one in read_all([name], base=base)]
     if len(found) != 2:

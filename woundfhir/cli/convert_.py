@@ -22,8 +22,8 @@ def command(inputs: tuple[str, ...], form: str, output: Path | None, force: bool
     Several inputs need NDJSON, or a folder given with -o. What has no place in the record is listed on
     standard error and kept under 'extra'.
     """
+    from woundfhir.intake.source import read_all
     from woundfhir.output import render
-    from woundfhir.source import read_all
 
     found = read_all(inputs, base=base)
     for one in found:

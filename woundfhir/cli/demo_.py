@@ -23,9 +23,9 @@ def command(folder: Path, force: bool) -> None:
     from woundfhir.checklist import check
     from woundfhir.demo import story
     from woundfhir.handover import bundle
+    from woundfhir.intake.source import parse
     from woundfhir.output import render, render_resource
     from woundfhir.report.text import verdict
-    from woundfhir.source import parse
 
     files: dict[str, tuple[bytes, str]] = {"story.yaml": (story(), "the record as a nurse writes it")}
     history = parse(story(), "story.yaml").history

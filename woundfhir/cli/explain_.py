@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 #: A file of each kind for a site to start its own from.
 _EXAMPLES = {"checklist": "checklists/example.toml", "policy": "policies/example.toml"}
 _CALLED = {
-    "required": "to add", "recommended": "to add, expected", "sense": "to look at",
+    "required": "to add",
+    "recommended": "to add, expected",
+    "sense": "to look at",
     "caution": "to look at, safety question",
 }
 
@@ -37,7 +39,7 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
     listed, one line each.
     """
     from woundfhir.checklist import rules_of
-    from woundfhir.report.came import RULES
+    from woundfhir.report.received import RULES
 
     known = (*rules_of(checklists or ("standard",)), *RULES)
     lines = _list(known) if name is None else _page(name, known)
@@ -45,7 +47,7 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
 
 
 def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
-    from woundfhir.checklist.conditions import CONDITIONS
+    from woundfhir.chart.conditions import CONDITIONS
     from woundfhir.checklist.policy import BUILT_IN, load
     from woundfhir.checklist.rule import RETIRED
 
@@ -69,7 +71,7 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
 
 def _near(wanted: str, known: Sequence[Rule]) -> str:
     """What may have been meant."""
-    from woundfhir.checklist.conditions import CONDITIONS
+    from woundfhir.chart.conditions import CONDITIONS
 
     every = _concepts()
     options = {one: one for one in (*CONDITIONS, *_EXAMPLES, *every)}
@@ -107,7 +109,7 @@ def _list(known: Sequence[Rule]) -> Iterator[str]:
 
 
 def _rule(rule: Rule) -> Iterator[str]:
-    from woundfhir.checklist.conditions import CONDITIONS
+    from woundfhir.chart.conditions import CONDITIONS
 
     page = rule.page
     yield f"{rule.code} {rule.name}"
@@ -149,7 +151,7 @@ def _concept(concept: Concept, known: Sequence[Rule]) -> Iterator[str]:
 
 
 def _condition(name: str, known: Sequence[Rule]) -> Iterator[str]:
-    from woundfhir.checklist.conditions import CONDITIONS
+    from woundfhir.chart.conditions import CONDITIONS
 
     yield name
     yield from _wrap("", f"Holds when {CONDITIONS[name].says}." if name != "always" else "Holds always.")
@@ -170,6 +172,10 @@ def _policy(policy: Policy) -> Iterator[str]:
 def _wrap(heading: str, text: str, indent: str = "") -> list[str]:
     start = f"{heading + ':':<9}" if heading else indent
     return textwrap.wrap(
-        text, 100, initial_indent=start, subsequent_indent=" " * len(start), break_long_words=False,
+        text,
+        100,
+        initial_indent=start,
+        subsequent_indent=" " * len(start),
+        break_long_words=False,
         break_on_hyphens=False,
     )

@@ -21,9 +21,9 @@ def command(record: str | None, visit: str | None, wound: str | None, output: Pa
     A filled form is read like any other input: `woundfhir convert FORM.json --to record`.
     """
     from woundfhir.fhir import form
+    from woundfhir.intake.source import read_all
     from woundfhir.output import render_resource
     from woundfhir.package import definitions
-    from woundfhir.source import read_all
 
     if record is None:
         options.emit(definitions()[f"Questionnaire-{form.NAME}.json"], output, force)

@@ -12,7 +12,7 @@ import click
 from woundfhir.catalogue import BASE
 
 if TYPE_CHECKING:
-    from woundfhir.handover.keys import Key
+    from woundfhir.jose.keys import Key
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
@@ -54,8 +54,8 @@ def password(command: _F) -> _F:
 
 def key(path: Path, password_file: Path | None = None) -> Key:
     """Return the key in a file; ``password_file`` holds the password of a private one, on its first line."""
-    from woundfhir.handover.keys import read_key
-    from woundfhir.source import load
+    from woundfhir.intake.source import load
+    from woundfhir.jose.keys import read_key
 
     secret = None if password_file is None else load(password_file).split(b"\n")[0].rstrip(b"\r")
     return read_key(load(path), str(path), secret)
@@ -76,9 +76,6 @@ def emit(content: bytes, path: Path | None, force: bool) -> None:
 def tell_losses(name: str, losses: list[str]) -> None:
     """Say on standard error what was not understood and where it is kept."""
     if losses:
-        click.echo(
-            f"{name}: {len(losses)} kept under 'extra', without a place in the record:",
-            err=True,
-        )
+        click.echo(f"{name}: {len(losses)} kept under 'extra', without a place in the record:", err=True)
         for line in losses:
             click.echo(f"  {line}", err=True)

@@ -33,8 +33,17 @@ _FILE = click.Path(path_type=Path)
 @click.option("--force", is_flag=True, help="Write over a record in --into that is not the known one.")
 @options.canonical
 def command(
-    source: str, into: Path | None, known: str | None, verify_key: Path | None, key: Path | None,
-    password_file: Path | None, at: str | None, show_values: bool, form: str, force: bool, base: str,
+    source: str,
+    into: Path | None,
+    known: str | None,
+    verify_key: Path | None,
+    key: Path | None,
+    password_file: Path | None,
+    at: str | None,
+    show_values: bool,
+    form: str,
+    force: bool,
+    base: str,
 ) -> int:
     """Take in the Bundle of one client: verify it, show what it brings, join it to what is known.
 
@@ -43,9 +52,9 @@ def command(
     of its own is found where it is called BUNDLE.jws.
     """
     from woundfhir.handover.receive import RECORD, receive
-    from woundfhir.handover.seal import SUFFIX
     from woundfhir.handover.store import store
-    from woundfhir.source import contents, load
+    from woundfhir.intake.source import contents, load
+    from woundfhir.jose.signature import SUFFIX
 
     found = list(contents([source]))
     if len(found) != 1:
@@ -73,7 +82,7 @@ def command(
 def _known(known: str | None, into: Path | None, base: str) -> tuple[History | None, bool]:
     """Return the known record, and whether it is the one that will be written."""
     from woundfhir.handover.receive import RECORD
-    from woundfhir.source import read
+    from woundfhir.intake.source import read
 
     own = into / RECORD if into is not None else None
     if known is not None:
@@ -86,7 +95,7 @@ def _known(known: str | None, into: Path | None, base: str) -> tuple[History | N
 def _used_before(done: Received, into: Path) -> list[Conflict]:
     """A document's identifier is never used for another content (R4, Bundle.identifier); say where it was."""
     from woundfhir.handover.merge import Conflict
-    from woundfhir.source import load
+    from woundfhir.intake.source import load
 
     identifier, merged = done.bundle.get("identifier"), done.merged
     if not identifier or not (merged.added or merged.replaced or merged.conflicts):

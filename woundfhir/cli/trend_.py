@@ -43,7 +43,7 @@ def command(
     Only sizes measured in one way are compared. A projection is arithmetic on past sizes, not a forecast.
     """
     from woundfhir.handover.course import course_of
-    from woundfhir.source import read_all
+    from woundfhir.intake.source import read_all
 
     found: list[tuple[History, Course]] = []
     for one in read_all(inputs):
@@ -60,7 +60,7 @@ def command(
     if svg is not None:
         _draw(found, svg, force)
     if form == "json":
-        from woundfhir.fhir.wire import jsonio
+        from woundfhir.r4 import jsonio
 
         click.echo(
             jsonio.encode_readable({"version": 1, "wounds": [_data(course) for _, course in found]}).decode(), nl=False

@@ -16,9 +16,9 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.codecs import QuantityCodec
 from woundfhir.fhir.elements import extension, find_extension, read_date, write_date
 from woundfhir.fhir.ids import unescape
-from woundfhir.fhir.out import Out, Scene
 from woundfhir.fhir.resources.people import write_author
 from woundfhir.fhir.terms import Term, Terms, terms
+from woundfhir.fhir.write_context import VisitContext, WriteContext
 from woundfhir.record import History, dates
 from woundfhir.record.quantity import parse
 
@@ -87,20 +87,20 @@ def write_response(history: History, visit_id: str, wound_id: str, base: str = B
     if visit is None or entry is None or wound is None:
         raise InputError("the record", "this wound at this visit", "See the ids in the record")
     compiled = terms(base)
-    out = Out(history, compiled)
-    scene = Scene(out, visit, write_author(out, visit.get("by")), wound_id)
+    out = WriteContext(history, compiled)
+    context = VisitContext(out, visit, write_author(out, visit.get("by")), wound_id)
     made: dict[str, Json] = {
         "resourceType": "QuestionnaireResponse",
-        "id": out.id("QuestionnaireResponse", scene.place),
+        "id": out.id("QuestionnaireResponse", context.place),
     }
-    made["identifier"] = {"system": out.system, "value": scene.place}
+    made["identifier"] = {"system": out.system, "value": context.place}
     made["questionnaire"] = f"{base}/Questionnaire/{NAME}"
     made["status"] = _STATUS[visit.get("status")]
     made["subject"] = out.patient
-    made["encounter"] = scene.encounter
+    made["encounter"] = context.encounter
     made.update(write_date("authored", visit.get("at"), compiled.written_as))
-    if scene.author:
-        made["author"] = scene.author
+    if context.author:
+        made["author"] = context.author
     made["item"] = list(_groups(compiled, wound, visit, entry))
     return made
 

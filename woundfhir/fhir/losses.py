@@ -15,9 +15,9 @@ from typing import Any
 import msgspec
 
 from woundfhir.fhir.elements import extension
-from woundfhir.fhir.into import In, rename
-from woundfhir.fhir.out import Out, Resource
-from woundfhir.fhir.wire.xmltree import Unknown
+from woundfhir.fhir.read_context import ReadContext, rename
+from woundfhir.fhir.write_context import Resource, WriteContext
+from woundfhir.r4.xmltree import Unknown
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
@@ -87,7 +87,10 @@ def _name(resource: Mapping[str, Json], number: int) -> str:
 
 
 def collect(
-    source: In, history: History, inferred: list[str], build: Callable[[History], tuple[list[Resource], Out]]
+    source: ReadContext,
+    history: History,
+    inferred: list[str],
+    build: Callable[[History], tuple[list[Resource], WriteContext]],
 ) -> None:
     """Put everything that the record does not say into its ``extra``."""
     ours, out = build(history)
@@ -121,7 +124,7 @@ def collect(
         history.keep(extra)
 
 
-def _own_view(source: In, resource: Mapping[str, Json]) -> bool:
+def _own_view(source: ReadContext, resource: Mapping[str, Json]) -> bool:
     """Our own Composition and computed values are views of the record and say nothing that it does not."""
     names = [str(name) for name in (resource.get("meta") or {}).get("profile", ())]
     return any(name.startswith(source.terms.base) and name.rsplit("/", 1)[-1] in _VIEWS for name in names)
@@ -182,7 +185,7 @@ def covers(ours: Json, came: Json) -> bool:
 # -- out -------------------------------------------------------------------------------------------
 
 
-def put_back(resources: list[Resource], history: History, out: Out) -> list[Resource]:
+def put_back(resources: list[Resource], history: History, out: WriteContext) -> list[Resource]:
     """Return the resources with everything put back that came and still fits; the rest is carried along."""
     index = {r["id"]: n for n, r in enumerate(resources)}
     made = list(resources)
@@ -225,7 +228,7 @@ def _fits(resource: Resource, item: Mapping[str, str]) -> bool:
     return as_json(resource[key]) == item.get("ours") if key in resource else "ours" not in item
 
 
-def _carry(out: Out, items: list[dict[str, str]]) -> Resource:
+def _carry(out: WriteContext, items: list[dict[str, str]]) -> Resource:
     """A Basic resource that carries what no FHIR element of ours says, word for word."""
     made = out.head("Basic", "extra", out.terms.meta("kept"))
     made["extension"] = [extension(out.terms.ext("kept-item"), "valueString", as_json(item)) for item in items]
@@ -235,7 +238,7 @@ def _carry(out: Out, items: list[dict[str, str]]) -> Resource:
     return made
 
 
-def _carried(source: In, resource: dict[str, Json]) -> list[dict[str, str]] | None:
+def _carried(source: ReadContext, resource: dict[str, Json]) -> list[dict[str, str]] | None:
     """Turn ``_carry`` back; None for anybody else's Basic."""
     if source.place(resource) != "extra":
         return None

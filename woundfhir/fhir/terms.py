@@ -62,7 +62,7 @@ def _share_part(known: Catalogue) -> Concept:
         label="Share of the wound bed",
         question="How much of the bed?",
         shape="quantity",
-        place="component",
+        resource="component",
         codings=(known.codes["share_percent"],),
         reads=(),
         role="optional",
@@ -93,7 +93,7 @@ class Terms:
         }
         self.panels: dict[str, list[Term]] = {}
         for term in self.groups["assessment"].values():
-            if term.concept.place == "component" and term.concept.parent:
+            if term.concept.resource == "component" and term.concept.parent:
                 self.panels.setdefault(term.concept.parent, []).append(term)
         self.written_as = self.ext("as-written")
         self.none: dict[str, Json] = {"coding": [self.coding("none").fhir()], "text": "none"}

@@ -10,11 +10,11 @@ from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import build, to_fhir
 from woundfhir.fhir.ids import NAMESPACE, uuid5
-from woundfhir.fhir.into import rename
-from woundfhir.fhir.out import Out
+from woundfhir.fhir.read_context import rename
 from woundfhir.fhir.terms import terms
+from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.computed import computed
-from woundfhir.handover.document import composition
+from woundfhir.handover.document.build import composition
 from woundfhir.record import History, dates
 from woundfhir.record.canonical import as_json
 
@@ -57,7 +57,7 @@ def bundle(
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
     compiled = terms(base)
     resources = to_fhir(history, base)
-    out = build(history, base)[1] if kind == "document" else Out(history, compiled)
+    out = build(history, base)[1] if kind == "document" else WriteContext(history, compiled)
     time = at or newest_instant(history)
     if kind == "document":
         if time is None:

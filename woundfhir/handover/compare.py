@@ -20,8 +20,13 @@ Kind = Literal["differs", "only in A", "only in B", "written differently"]
 _GROUPS = ("assessment", "care", "plan", "client")
 _ITEMS = {"supplies": "supply", "photos": "photo"}
 _LABELS = {
-    "at": "time of the visit", "written": "time of writing", "by": "written by", "born": "date of birth",
-    "replaces": "note that it replaces", "replaces_reason": "reason of the amendment", "zone": "time zone",
+    "at": "time of the visit",
+    "written": "time of writing",
+    "by": "written by",
+    "born": "date of birth",
+    "replaces": "note that it replaces",
+    "replaces_reason": "reason of the amendment",
+    "zone": "time zone",
 }
 
 
@@ -178,8 +183,14 @@ def entry(place: str, path: str, a: Mapping[str, Json], b: Mapping[str, Json]) -
 
 
 def _fields(
-    place: str, concepts: Mapping[str, Concept], path: str, a: Mapping[str, Json], b: Mapping[str, Json],
-    *, under: str = "", skip: tuple[str, ...] = (),
+    place: str,
+    concepts: Mapping[str, Concept],
+    path: str,
+    a: Mapping[str, Json],
+    b: Mapping[str, Json],
+    *,
+    under: str = "",
+    skip: tuple[str, ...] = (),
 ) -> Iterator[Difference]:
     for key in dict.fromkeys((*a, *b)):
         if key not in skip:
@@ -208,9 +219,9 @@ def _items(
     name = label or key
     for (_, one), (n, two) in zip(left, right, strict=False):
         yield from _fields(place, concepts, f"{path}[{n}]", one, two, under=f"{name} ({n + 1}), ")
-    for n, one in left[len(right):]:
+    for n, one in left[len(right) :]:
         yield Difference(place, f"{name} ({n + 1})", f"{path}[{n}]", "only in A", words(one))
-    for n, one in right[len(left):]:
+    for n, one in right[len(left) :]:
         yield Difference(place, f"{name} ({n + 1})", f"{path}[{n}]", "only in B", None, words(one))
     if not left and not right and mine != other:
         yield Difference(place, name, path, "written differently", words(mine), words(other))

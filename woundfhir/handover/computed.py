@@ -13,7 +13,7 @@ from typing import Any
 from woundfhir.catalogue import BASE
 from woundfhir.fhir import build
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.out import Out, Scene
+from woundfhir.fhir.write_context import VisitContext, WriteContext
 from woundfhir.handover.course import is_sharp
 from woundfhir.measures.course import Course, Point, course
 from woundfhir.record import History
@@ -36,7 +36,7 @@ def _values(found: Course) -> Iterator[tuple[str, Decimal, str, str, tuple[Point
         yield "computed_linear_healing", found.advance, "cm/wk", "cm/wk", (first, last)
 
 
-def computed(history: History, out: Out) -> list[Resource]:
+def computed(history: History, out: WriteContext) -> list[Resource]:
     """Return the computed values of a history as Observations, two places after the point.
 
     Parameters
@@ -53,25 +53,25 @@ def computed(history: History, out: Out) -> list[Resource]:
         for key, value, unit, code, points in _values(found):
             visit = visits[points[-1].visit]
             made.append(
-                _observation(Scene(out, visit, None, wound["id"]), wound["id"], key, value, (unit, code), points)
+                _observation(VisitContext(out, visit, None, wound["id"]), wound["id"], key, value, (unit, code), points)
             )
     return made
 
 
 def _observation(
-    scene: Scene, wound: str, key: str, value: Decimal, unit: tuple[str, str], points: tuple[Point, ...]
+    context: VisitContext, wound: str, key: str, value: Decimal, unit: tuple[str, str], points: tuple[Point, ...]
 ) -> Resource:
-    out, terms = scene.out, scene.out.terms
-    place = f"{scene.place}/{key.replace('_', '-')}"
+    out, terms = context.out, context.out.terms
+    place = f"{context.place}/{key.replace('_', '-')}"
     made = out.head("Observation", place, terms.meta("computed"))
     made["identifier"] = out.identifier(place)
-    made["status"] = scene.status
+    made["status"] = context.status
     made["category"] = [terms.cc["category_exam"]]
     made["code"] = terms.cc[key]
     made["subject"] = out.patient
-    made["focus"] = scene.focus
-    made["encounter"] = scene.encounter
-    made.update(scene.dated)
+    made["focus"] = context.focus
+    made["encounter"] = context.encounter
+    made.update(context.dated)
     ucum = terms.catalogue.systems["ucum"]
     made["valueQuantity"] = {"value": value.quantize(_PLACES), "unit": unit[0], "system": ucum, "code": unit[1]}
     made["derivedFrom"] = [out.ref("Observation", f"{escape(p.visit)}/{escape(wound)}/size") for p in points]

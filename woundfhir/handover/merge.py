@@ -14,8 +14,8 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.handover import compare
-from woundfhir.handover.apart import keep_apart
 from woundfhir.handover.compare import Difference
+from woundfhir.handover.identity import keep_apart
 from woundfhir.record import History, dates
 from woundfhir.record.canonical import as_json, canonical, sort_extra
 
@@ -249,7 +249,12 @@ class _Merge:
         return out
 
     def unit(
-        self, place: str, path: str, known: dict[str, Json], came: dict[str, Json], rank: int,
+        self,
+        place: str,
+        path: str,
+        known: dict[str, Json],
+        came: dict[str, Json],
+        rank: int,
         differences: Callable[[dict[str, Json], dict[str, Json]], Iterable[Difference]],
     ) -> dict[str, Json]:
         """Join the smallest thing that one person has written in one go: it is taken whole or not at all."""
@@ -292,8 +297,11 @@ def _union(known: Mapping[str, Json], came: Mapping[str, Json]) -> dict[str, Jso
 
 
 def _joined(
-    known: Iterable[dict[str, Json]], came: Iterable[dict[str, Json]], key: str,
-    join: Callable[[dict[str, Json], dict[str, Json]], dict[str, Json]], added: Callable[[dict[str, Json]], None],
+    known: Iterable[dict[str, Json]],
+    came: Iterable[dict[str, Json]],
+    key: str,
+    join: Callable[[dict[str, Json], dict[str, Json]], dict[str, Json]],
+    added: Callable[[dict[str, Json]], None],
 ) -> list[dict[str, Json]]:
     """Join two lists by id, what is known first, in its order."""
     there = {item[key]: item for item in came}

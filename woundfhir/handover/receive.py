@@ -14,20 +14,21 @@ from woundfhir.catalogue import BASE
 from woundfhir.checklist.finding import Finding
 from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
-from woundfhir.fhir import from_fhir, to_fhir
+from woundfhir.fhir import to_fhir
 from woundfhir.fhir.losses import keep_undefined
-from woundfhir.fhir.out import Out
 from woundfhir.fhir.resources.encounter import write_instant
 from woundfhir.fhir.terms import Terms, terms
-from woundfhir.fhir.wire import jsonio, xmlio
-from woundfhir.fhir.wire.sniff import sniff
-from woundfhir.handover import seal
+from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.bundling import newest_instant
-from woundfhir.handover.keys import Key
 from woundfhir.handover.merge import Merged, merge
-from woundfhir.handover.secrecy import decrypt, is_encrypted
-from woundfhir.handover.verdict import Answer, Verdict
-from woundfhir.handover.verify import Problem, instant, resources, verify
+from woundfhir.handover.verify import BundleIssue, instant, resources, verify
+from woundfhir.intake.recognise import sniff
+from woundfhir.intake.resources import from_fhir
+from woundfhir.jose import signature as seal
+from woundfhir.jose.encryption import decrypt, is_encrypted
+from woundfhir.jose.keys import Key
+from woundfhir.jose.verdict import Answer, Verdict
+from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import History
 from woundfhir.record.files import to_yaml
 
@@ -65,7 +66,7 @@ class Received:
     digest: str
     came: History
     merged: Merged
-    notices: list[Problem] = field(default_factory=list)
+    notices: list[BundleIssue] = field(default_factory=list)
     losses: list[str] = field(default_factory=list)
     missing: list[Finding] = field(default_factory=list)
     signature: Verdict = field(default_factory=lambda: Verdict(Answer.NO_SIGNATURE))
@@ -88,8 +89,15 @@ class Received:
 
 
 def receive(
-    content: bytes, known: History | None = None, *, name: str = "bundle", base: str = BASE, at: str | None = None,
-    verify_key: Key | None = None, key: Key | None = None, beside: bytes | None = None,
+    content: bytes,
+    known: History | None = None,
+    *,
+    name: str = "bundle",
+    base: str = BASE,
+    at: str | None = None,
+    verify_key: Key | None = None,
+    key: Key | None = None,
+    beside: bytes | None = None,
 ) -> Received:
     """Take in one Bundle.
 
@@ -245,7 +253,7 @@ def provenance(
         The instant of receiving, or None for the Bundle's own timestamp.
     """
     made: dict[str, Json] = {"resourceType": "Provenance"}
-    made["id"] = Out(done.merged.history, known).id("Provenance", f"received/{done.digest}")
+    made["id"] = WriteContext(done.merged.history, known).id("Provenance", f"received/{done.digest}")
     made["target"] = targets
     made.update(write_instant("recorded", at or done.bundle.get("timestamp"), known))
     made["agent"] = [{"type": known.cc["agent_assembler"], "who": {"display": "woundfhir"}}]

@@ -1,7 +1,7 @@
 """Is what came a Bundle that can be taken in? Kept to what a receiver must know before anything is merged.
 
 Sources: HL7 FHIR R4 (4.0.1), Bundle (bdl-7, bdl-9, bdl-10, bdl-11), documents, references, narrative (txt-1: no
-active content). The full check of every element against the standard is ``fhir.structure``; it is asked too.
+active content). The full check of every element against the standard is ``r4.structure``; it is asked too.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from datetime import datetime
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.structure import check_bundle
-from woundfhir.handover.active import active_content
+from woundfhir.r4.active_content import active_content
+from woundfhir.r4.structure import check_bundle
 
 Json = Any
 Bundle = Mapping[str, Json]
@@ -26,7 +26,7 @@ _INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)"
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class BundleIssue:
     """One thing that is wrong with a Bundle. Never a value of it.
 
     Parameters
@@ -47,7 +47,7 @@ class Problem:
 class Refused(InputError):
     """A Bundle that cannot be taken in, and all the reasons."""
 
-    def __init__(self, name: str, problems: list[Problem]) -> None:
+    def __init__(self, name: str, problems: list[BundleIssue]) -> None:
         first, *rest = problems
         more = "".join(f"\n  {one.path}: {one.expected}" for one in rest[:20])
         more += f"\n  and {len(rest) - 20} more" if len(rest) > 20 else ""
@@ -56,7 +56,7 @@ class Refused(InputError):
         self.problems = tuple(problems)
 
 
-def verify(bundle: Json, name: str = "bundle") -> list[Problem]:
+def verify(bundle: Json, name: str = "bundle") -> list[BundleIssue]:
     """Return what is worth knowing about a Bundle; refuse one that cannot be taken in.
 
     Parameters
@@ -109,28 +109,28 @@ def instant(text: Json) -> datetime | None:
         return None
 
 
-def _shape(bundle: Json) -> Iterator[Problem]:
+def _shape(bundle: Json) -> Iterator[BundleIssue]:
     if not isinstance(bundle, dict) or bundle.get("resourceType") != "Bundle":
-        yield Problem("the file", "a FHIR Bundle")
+        yield BundleIssue("the file", "a FHIR Bundle")
         return
     if not isinstance(bundle.get("type"), str):
-        yield Problem("Bundle.type", "a type, such as document or collection")
+        yield BundleIssue("Bundle.type", "a type, such as document or collection")
     entries = bundle.get("entry")
     if not isinstance(entries, list) or not entries:
-        yield Problem("Bundle.entry", "at least one entry")
+        yield BundleIssue("Bundle.entry", "at least one entry")
         return
     for number, entry in enumerate(entries):
         path = f"Bundle.entry[{number}]"
         inner = entry.get("resource") if isinstance(entry, dict) else None
         if not isinstance(inner, dict) or not isinstance(inner.get("resourceType"), str):
-            yield Problem(f"{path}.resource", "a resource with its resourceType: the entry is empty")
+            yield BundleIssue(f"{path}.resource", "a resource with its resourceType: the entry is empty")
         elif inner["resourceType"] == "Bundle":
-            yield Problem(f"{path}.resource", "one resource, not a Bundle inside the Bundle")
+            yield BundleIssue(f"{path}.resource", "one resource, not a Bundle inside the Bundle")
     urls = Counter(_url(entry) for entry in entries if isinstance(entry, dict) and entry.get("fullUrl"))
     for url, times in urls.items():
         if times > 1:
             where = next(n for n, e in enumerate(entries) if isinstance(e, dict) and _url(e) == url)
-            yield Problem(f"Bundle.entry[{where}].fullUrl", f"a fullUrl used once (bdl-7): it stands {times} times")
+            yield BundleIssue(f"Bundle.entry[{where}].fullUrl", f"a fullUrl used once (bdl-7): it stands {times} times")
 
 
 def _url(entry: Mapping[str, Json]) -> str:
@@ -139,23 +139,25 @@ def _url(entry: Mapping[str, Json]) -> str:
     return f"{entry.get('fullUrl')}|{version}"
 
 
-def _document(bundle: Bundle) -> Iterator[Problem]:
+def _document(bundle: Bundle) -> Iterator[BundleIssue]:
     """R4: a document has an identifier (bdl-9), a date (bdl-10), and a Composition first (bdl-11), and only one."""
     if bundle["type"] != "document":
         return
     kinds = [resource["resourceType"] for resource in resources(bundle)]
     if kinds[0] != "Composition":
-        yield Problem("Bundle.entry[0].resource", "a Composition: it is the first entry of a document (bdl-11)")
+        yield BundleIssue("Bundle.entry[0].resource", "a Composition: it is the first entry of a document (bdl-11)")
     if (count := kinds.count("Composition")) != 1:
-        yield Problem("Bundle.entry", f"exactly one Composition in a document, and there are {count}")
+        yield BundleIssue("Bundle.entry", f"exactly one Composition in a document, and there are {count}")
     identifier = bundle.get("identifier")
     if not isinstance(identifier, dict) or not identifier.get("system") or not identifier.get("value"):
-        yield Problem("Bundle.identifier", "a system and a value (bdl-9): without them a second copy is not recognised")
+        yield BundleIssue(
+            "Bundle.identifier", "a system and a value (bdl-9): without them a second copy is not recognised"
+        )
     if instant(bundle.get("timestamp")) is None:
-        yield Problem("Bundle.timestamp", "an instant with seconds and offset (bdl-10)")
+        yield BundleIssue("Bundle.timestamp", "an instant with seconds and offset (bdl-10)")
 
 
-def _references(bundle: Bundle) -> Iterator[Problem]:
+def _references(bundle: Bundle) -> Iterator[BundleIssue]:
     here = set()
     for entry in bundle["entry"]:
         inner = entry["resource"]
@@ -170,32 +172,32 @@ def _references(bundle: Bundle) -> Iterator[Problem]:
                 continue
             inside = reference.startswith(("urn:uuid:", "urn:oid:", "#"))
             if inside or (bundle["type"] == "document" and _LITERAL.fullmatch(reference)):
-                yield Problem(path, "a resource of this Bundle: the reference leads nowhere")
+                yield BundleIssue(path, "a resource of this Bundle: the reference leads nowhere")
             elif _LITERAL.fullmatch(reference):
-                yield Problem(path, "a resource of this Bundle: the reference leads out of it", refuse=False)
+                yield BundleIssue(path, "a resource of this Bundle: the reference leads out of it", refuse=False)
 
 
-def _one_client(bundle: Bundle) -> Iterator[Problem]:
+def _one_client(bundle: Bundle) -> Iterator[BundleIssue]:
     clients = [n for n, resource in enumerate(resources(bundle)) if resource["resourceType"] == "Patient"]
     if len(clients) > 1:
         expected = f"one client, and there are {len(clients)}: two are never joined"
-        yield Problem(f"Bundle.entry[{clients[1]}].resource", expected)
+        yield BundleIssue(f"Bundle.entry[{clients[1]}].resource", expected)
     if not clients and bundle["type"] == "document":
-        yield Problem("Bundle.entry", "the Patient that the document is about")
+        yield BundleIssue("Bundle.entry", "the Patient that the document is about")
 
 
-def _active(bundle: Bundle) -> Iterator[Problem]:
+def _active(bundle: Bundle) -> Iterator[BundleIssue]:
     for number, entry in enumerate(bundle["entry"]):
         for path, value in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
             if isinstance(value, str):
-                yield from (Problem(path, why) for why in active_content(path, value))
+                yield from (BundleIssue(path, why) for why in active_content(path, value))
 
 
-def _structure(bundle: Bundle) -> Iterator[Problem]:
+def _structure(bundle: Bundle) -> Iterator[BundleIssue]:
     """Ask the full check, where the small one has nothing to refuse; what it finds is told and refuses nothing."""
     for issue in check_bundle(bundle):
         if issue.severity == "error":
-            yield Problem(issue.path, f"{issue.expected} ({issue.key})", refuse=False)
+            yield BundleIssue(issue.path, f"{issue.expected} ({issue.key})", refuse=False)
 
 
 def _walk(value: Json, path: str) -> Iterator[tuple[str, Json]]:

@@ -21,7 +21,7 @@ _BAD_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 NONE = "none"
 
 
-class Odd(Exception):
+class StructureError(Exception):
     """The value has a structure that its place does not admit; jsonschema then says which."""
 
 
@@ -35,7 +35,7 @@ def text(value: Json) -> str | None:
     """
     if isinstance(value, str):
         if _BAD_TEXT.search(value):
-            raise Odd
+            raise StructureError
         return value.strip() or None
     if value is None:
         return None
@@ -45,7 +45,7 @@ def text(value: Json) -> str | None:
         return str(value)
     if isinstance(value, (Decimal, float)):
         return format(Decimal(str(value)), "f")
-    raise Odd
+    raise StructureError
 
 
 def absent(value: Json) -> dict[str, str] | None:
@@ -122,7 +122,7 @@ def canonical(concept: Concept, value: Json, zone: str | None, unknown: Callable
 
     Raises
     ------
-    Odd
+    StructureError
         When the structure fits no answer of this shape.
     """
     if value is None:
@@ -150,7 +150,7 @@ def _share(concept: Concept, value: Json) -> Json:
         found = (missing or None) if missing is not None else quantity.tidy(text(amount) or "") or None
         if found is not None and str(word).strip():
             if _BAD_TEXT.search(str(word)):
-                raise Odd
+                raise StructureError
             out[str(word).strip()] = found
     known = concept.answers
     order = {listed.word: number for number, listed in enumerate(known.words)} if known else {}
@@ -172,7 +172,7 @@ def _group(concept: Concept, value: Json, zone: str | None, unknown: Callable[[s
         item = {concept.main if concept.main and concept.shape == "step" else "note": word}
         return [item] if concept.many else item
     if isinstance(value, list) and not concept.many and len(value) != 1:
-        raise Odd
+        raise StructureError
     items = value if isinstance(value, list) else [value]
     out = []
     for index, raw in enumerate(items):

@@ -1,6 +1,6 @@
 """The whole record brought to its canonical form: keys in catalogue order, every leaf text, nothing lost.
 
-What has no place goes to ``extra`` with its path; what has the wrong structure raises ``Odd`` and is then
+What has no place goes to ``extra`` with its path; what has the wrong structure raises ``StructureError`` and is then
 explained through the JSON Schema.
 """
 
@@ -13,7 +13,7 @@ import msgspec
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.record import dates
-from woundfhir.record.answers import Odd, absent, text
+from woundfhir.record.answers import StructureError, absent, text
 from woundfhir.record.answers import canonical as answer
 
 Json = Any
@@ -65,7 +65,7 @@ class _Walk:
     def mapping(self, raw: Json, known: tuple[str, ...] | Mapping[str, Any], path: str) -> dict[str, Json]:
         """Return the keys of a mapping in their canonical spelling; unknown ones go to ``extra``."""
         if not isinstance(raw, dict):
-            raise Odd
+            raise StructureError
         out = {}
         for key, value in raw.items():
             name = key if key in known else key_of(key)
@@ -102,7 +102,7 @@ class _Walk:
     def record(self, raw: Json) -> dict[str, Json]:
         named = self.mapping(raw, TOP, "")
         if named.get("woundfhir") not in (VERSION, str(VERSION)) or "patient" not in named:
-            raise Odd
+            raise StructureError
         self.zone = text(named.get("zone"))
         out: dict[str, Json] = {"woundfhir": VERSION}
         if self.zone:
@@ -163,7 +163,7 @@ class _Walk:
         out: dict[str, Json] = {"id": text(named.get("id"))}
         status = text(named.get("status"))
         if out["id"] is None or (status is not None and status.casefold() not in WOUND_STATUS):
-            raise Odd
+            raise StructureError
         if status:
             out["status"] = status.casefold()
         out.update(self.group(named, catalogue().groups["wound"], path, ("id", "status", "note")))
@@ -185,7 +185,7 @@ class _Walk:
             "replaces_reason": text(named.get("replaces_reason")),
         }
         if out["id"] is None or (status and out["status"] not in VISIT_STATUS):
-            raise Odd
+            raise StructureError
         out.update(self.group(named, groups["visit"], path, (*VISIT, "client", "wounds")))
         if named.get("client") is not None:
             out["client"] = self.group(named["client"], groups["client"], f"{path}.client")
@@ -204,7 +204,7 @@ class _Walk:
         named = self.mapping(raw, ENTRY, path)
         out: dict[str, Json] = {"wound": text(named.get("wound"))}
         if out["wound"] is None:
-            raise Odd
+            raise StructureError
         for key in ("assessment", "care"):
             if named.get(key) is not None:
                 out[key] = self.group(named[key], groups[key], f"{path}.{key}")
@@ -231,7 +231,7 @@ _NOTE = {
         label="Note",
         question="Anything else about the plan?",
         shape="text",
-        place="plan",
+        resource="plan",
         codings=(),
         reads=(),
         role="optional",
@@ -245,7 +245,7 @@ def _list(raw: Json) -> list[Json]:
     if raw is None:
         return []
     if not isinstance(raw, list):
-        raise Odd
+        raise StructureError
     return raw
 
 
@@ -264,7 +264,7 @@ def canonical(raw: Json) -> dict[str, Json]:
 
     Raises
     ------
-    Odd
+    StructureError
         When the structure is not that of a record.
 
     Examples

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
 from woundfhir.record import schema
-from woundfhir.record.answers import Odd
+from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import as_json, canonical, sort_extra
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ class History:
         """
         try:
             data = canonical(raw)
-        except Odd:
+        except StructureError:
             raise schema.explain(raw, source) from None
         except RecursionError:
             raise InputError(source, "a record of ordinary depth", "Take out the nested lists") from None

@@ -38,7 +38,7 @@ def render(
 
         return page.render(reports).encode()
     if form == "outcome":
-        from woundfhir.fhir.wire import jsonio
+        from woundfhir.r4 import jsonio
         from woundfhir.report.outcome import outcome
 
         return jsonio.encode_readable(outcome(reports, base))

@@ -15,9 +15,9 @@ from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.into import In
-from woundfhir.fhir.reading import Reading
+from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import terms
+from woundfhir.intake.reading import Reading
 from woundfhir.record import History
 from woundfhir.report.within import answered, named
 
@@ -28,7 +28,11 @@ _ENCOUNTER = {"at": "period", "setting": "class", "purpose": "type", "by": "part
 _PATIENT = {"name": "name", "born": "birthDate", "sex": "gender", "identifiers": "identifier"}
 #: Element of a Condition that holds an answer about the wound, by the catalogue's ``native``.
 _CONDITION = {
-    "code": "code", "bodySite": "bodySite", "side": "bodySite", "onset": "onset", "abatement": "abatement",
+    "code": "code",
+    "bodySite": "bodySite",
+    "side": "bodySite",
+    "onset": "onset",
+    "abatement": "abatement",
     "stage": "stage",
 }
 _LISTS = {"supplies": "supply", "photos": "photo"}
@@ -54,7 +58,7 @@ class Elements:
         if resources is None:
             resources = [{"resourceType": "Bundle", "entry": [{"resource": one} for one in to_fhir(history, base)]}]
         self._roots = [str(one.get("resourceType")) for one in resources]
-        source = In(resources, self._terms)
+        source = ReadContext(resources, self._terms)
         Reading(source).data()
         self._at: dict[str, list[tuple[str, Resource]]] = {}
         for resource, prefix in zip(source.resources, _prefixes(resources), strict=True):
@@ -62,7 +66,7 @@ class Elements:
             if place is not None:
                 self._at.setdefault(place, []).append((prefix, resource))
 
-    def _guessed(self, source: In, resource: Resource) -> str | None:
+    def _guessed(self, source: ReadContext, resource: Resource) -> str | None:
         """The place of a resource in another guide's shape: its encounter, its wound, and the concept of its code."""
         encounter = source.follow(resource.get("encounter"), resource)
         visit = source.places.get(id(encounter)) if encounter is not None else None
@@ -169,7 +173,7 @@ def _came(kind: str, content: bytes) -> list[Resource] | None:
     """Return the resources of an input that was FHIR, else None."""
     if kind not in ("fhir-json", "fhir-xml", "ndjson"):
         return None
-    from woundfhir.source import resources
+    from woundfhir.intake.source import resources
 
     try:
         return resources(content, kind, "input", [])
@@ -178,7 +182,7 @@ def _came(kind: str, content: bytes) -> list[Resource] | None:
 
 
 def _prefixes(resources: Sequence[Resource]) -> Iterator[str]:
-    """Yield the expression of each resource in the order in which ``In`` keeps them."""
+    """Yield the expression of each resource in the order in which ``ReadContext`` keeps them."""
     for resource in resources:
         if resource.get("resourceType") == "Bundle":
             for number, entry in enumerate(resource.get("entry", ())):

@@ -49,9 +49,19 @@ def as_json(reports: Sequence[Judged]) -> bytes:
 
 def _finding(name: str, finding: Finding) -> Json:
     made = {
-        "rule": finding.rule, "severity": finding.level, "path": finding.path, "message": finding.message,
-        "fix": finding.fix, "name": finding.name, "kind": finding.severity, "why": finding.why,
-        "source": finding.source, "wound": finding.wound, "note": finding.visit, "draft": finding.draft, "input": name,
+        "rule": finding.rule,
+        "severity": finding.level,
+        "path": finding.path,
+        "message": finding.message,
+        "fix": finding.fix,
+        "name": finding.name,
+        "kind": finding.severity,
+        "why": finding.why,
+        "source": finding.source,
+        "wound": finding.wound,
+        "note": finding.visit,
+        "draft": finding.draft,
+        "input": name,
     }
     if finding.value is not None:
         made["value"] = finding.value
@@ -62,8 +72,12 @@ def _input(one: Judged) -> Json:
     verdict = one.verdict
     left_out = [{"rule": o.code, "reason": o.reason, "findings": len(o.findings)} for o in verdict.left_out]
     return {
-        "name": one.name, "notes": verdict.notes, "drafts": verdict.drafts, "checklist": verdict.checklist,
-        "policy": verdict.policy, "left_out": left_out,
+        "name": one.name,
+        "notes": verdict.notes,
+        "drafts": verdict.drafts,
+        "checklist": verdict.checklist,
+        "policy": verdict.policy,
+        "left_out": left_out,
     }
 
 
@@ -121,9 +135,7 @@ def as_sarif(reports: Sequence[Judged]) -> bytes:
         for left in one.verdict.left_out:
             suppression = {"kind": "external", "justification": left.reason}
             results += [{**_result(one, finding, index), "suppressions": [suppression]} for finding in left.findings]
-    driver = {
-        "name": "woundfhir", "version": __version__, "rules": [_sarif_rule(rule) for rule in rules.values()],
-    }
+    driver = {"name": "woundfhir", "version": __version__, "rules": [_sarif_rule(rule) for rule in rules.values()]}
     run = {"tool": {"driver": driver}, "columnKind": "unicodeCodePoints", "results": results}
     return _encode(
         {

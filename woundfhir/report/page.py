@@ -58,7 +58,7 @@ def _page(reports: Sequence[Judged]) -> Iterator[str]:
     yield '<meta charset="utf-8">'
     yield '<meta name="viewport" content="width=device-width, initial-scale=1">'
     # No address may be asked for anything, whatever stands in the page.
-    yield '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; style-src \'unsafe-inline\'">'
+    yield "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
     yield "<title>Documentation checklist</title>"
     yield f"<style>{_STYLE}</style>"
     yield "</head>"
@@ -96,10 +96,7 @@ def _input(one: Judged, told: set[str], *, several: bool) -> Iterator[str]:
 def _finding(finding: Finding, why: str) -> Iterator[str]:
     called = CALLED[finding.severity][0]
     yield f'<li class="{finding.severity}">'
-    yield (
-        f'<p><span class="box"></span><span class="called">{escape(called)}:</span> '
-        f"{escape(sentence(finding))}</p>"
-    )
+    yield (f'<p><span class="box"></span><span class="called">{escape(called)}:</span> {escape(sentence(finding))}</p>')
     if finding.value is not None:
         yield f"<p>Found: {escape(one_line(finding.value))}</p>"
     yield f"<p>{escape(finding.fix)}</p>"

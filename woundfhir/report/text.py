@@ -184,6 +184,10 @@ def _left_out(judged: Verdict) -> Iterator[Line]:
 
 def _wrap(text: str, indent: str) -> list[str]:
     return textwrap.wrap(
-        one_line(text), _WIDTH, initial_indent=indent, subsequent_indent=indent + "  " if indent else "",
-        break_long_words=False, break_on_hyphens=False,
+        one_line(text),
+        _WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent + "  " if indent else "",
+        break_long_words=False,
+        break_on_hyphens=False,
     ) or [indent]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from woundfhir.checklist.asking import Item, entry_of
+from woundfhir.chart.asking import Item, entry_of
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import ask, covers, exudate_level, gaps, laid, listed
-from woundfhir.checklist.views import EntryView
 
 #: Primary dressings that hold no fluid and do not stick: something must lie over them.
 _NEEDS_COVER = frozenset(("contact layer", "hydrogel", "packing", "gauze", "iodine"))

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import ask, gaps, laid, listed, newest_area
-from woundfhir.checklist.views import EntryView
 
 _PER_DAY = {"d": Decimal(1), "h": Decimal(24), "wk": Decimal(1) / 7, "min": Decimal(1440)}
 #: Tag of a product -> words by which an allergy to it is written.

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import RULER, acted, area, ask, gap_days, measured, sized, tissues
 from woundfhir.checklist.rules.pressure import staged
-from woundfhir.checklist.views import EntryView, WoundView
 from woundfhir.measures.change import percent_area_reduction
 from woundfhir.measures.units import MeasureError
 

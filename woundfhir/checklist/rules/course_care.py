@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
+from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import acted, ask, filled, taken_out
-from woundfhir.checklist.views import EntryView, WoundView
 from woundfhir.record import dates
 
 #: Words in change_by that say that somebody else than the writer of these notes changes the dressing in between.

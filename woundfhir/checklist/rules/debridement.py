@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from woundfhir.checklist.asking import Item
+from woundfhir.chart.asking import Item
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import acted, ask, gaps, limb_pressures, listed
-from woundfhir.checklist.views import EntryView
 
 
 def _done(entry: EntryView) -> list[Item]:

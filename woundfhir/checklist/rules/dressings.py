@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
-from woundfhir.checklist.asking import Item
+from woundfhir.chart.asking import Item
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import acted, ask, covers, exudate_level, laid, tissues
 from woundfhir.checklist.rules.signs import systemic_signs
-from woundfhir.checklist.views import EntryView
 
 _DAYS = {"d": Decimal(1), "h": Decimal(1) / 24, "wk": Decimal(7)}
 

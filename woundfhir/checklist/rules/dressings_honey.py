@@ -4,19 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.views import EntryView, PatientView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import (
-    acted,
-    all_entries,
-    ask,
-    diabetic,
-    gaps,
-    honey_asked_about,
-    laid,
-    listed,
-)
-from woundfhir.checklist.views import EntryView, PatientView
+from woundfhir.checklist.rules.helpers import acted, all_entries, ask, diabetic, gaps, honey_asked_about, laid, listed
 
 _BEE_PRODUCTS = ("honey", "bee product", "propolis", "royal jelly", "beeswax", "bee pollen")
 _BEE_STINGS = ("bee sting", "bee venom", "bee-sting", "bee-venom", "bees", "wasp")

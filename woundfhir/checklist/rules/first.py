@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.views import PatientView, VisitView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import all_entries, laid, listed
-from woundfhir.checklist.views import PatientView, VisitView, WoundView
 
 
 @rule("FA01", "allergies-not-written", severity="required", scope="patient", group="first assessment")

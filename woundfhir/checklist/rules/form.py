@@ -12,8 +12,8 @@ from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.checklist.asking import Leaf, entry_of, is_absent
-from woundfhir.checklist.views import RecordView
+from woundfhir.chart.asking import Leaf, entry_of, is_absent
+from woundfhir.chart.views import RecordView
 from woundfhir.record import dates, quantity
 
 #: Words that fill a field and say nothing; how to say it right stands in SN16.
@@ -73,7 +73,7 @@ _FLAGS = ("yes", "no")
 _HOURS = frozenset(str(hour) for hour in range(1, 13))
 
 
-class Odd(NamedTuple):
+class ImpossibleValue(NamedTuple):
     """One answer that cannot be read: what is wrong, where, and the concept it belongs to (None for the header)."""
 
     kind: str
@@ -83,10 +83,10 @@ class Odd(NamedTuple):
     value: str
 
 
-_SEEN: WeakKeyDictionary[RecordView, dict[str, list[Odd]]] = WeakKeyDictionary()
+_SEEN: WeakKeyDictionary[RecordView, dict[str, list[ImpossibleValue]]] = WeakKeyDictionary()
 
 
-def odd(record: RecordView, kind: str) -> list[Odd]:
+def odd(record: RecordView, kind: str) -> list[ImpossibleValue]:
     """Return the answers of one record that have one fault: ``placeholder``, ``bare``, ``unit``, ``number`` ...
 
     The walk over all answers is made once for a record and kept as long as its view lives.
@@ -100,7 +100,7 @@ def odd(record: RecordView, kind: str) -> list[Odd]:
     return found.get(kind, [])
 
 
-def _walk(record: RecordView) -> Iterator[Odd]:
+def _walk(record: RecordView) -> Iterator[ImpossibleValue]:
     for wound in record.wounds:
         if not wound.in_error:
             yield from _leaves(wound.leaves())
@@ -113,26 +113,26 @@ def _walk(record: RecordView) -> Iterator[Odd]:
                 yield from _leaves(entry.leaves(), open_wound=not closed)
     born = record.patient.given("born")
     if born is not None and dates.moment(born) is None:
-        yield Odd("date", None, "Date of birth", "patient.born", born)
+        yield ImpossibleValue("date", None, "Date of birth", "patient.born", born)
 
 
-def _header(data: Mapping[str, Any], place: str) -> Iterator[Odd]:
+def _header(data: Mapping[str, Any], place: str) -> Iterator[ImpossibleValue]:
     for key, name in (("at", "Time of the visit"), ("written", "Time of writing")):
         text = data.get(key)
         if isinstance(text, str) and (kind := _date(text)):
-            yield Odd(kind, None, name, f"{place}.{key}", text)
+            yield ImpossibleValue(kind, None, name, f"{place}.{key}", text)
 
 
-def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[Odd]:
+def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[ImpossibleValue]:
     for concept, value, path in leaves:
         if type(value) is str:
             kind = _judge(concept, value)
             if kind and (open_wound or kind != "zero"):
-                yield Odd(kind, concept, _label(concept), path, value)
+                yield ImpossibleValue(kind, concept, _label(concept), path, value)
         elif type(value) is list:
             for index, word in enumerate(value):
                 if type(word) is str and (kind := _judge(concept, word)):
-                    yield Odd(kind, concept, _label(concept), f"{path}[{index}]", word)
+                    yield ImpossibleValue(kind, concept, _label(concept), f"{path}[{index}]", word)
         elif type(value) is dict and not is_absent(value) and concept.shape == "share":
             yield from _share(concept, value, path)
 
@@ -147,7 +147,7 @@ def _label(concept: Concept) -> str:
     )
 
 
-def _share(concept: Concept, value: dict[str, object], path: str) -> Iterator[Odd]:
+def _share(concept: Concept, value: dict[str, object], path: str) -> Iterator[ImpossibleValue]:
     for word, amount in value.items():
         if type(amount) is str:
             found = quantity.parse(amount)
@@ -157,7 +157,7 @@ def _share(concept: Concept, value: dict[str, object], path: str) -> Iterator[Od
             if kind is None and found is not None and not 0 <= found.value <= 100:
                 kind = "range"
             if kind:
-                yield Odd(
+                yield ImpossibleValue(
                     kind, concept, f"{concept.label}, {word if entry_of(concept, word) else 'one tissue'}", path, amount
                 )
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import filler
 from woundfhir.checklist.rules.helpers import acted, ask, gaps, laid, listed
 from woundfhir.checklist.rules.signs import deep_signs, local_signs, systemic_signs
-from woundfhir.checklist.views import EntryView
 
 
 @rule("FU01", "undermining-details", severity="required", scope="entry", group="full assessment")

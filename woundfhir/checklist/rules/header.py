@@ -6,10 +6,10 @@ import re
 from collections.abc import Iterator
 from datetime import timedelta
 
+from woundfhir.chart.views import PatientView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import ask, listed
-from woundfhir.checklist.views import PatientView, VisitView
 from woundfhir.record import dates
 
 _LATE = re.compile(r"\blate\b", re.IGNORECASE)

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 
-from woundfhir.checklist.asking import Asked, Item, entry_of, is_absent
+from woundfhir.chart.asking import Asked, Item, entry_of, is_absent
+from woundfhir.chart.views import EntryView, RecordView, VisitView
 from woundfhir.checklist.rule import Problem
-from woundfhir.checklist.views import EntryView, RecordView, VisitView
 from woundfhir.record.quantity import parse
 
 #: How every safety prompt ends: it asks and cites; somebody else decides.

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from woundfhir.checklist.asking import Item
+from woundfhir.chart.asking import Item
+from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import (
@@ -20,7 +21,6 @@ from woundfhir.checklist.rules.helpers import (
     newest_index,
 )
 from woundfhir.checklist.rules.signs import deep_signs, systemic_signs
-from woundfhir.checklist.views import EntryView, WoundView
 from woundfhir.measures.limb import ankle_brachial_index
 from woundfhir.measures.units import MeasureError
 from woundfhir.record import dates

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import acted, ask, filled, gaps, last_change, listed, packed_in, taken_out
-from woundfhir.checklist.views import EntryView
 
 
 def shallow(entry: EntryView, policy: Policy) -> bool:

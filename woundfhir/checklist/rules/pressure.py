@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import ask, listed, tissues
-from woundfhir.checklist.views import EntryView, VisitView
 
 _STAGE = "assessment.pressure_injury_stage"
 _OPEN_TISSUE = frozenset(("granulation", "slough", "necrotic", "eschar", "fat", "hypergranulation", "fibrin"))

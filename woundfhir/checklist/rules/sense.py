@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import exudate_level, gap_days, sized, tissues
-from woundfhir.checklist.views import EntryView, VisitView
 
 #: Total of each scale: lowest and highest.
 _RISK = {"Braden scale": (6, 23)}

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.views import RecordView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import decimal_comma, odd
 from woundfhir.checklist.rules.helpers import listed
-from woundfhir.checklist.views import RecordView
 
 #: UCUM codes as people write them.
 _SPOKEN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F", "[in_i]": "in", "[psi]": "psi"}

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.views import EntryView, VisitView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import ask
-from woundfhir.checklist.views import EntryView, VisitView, WoundView
 from woundfhir.record import dates
 
 

@@ -10,9 +10,9 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
-from woundfhir.checklist.asking import entry_of
+from woundfhir.chart.asking import entry_of
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
-from woundfhir.checklist.views import EntryView
 
 _SIGNS = "assessment.infection_signs"
 _HUNDREDTH = Decimal("0.01")

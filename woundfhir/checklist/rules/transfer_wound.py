@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import (
@@ -18,7 +19,6 @@ from woundfhir.checklist.rules.helpers import (
     since,
     taken_out,
 )
-from woundfhir.checklist.views import EntryView
 
 _OPEN = ("transfer", "open wound")
 

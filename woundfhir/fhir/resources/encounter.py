@@ -7,11 +7,11 @@ from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, write_date
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.into import In, own_id
-from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.read_context import ReadContext, own_id
 from woundfhir.fhir.resources.extensions import read_extensions, write_extension
 from woundfhir.fhir.resources.people import read_author
 from woundfhir.fhir.terms import Term
+from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
 _STATUS = {
@@ -33,7 +33,7 @@ _BACK = {
 }
 
 
-def write_encounter(out: Out, visit: Mapping[str, Json], author: dict[str, str] | None) -> None:
+def write_encounter(out: WriteContext, visit: Mapping[str, Json], author: dict[str, str] | None) -> None:
     """Write one visit."""
     terms = out.terms
     place = escape(visit["id"])
@@ -85,7 +85,7 @@ def _write_types(terms: Json, term: Term, answer: Json) -> list[Json]:
     return [term.codec.write(word)[1] for word in answer]
 
 
-def read_encounter(source: In, resource: Resource) -> dict[str, Json]:
+def read_encounter(source: ReadContext, resource: Resource) -> dict[str, Json]:
     """Return one visit."""
     terms = source.terms
     visit: dict[str, Json] = {"id": own_id(source, resource)}
@@ -111,7 +111,7 @@ def read_encounter(source: In, resource: Resource) -> dict[str, Json]:
 # -- Provenance of an amended note -----------------------------------------------------------------
 
 
-def _write_amendment(out: Out, visit: Mapping[str, Json], author: dict[str, str] | None) -> None:
+def _write_amendment(out: WriteContext, visit: Mapping[str, Json], author: dict[str, str] | None) -> None:
     terms = out.terms
     place = f"{escape(visit['id'])}/replaces"
     made = out.head("Provenance", place, terms.meta("amendment"))
@@ -137,7 +137,7 @@ def write_instant(key: str, text: str | None, terms: Json) -> dict[str, Json]:
     }
 
 
-def read_amendment(source: In, resource: Resource, visits: Mapping[int, dict[str, Json]]) -> bool:
+def read_amendment(source: ReadContext, resource: Resource, visits: Mapping[int, dict[str, Json]]) -> bool:
     """Put ``replaces`` into the visit that a Provenance says is a revision of another."""
     entity = first(resource.get("entity"))
     if entity.get("role") != "revision":

@@ -7,9 +7,9 @@ from typing import Any
 
 from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.ids import NAMESPACE, uuid5
-from woundfhir.fhir.into import In, Spot
-from woundfhir.fhir.out import Scene, component
+from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.terms import Term, code_keys, has_code
+from woundfhir.fhir.write_context import VisitContext, component
 from woundfhir.record.answers import NONE
 
 Json = Any
@@ -19,58 +19,60 @@ Reference = dict[str, str]
 # -- writing ---------------------------------------------------------------------------------------
 
 
-def write_panel(scene: Scene, entry: Mapping[str, Json]) -> None:
+def write_panel(context: VisitContext, entry: Mapping[str, Json]) -> None:
     """Write the assessment of one wound at one visit: the panel and its members."""
     answers = entry.get("assessment")
     note = entry.get("note")
-    terms = scene.out.terms
+    terms = context.out.terms
     if answers is None and note is None:
         if len(entry) == 1:  # Named and nothing more: the empty panel says that the wound was not looked at.
             missing = terms.reasons.write({"absent": "not performed"})
-            scene.observation("assessment", terms.meta("assessment-panel"), terms.cc["panel"], missing)
+            context.observation("assessment", terms.meta("assessment-panel"), terms.cc["panel"], missing)
         return
-    slot = len(scene.out.resources)
+    slot = len(context.out.resources)
     members: list[Reference] = []
     panels: dict[str, list[Json]] = {}
     group = terms.groups["assessment"]
     for key, answer in (answers or {}).items():
         term = group[key]
-        if term.concept.place == "component":
+        if term.concept.resource == "component":
             panels.setdefault(str(term.concept.parent), []).append(component(term, answer))
         else:
-            write(scene, term, answer, members)
+            write(context, term, answer, members)
     inner: list[Reference] = []
     for panel, components in panels.items():
         inner.append(
-            scene.observation(panel, terms.meta(f"observation-{panel}"), terms.cc[panel], components=components)
+            context.observation(panel, terms.meta(f"observation-{panel}"), terms.cc[panel], components=components)
         )
-    scene.observation(
+    context.observation(
         "assessment", terms.meta("assessment-panel"), terms.cc["panel"], note=note, members=inner + members
     )
-    resources = scene.out.resources
+    resources = context.out.resources
     resources.insert(slot, resources.pop())
 
 
-def write(scene: Scene, term: Term, answer: Json, members: list[Reference], part_of: Reference | None = None) -> None:
+def write(
+    context: VisitContext, term: Term, answer: Json, members: list[Reference], part_of: Reference | None = None
+) -> None:
     """Write one answer as one Observation or several, and add the references to ``members``."""
     concept = term.concept
     key = concept.key
     if concept.shape == "group":
-        _write_group(scene, term, answer, members, part_of)
+        _write_group(context, term, answer, members, part_of)
     elif concept.shape == "choices" and isinstance(answer, list):
         for index, word in enumerate(answer, 1):
             member = term.codec.write(word)
-            members.append(scene.observation(f"{key}/{index}", term.meta, term.fhir, member, part_of=part_of))
+            members.append(context.observation(f"{key}/{index}", term.meta, term.fhir, member, part_of=part_of))
     elif concept.shape == "share" and isinstance(answer, dict) and "absent" not in answer:
-        percent = scene.out.terms.share_part
+        percent = context.out.terms.share_part
         for word, amount in answer.items():
             member = term.codec.write(word)
             parts = [component(percent, amount)]
             place = _share_place(term, word)
-            members.append(scene.observation(place, term.meta, term.fhir, member, part_of=part_of, components=parts))
+            members.append(context.observation(place, term.meta, term.fhir, member, part_of=part_of, components=parts))
     else:
         member = term.codec.write(answer)
-        members.append(scene.observation(key, term.meta, term.fhir, member, part_of=part_of))
+        members.append(context.observation(key, term.meta, term.fhir, member, part_of=part_of))
 
 
 def _share_place(term: Term, word: str) -> str:
@@ -80,13 +82,15 @@ def _share_place(term: Term, word: str) -> str:
     return f"{term.concept.key}/{name}"
 
 
-def _write_group(scene: Scene, term: Term, answer: Json, members: list[Reference], part_of: Reference | None) -> None:
+def _write_group(
+    context: VisitContext, term: Term, answer: Json, members: list[Reference], part_of: Reference | None
+) -> None:
     key = term.concept.key
     if answer == NONE:
-        none = ("valueCodeableConcept", scene.out.terms.none)
-        members.append(scene.observation(key, term.meta, term.fhir, none, part_of=part_of))
+        none = ("valueCodeableConcept", context.out.terms.none)
+        members.append(context.observation(key, term.meta, term.fhir, none, part_of=part_of))
     elif isinstance(answer, dict) and "absent" in answer:
-        members.append(scene.observation(key, term.meta, term.fhir, term.codec.write(answer), part_of=part_of))
+        members.append(context.observation(key, term.meta, term.fhir, term.codec.write(answer), part_of=part_of))
     else:
         for index, item in enumerate(answer if isinstance(answer, list) else [answer], 1):
             place = f"{key}/{index}" if term.concept.many else key
@@ -95,7 +99,7 @@ def _write_group(scene: Scene, term: Term, answer: Json, members: list[Reference
             parts = components(term, item, main)
             note = item.get("note") if "note" not in term.fields else None
             members.append(
-                scene.observation(place, term.meta, term.fhir, member, part_of=part_of, note=note, components=parts)
+                context.observation(place, term.meta, term.fhir, member, part_of=part_of, note=note, components=parts)
             )
 
 
@@ -140,7 +144,7 @@ def _field(term: Term, code: Json) -> Term | None:
     return next((term.by_code[key] for key in code_keys(code) if key in term.by_code), None)
 
 
-def read(source: In, resource: dict[str, Json], spot: Spot) -> bool:
+def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> bool:
     """Put what one Observation says into the record; False when it says nothing that has a place."""
     terms = source.terms
     keys = code_keys(resource.get("code"))
@@ -157,13 +161,15 @@ def read(source: In, resource: dict[str, Json], spot: Spot) -> bool:
         return _read_container(source, resource)
     if term.parent is not None:
         return _read_lone_field(source, resource, spot, term)
-    if term.concept.place == "component":
+    if term.concept.resource == "component":
         return _read_lone_part(source, resource, spot, term)
     answers = spot.answers(term.concept.group)
     return answers is not None and _read_answer(source, resource, spot, term, answers)
 
 
-def _read_size(source: In, resource: dict[str, Json], spot: Spot, panel: str, parts: list[Term]) -> bool:
+def _read_size(
+    source: ReadContext, resource: dict[str, Json], spot: RecordPlace, panel: str, parts: list[Term]
+) -> bool:
     answers = spot.answers("assessment")
     if answers is None:
         return False
@@ -181,7 +187,7 @@ def _read_size(source: In, resource: dict[str, Json], spot: Spot, panel: str, pa
     return True
 
 
-def _read_container(source: In, resource: dict[str, Json]) -> bool:
+def _read_container(source: ReadContext, resource: dict[str, Json]) -> bool:
     """A panel of another guide that only holds members says nothing of its own."""
     if "hasMember" in resource and not any(key.startswith("value") for key in resource):
         source.placed(resource, None)
@@ -189,7 +195,7 @@ def _read_container(source: In, resource: dict[str, Json]) -> bool:
     return False
 
 
-def _read_lone_part(source: In, resource: dict[str, Json], spot: Spot, term: Term) -> bool:
+def _read_lone_part(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
     """Length, width or depth as an Observation of its own (another guide's shape)."""
     answers = spot.answers("assessment")
     answer = term.codec.read(resource)
@@ -200,7 +206,7 @@ def _read_lone_part(source: In, resource: dict[str, Json], spot: Spot, term: Ter
     return True
 
 
-def _read_lone_field(source: In, resource: dict[str, Json], spot: Spot, term: Term) -> bool:
+def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
     """One field of a group as an Observation of its own: fields of one kind at one visit are joined to one item."""
     parent = source.terms.groups[term.concept.group][str(term.concept.of)]
     answers = spot.answers(term.concept.group)
@@ -222,7 +228,9 @@ def _read_lone_field(source: In, resource: dict[str, Json], spot: Spot, term: Te
     return True
 
 
-def _read_answer(source: In, resource: dict[str, Json], spot: Spot, term: Term, answers: dict[str, Json]) -> bool:
+def _read_answer(
+    source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term, answers: dict[str, Json]
+) -> bool:
     concept = term.concept
     key = concept.key
     place = f"{spot.place}/{key}"
@@ -243,7 +251,7 @@ def _read_answer(source: In, resource: dict[str, Json], spot: Spot, term: Term, 
 
 
 def _read_share(
-    source: In, resource: dict[str, Json], answers: dict[str, Json], term: Term, word: str, spot_place: str
+    source: ReadContext, resource: dict[str, Json], answers: dict[str, Json], term: Term, word: str, spot_place: str
 ) -> bool:
     part = source.terms.share_part
     held = next((c for c in resource["component"] if has_code(c.get("code"), part.concept.codings[0].key)), None)
@@ -256,7 +264,9 @@ def _read_share(
     return True
 
 
-def _read_group(source: In, resource: dict[str, Json], spot: Spot, term: Term, answers: dict[str, Json]) -> bool:
+def _read_group(
+    source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term, answers: dict[str, Json]
+) -> bool:
     key = term.concept.key
     place = f"{spot.place}/{key}"
     value = resource.get("valueCodeableConcept")

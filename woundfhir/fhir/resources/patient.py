@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
-from woundfhir.fhir.into import In
-from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import code_keys, has_code
+from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
 _GENDERS = frozenset(("male", "female", "other", "unknown"))
@@ -17,7 +17,7 @@ _NOT_THERE = ("clinical_inactive", "clinical_remission", "clinical_resolved", "v
 _ALLERGY_SYSTEM = "http://terminology.hl7.org/CodeSystem/allergyintolerance-clinical"
 
 
-def write_patient(out: Out) -> None:
+def write_patient(out: WriteContext) -> None:
     """Write the client and what hangs on them alone."""
     patient, terms = out.history.patient, out.terms
     made = out.head("Patient", "patient", terms.meta("patient"))
@@ -45,7 +45,7 @@ def write_patient(out: Out) -> None:
     _write_contact(out, patient.get("contact"))
 
 
-def read_patient(source: In, resource: dict[str, Json]) -> tuple[dict[str, Json], str | None]:
+def read_patient(source: ReadContext, resource: dict[str, Json]) -> tuple[dict[str, Json], str | None]:
     """Return the client and the record's zone."""
     terms = source.terms
     patient: dict[str, Json] = {}
@@ -67,7 +67,9 @@ def read_patient(source: In, resource: dict[str, Json]) -> tuple[dict[str, Json]
 # -- lists that can also say "none known" ----------------------------------------------------------
 
 
-def _write_known(out: Out, key: str, found: Json, write: Callable[[Out, str, Json, Json], None]) -> None:
+def _write_known(
+    out: WriteContext, key: str, found: Json, write: Callable[[WriteContext, str, Json, Json], None]
+) -> None:
     """Write a list, ``{none: known}`` or an absent reason: one resource for each, by the same writer."""
     if isinstance(found, list):
         for index, item in enumerate(found, 1):
@@ -88,7 +90,7 @@ def read_absent(terms: Json, concept: Json) -> dict[str, str] | None:
     return terms.reasons.read(found["valueCodeableConcept"]) if found and "valueCodeableConcept" in found else None
 
 
-def _read_known(source: In, patient: dict[str, Json], key: str, resource: Resource, item: Json) -> bool:
+def _read_known(source: ReadContext, patient: dict[str, Json], key: str, resource: Resource, item: Json) -> bool:
     terms = source.terms
     code = resource.get("code")
     if has_code(code, terms.code_key(f"no_known_{key}")):
@@ -107,7 +109,7 @@ def _read_known(source: In, patient: dict[str, Json], key: str, resource: Resour
 # -- AllergyIntolerance ----------------------------------------------------------------------------
 
 
-def _write_allergy(out: Out, place: str, allergy: Mapping[str, str], code: Json) -> None:
+def _write_allergy(out: WriteContext, place: str, allergy: Mapping[str, str], code: Json) -> None:
     terms = out.terms
     made = out.head("AllergyIntolerance", place, terms.meta("allergy"))
     made["identifier"] = out.identifier(place)
@@ -128,7 +130,7 @@ def _write_allergy(out: Out, place: str, allergy: Mapping[str, str], code: Json)
     out.add(made)
 
 
-def read_allergy(source: In, resource: Resource, patient: dict[str, Json]) -> bool:
+def read_allergy(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:
     """Put one AllergyIntolerance into the client's allergies."""
     reaction = first(first(resource.get("reaction")).get("manifestation"))
     allergy = {
@@ -158,7 +160,7 @@ def words_of(concept: Json) -> str | None:
 # -- other Conditions ------------------------------------------------------------------------------
 
 
-def _write_condition(out: Out, place: str, words: Json, code: Json) -> None:
+def _write_condition(out: WriteContext, place: str, words: Json, code: Json) -> None:
     made = out.head("Condition", place, out.terms.meta("health-condition"))
     made["identifier"] = out.identifier(place)
     if code is None:  # R4 (con-3): what stands in a problem list has a clinical status; a listed illness is there.
@@ -169,7 +171,7 @@ def _write_condition(out: Out, place: str, words: Json, code: Json) -> None:
     out.add(made)
 
 
-def read_condition(source: In, resource: Resource, patient: dict[str, Json]) -> bool:
+def read_condition(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:
     """Put one Condition that is no wound into the client's conditions, unless it is said to be over or not so."""
     status = {key for name in ("clinicalStatus", "verificationStatus") for key in code_keys(resource.get(name))}
     if status & {source.terms.code_key(name) for name in _NOT_THERE}:
@@ -181,7 +183,7 @@ def read_condition(source: In, resource: Resource, patient: dict[str, Json]) -> 
 # -- CareTeam --------------------------------------------------------------------------------------
 
 
-def _write_contact(out: Out, contact: Mapping[str, str] | None) -> None:
+def _write_contact(out: WriteContext, contact: Mapping[str, str] | None) -> None:
     if not contact:
         return
     made = out.head("CareTeam", "contact", out.terms.meta("contact"))
@@ -199,7 +201,7 @@ def _write_contact(out: Out, contact: Mapping[str, str] | None) -> None:
     out.add(made)
 
 
-def read_contact(source: In, resource: Resource, patient: dict[str, Json]) -> bool:
+def read_contact(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:
     """Put one CareTeam with its telephone into the client's contact."""
     participant = first(resource.get("participant"))
     contact = {

@@ -7,15 +7,15 @@ from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first
 from woundfhir.fhir.ids import NAMESPACE, uuid5
-from woundfhir.fhir.into import In
-from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources.patient import words_of
+from woundfhir.fhir.write_context import Resource, WriteContext
 from woundfhir.record.canonical import as_json
 
 Json = Any
 
 
-def write_author(out: Out, by: Mapping[str, str] | None) -> dict[str, str] | None:
+def write_author(out: WriteContext, by: Mapping[str, str] | None) -> dict[str, str] | None:
     """Write an author once and return the reference to their role."""
     if not by:
         return None
@@ -47,7 +47,7 @@ def write_author(out: Out, by: Mapping[str, str] | None) -> dict[str, str] | Non
     return out.authors[key]
 
 
-def read_author(source: In, ref: Json, holder: Resource) -> dict[str, str] | None:
+def read_author(source: ReadContext, ref: Json, holder: Resource) -> dict[str, str] | None:
     """Return the author that a reference to a PractitionerRole, Practitioner or Organization names."""
     found = source.follow(ref, holder)
     if found is None:
@@ -70,7 +70,7 @@ def read_author(source: In, ref: Json, holder: Resource) -> dict[str, str] | Non
     return {key: value for key, value in by.items() if value} or None
 
 
-def _read_id(source: In, person: Mapping[str, Json]) -> str | None:
+def _read_id(source: ReadContext, person: Mapping[str, Json]) -> str | None:
     own = find_extension(person, source.terms.ext("author-id"))
     if own:
         return own.get("valueString")

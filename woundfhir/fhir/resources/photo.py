@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import ABSENT_URL, extension, first
-from woundfhir.fhir.into import In, Spot
-from woundfhir.fhir.out import Resource, Scene
+from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
 from woundfhir.fhir.terms import Term, Terms, has_code
+from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record import dates
 
 Json = Any
@@ -22,26 +22,26 @@ def _native(terms: Terms) -> dict[str, Term]:
     return {term.concept.native: term for term in terms.groups["photo"].values() if term.concept.native}
 
 
-def write_photos(scene: Scene, entry: Mapping[str, Json]) -> None:
+def write_photos(context: VisitContext, entry: Mapping[str, Json]) -> None:
     """Write the photos of one wound at one visit."""
-    out, terms = scene.out, scene.out.terms
+    out, terms = context.out, context.out.terms
     for index, photo in enumerate(entry.get("photos", ()), 1):
-        place = f"{scene.place}/photo/{index}"
+        place = f"{context.place}/photo/{index}"
         made = out.head("DocumentReference", place, terms.meta("photo"))
         attachment, beside = _write_attachment(terms, photo)
         if extensions := write_extensions(terms, terms.groups["photo"], photo) + beside:
             made["extension"] = extensions
         made["identifier"] = out.identifier(place)
-        made["status"] = "entered-in-error" if scene.status == "entered-in-error" else "current"
+        made["status"] = "entered-in-error" if context.status == "entered-in-error" else "current"
         made["type"] = terms.cc["photo"]
         made["subject"] = out.patient
-        if scene.author is not None:
-            made["author"] = [scene.author]
+        if context.author is not None:
+            made["author"] = [context.author]
         made["content"] = [{"attachment": attachment}]
-        context: dict[str, Json] = {"encounter": [scene.encounter]}
-        if scene.focus is not None:
-            context["related"] = scene.focus
-        made["context"] = context
+        about: dict[str, Json] = {"encounter": [context.encounter]}
+        if context.focus is not None:
+            about["related"] = context.focus
+        made["context"] = about
         out.add(made)
 
 
@@ -93,7 +93,7 @@ def _read_attachment(terms: Terms, resource: Resource) -> dict[str, Json]:
     return found
 
 
-def read(source: In, resource: Resource, spot: Spot) -> bool:
+def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     """Put one DocumentReference of a photo into the photos of its spot."""
     terms = source.terms
     if not has_code(resource.get("type"), terms.code_key("photo")):

@@ -16,11 +16,11 @@ from woundfhir.fhir.elements import (
     write_date,
     write_note,
 )
-from woundfhir.fhir.into import In, Spot
-from woundfhir.fhir.out import Resource, Scene
+from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
 from woundfhir.fhir.terms import Term, Terms, has_code
+from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.quantity import parse
 
 Json = Any
@@ -40,33 +40,33 @@ def _by_native(terms: Terms) -> dict[str, list[Term]]:
 # -- writing ---------------------------------------------------------------------------------------
 
 
-def write_plan(scene: Scene, entry: Mapping[str, Json]) -> None:
+def write_plan(context: VisitContext, entry: Mapping[str, Json]) -> None:
     """Write the plan of one wound at one visit."""
     plan = entry.get("plan")
     if plan is None:
         return
-    out, terms = scene.out, scene.out.terms
-    place = f"{scene.place}/plan"
+    out, terms = context.out, context.out.terms
+    place = f"{context.place}/plan"
     slot = len(out.resources)
     support: list[dict[str, str]] = []
     for key, term in terms.groups["plan"].items():
         if key in plan and term.concept.native is None:
-            observation.write(scene, term, plan[key], support)
+            observation.write(context, term, plan[key], support)
     made = out.head("CarePlan", place, terms.meta("plan"))
     made["identifier"] = out.identifier(place)
-    made["status"] = _STATUS.get(scene.status, "active")
+    made["status"] = _STATUS.get(context.status, "active")
     made["intent"] = "plan"
     made["category"] = [terms.cc["plan_category"]]
     made["subject"] = out.patient
-    made["encounter"] = scene.encounter
-    made.update(scene.date("created"))
-    if scene.author is not None:
-        made["author"] = scene.author
-    if scene.focus is not None:
-        made["addresses"] = scene.focus
+    made["encounter"] = context.encounter
+    made.update(context.date("created"))
+    if context.author is not None:
+        made["author"] = context.author
+    if context.focus is not None:
+        made["addresses"] = context.focus
     if support:
         made["supportingInfo"] = support
-    if goals := _write_goals(scene, terms, plan):
+    if goals := _write_goals(context, terms, plan):
         made["goal"] = goals
     if activities := _write_activities(terms, plan):
         made["activity"] = activities
@@ -74,18 +74,18 @@ def write_plan(scene: Scene, entry: Mapping[str, Json]) -> None:
     out.resources.insert(slot, made)
 
 
-def _write_goals(scene: Scene, terms: Terms, plan: Mapping[str, Json]) -> list[dict[str, str]]:
-    out = scene.out
+def _write_goals(context: VisitContext, terms: Terms, plan: Mapping[str, Json]) -> list[dict[str, str]]:
+    out = context.out
     goals = []
     for term in _by_native(terms).get("goal", ()):
         if term.concept.key not in plan:
             continue
         answer = plan[term.concept.key]
-        place = f"{scene.place}/{term.concept.key}"
+        place = f"{context.place}/{term.concept.key}"
         made = out.head("Goal", place, terms.meta("goal"))
         made["identifier"] = out.identifier(place)
         made["lifecycleStatus"] = {"preliminary": "proposed", "entered-in-error": "entered-in-error"}.get(
-            scene.status, "active"
+            context.status, "active"
         )
         made["category"] = [terms.cc["goal_nursing"]]
         if isinstance(answer, dict):
@@ -94,8 +94,8 @@ def _write_goals(scene: Scene, terms: Terms, plan: Mapping[str, Json]) -> list[d
             key, value = term.codec.write(answer)
             made["description"] = value if key == "valueCodeableConcept" else {"text": answer}
         made["subject"] = out.patient
-        if scene.focus is not None:
-            made["addresses"] = scene.focus
+        if context.focus is not None:
+            made["addresses"] = context.focus
         goals.append(out.add(made))
     return goals
 
@@ -179,7 +179,7 @@ def _read_event(terms: Terms, timing: Mapping[str, Json]) -> Json:
 # -- reading ---------------------------------------------------------------------------------------
 
 
-def read(source: In, resource: Resource, spot: Spot) -> bool:
+def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     """Put one CarePlan and its goals into the plan of its spot."""
     terms = source.terms
     plan = spot.answers("plan")

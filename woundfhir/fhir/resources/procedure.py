@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import read_note
-from woundfhir.fhir.into import In, Spot
-from woundfhir.fhir.out import Resource, Scene
+from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
 from woundfhir.fhir.terms import Term, code_keys, has_code
+from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.answers import NONE
 
 Json = Any
@@ -21,31 +21,33 @@ _CHANGE = "care"
 # -- writing ---------------------------------------------------------------------------------------
 
 
-def write_care(scene: Scene, entry: Mapping[str, Json], items: list[Json]) -> Reference | None:
+def write_care(context: VisitContext, entry: Mapping[str, Json], items: list[Json]) -> Reference | None:
     """Write the care of one wound at one visit; ``items`` are the CodeableConcepts of the supplies used."""
     care = entry.get("care")
     if care is None:
         return None
-    terms = scene.out.terms
-    change = _procedure(scene, _CHANGE, terms.meta("dressing-change"), terms.cc["dressing_change"], None, scene.event)
-    change.update(_performed(scene))
+    terms = context.out.terms
+    change = _procedure(
+        context, _CHANGE, terms.meta("dressing-change"), terms.cc["dressing_change"], None, context.event
+    )
+    change.update(_performed(context))
     if items:
         change["usedCode"] = items
-    reference = scene.out.add(change)
+    reference = context.out.add(change)
     for key, answer in care.items():
         term = terms.groups["care"][key]
         if term.concept.shape == "step":
-            _write_step(scene, term, answer, reference)
+            _write_step(context, term, answer, reference)
         else:
-            observation.write(scene, term, answer, [], part_of=reference)
+            observation.write(context, term, answer, [], part_of=reference)
     return reference
 
 
 def _procedure(
-    scene: Scene, key: str, meta: Json, code: Json, part_of: Reference | None, status: str, reason: Json = None
+    context: VisitContext, key: str, meta: Json, code: Json, part_of: Reference | None, status: str, reason: Json = None
 ) -> Resource:
-    out = scene.out
-    place = f"{scene.place}/{key}"
+    out = context.out
+    place = f"{context.place}/{key}"
     made = out.head("Procedure", place, meta)
     made["identifier"] = out.identifier(place)
     if part_of is not None:
@@ -55,31 +57,31 @@ def _procedure(
         made["statusReason"] = reason
     made["code"] = code
     made["subject"] = out.patient
-    made["encounter"] = scene.encounter
+    made["encounter"] = context.encounter
     return made
 
 
-def _performed(scene: Scene) -> dict[str, Json]:
-    made = scene.date("performedDateTime")
-    if scene.author is not None:
-        made["performer"] = [{"actor": scene.author}]
-    if scene.focus is not None:
-        made["reasonReference"] = scene.focus
+def _performed(context: VisitContext) -> dict[str, Json]:
+    made = context.date("performedDateTime")
+    if context.author is not None:
+        made["performer"] = [{"actor": context.author}]
+    if context.focus is not None:
+        made["reasonReference"] = context.focus
     return made
 
 
-def _write_step(scene: Scene, term: Term, answer: Json, change: Reference) -> None:
-    terms, key = scene.out.terms, term.concept.key
+def _write_step(context: VisitContext, term: Term, answer: Json, change: Reference) -> None:
+    terms, key = context.out.terms, term.concept.key
     if answer == NONE or (isinstance(answer, dict) and "absent" in answer):
         reason = terms.none if answer == NONE else terms.reasons.concept(answer)
-        made = _procedure(scene, key, term.meta, term.fhir, change, "not-done", reason)
-        scene.out.add({**made, **_performed(scene)})
+        made = _procedure(context, key, term.meta, term.fhir, change, "not-done", reason)
+        context.out.add({**made, **_performed(context)})
         return
     for index, item in enumerate(answer if isinstance(answer, list) else [answer], 1):
         place = f"{key}/{index}" if term.concept.many else key
         kind = _kind(term, item)
-        made = _procedure(scene, place, term.meta, _step_code(term, kind), change, scene.event)
-        made.update(_performed(scene))
+        made = _procedure(context, place, term.meta, _step_code(term, kind), change, context.event)
+        made.update(_performed(context))
         if "note" in item and "note" not in term.fields:
             made["note"] = [{"text": item["note"]}]
         used = [
@@ -89,14 +91,14 @@ def _write_step(scene: Scene, term: Term, answer: Json, change: Reference) -> No
         ]
         if used:
             made["usedCode"] = used
-        step = scene.out.add(made)
+        step = context.out.add(made)
         said = {name for name, field in term.fields.items() if field.concept.native == "used"} | {
             kind[0] if kind else ""
         }
         rest = {k: v for k, v in item.items() if k in term.fields and k not in said}
         if rest and term.details is not None and term.details_meta is not None:
             parts = observation.components(term, rest)
-            scene.observation(place, term.details_meta, term.details, part_of=step, components=parts)
+            context.observation(place, term.details_meta, term.details, part_of=step, components=parts)
 
 
 def _kind(term: Term, item: Mapping[str, Json]) -> tuple[str, Json] | None:
@@ -122,7 +124,7 @@ def _used(terms: Json, field: Term, answer: Json) -> Json:
 # -- reading ---------------------------------------------------------------------------------------
 
 
-def read(source: In, resource: Resource, spot: Spot) -> bool:
+def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     """Put one Procedure into the care of its spot."""
     terms = source.terms
     code = resource.get("code")
@@ -152,7 +154,7 @@ def read(source: In, resource: Resource, spot: Spot) -> bool:
     return True
 
 
-def _read_item(source: In, resource: Resource, term: Term) -> dict[str, Json]:
+def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str, Json]:
     terms = source.terms
     item: dict[str, Json] = {}
     used = list(resource.get("usedCode", ()))

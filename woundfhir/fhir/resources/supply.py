@@ -8,11 +8,11 @@ from typing import Any
 
 from woundfhir.fhir.codecs import QuantityCodec
 from woundfhir.fhir.elements import extension, find_extension
-from woundfhir.fhir.into import In, Spot
-from woundfhir.fhir.out import Resource, Scene
+from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.extensions import read_extensions, write_extensions
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
 from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.quantity import parse
 
 Json = Any
@@ -31,22 +31,22 @@ def concepts(terms: Terms, entry: Mapping[str, Json]) -> list[Json]:
     return [term.codec.write(item)[1] for item in items if isinstance(item, str)]
 
 
-def write_supplies(scene: Scene, entry: Mapping[str, Json], change: Reference | None) -> None:
+def write_supplies(context: VisitContext, entry: Mapping[str, Json], change: Reference | None) -> None:
     """Write the supplies of one wound at one visit."""
-    terms, out = scene.out.terms, scene.out
+    terms, out = context.out.terms, context.out
     native = _native(terms)
     for index, supply in enumerate(entry.get("supplies", ()), 1):
-        place = f"{scene.place}/supply/{index}"
+        place = f"{context.place}/supply/{index}"
         made = out.head("SupplyDelivery", place, terms.meta("supply"))
         links = write_extensions(terms, terms.groups["supply"], supply)
-        links.append(extension(terms.ext("supply-visit"), "valueReference", scene.encounter))
-        if scene.focus:
-            links.append(extension(terms.ext("supply-wound"), "valueReference", scene.focus[0]))
+        links.append(extension(terms.ext("supply-visit"), "valueReference", context.encounter))
+        if context.focus:
+            links.append(extension(terms.ext("supply-wound"), "valueReference", context.focus[0]))
         if change:
             links.append(extension(terms.ext("supply-procedure"), "valueReference", change))
         made["extension"] = links
         made["identifier"] = out.identifier(place)
-        made["status"] = _STATUS.get(scene.status, "completed")
+        made["status"] = _STATUS.get(context.status, "completed")
         made["patient"] = out.patient
         made["type"] = terms.cc["supply_device"]
         supplied: Json = {}
@@ -59,7 +59,7 @@ def write_supplies(scene: Scene, entry: Mapping[str, Json], change: Reference | 
             supplied["itemCodeableConcept"] = concept
         if supplied:
             made["suppliedItem"] = supplied
-        made.update(scene.date("occurrenceDateTime"))
+        made.update(context.date("occurrenceDateTime"))
         out.add(made)
 
 
@@ -87,7 +87,7 @@ def _read_quantity(terms: Terms, codec: Json, quantity: Json) -> Json:
     return read_absent(terms, quantity) or QuantityCodec(terms.catalogue, terms.reasons).text(quantity)
 
 
-def links(source: In, resource: Resource) -> tuple[Json, Json, Json]:
+def links(source: ReadContext, resource: Resource) -> tuple[Json, Json, Json]:
     """Return what a SupplyDelivery points at: its Procedure, its visit, its wound."""
     names = ("supply-procedure", "supply-visit", "supply-wound")
     found = [find_extension(resource, source.terms.ext(name)) for name in names]
@@ -95,7 +95,7 @@ def links(source: In, resource: Resource) -> tuple[Json, Json, Json]:
     return procedure, visit, wound
 
 
-def read(source: In, resource: Resource, spot: Spot) -> bool:
+def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     """Put one SupplyDelivery into the supplies of its spot."""
     terms, native = source.terms, _native(source.terms)
     supplied = resource.get("suppliedItem", {})
@@ -115,7 +115,7 @@ def read(source: In, resource: Resource, spot: Spot) -> bool:
     return source.append(spot.entry, "supplies", ordered, resource, f"{spot.place}/supply")
 
 
-def read_used(source: In, change: Resource, spot: Spot) -> None:
+def read_used(source: ReadContext, change: Resource, spot: RecordPlace) -> None:
     """Take the supplies from a dressing change's ``usedCode`` where no SupplyDelivery tells of them."""
     native = _native(source.terms)["item"]
     if "supplies" in spot.entry:

@@ -7,11 +7,11 @@ from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.into import In, own_id
-from woundfhir.fhir.out import Out, Resource
+from woundfhir.fhir.read_context import ReadContext, own_id
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
 from woundfhir.fhir.terms import Term, Terms, code_keys, has_code
+from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
 _CLINICAL = {"open": "active", "closed": "resolved"}
@@ -40,7 +40,7 @@ def _native(terms: Terms) -> dict[str, Term]:
     return {term.concept.native: term for term in terms.groups["wound"].values() if term.concept.native}
 
 
-def write_wound(out: Out, wound: Mapping[str, Json]) -> None:
+def write_wound(out: WriteContext, wound: Mapping[str, Json]) -> None:
     """Write one wound as a Condition."""
     terms, native = out.terms, _native(out.terms)
     place = escape(wound["id"])
@@ -114,7 +114,7 @@ def _read_when(terms: Terms, name: str, resource: Resource) -> Json:
     return read_date(resource, f"{name}DateTime", terms.written_as) or resource.get(f"{name}String")
 
 
-def _write_body(out: Out, place: str, native: Mapping[str, Term], said: Json) -> dict[str, str]:
+def _write_body(out: WriteContext, place: str, native: Mapping[str, Term], said: Json) -> dict[str, str]:
     """The precise place, as a BodyStructure with the words of the nurse."""
     terms = out.terms
     made = out.head("BodyStructure", place, terms.meta("wound-place"))
@@ -132,7 +132,7 @@ def _write_body(out: Out, place: str, native: Mapping[str, Term], said: Json) ->
     return out.add(made)
 
 
-def is_wound(source: In, resource: Resource) -> bool:
+def is_wound(source: ReadContext, resource: Resource) -> bool:
     """Whether a Condition is a wound: by our category, by its own place, or by a code of the wound kinds."""
     terms, native = source.terms, _native(source.terms)
     place = source.place(resource)
@@ -145,7 +145,7 @@ def is_wound(source: In, resource: Resource) -> bool:
     return kinds is not None and any(key in kinds.by_code for key in code_keys(resource.get("code")))
 
 
-def read_wound(source: In, resource: Resource) -> dict[str, Json]:
+def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
     """Return one wound."""
     terms, native = source.terms, _native(source.terms)
     wound: dict[str, Json] = {"id": own_id(source, resource)}
@@ -198,7 +198,7 @@ def _read_nested(term: Term, holder: Json, depth: int = 0) -> Json:
     return None
 
 
-def _read_body(source: In, resource: Resource) -> Json:
+def _read_body(source: ReadContext, resource: Resource) -> Json:
     link = find_extension(resource, BODY_STRUCTURE)
     body = source.follow(link.get("valueReference"), resource) if link else None
     if body is None or body.get("resourceType") != "BodyStructure":

@@ -1,0 +1,169 @@
+"""Named conditions: each holds where its words say so, and the catalogue names no other."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.checklist.samples import demo, entry, record, visit
+from woundfhir.catalogue import catalogue
+from woundfhir.chart.conditions import CONDITIONS, all_hold, holds
+from woundfhir.chart.views import EntryView, RecordView
+from woundfhir.checklist.policy import load
+from woundfhir.record import History
+
+WOUND = {"id": "W1", "status": "open", "kind": "venous leg ulcer", "site": "lower leg"}
+
+
+def views(history: History) -> RecordView:
+    return RecordView(history, load("ontario"))
+
+
+def one(wound: dict[str, Any] | None = None, visit_more: dict[str, Any] | None = None, **groups: Any) -> EntryView:
+    made = record(visit(entry(**groups), **(visit_more or {})), wounds=[{**WOUND, **(wound or {})}])
+    return views(made).visits[0].entries[0]
+
+
+def test_the_catalogue_names_only_conditions_that_exist() -> None:
+    named = {name for concept in catalogue().concepts(fields=True) for name in concept.when}
+    assert named <= CONDITIONS.keys()
+    assert all(condition.says for condition in CONDITIONS.values())
+
+
+def test_an_unknown_name_is_an_error() -> None:
+    with pytest.raises(KeyError):
+        one().holds("full moon")
+
+
+@pytest.mark.parametrize(
+    ("name", "wound", "expected"),
+    [
+        ("pressure injury", {"kind": "bedsore"}, True),
+        ("pressure injury", {"kind": "burn"}, False),
+        ("pressure injury", {"kind": "a kind of our own"}, False),
+        ("lower limb ulcer", {"kind": "VLU"}, True),
+        ("venous ulcer", {"kind": "mixed leg ulcer"}, True),
+        ("venous ulcer", {"kind": "arterial ulcer"}, False),
+        ("arterial ulcer", {"kind": "mixed leg ulcer"}, True),
+        ("diabetic foot", {"kind": "DFU"}, True),
+        ("needs offloading", {"kind": "DFU"}, True),
+        ("needs offloading", {"kind": "burn"}, False),
+        ("skin tear", {"kind": "skin tear"}, True),
+        ("burn", {"kind": "scald"}, True),
+        ("surgical wound", {"kind": "wound dehiscence"}, True),
+        ("malignant wound", {"kind": "fungating wound"}, True),
+        ("sided", {"site": "heel"}, True),
+        ("sided", {"site": "sacrum"}, False),
+        ("sided", {"site": None}, False),
+        ("closed wound", {"status": "closed"}, True),
+        ("closed wound", {}, False),
+    ],
+)
+def test_what_the_wound_is(name: str, wound: dict[str, Any], expected: bool) -> None:
+    assert one(wound).holds(name) is expected
+
+
+@pytest.mark.parametrize(
+    ("name", "purposes", "groups", "expected"),
+    [
+        ("first assessment", ["admission"], {}, True),
+        ("first assessment", [], {}, True),
+        ("first assessment", ["dressing change"], {}, False),
+        ("full assessment", ["weekly assessment"], {}, True),
+        ("full assessment", ["first assessment"], {}, True),
+        ("full assessment", ["dressing change"], {}, False),
+        ("dressing change", ["dressing change"], {}, True),
+        ("dressing change", ["advice"], {}, False),
+        ("dressing change", ["advice"], {"care": {"cleansing": {"solution": "saline"}}}, True),
+        ("dressing change", ["advice"], {"care": {"cleansing": "none"}}, False),
+        ("assessed", ["phone call"], {}, False),
+        ("assessed", ["phone call"], {"assessment": {"pain_at_rest": 3}}, True),
+        ("assessed", ["dressing change"], {}, True),
+        ("assessed", [], {}, True),
+        ("transfer", ["hand-over"], {}, True),
+        ("transfer", ["discharge"], {}, True),
+        ("transfer", ["dressing change"], {}, False),
+        ("visit", [], {}, True),
+        ("always", [], {}, True),
+    ],
+)
+def test_what_the_visit_was_for(name: str, purposes: list[str], groups: dict[str, Any], expected: bool) -> None:
+    assert one(visit_more={"purpose": purposes}, **groups).holds(name) is expected
+
+
+@pytest.mark.parametrize(
+    ("name", "assessment", "expected"),
+    [
+        ("exudate written", {"exudate_amount": "none"}, True),
+        ("exudate written", {"exudate_amount": {"absent": "not assessed"}}, False),
+        ("exudate present", {"exudate_amount": "none"}, False),
+        ("exudate present", {"exudate_amount": "small"}, True),
+        ("exudate present", {}, False),
+        ("size written", {"area": "4 cm2"}, True),
+        ("size written", {"length": {"absent": "declined"}}, False),
+        ("skin changed", {"periwound": ["macerated"]}, True),
+        ("skin changed", {"periwound": ["induration"]}, True),
+        ("skin changed", {"periwound": ["intact", "scar"]}, False),
+        ("undermined or tunnelling", {"undermining": [{"depth": "1 cm"}]}, True),
+        ("undermined or tunnelling", {"undermining": "none", "tunnels": "none"}, False),
+        ("deep wound", {"pressure_injury_stage": "stage 3"}, True),
+        ("deep wound", {"pressure_injury_stage": "stage 2"}, False),
+        ("deep wound", {"burn_depth": "third degree"}, True),
+        ("deep wound", {"depth": "12 mm"}, True),
+        ("deep wound", {"depth": "1.0 cm"}, False),
+        ("deep space", {"depth": "1.0 cm"}, False),
+        ("deep space", {"depth": "1.1 cm"}, True),
+        ("deep space", {"tunnels": [{"clock": 4, "depth": "0.8 cm"}]}, False),
+        ("deep space", {"tunnels": [{"clock": 4, "depth": "2 cm"}]}, True),
+        ("deep space", {"tunnels": [{"clock": 4}]}, True),
+    ],
+)
+def test_what_was_seen(name: str, assessment: dict[str, Any], expected: bool) -> None:
+    """Depth above 1 cm: BC Provincial Nursing Skin and Wound Committee, Procedure: Wound Packing."""
+    assert one(assessment=assessment).holds(name) is expected
+
+
+def test_a_wound_is_open_until_the_day_it_closed() -> None:
+    closing = [{**WOUND, "status": "closed", "closed": "2026-03-02"}]
+    seen = views(record(visit(), visit(), visit(), wounds=closing)).wounds[0].judged
+    assert [found.holds("open wound") for found in seen] == [True, False, False]
+
+
+def test_a_closed_wound_without_a_day_was_open_at_all_notes_but_the_newest() -> None:
+    seen = views(record(visit(), visit(), wounds=[{**WOUND, "status": "closed"}])).wounds[0].judged
+    assert [found.holds("open wound") for found in seen] == [True, False]
+
+
+@pytest.mark.parametrize("stage", ["stage 1", "deep tissue"])
+def test_whole_skin_is_no_open_wound(stage: str) -> None:
+    """Stage 1 and deep tissue injury are of intact skin (NPUAP 2016, Edsberg, as in the clinical notes)."""
+    assert not one({"kind": "pressure injury"}, assessment={"pressure_injury_stage": stage}).holds("open wound")
+    assert not one({"kind": "pressure injury", "stage": stage}).holds("open wound")
+
+
+def test_a_discharge_with_closed_wounds_is_no_hand_over() -> None:
+    closed = [{**WOUND, "status": "closed", "closed": "2026-02-01"}]
+    assert not views(record(visit(purpose=["discharge"]), wounds=closed)).visits[0].holds("transfer")
+
+
+def test_the_transfer_checklist_makes_the_newest_note_a_hand_over() -> None:
+    seen = RecordView(record(visit(), visit()), load("ontario"), transfer=True)
+    assert [found.holds("transfer") for found in seen.judged] == [False, True]
+    assert seen.wounds[0].holds("transfer") and seen.holds("transfer") and seen.patient.holds("transfer")
+
+
+def test_conditions_of_one_visit_hold_together_only_for_one_and_the_same_wound() -> None:
+    wounds = [WOUND, {"id": "W2", "kind": "pressure injury", "site": "sacrum"}]
+    there = visit(entry("W1", assessment={"length": "1 cm"}), entry("W2"))
+    seen = views(record(there, wounds=wounds)).visits[0]
+    assert holds(seen, "pressure injury") and holds(seen, "size written")
+    assert not all_hold(seen, ("pressure injury", "size written"))
+    assert all_hold(seen, ("venous ulcer", "size written"))
+
+
+def test_every_condition_can_be_asked_of_every_view() -> None:
+    seen = views(demo())
+    every = [seen, seen.patient, *seen.wounds, *seen.visits, *(found for v in seen.visits for found in v.entries)]
+    for view in every:
+        assert all(isinstance(holds(view, name), bool) for name in CONDITIONS)

@@ -1,0 +1,298 @@
+"""How a rule asks a record: short questions, answered without copies.
+
+Every view (``views.py``) and every item of a group answers the same questions. A path is ``group.key`` or
+``group.key.field`` of the catalogue; a path that the catalogue does not have raises ``KeyError``, so that a slip
+in a rule cannot pass as "not written".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from decimal import Decimal
+from functools import cache, lru_cache
+from typing import Any, NamedTuple
+
+from woundfhir.catalogue import Concept, Word, catalogue
+from woundfhir.measures.units import MeasureError, to_unit
+from woundfhir.record import dates, quantity
+
+Json = Any
+Answers = Mapping[str, Json]
+
+EMPTY: Answers = {}
+NONE = "none"
+_NO_TAGS: frozenset[str] = frozenset()
+
+
+class PathParts(NamedTuple):
+    """A path of the catalogue, taken apart once."""
+
+    group: str
+    key: str
+    field: str
+    concept: Concept
+    in_list: bool
+
+
+class Leaf(NamedTuple):
+    """One answer as it stands in the record: its concept, its value (text, list, dict), its path."""
+
+    concept: Concept
+    value: Json
+    path: str
+
+
+@cache
+def spot(path: str) -> PathParts:
+    """Return the parts of ``group.key`` or ``group.key.field``.
+
+    Examples
+    --------
+    >>> spot("care.cleansing.volume").field
+    'volume'
+    """
+    try:
+        concept = catalogue().concept(path)
+    except KeyError:
+        raise KeyError(f"the catalogue has no {path}") from None
+    group, key, field = (*path.split("."), "")[:3]
+    return PathParts(group, key, field, concept, bool(field) and catalogue().concept(f"{group}.{key}").many)
+
+
+def is_absent(value: Json) -> bool:
+    """Whether an answer is ``{absent: reason}``."""
+    return type(value) is dict and "absent" in value and len(value) == 1
+
+
+class Asked:
+    """The questions. A subclass says where an answer stands (``find``) and which path that is (``path``).
+
+    Many rules ask for the same tags and items, so that both are worked out once for a view; nobody may change them.
+    """
+
+    __slots__ = ("_found", "_items", "_tags")
+    _found: dict[str, tuple[Concept, Json]]
+    _items: dict[str, list[Item]]
+    _tags: dict[str, frozenset[str]]
+
+    def __init__(self) -> None:
+        self._found = {}
+        self._items = {}
+        self._tags = {}
+
+    def find(self, path: str) -> tuple[Concept, Json]:
+        """Return the concept at a path and its answer, None where nothing is written."""
+        found = self._found.get(path)
+        if found is None:
+            found = self._found[path] = self._find(path)
+        return found
+
+    def _find(self, path: str) -> tuple[Concept, Json]:
+        raise NotImplementedError
+
+    def path(self, path: str = "") -> str:
+        """Return the place in the record, for a ``Problem``."""
+        raise NotImplementedError
+
+    # -- is there an answer? -------------------------------------------------------------------
+
+    def answer(self, path: str) -> Json:
+        """Return the answer as it stands in the record; None where nothing is written."""
+        return self.find(path)[1]
+
+    def written(self, path: str) -> bool:
+        """Whether anything is written: a value, "none", or a reason why there is no value."""
+        return (self._found.get(path) or self.find(path))[1] is not None
+
+    def absent(self, path: str) -> str | None:
+        """Return the reason why there is no value (``{absent: reason}``), or None."""
+        value = self.find(path)[1]
+        return value["absent"] if is_absent(value) else None
+
+    def none(self, path: str) -> bool:
+        """Whether the answer says: looked for and not there, or not done."""
+        concept, value = self._found.get(path) or self.find(path)
+        if type(value) is list and len(value) == 1:
+            value = value[0]
+        return type(value) is str and _canonical(concept, value) == NONE
+
+    def has(self, path: str) -> bool:
+        """Whether there is a value that is neither "none" nor a reason."""
+        value = (self._found.get(path) or self.find(path))[1]
+        return value is not None and not is_absent(value) and not self.none(path)
+
+    # -- words ---------------------------------------------------------------------------------
+
+    def word(self, path: str) -> str | None:
+        """Return the list's own word for what is written, other words as they stand; None without a value."""
+        concept, value = self._found.get(path) or self.find(path)
+        return _canonical(concept, value) if type(value) is str else None
+
+    def words(self, path: str) -> list[str]:
+        """Return the words of an answer: of a list, of shares, of the main field of each item of a group."""
+        return [_canonical(concept, text) for concept, text in _words(*self.find(path))]
+
+    def tags(self, path: str) -> frozenset[str]:
+        """Return the facts of all the words of an answer: ``honey``, ``gelling``, ``absorbent``, ``adhesive`` ..."""
+        known = self._tags.get(path)
+        if known is None:
+            known = self._tags[path] = _tags(*self.find(path))
+        return known
+
+    def flag(self, path: str) -> bool | None:
+        """Return yes or no; None where neither is written."""
+        value = (self._found.get(path) or self.find(path))[1]
+        return True if value == "yes" else False if value == "no" else None
+
+    # -- numbers and times ---------------------------------------------------------------------
+
+    def quantity(self, path: str) -> quantity.Quantity | None:
+        """Return the quantity as written; None for other words."""
+        value = self.find(path)[1]
+        return _parse(value) if type(value) is str else None
+
+    def number(self, path: str) -> Decimal | None:
+        """Return the number of a quantity, score or count, without its unit and comparator."""
+        value = (self._found.get(path) or self.find(path))[1]
+        return _number(value) if type(value) is str else None
+
+    def measure(self, path: str, unit: str) -> Decimal | None:
+        """Return a length, area, volume or pressure in a UCUM unit; None for a bare number and for other words."""
+        value = (self._found.get(path) or self.find(path))[1]
+        return _measure(value, unit) if type(value) is str else None
+
+    def day_of(self, path: str) -> date | None:
+        """Return the calendar day as written; None for a partial date or other words."""
+        return dates.day(self.find(path)[1])
+
+    # -- groups --------------------------------------------------------------------------------
+
+    def items(self, path: str) -> list[Item]:
+        """Return the items of a group or step, each to be asked by its fields; none for "none" and for a reason."""
+        known = self._items.get(path)
+        if known is None:
+            known = self._items[path] = self._read_items(path)
+        return known
+
+    def _read_items(self, path: str) -> list[Item]:
+        concept, value = self.find(path)
+        if type(value) is list:
+            place = self.path(path)
+            return [Item(concept, one, f"{place}[{index}]") for index, one in enumerate(value) if type(one) is dict]
+        if type(value) is dict and concept.is_group and not is_absent(value):
+            return [Item(concept, value, self.path(path))]
+        return []
+
+
+class Item(Asked):
+    """One item of a group: a tunnel, a dressing, the cleansing. Paths are names of its fields."""
+
+    __slots__ = ("concept", "data", "place")
+
+    def __init__(self, concept: Concept, data: Answers, place: str) -> None:
+        super().__init__()
+        self.concept = concept
+        self.data = data
+        self.place = place
+
+    def _find(self, path: str) -> tuple[Concept, Json]:
+        return self.concept.fields[path], self.data.get(path)
+
+    def path(self, path: str = "") -> str:
+        """Return the place in the record."""
+        return f"{self.place}.{path}" if path else self.place
+
+    @property
+    def note(self) -> str | None:
+        """The free words of the item."""
+        return self.data.get("note")
+
+
+# The same sizes come again and again in a history, and reading a number costs more than looking it up.
+_parse = lru_cache(maxsize=65536)(quantity.parse)
+
+
+@lru_cache(maxsize=65536)
+def _number(text: str) -> Decimal | None:
+    found = _parse(text)
+    return None if found is None else found.value
+
+
+@lru_cache(maxsize=65536)
+def _measure(text: str, unit: str) -> Decimal | None:
+    found = _parse(text)
+    if found is None or found.unit is None:
+        return None
+    try:
+        return to_unit(found.value, catalogue().units.get(found.unit), unit)
+    except MeasureError:
+        return None
+
+
+@lru_cache(maxsize=65536)
+def entry_of(concept: Concept, text: str) -> Word | None:
+    """Return the catalogue's entry for a word as written."""
+    return concept.answers.find(text) if concept.answers is not None else None
+
+
+@lru_cache(maxsize=65536)
+def _canonical(concept: Concept, text: str) -> str:
+    entry = entry_of(concept, text)
+    if entry is not None:
+        return entry.word
+    return NONE if text.casefold() == NONE else text
+
+
+def _words(concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
+    """Yield the words of an answer as written, each with the concept whose list it belongs to."""
+    if type(value) is str:
+        if not concept.is_group:
+            yield concept, value
+    elif type(value) is list:
+        for one in value:
+            if type(one) is str:
+                yield concept, one
+            elif type(one) is dict and concept.main:
+                yield from _words(concept.fields[concept.main], one.get(concept.main))
+    elif type(value) is dict and not is_absent(value):
+        if concept.shape == "share":
+            for word in value:
+                yield concept, word
+        elif concept.main:
+            yield from _words(concept.fields[concept.main], value.get(concept.main))
+
+
+def _tags(concept: Concept, value: Json) -> frozenset[str]:
+    found = _NO_TAGS
+    for of, text in _words(concept, value):
+        entry = entry_of(of, text)
+        if entry is not None and entry.tags:
+            found = found | entry.tags if found else entry.tags
+    return found
+
+
+def leaves(concepts: Mapping[str, Concept], answers: Answers, place: str) -> list[Leaf]:
+    """Return every answer of one group of the record, and of the fields of its groups."""
+    out: list[Leaf] = []
+    _collect(concepts, answers, place, out)
+    return out
+
+
+def _collect(concepts: Mapping[str, Concept], answers: Answers, place: str, out: list[Leaf]) -> None:
+    for key, value in answers.items():
+        concept = concepts.get(key)
+        if concept is None:  # A key of the record beside the catalogue's: a note's id, the free words of an item.
+            continue
+        where = f"{place}.{key}"
+        if not concept.fields or type(value) is str or is_absent(value):
+            out.append(_new(Leaf, (concept, value, where)))
+        elif type(value) is list:
+            for index, one in enumerate(value):
+                _collect(concept.fields, one, f"{where}[{index}]", out)
+        else:
+            _collect(concept.fields, value, where, out)
+
+
+#: Makes a named tuple at half the cost; there are a hundred answers in a note.
+_new = tuple.__new__

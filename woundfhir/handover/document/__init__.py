@@ -1,0 +1,1 @@
+"""The FHIR document: a Composition, its sections and their narrative."""

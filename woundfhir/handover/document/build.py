@@ -1,0 +1,205 @@
+"""The Composition of a transfer document: sections in reading order, everything reachable from it.
+
+R4 (documents): a document holds the Composition and what can be reached forwards from it, and Provenance
+that targets what is in it. An assessment that only points at its wound is not reachable from the wound, so
+every resource is listed in the section it belongs to. A section without data says why (emptyReason).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from woundfhir.errors import InputError
+from woundfhir.fhir.ids import unescape
+from woundfhir.fhir.write_context import WriteContext
+from woundfhir.handover.document import text as told
+from woundfhir.handover.summary.client import Summary, summary
+from woundfhir.r4.narrative import narrative
+from woundfhir.record import History
+
+Json = Any
+Resource = dict[str, Json]
+
+#: Kinds of document: transfer summary for everybody, nurse transfer note for nurses.
+TYPES = {"transfer": "doc_transfer_summary", "nurse": "doc_nurse_transfer"}
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One section: its key, its codes (of a standard, our own), its title, how its words are made, if it is a must."""
+
+    key: str
+    title: str
+    codes: tuple[str, ...]
+    text: told.Teller
+    required: bool = True
+
+
+SECTIONS = (
+    Section("next", "What to do next", ("section_instructions", "section_own_next"), told.next_steps),
+    Section("allergies", "Allergies and reactions", ("section_allergies",), told.allergies),
+    Section("wounds", "Wounds and health conditions", ("section_problems",), told.wounds),
+    Section("course", "Course and measurements", ("section_findings", "section_own_course"), told.course),
+    Section(
+        "changes",
+        "Dressing changes, what worked and what did not",
+        ("section_procedures", "section_own_changes"),
+        told.changes,
+    ),
+    Section("packing", "Packing in place", ("section_own_packing",), told.packing),
+    Section(
+        "compression", "Compression and limb pressures", ("section_own_compression",), told.compression, required=False
+    ),
+    Section("supplies", "Supplies used and left", ("section_devices", "section_own_supplies"), told.supplies),
+    Section("plan", "Plan and goals", ("section_plan",), told.plan),
+    Section("pain", "Pain", ("section_own_pain",), told.pain),
+    Section(
+        "surfaces", "Support surfaces and offloading", ("section_functional", "section_own_surfaces"), told.surfaces
+    ),
+    Section("photos", "Photos", ("section_own_photos",), told.photos, required=False),
+    Section("contact", "Who to call", ("section_own_contact",), told.contact),
+    Section("kept", "Kept as received", ("section_own_kept",), told.kept, required=False),
+)
+_BY_TYPE = {
+    "AllergyIntolerance": "allergies",
+    "Condition": "wounds",
+    "BodyStructure": "wounds",
+    "Procedure": "changes",
+    "SupplyDelivery": "supplies",
+    "CarePlan": "plan",
+    "Goal": "plan",
+    "DocumentReference": "photos",
+    "CareTeam": "contact",
+    "Observation": "course",
+    "Encounter": "course",
+}
+#: Where a concept's resources stand beside (or instead of) their type's section.
+_BY_CONCEPT = {
+    "packing": "packing",
+    "compression": "compression",
+    "limb_pressure": "compression",
+    "pain_at_rest": "pain",
+    "pain_at_change": "pain",
+    "pain_nature": "pain",
+    "pain_plan": "pain",
+    "support_surface": "surfaces",
+    "seating": "surfaces",
+    "turning_plan": "surfaces",
+    "transfer_technique": "surfaces",
+    "offloading": "surfaces",
+    "mobility": "surfaces",
+    "response": "changes",
+}
+_FOLLOWED = frozenset(("Practitioner", "PractitionerRole", "Organization", "Patient", "Provenance", "Composition"))
+
+
+def composition(
+    history: History,
+    resources: list[Resource],
+    out: WriteContext,
+    time: str,
+    *,
+    document: str = "transfer",
+    replaces: str | None = None,
+) -> Resource:
+    """Return the Composition over the resources of a history.
+
+    Parameters
+    ----------
+    history, resources, out
+        The history, its resources, and the writer's context.
+    time
+        The instant of the document.
+    document
+        ``transfer`` or ``nurse``; see ``TYPES``.
+    replaces
+        ``urn:uuid`` of the Bundle that this one replaces.
+
+    Raises
+    ------
+    InputError
+        For an unknown kind of document.
+    """
+    if document not in TYPES:
+        raise InputError("--document", "one of " + ", ".join(TYPES), "Choose one of them")
+    facts = summary(history)
+    filed = _file(resources, out)
+    terms = out.terms
+    made = out.head("Composition", "document", terms.meta("document"))
+    made["language"] = "en"
+    made["text"] = narrative(*told.overview(facts))
+    made["identifier"] = out.identifier("document")[0]
+    made["status"] = "final"
+    made["type"] = terms.cc[TYPES[document]]
+    made["subject"] = out.patient
+    made["date"] = time
+    made["author"] = [_author(history, out) or {"display": "not recorded"}]
+    made["title"] = "Wound history for transfer"
+    if replaces is not None:
+        target = {"system": "urn:ietf:rfc:3986", "value": replaces}
+        made["relatesTo"] = [{"code": "replaces", "targetIdentifier": target}]
+    made["section"] = [
+        s
+        for section in SECTIONS
+        if (s := _section(section, facts, history, filed.get(section.key, []), out)) is not None
+    ]
+    return made
+
+
+def _section(
+    section: Section, facts: Summary, history: History, entries: list[dict[str, str]], out: WriteContext
+) -> Json:
+    if not entries and not section.required:
+        return None
+    terms = out.terms
+    made: dict[str, Json] = {"title": section.title}
+    made["code"] = {"coding": [terms.coding(code).fhir() for code in section.codes], "text": section.title}
+    drawn = told.series(history) if section.key == "course" else []
+    made["text"] = narrative(*section.text(facts), *drawn)
+    if entries:
+        made["entry"] = entries
+    else:
+        made["emptyReason"] = terms.cc[told.empty_reason(section.key, facts)]
+    return made
+
+
+def _author(history: History, out: WriteContext) -> dict[str, str] | None:
+    """The author of the newest note."""
+    from woundfhir.handover.summary.words import current
+    from woundfhir.record.canonical import as_json
+
+    for visit in reversed(current(history)):
+        if "by" in visit:
+            return out.authors.get(as_json(visit["by"]))
+    return None
+
+
+def _file(resources: Iterable[Resource], out: WriteContext) -> dict[str, list[dict[str, str]]]:
+    """Put each resource into its section; what the plan asks next stands first too."""
+    filed: dict[str, list[dict[str, str]]] = {}
+    newest: dict[str, dict[str, str]] = {}
+    for resource in resources:
+        kind = resource["resourceType"]
+        if kind in _FOLLOWED:
+            continue
+        reference = {"reference": f"{kind}/{resource['id']}"}
+        place = _place(resource, out)
+        concept = next((part for part in place[1:] if part in _BY_CONCEPT), None)
+        section = _BY_CONCEPT[concept] if concept else _BY_TYPE.get(kind, "kept")
+        filed.setdefault(section, []).append(reference)
+        if kind == "CarePlan" and len(place) == 3:
+            newest[place[1]] = reference
+    if newest:
+        filed["next"] = [newest[wound] for wound in sorted(newest)]
+    return filed
+
+
+def _place(resource: Mapping[str, Json], out: WriteContext) -> list[str]:
+    """The parts of our own place of a resource: visit, wound or concept, ..."""
+    named = resource.get("identifier") or []
+    for identifier in named if isinstance(named, list) else [named]:
+        if identifier.get("system") == out.system:
+            return [unescape(part) for part in str(identifier.get("value", "")).split("/")]
+    return []

@@ -1,0 +1,1 @@
+"""The sheet to print: one page a client, one part a wound."""

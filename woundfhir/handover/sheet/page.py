@@ -1,0 +1,118 @@
+"""The sheet that goes with the client: one HTML file to print, or the same as PDF.
+
+The first page answers the ten questions of a transfer; then at most two pages a wound. Same history, same
+bytes: no clock, no file from outside, no script.
+"""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from typing import Any
+
+from lxml import etree
+
+from woundfhir.errors import InputError
+from woundfhir.handover.sheet.cautions import cautions
+from woundfhir.handover.sheet.first import first_page
+from woundfhir.handover.sheet.parts import keep_dates_whole
+from woundfhir.handover.sheet.wound import wound_pages
+from woundfhir.handover.summary.client import summary
+from woundfhir.handover.summary.words import counting
+from woundfhir.r4.narrative import element
+from woundfhir.record import History
+
+Json = Any
+TITLE = "Wound hand-over sheet"
+PAPERS = ("A4", "letter")
+
+
+def sheet_html(history: History, *, language: str = "en", policy: str = "ontario") -> bytes:
+    """Return the sheet as one HTML file.
+
+    Parameters
+    ----------
+    history
+        One client's record; see ``gather`` for a part of it.
+    language
+        Language of the record's words as a BCP 47 tag, for screen readers. The sheet's own words are English.
+    policy
+        Policy whose cut-offs and cautions are used.
+
+    Returns
+    -------
+    bytes
+        UTF-8, well-formed as HTML and as XML. The client's name is not in the title.
+
+    Examples
+    --------
+    >>> from woundfhir.record import History
+    >>> sheet_html(History.of({"woundfhir": 1, "patient": {}}))[:34]
+    b'<!DOCTYPE html>\\n<html xmlns="http:'
+    """
+    told = summary(history)
+    notes = counting(history)
+    asked = cautions(notes, policy)
+    main = element("main", *first_page(told, history.patient))
+    for wound in told.open_wounds:
+        main.append(wound_pages(told, wound, notes, asked.get(wound.id, ()), policy))
+    keep_dates_whole(main)
+    style = (files("woundfhir.handover.sheet") / "sheet.css").read_text("utf-8")
+    head = element(
+        "head",
+        element("meta", charset="utf-8"),
+        element("title", TITLE),
+        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        element("meta", name="generator", content="woundfhir"),
+        *([element("meta", name="dcterms.created", content=told.at)] if told.at else []),
+        element("style", style),
+    )
+    body = element("body", main) if language == "en" else element("body", main, lang=language)
+    page = element("html", head, body, lang="en")
+    return b"<!DOCTYPE html>\n" + etree.tostring(_open_tags(page), encoding="UTF-8", xml_declaration=False) + b"\n"
+
+
+def _open_tags(page: etree._Element) -> etree._Element:
+    """Give empty elements an end tag: HTML knows no ``<td/>``."""
+    for found in page.iter(etree.Element):
+        if found.text is None and not len(found) and etree.QName(found).localname not in ("meta", "br", "hr", "img"):
+            found.text = ""
+    return page
+
+
+def sheet_pdf(history: History, *, language: str = "en", policy: str = "ontario", paper: str = "A4") -> bytes:
+    """Return the sheet as PDF, with tags for screen readers.
+
+    Parameters
+    ----------
+    history, language, policy
+        As for ``sheet_html``.
+    paper
+        ``A4`` or ``letter``.
+
+    Raises
+    ------
+    InputError
+        When WeasyPrint (the extra ``pdf``) is not installed, and for another paper.
+    """
+    if paper not in PAPERS:
+        raise InputError("paper", " or ".join(PAPERS), "Choose one of them")
+    try:
+        import weasyprint
+    except (ImportError, OSError):
+        fix = "Install woundfhir[pdf], or write the sheet as .html and print it"
+        raise InputError("the sheet as PDF", "WeasyPrint with its libraries", fix) from None
+    page = sheet_html(history, language=language, policy=policy)
+    document = weasyprint.HTML(string=page.decode(), url_fetcher=_nothing_from_outside)
+    size = weasyprint.CSS(
+        string=f"@page {{ size: {paper}; @bottom-right {{ content: {_PAGE}; font: 10pt sans-serif }} }}"
+    )
+    made: bytes = document.write_pdf(stylesheets=[size], pdf_identifier=b"woundfhir", pdf_variant="pdf/ua-1")
+    return made
+
+
+_PAGE = '"Page " counter(page) " of " counter(pages)'
+
+
+def _nothing_from_outside(url: str, *_: Json, **__: Json) -> Json:
+    """The sheet holds all that it needs; whatever else is asked for is refused."""
+    raise ValueError("nothing is fetched for the sheet")

@@ -1,0 +1,170 @@
+"""The packing that is still inside a wound, counted over the notes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from woundfhir.handover.summary.words import is_none, known, pieces, short
+
+Json = Any
+Items = Sequence[tuple[dict[str, Json], Mapping[str, Json]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Packing:
+    """Pieces of packing inside a wound, counted over the notes: what went in minus what came out.
+
+    Attributes
+    ----------
+    least, most
+        Bounds of the count; equal where it is certain, ``most`` None where nothing bounds it. Both None where
+        no note says anything about packing.
+    where
+        Place of the newest packing, as written.
+    at
+        The newest note that says something about packing.
+    since
+        The first note that does: the count starts there at nothing.
+    gaps
+        Why the count is not certain.
+    """
+
+    least: int | None = None
+    most: int | None = None
+    where: str | None = None
+    material: str | None = None
+    at: str | None = None
+    since: str | None = None
+    gaps: tuple[str, ...] = ()
+
+    @property
+    def certain(self) -> bool:
+        """Whether the notes give one number."""
+        return self.least is not None and self.least == self.most
+
+    @property
+    def count(self) -> str:
+        """The number in words.
+
+        Examples
+        --------
+        >>> Packing(1, 1).count, Packing(0, 1).count, Packing(2, None).count, Packing().count
+        ('1 piece', 'not known: 0 or 1', 'not known: 2 or more', 'not known: no packing written')
+        """
+        if self.least is None:
+            return "not known: no packing written"
+        if self.most is None:
+            return f"not known: {self.least} or more"
+        if self.least == self.most:
+            return pieces(self.least)
+        link = "or" if self.most == self.least + 1 else "to"
+        return f"not known: {self.least} {link} {self.most}"
+
+    @property
+    def text(self) -> str:
+        """Count, material and place."""
+        if self.least is None or self.most == 0:
+            return self.count
+        parts = [self.count, self.material, f"where: {self.where}" if self.where else "where: not written"]
+        return ", ".join(found for found in parts if found)
+
+
+def packing(items: Items) -> Packing:
+    """Count the pieces inside over (visit, care), oldest first.
+
+    A blank is not a nought: where the pieces in or out are not written the count gets bounds instead of a
+    number. A change at which packing is not spoken of may have taken out what was inside.
+
+    Examples
+    --------
+    >>> one = ({"at": "2026-03-02"}, {"packing": [{"material": "gauze", "pieces_in": "2", "location": "sinus"}]})
+    >>> two = ({"at": "2026-03-03"}, {"packing": [{"pieces_in": "1", "pieces_out": "2"}]})
+    >>> three = ({"at": "2026-03-04"}, {"packing": [{"pieces_in": "1"}]})
+    >>> packing([one, two]).text, packing([one, two, three]).text
+    ('1 piece, gauze, where: sinus', 'not known: 1 or 2, gauze, where: sinus')
+    """
+    count = _Count()
+    for visit, care in items:
+        count.visit(visit.get("at"), care)
+    return count.result()
+
+
+class _Count:
+    """The count as it goes along the notes."""
+
+    def __init__(self) -> None:
+        self.least, self.most = 0, 0
+        self.bounded = True
+        self.where: str | None = None
+        self.material: str | None = None
+        self.at: str | None = None
+        self.since: str | None = None
+        self.spoken = False
+        self.gaps: list[str] = []
+
+    def visit(self, at: str | None, care: Mapping[str, Json]) -> None:
+        value = care.get("packing")
+        if not self.spoken and not known(value):
+            return
+        if not self.spoken:
+            self.spoken, self.since = True, at
+        if isinstance(value, list):
+            self.at = at
+            self._out(at, [item.get("pieces_out") for item in value])
+            self._in(at, value)
+        elif is_none(value):
+            self.at = at
+            self._gone(at, "no packing done, pieces out not written")
+        elif value is not None or any(key in care for key in ("removed", "primary_dressing", "secondary_dressing")):
+            self._gone(at, "packing not written")
+
+    def _gone(self, at: str | None, why: str) -> None:
+        """A change that may have taken everything out, and does not say so."""
+        if self.most or not self.bounded:
+            self.least = 0
+            self.gaps.append(f"{short(at)}: {why}")
+
+    def _out(self, at: str | None, written: list[Json]) -> None:
+        numbers = [number for value in written if (number := whole(value)) is not None]
+        taken = sum(numbers)
+        if self.bounded and taken > self.most:
+            if at != self.since:
+                self.gaps.append(f"{short(at)}: more taken out than was written in")
+            self.least = self.most = 0
+            return
+        self.least, self.most = max(0, self.least - taken), max(0, self.most - taken)
+        if len(numbers) < len(written) and (self.most or not self.bounded):
+            self.least = 0
+            self.gaps.append(f"{short(at)}: pieces taken out not written")
+
+    def _in(self, at: str | None, items: list[Mapping[str, Json]]) -> None:
+        unclear = False
+        for item in items:
+            number = whole(item.get("pieces_in"))
+            unclear |= number is None
+            self.least += number or 0
+            self.most += number or 0
+            if number != 0:
+                self.where = _words(item, "location") or self.where
+                self.material = _words(item, "material") or self.material
+        if unclear:
+            self.bounded = False
+            self.gaps.append(f"{short(at)}: pieces put in not written")
+
+    def result(self) -> Packing:
+        if not self.spoken:
+            return Packing()
+        most = self.most if self.bounded else None
+        return Packing(self.least, most, self.where, self.material, self.at, self.since, tuple(self.gaps))
+
+
+def whole(value: Json) -> int | None:
+    """Return a count that is a whole number of at most four digits, else None."""
+    return int(value) if isinstance(value, str) and value.isascii() and value.isdigit() and len(value) < 5 else None
+
+
+def _words(item: Mapping[str, Json], key: str) -> str | None:
+    value = item.get(key)
+    return value if isinstance(value, str) else None

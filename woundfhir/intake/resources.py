@@ -1,0 +1,57 @@
+"""FHIR R4 resources to a history, with a list of what was not understood."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from woundfhir.catalogue import BASE
+from woundfhir.fhir import losses
+from woundfhir.fhir.convert import build
+from woundfhir.fhir.losses import Losses
+from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.terms import terms
+from woundfhir.intake.reading import Reading
+from woundfhir.record import History
+
+Json = Any
+
+
+def from_fhir(resources: Iterable[Mapping[str, Json]], base: str = BASE) -> tuple[History, Losses]:
+    """Return the history that FHIR R4 resources tell, and what of them has no place in it.
+
+    Parameters
+    ----------
+    resources
+        Resources or Bundles, as plain dicts with exact decimals.
+    base
+        Canonical base of the project's own codes.
+
+    Returns
+    -------
+    history
+        With everything that was not understood kept verbatim under ``extra``.
+    losses
+        The same as a list to show: what, where, why.
+
+    Raises
+    ------
+    InputError
+        When the resources belong to more than one client.
+
+    Examples
+    --------
+    >>> came = {"resourceType": "Patient", "birthDate": "1948-03", "maritalStatus": {"text": "x"}}
+    >>> history, losses = from_fhir([came])
+    >>> history.patient["born"], losses.items[0].path
+    ('1948-03', 'Patient.maritalStatus')
+    """
+    compiled = terms(base)
+    source = ReadContext(resources, compiled)
+    reading = Reading(source)
+    history = History(reading.data(), "FHIR")
+    losses.collect(source, history, reading.inferred, lambda done: build(done, base))
+    return history, losses.report(history, reading.inferred, reading.computed)
+
+
+__all__ = ["from_fhir"]

@@ -1,0 +1,157 @@
+"""Secrecy: a file encrypted for one public key, as JWE in compact form (RFC 7516).
+
+A new key is drawn for each file (A256GCM); it travels encrypted for the receiver: RSA-OAEP-256 for an RSA key,
+ECDH-ES+A256KW for one on a curve (RFC 7518 section 4). So encrypting twice gives two files, and both open. Files of
+other senders may use the algorithms of ``keys.ENCRYPTS``; not RSA1_5, whose padding can be probed (RFC 3218), no
+secrets that both sides share, and no compression, which can betray the content (RFC 8725 section 3.6).
+
+Who can open the file is settled by the key. Who made it is not: sign it first.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+
+from cryptography.exceptions import InvalidTag
+from joserfc import jwe
+from joserfc.errors import JoseError
+from joserfc.jwe import JWERegistry
+
+from woundfhir.errors import InputError
+from woundfhir.jose import compact
+from woundfhir.jose.keys import ENCRYPTS, Key, aware
+from woundfhir.limits import LIMIT, readable_size
+
+#: A file encrypted from FILE is called FILE.jwe.
+SUFFIX = ".jwe"
+_ENCRYPTION = "A256GCM"
+_READS = (_ENCRYPTION, "A128GCM", "A192GCM", "A128CBC-HS256", "A192CBC-HS384", "A256CBC-HS512")
+_AGREES = frozenset(name for names in ENCRYPTS.values() for name in names)
+_FIVE = re.compile(rb"[\w-]+\.[\w-]*\.[\w-]*\.[\w-]*\.[\w-]*")
+_BROKEN = (JoseError, ValueError, TypeError, KeyError, AttributeError, AssertionError, OverflowError)
+_IN_FORCE = {"expired": "has not expired", "early": "is valid already"}
+_CHANGED = ("an encrypted file as it was sent, and this one was changed or cut", "Ask for it to be sent again")
+_OTHER = ("the private key it was encrypted for, and this is another", "Take that key, or ask the sender to use yours")
+_EITHER = ("the private key it was encrypted for, and an unchanged file", "Check the key, then ask for the file again")
+
+
+class _Registry(JWERegistry):
+    """Whole files as content."""
+
+    max_protected_header_length = 16 * 1024
+    max_encrypted_key_length = 4 * 1024
+    max_ciphertext_length = LIMIT * 4 // 3 + 4
+
+
+_REGISTRY = _Registry(algorithms=_AGREES | set(_READS), strict_check_header=False)
+
+
+def is_encrypted(content: bytes) -> bool:
+    """Whether the bytes have the form of a compact JWE.
+
+    Examples
+    --------
+    >>> is_encrypted(b'{"resourceType": "Bundle"}'), is_encrypted(b"eyJhbGciOiJ4In0.a.b.c.d\\n")
+    (False, True)
+    """
+    return _FIVE.fullmatch(content.strip()) is not None
+
+
+def encrypt(content: bytes, key: Key, *, content_type: str | None = None, now: datetime | None = None) -> bytes:
+    """Return the text of an encrypted file.
+
+    Parameters
+    ----------
+    content
+        The file, at most 200 MB.
+    key
+        The receiver's public key.
+    content_type
+        Media type of the file, such as ``application/fhir+json``. It is written in clear.
+    now
+        Time, with its zone, at which the key has to be valid. None: its limits are not looked at.
+
+    Raises
+    ------
+    InputError
+        A file too large; a key that cannot encrypt, has expired or is not valid yet.
+    """
+    if len(content) > LIMIT:
+        raise InputError("file", f"at most {readable_size(LIMIT)} to encrypt", "Split it, or leave photos out")
+    names = key.algorithms("enc")
+    if not names:
+        raise InputError("key", "a key for encryption", "Take one on P-256 or X25519, or an RSA key, for that use")
+    if (state := key.state(aware(now))) != "valid":
+        raise InputError("key", f"a key that {_IN_FORCE[state]}", "Ask the receiver for the key in force")
+    header = {"alg": names[0], "enc": _ENCRYPTION, "kid": key.id, **({"cty": content_type} if content_type else {})}
+    try:
+        return jwe.encrypt_compact(header, content, key.jose, registry=_REGISTRY).encode() + b"\n"
+    except JoseError:
+        raise InputError("key", "a key that may encrypt (key_ops)", "Take the key made for encryption") from None
+
+
+def decrypt(content: bytes, key: Key | None, where: str = "file") -> bytes:
+    """Return the bytes of the file that was encrypted, all of them or none.
+
+    Parameters
+    ----------
+    content
+        The encrypted file.
+    key
+        The receiver's private key. An expired one still opens what was encrypted for it.
+    where
+        Name of the file, for the error.
+
+    Raises
+    ------
+    InputError
+        Not encrypted, no key or a public one, another key, a changed byte, an algorithm that is not allowed.
+
+    Examples
+    --------
+    >>> decrypt(b'{"resourceType": "Bundle"}', None)
+    Traceback (most recent call last):
+    ...
+    woundfhir.errors.InputError: file: an encrypted file (JWE), and this is not one. Read it without a key
+    """
+    token = content.strip()
+    if not is_encrypted(token):
+        if "enc" in compact.header(token.split(b".", 1)[0]):
+            raise InputError(where, *_CHANGED)
+        raise InputError(where, "an encrypted file (JWE), and this is not one", "Read it without a key")
+    if key is None:
+        raise InputError(where, "the private key that opens this encrypted file", "Give the key")
+    if not key.private:
+        raise InputError(where, "a private key, and this is a public one", "Open it with your own private key")
+    return _open(token, key, where)
+
+
+def _open(token: bytes, key: Key, where: str) -> bytes:
+    parts = token.split(b".")
+    header = compact.header(parts[0])
+    algorithm, encryption = header.get("alg"), header.get("enc")
+    if not isinstance(algorithm, str) or not isinstance(encryption, str) or not all(map(compact.strict, parts)):
+        raise InputError(where, *_CHANGED)
+    if algorithm not in _AGREES or encryption not in _READS or "zip" in header:
+        raise InputError(where, "an algorithm that is safe", "Ask the sender for RSA-OAEP-256 or ECDH-ES with A256GCM")
+    if algorithm not in key.algorithms("enc"):
+        raise InputError(where, *_OTHER)
+    try:
+        plain = jwe.decrypt_compact(token, key.jose, registry=_REGISTRY).plaintext
+    except _BROKEN as error:
+        raise InputError(where, *_why(error, algorithm, key, header.get("kid"))) from None
+    if plain is None:
+        raise InputError(where, *_CHANGED)
+    return plain
+
+
+def _why(error: BaseException, algorithm: str, key: Key, kid: object) -> tuple[str, str]:
+    """Tell another key from a changed file.
+
+    Where the key part opened and the content did not, the key is right. ECDH-ES alone has no key part: there, and
+    where the key part itself does not open, only the name of the key can tell.
+    """
+    if isinstance(error.__cause__, InvalidTag) and algorithm != "ECDH-ES":
+        return _CHANGED
+    return {"this": _CHANGED, "another": _OTHER, "unknown": _EITHER}[key.named(kid)]

@@ -1,0 +1,1 @@
+"""Pictures: what a camera wrote into them is found and taken out; size and hash."""
