@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.paths import ROOT, reference
-from woundfhir.catalogue import BASE, Catalogue, catalogue
+from woundfhir.catalogue import BASE, Catalogue, CatalogueError, catalogue
+from woundfhir.catalogue.load import Reader
 from woundfhir.catalogue.model import RESOURCES, SHAPES
 
 LOINC = "http://loinc.org"
@@ -194,3 +196,23 @@ def test_no_file_of_the_catalogue_names_a_person_or_brand() -> None:
     """Brand names carry marks; the catalogue's words carry none."""
     for path in sorted(Path(ROOT / "woundfhir" / "catalogue" / "data").rglob("*.toml")):
         assert not re.search("[\u2122\u00ae]", path.read_text("utf-8")), path.name
+
+
+_WHOLE = {"label": "Lustre", "shape": "text", "source": "own code"}
+_ASKED = {"why": "Because.", "example": "lustre: dull", "source": "a test", "mark": "seen"}
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        ({"shape": "text"}, "assessment.lustre: lacks label"),
+        ({**_WHOLE, "role": "required"}, "assessment.lustre: required, so it needs a table 'asked'"),
+        ({**_WHOLE, "asked": _ASKED}, "assessment.lustre: optional, so it has no table 'asked'"),
+        ({**_WHOLE, "role": "expected", "asked": {**_ASKED, "why": ""}}, "assessment.lustre.asked: lacks why"),
+        ({**_WHOLE, "role": "expected", "asked": {**_ASKED, "mark": "sure"}}, "assessment.lustre.asked: mark is one"),
+        ({**_WHOLE, "role": "expected", "asked": {**_ASKED, "whi": "x"}}, "assessment.lustre.asked: unknown keys"),
+    ],
+)
+def test_an_incomplete_entry_is_refused_in_clear_words(entry: dict[str, Any], words: str) -> None:
+    with pytest.raises(CatalogueError, match=re.escape(words)):
+        Reader(BASE).concept("assessment", "lustre", entry)

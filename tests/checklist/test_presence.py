@@ -12,11 +12,12 @@ from woundfhir.chart.conditions import all_hold
 from woundfhir.chart.views import RecordView
 from woundfhir.checklist import Checklist, check
 from woundfhir.checklist.policy import load
-from woundfhir.checklist.presence import presence_rules, reasons
+from woundfhir.checklist.presence import presence_rules
 from woundfhir.record import History
 
 PRESENCE = Checklist("presence", tuple(presence_rules()), False, {})
 ASKED = [concept for concept in catalogue().concepts() if concept.role != "optional"]
+REASONS = {concept.path: concept.asked for concept in ASKED if concept.asked is not None}
 #: A client, a wound and a note for which the conditions of every concept hold, by the kind of wound.
 KINDS = {
     "pressure injury": {"kind": "pressure injury", "site": "heel"},
@@ -67,7 +68,7 @@ def codes(history: History) -> set[str]:
 
 def test_there_is_one_rule_and_one_reason_for_each_concept_that_is_asked_for() -> None:
     assert {f"M-{concept.path}" for concept in ASKED} == {rule.code for rule in PRESENCE.rules}
-    assert {concept.path for concept in ASKED} == reasons().keys()
+    assert {concept.path for concept in ASKED} == REASONS.keys()
 
 
 def test_roles_become_severities() -> None:
@@ -106,7 +107,7 @@ def test_the_example_of_an_answer_satisfies_the_rule_that_gives_it(concept: Conc
     """What the fix tells a nurse to write must be read as an answer to this very concept."""
     import yaml
 
-    example = reasons()[concept.path].example
+    example = REASONS[concept.path].example
     for text in example.split(", or "):
         key, _, answer = text.partition(": ")
         assert key == concept.key
@@ -119,7 +120,7 @@ def test_the_example_of_an_answer_satisfies_the_rule_that_gives_it(concept: Conc
 
 
 def test_what_is_written_elsewhere_is_not_asked_for_again() -> None:
-    for path, reason in reasons().items():
+    for path, reason in REASONS.items():
         for other in reason.instead:
             concept, group, key, field = catalogue().concept(path), *(*other.split("."), "")[:3]
             history = note(concept)
@@ -138,7 +139,7 @@ def test_taking_an_answer_out_of_a_whole_note_asks_for_just_that() -> None:
         if concept.group not in ("assessment", "care", "plan") or answers.pop(concept.key, None) is None:
             continue
         seen = RecordView(history, load("ontario")).visits[0].entries[0]
-        elsewhere = any(seen.written(other) for other in reasons()[concept.path].instead)
+        elsewhere = any(seen.written(other) for other in REASONS[concept.path].instead)
         asked = all_hold(seen, concept.when) and not elsewhere
         new = {(f.rule, f.path) for f in check(history, checklist=PRESENCE)} - before
         assert new == ({(f"M-{concept.path}", seen.path(concept.path))} if asked else set())

@@ -9,7 +9,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue.model import RESOURCES, ROLES, SHAPES, AnswerList, Coding, Concept, Word
+from woundfhir.catalogue.model import MARKS, RESOURCES, ROLES, SHAPES, AnswerList, Asked, Coding, Concept, Word
 from woundfhir.errors import WoundfhirError
 
 #: Canonical base of the project's own codes, profiles and extensions. A site puts its own in its place.
@@ -18,9 +18,9 @@ BASE = "http://example.org/woundfhir"
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "reads", "role"))
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
-_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when"}
-_CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
-_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio"}
+_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked"}
+_ASKED_TEXTS = frozenset(("why", "example", "source", "mark"))
+_ASKED_KEYS = _ASKED_TEXTS | {"instead", "standing"}
 _WORD_KEYS = frozenset(["word", "also", "code", "more", "reads", "tags", "source", "recheck", "note"])
 
 
@@ -76,7 +76,7 @@ class Catalogue:
         return out
 
 
-class _Reader:
+class Reader:
     """One pass over the files; holds what later entries refer to."""
 
     def __init__(self, base: str) -> None:
@@ -147,6 +147,8 @@ class _Reader:
         where = f"{group}.{of_key + '.' if of_key else ''}{key}"
         if unknown := raw.keys() - _CONCEPT_KEYS:
             raise CatalogueError(f"{where}: unknown keys {sorted(unknown)}")
+        if lacking := [key for key in ("label", "shape") if not raw.get(key)]:
+            raise CatalogueError(f"{where}: lacks {', '.join(lacking)}")
         shape, resource = raw["shape"], raw.get("resource", "component" if of_key else "observation")
         role = raw.get("role", "optional")
         if shape not in SHAPES or resource not in RESOURCES or role not in ROLES:
@@ -187,8 +189,41 @@ class _Reader:
             details=self.coding(raw["details"], where) if "details" in raw else None,
             recheck=bool(raw.get("recheck", False)),
             of=of_key or None,
+            asked=asked(raw.get("asked"), role, where),
             fields=fields,
         )
+
+
+def asked(raw: Mapping[str, Any] | None, role: str, where: str) -> Asked | None:
+    """Read why a concept is asked for: needed where it is required or expected, refused where it is optional."""
+    if raw is None:
+        if role != "optional":
+            raise CatalogueError(f"{where}: {role}, so it needs a table 'asked' with {', '.join(sorted(_ASKED_TEXTS))}")
+        return None
+    if role == "optional":
+        raise CatalogueError(f"{where}: optional, so it has no table 'asked'; make it required or expected")
+    if unknown := raw.keys() - _ASKED_KEYS:
+        raise CatalogueError(f"{where}.asked: unknown keys {sorted(unknown)}")
+    if lacking := sorted(key for key in _ASKED_TEXTS if not raw.get(key)):
+        raise CatalogueError(f"{where}.asked: lacks {', '.join(lacking)}")
+    if raw["mark"] not in MARKS:
+        raise CatalogueError(f"{where}.asked: mark is one of {', '.join(sorted(MARKS))}")
+    return Asked(
+        raw["why"],
+        raw["example"],
+        raw["source"],
+        raw["mark"],
+        tuple(raw.get("instead", ())),
+        bool(raw.get("standing", False)),
+    )
+
+
+def _instead(groups: Mapping[str, Mapping[str, Concept]]) -> None:
+    """Refuse an ``instead`` that names no concept."""
+    paths = {c.path for group in groups.values() for top in group.values() for c in (top, *top.fields.values())}
+    for concept in (one for group in groups.values() for one in group.values()):
+        if concept.asked and (wrong := set(concept.asked.instead) - paths):
+            raise CatalogueError(f"{concept.path}.asked: instead names no concept: {', '.join(sorted(wrong))}")
 
 
 @lru_cache(maxsize=8)
@@ -214,7 +249,7 @@ def catalogue(base: str = BASE) -> Catalogue:
     >>> catalogue().concept("assessment.length").codings[0].code
     '39126-8'
     """
-    reader = _Reader(base)
+    reader = Reader(base)
     for _, lists in reader.folder_toml("answers"):
         for key, raw in lists.items():
             if key in reader.answers:
@@ -224,6 +259,7 @@ def catalogue(base: str = BASE) -> Catalogue:
     groups = {
         group: {key: reader.concept(group, key, raw) for key, raw in raw_groups[group].items()} for group in GROUPS
     }
+    _instead(groups)
     raw_codes = reader.toml("codes.toml")
     for key, raw in raw_codes.items():
         if not raw.get("source"):

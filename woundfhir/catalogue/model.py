@@ -63,6 +63,35 @@ class AnswerList:
         return self.by_word.get(word.casefold()) if isinstance(word, str) else None
 
 
+#: How sure a source is: read itself, read about elsewhere, remembered, weak, practice without a source.
+MARKS = frozenset(("seen", "seen, secondary source", "from memory", "low-quality source"))
+MARKS |= {"common practice, no source"}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Why a note must hold a concept, and how an answer looks.
+
+    Attributes
+    ----------
+    why, example
+        For the reader of a finding: the reason, and an answer as it stands in a note.
+    source, mark
+        Who asks for it, and how sure that is (``MARKS``).
+    instead
+        Paths of concepts under which the same may be written.
+    standing
+        Whether an earlier note's answer still holds.
+    """
+
+    why: str
+    example: str
+    source: str
+    mark: str
+    instead: tuple[str, ...] = ()
+    standing: bool = False
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Concept:
     """One thing that can be charted, and all that follows from it."""
@@ -92,6 +121,7 @@ class Concept:
     details: Coding | None = None
     recheck: bool = False
     of: str | None = None
+    asked: Asked | None = None  # for what is required or expected, and for nothing else
     fields: Mapping[str, Concept] = field(default_factory=dict)
 
     @property
