@@ -91,7 +91,7 @@ def test_a_site_gives_only_what_differs(tmp_path: Path) -> None:
         (HEAD + ROW + 'unit = "h"\n', "full_assessment.days.unit", "unit d"),
         (HEAD + ROW.replace("seen", "sure"), "full_assessment.days.mark", "from memory"),
         (HEAD + ROW.replace('source = "Our manual 2026"\n', ""), "full_assessment.days.source", "quotes"),
-        (HEAD + ROW + 'colour = "red"\n', "full_assessment.days", "table with"),
+        (HEAD + ROW + 'colour = "red"\n', "full_assessment.days.colour", "one of mark, meaning"),
         (HEAD + 'full_assessment = "10"\n', "full_assessment", "one of the numbers"),
     ],
 )

@@ -6,21 +6,54 @@ The table of the default policy says which numbers there are; a site's own file 
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple
 
-from woundfhir.checklist.rule import MARKS
+from pydantic import BeforeValidator, ConfigDict, Field
+
+from woundfhir.checklist.rule import Mark
 from woundfhir.errors import InputError
+from woundfhir.site_file import SiteModel, SiteText, checked, load_toml, near, read_text, refuse
 
 DEFAULT = "ontario"
 BUILT_IN = ("ontario", "international")
-_KEYS = frozenset(("value", "unit", "meaning", "source", "mark"))
+
+
+def _number(text: Any) -> Decimal:
+    """A number as a policy writes it: in quotes, so that 0.80 stays 0.80."""
+    try:
+        value = Decimal(text) if isinstance(text, str) else Decimal("NaN")
+    except InvalidOperation:
+        value = Decimal("NaN")
+    if not value.is_finite() or value < 0:
+        refuse("a number in quotes, not below zero", 'Write it with a point: "0.8"')
+    return value
+
+
+class PolicyNumber(SiteModel):
+    """One number as a policy file gives it; unit and meaning may be left to the policy that it extends."""
+
+    value: Annotated[Decimal, BeforeValidator(_number)] = Field(description="the number, a text in quotes")
+    source: SiteText = Field(description="where the number is from, a text in quotes")
+    mark: Mark = Field(description="how far the source can be trusted, a text in quotes")
+    unit: SiteText | None = Field(None, description="the UCUM unit, a text in quotes")
+    meaning: SiteText | None = Field(None, description="what the number means, a text in quotes")
+
+
+class PolicyFile(SiteModel):
+    """The head of a policy file; every other key is a group of numbers."""
+
+    model_config = ConfigDict(extra="allow")
+
+    name: SiteText = Field(description="the name of the policy, a text in quotes")
+    version: SiteText = Field(description="its version, a text in quotes")
+    title: SiteText = Field(description="its title, a text in quotes")
+    extends: Literal["ontario", "international"] | None = Field(None, description="the built-in policy it starts from")
 
 
 class Limit(NamedTuple):
@@ -82,15 +115,7 @@ def load(name: str | Path) -> Policy:
     """
     if str(name) in BUILT_IN:
         return _built_in(str(name))
-    path = Path(name)
-    try:
-        text = path.read_text("utf-8")
-    except FileNotFoundError:
-        expected = f"a policy: {' or '.join(BUILT_IN)}, or a file that exists"
-        raise InputError(str(name), expected, "Check the name") from None
-    except (OSError, UnicodeDecodeError):
-        raise InputError(str(name), "a policy file that can be read, in UTF-8", "Check the file") from None
-    return parse(text, str(name))
+    return parse(read_text(name, "policy", BUILT_IN), str(name))
 
 
 @lru_cache(maxsize=8)
@@ -107,26 +132,21 @@ def parse(text: str, where: str) -> Policy:
     InputError
         When it is no policy.
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(where, "a policy in TOML", f"{error}; see `woundfhir explain policy`") from None
-    for key in ("name", "version", "title"):
-        if not isinstance(raw.get(key), str) or not raw[key]:
-            raise InputError(where, f"the text '{key}'", "Name the policy, its version and its title")
-    base = raw.get("extends")
-    if base is not None and base not in BUILT_IN:
-        raise InputError(f"{where}, extends", f"one of {', '.join(BUILT_IN)}", "Name a built-in policy")
-    known = dict(_built_in(base).limits) if base else {}
+    file = load_toml(text, PolicyFile, where, "policy")
+    known = dict(_built_in(file.extends).limits) if file.extends else {}
     expected = known.keys() or _expected(where)
     limits = dict(known)
-    for key, entry in _entries(raw):
+    for key, entry in _entries(file):
         if expected and key not in expected:
-            raise InputError(f"{where}, {key}", f"one of the numbers of the policy {DEFAULT}", _LIST)
-        limits[key] = _limit(entry, f"{where}, {key}", known.get(key))
+            raise InputError(
+                f"{where}, {key}",
+                f"one of the numbers of the policy {DEFAULT}",
+                near(key, (*expected, *PolicyFile.model_fields)) or _LIST,
+            )
+        limits[key] = _limit(checked(entry, PolicyNumber, where, key), f"{where}, {key}", known.get(key))
     if missing := sorted(expected - limits.keys()):
         raise InputError(where, f"the number {missing[0]}", f'Add it, or write extends = "{DEFAULT}"')
-    return Policy(raw["name"], raw["version"], raw["title"], limits)
+    return Policy(file.name, file.version, file.title, limits)
 
 
 _LIST = f"See `woundfhir explain {DEFAULT}` for the numbers, `woundfhir explain policy` for the form"
@@ -137,30 +157,19 @@ def _expected(where: str) -> frozenset[str]:
     return frozenset() if where == f"{DEFAULT}.toml" else frozenset(_built_in(DEFAULT).limits)
 
 
-def _entries(raw: Mapping[str, Any]) -> list[tuple[str, Any]]:
-    out = []
-    for group, entries in raw.items():
-        if group not in ("name", "version", "title", "extends"):
-            rows = entries.items() if isinstance(entries, dict) else [("", entries)]
-            out += [(f"{group}.{key}" if key else group, entry) for key, entry in rows]
-    return out
+def _entries(file: PolicyFile) -> Iterator[tuple[str, Any]]:
+    for group, entries in (file.__pydantic_extra__ or {}).items():
+        if isinstance(entries, dict):
+            yield from ((f"{group}.{key}", entry) for key, entry in entries.items())
+        else:
+            yield group, entries
 
 
-def _limit(entry: Any, where: str, known: Limit | None) -> Limit:
-    if not isinstance(entry, dict) or entry.keys() - _KEYS:
-        raise InputError(where, f"a table with {', '.join(sorted(_KEYS))}", _LIST)
-    named = {**({} if known is None else {"unit": known.unit, "meaning": known.meaning}), **entry}
-    for key in ("value", "unit", "meaning", "source", "mark"):
-        if not isinstance(named.get(key), str) or not named[key]:
-            raise InputError(f"{where}.{key}", "a text in quotes", f"Every number needs {', '.join(sorted(_KEYS))}")
-    if named["mark"] not in MARKS:
-        raise InputError(f"{where}.mark", f"one of: {', '.join(MARKS)}", "Say how far the source can be trusted")
-    if known is not None and named["unit"] != known.unit:
+def _limit(entry: PolicyNumber, where: str, known: Limit | None) -> Limit:
+    unit, meaning = entry.unit or (known and known.unit), entry.meaning or (known and known.meaning)
+    if not unit or not meaning:
+        expected = "a text in quotes: the number is no number of a policy that this one extends"
+        raise InputError(f"{where}.{'meaning' if unit else 'unit'}", expected, "Give its unit and its meaning")
+    if known is not None and unit != known.unit:
         raise InputError(f"{where}.unit", f"the unit {known.unit}", "Give the number in this unit")
-    try:
-        value = Decimal(named["value"])
-    except InvalidOperation:
-        value = Decimal("NaN")
-    if not value.is_finite() or value < 0:
-        raise InputError(f"{where}.value", "a number in quotes, not below nought", 'Write it with a point: "0.8"')
-    return Limit(value, named["unit"], named["meaning"], named["source"], named["mark"])
+    return Limit(entry.value, unit, meaning, entry.source, entry.mark)

@@ -62,7 +62,7 @@ GROUPS = (
     "site",
 )
 #: How far a source can be trusted; every ``Source:`` section ends in one of these, in brackets.
-MARKS = (
+Mark = Literal[
     "seen",
     "seen, secondary source",
     "from memory",
@@ -70,7 +70,8 @@ MARKS = (
     "low-quality source",
     "published standard",
     "arithmetic",
-)
+]
+MARKS: tuple[str, ...] = get_args(Mark)
 SECTIONS = ("Why", "Wrong", "Right", "Fix", "Source")
 #: Codes of rules that were taken out, and why: never used again.
 RETIRED: dict[str, str] = {}

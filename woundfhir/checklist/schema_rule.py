@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any
 
 from jsonschema import Draft202012Validator
@@ -13,12 +13,14 @@ from referencing import Registry
 
 from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.checklist.rule import Body, Page, Problem, Rule, RuleError, make
+from woundfhir.checklist.site import RuleEntry
 from woundfhir.errors import InputError
+from woundfhir.site_file import near
 
 Json = Any
 
 
-def schema_rule(entry: Mapping[str, Any], place: str) -> Rule:
+def schema_rule(entry: RuleEntry, place: str) -> Rule:
     """Return the rule that one ``[[rule]]`` of a checklist file writes.
 
     Raises
@@ -26,31 +28,22 @@ def schema_rule(entry: Mapping[str, Any], place: str) -> Rule:
     InputError
         When a fragment is no JSON Schema, points outside itself, or a condition is unknown.
     """
-    when = _validator(entry.get("when", {}), f"{place}.when")
-    then = _validator(entry["then"], f"{place}.then")
-    conditions = entry.get("conditions", [])
-    if not isinstance(conditions, list) or any(name not in CONDITIONS for name in conditions):
-        raise InputError(f"{place}.conditions", f"a list of: {', '.join(CONDITIONS)}", "Choose from these")
-    page = Page(
-        title=entry["message"],
-        why=entry.get("why", "This site's own rule."),
-        wrong=entry.get("wrong", "a note that does not fit the rule's `then`"),
-        right=entry.get("right", "a note that fits it"),
-        fix=entry["fix"],
-        source=f"{entry['source']} ({entry['mark']})",
-    )
-    body = _body(when, then, entry)
+    when, then = _validator(entry.when, f"{place}.when"), _validator(entry.then, f"{place}.then")
+    for name in entry.conditions:
+        if name not in CONDITIONS:
+            fix = near(name, CONDITIONS) or "Choose from these"
+            raise InputError(f"{place}.conditions", f"a list of: {', '.join(CONDITIONS)}", fix)
+    source = f"{entry.source} ({entry.mark})"
+    page = Page(entry.message, entry.why, entry.wrong, entry.right, entry.fix, source)
+    body, conditions = _body(when, then, entry), tuple(entry.conditions)
     try:
-        code, name = f"SITE-{entry['code']}", entry["name"]
-        return make(code, name, entry["severity"], entry["scope"], "site", body, tuple(conditions), page)
+        return make(f"SITE-{entry.code}", entry.name, entry.severity, entry.scope, "site", body, conditions, page)
     except RuleError as error:
         expected = "a code of letters, digits, dot, hyphen; a name of words joined by hyphens"
         raise InputError(place, expected, str(error)) from None
 
 
 def _validator(schema: Json, place: str) -> Validator:
-    if not isinstance(schema, dict):
-        raise InputError(place, "a JSON Schema: a table", "See `woundfhir explain checklist`")
     for ref in _refs(schema):
         if not ref.startswith("#"):
             raise InputError(place, "no $ref to another file or address", "Put the part into the rule itself")
@@ -58,7 +51,12 @@ def _validator(schema: Json, place: str) -> Validator:
         Draft202012Validator.check_schema(schema)
     except SchemaError as error:
         where = ".".join((place, *(str(part) for part in error.absolute_path)))
-        raise InputError(where, "a valid JSON Schema (draft 2020-12)", error.message) from None
+        fix = (
+            f"Look up '{error.absolute_path[-1]}' in JSON Schema"
+            if error.absolute_path
+            else "See `woundfhir explain checklist`"
+        )
+        raise InputError(where, "a valid JSON Schema (draft 2020-12)", fix) from None
     # An empty registry: a reference that cannot be followed fails, and nothing is fetched.
     return Draft202012Validator(schema, registry=Registry())
 
@@ -74,8 +72,8 @@ def _refs(schema: Json) -> Iterator[str]:
             yield from _refs(item)
 
 
-def _body(when: Validator, then: Validator, entry: Mapping[str, Any]) -> Body:
-    fixed, message, fix = entry.get("path"), entry["message"], entry["fix"]
+def _body(when: Validator, then: Validator, entry: RuleEntry) -> Body:
+    fixed, message, fix = entry.path, entry.message, entry.fix
 
     def judged(view: Any, policy: Any) -> Iterator[Problem]:
         seen = instance(view)

@@ -9,40 +9,55 @@ record is text, as it was written.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
-from woundfhir.checklist.rule import MARKS, Rule, Scope, Severity, rules
+from pydantic import Field
+
+from woundfhir.checklist.rule import Mark, Rule, Scope, Severity, rules
 from woundfhir.errors import InputError
+from woundfhir.site_file import SiteModel, SiteText, load_toml, near, read_text
 
 STANDARD = "standard"
 BUILT_IN = (STANDARD, "transfer")
-_TOP = frozenset(("name", "version", "title", "builtin", "transfer", "ignore", "rule"))
-_RULE = frozenset(
-    (
-        "code",
-        "name",
-        "severity",
-        "scope",
-        "conditions",
-        "when",
-        "then",
-        "path",
-        "message",
-        "fix",
-        "why",
-        "wrong",
-        "right",
-        "source",
-        "mark",
+
+
+class RuleEntry(SiteModel):
+    """One ``[[rule]]`` as a checklist file writes it."""
+
+    code: SiteText = Field(description="a code of letters, digits, dot and hyphen, a text in quotes")
+    name: SiteText = Field(description="a name of words joined by hyphens, a text in quotes")
+    severity: Severity = Field(description="how much it weighs")
+    scope: Scope = Field(description="what the rule looks at")
+    conditions: list[str] = Field([], description="a list of named conditions that must all hold")
+    when: dict[str, Any] = Field({}, description="a JSON Schema as a table; the rule holds where it fits")
+    then: dict[str, Any] = Field(description="a JSON Schema as a table, which must fit")
+    path: SiteText | None = Field(None, description="the place to name in the finding, a text in quotes")
+    message: SiteText = Field(description="what was found, a text in quotes")
+    fix: SiteText = Field(description="what to write, a text in quotes")
+    why: SiteText = Field("This site's own rule.", description="why it matters, a text in quotes")
+    wrong: SiteText = Field("a note that does not fit the rule's `then`", description="an example, a text in quotes")
+    right: SiteText = Field("a note that fits it", description="an example, a text in quotes")
+    source: SiteText = Field(description="who asks for it, a text in quotes")
+    mark: Mark = Field(description="how far the source can be trusted")
+
+
+class ChecklistFile(SiteModel):
+    """A checklist file."""
+
+    name: SiteText = Field(description="the name of the checklist, a text in quotes")
+    version: SiteText = Field(description="its version, a text in quotes")
+    title: SiteText = Field(description="its title, a text in quotes")
+    builtin: bool = Field(True, description="true or false: whether the built-in rules hold too")
+    transfer: bool = Field(False, description="true or false: whether the newest note is judged as a hand-over")
+    ignore: dict[str, SiteText] = Field(
+        {}, description='a reason: a line code = "a reason" for each rule below [ignore]'
     )
-)
-_NEEDED = ("code", "name", "severity", "scope", "then", "message", "fix", "source", "mark")
+    rule: list[RuleEntry] = Field([], description="[[rule]] above each rule")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,14 +118,7 @@ def load(name: str | Path) -> Checklist:
     """
     if str(name) in BUILT_IN:
         return _built_in(str(name))
-    try:
-        text = Path(name).read_text("utf-8")
-    except FileNotFoundError:
-        expected = f"a checklist: {' or '.join(BUILT_IN)}, or a file that exists"
-        raise InputError(str(name), expected, "Check the name") from None
-    except (OSError, UnicodeDecodeError):
-        raise InputError(str(name), "a checklist file that can be read, in UTF-8", "Check the file") from None
-    return parse(text, str(name))
+    return parse(read_text(name, "checklist", BUILT_IN), str(name))
 
 
 @lru_cache(maxsize=8)
@@ -127,64 +135,25 @@ def parse(text: str, where: str) -> Checklist:
     InputError
         When it is none.
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(where, "a checklist in TOML", f"Correct the file: {error}") from None
-    if unknown := sorted(raw.keys() - _TOP):
-        raise InputError(f"{where}, {unknown[0]}", f"one of {', '.join(sorted(_TOP))}", "Take the key out")
-    for key in ("name", "version", "title"):
-        if not isinstance(raw.get(key), str) or not raw[key].strip():
-            raise InputError(where, f"the text '{key}'", "Name the checklist, its version and its title")
-    for key in ("builtin", "transfer"):
-        if not isinstance(raw.get(key, False), bool):
-            raise InputError(f"{where}, {key}", "true or false", "Write it without quotes")
-    own = _own_rules(raw.get("rule", []), where)
-    found = (*(rules() if raw.get("builtin", True) else ()), *own)
+    file = load_toml(text, ChecklistFile, where, "checklist")
+    found = (*(rules() if file.builtin else ()), *_own_rules(file.rule, where))
     if not found:
         raise InputError(where, "at least one rule", "Add one, or builtin = true; see `woundfhir explain checklist`")
-    ignore = _ignored(raw.get("ignore", {}), {rule.code for rule in found}, where)
-    return Checklist(f"{raw['name']} {raw['version']}", found, bool(raw.get("transfer", False)), ignore)
+    known = {rule.code for rule in found}
+    for code in file.ignore.keys() - known:
+        fix = near(code, known) or "See `woundfhir explain` for the codes"
+        raise InputError(f"{where}, ignore.{code}", "the code of a rule", fix)
+    return Checklist(f"{file.name} {file.version}", found, file.transfer, dict(file.ignore))
 
 
-def _ignored(raw: Any, known: set[str], where: str) -> dict[str, str]:
-    if not isinstance(raw, dict):
-        raise InputError(f"{where}, ignore", 'a table: code = "reason"', "Write [ignore] and one line for each rule")
-    for code, reason in raw.items():
-        if code not in known:
-            raise InputError(f"{where}, ignore.{code}", "the code of a rule", "See `woundfhir explain` for the codes")
-        if not isinstance(reason, str) or not reason.strip():
-            raise InputError(f"{where}, ignore.{code}", "a reason", "Write why the rule is left out")
-    return dict(raw)
-
-
-def _own_rules(raw: Any, where: str) -> list[Rule]:
-    if not isinstance(raw, list):
-        raise InputError(f"{where}, rule", "a list of rules", "Write [[rule]] above each")
-    if raw:
+def _own_rules(entries: Sequence[RuleEntry], where: str) -> list[Rule]:
+    if entries:
         from woundfhir.checklist.schema_rule import schema_rule
     out: list[Rule] = []
-    for number, entry in enumerate(raw, 1):
+    for number, entry in enumerate(entries, 1):
         place = f"{where}, rule {number}"
-        _check(entry, place)
         made = schema_rule(entry, place)
         if made.code in {rule.code for rule in out}:
             raise InputError(f"{place}.code", "a code that no other rule here has", "Give each rule its own code")
         out.append(made)
     return out
-
-
-def _check(entry: Any, place: str) -> None:
-    """The parts of one rule, apart from its two schemas."""
-    if not isinstance(entry, dict):
-        raise InputError(place, "a rule", "Write [[rule]] and its keys below")
-    if unknown := sorted(entry.keys() - _RULE):
-        raise InputError(f"{place}.{unknown[0]}", f"one of {', '.join(sorted(_RULE))}", "Take the key out")
-    if missing := [key for key in _NEEDED if key not in entry]:
-        raise InputError(place, f"the key '{missing[0]}'", f"A rule needs {', '.join(_NEEDED)}")
-    for key in _RULE - {"when", "then", "conditions"} & entry.keys():
-        if not isinstance(entry[key], str) or not entry[key].strip():
-            raise InputError(f"{place}.{key}", "a text", "Write it in quotes")
-    for key, known in (("severity", get_args(Severity)), ("scope", get_args(Scope)), ("mark", MARKS)):
-        if entry[key] not in known:
-            raise InputError(f"{place}.{key}", f"one of: {', '.join(known)}", "Choose one of them")
