@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
+DATA = Path(__file__).parent / "data"
 REFERENCE = ROOT.parent / "shared" / "reference"
 
 

@@ -8,7 +8,6 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.record import History
 
@@ -16,7 +15,7 @@ Json = Any
 FORMS = ("record", "record-json", "fhir-json", "fhir-xml", "ndjson", "csv")
 
 
-def render(history: History, form: str, *, base: str = BASE) -> bytes:
+def render(history: History, form: str) -> bytes:
     """Return a history as bytes.
 
     Parameters
@@ -25,8 +24,6 @@ def render(history: History, form: str, *, base: str = BASE) -> bytes:
         One client's record.
     form
         ``record`` (YAML), ``record-json``, ``csv``, ``fhir-json`` and ``fhir-xml`` (a collection Bundle), ``ndjson``.
-    base
-        Canonical base of the project's own codes.
 
     Raises
     ------
@@ -50,12 +47,12 @@ def render(history: History, form: str, *, base: str = BASE) -> bytes:
         from woundfhir.fhir import to_fhir
         from woundfhir.r4 import ndjson
 
-        return ndjson.write(to_fhir(history, base))
+        return ndjson.write(to_fhir(history))
     if form in ("fhir-json", "fhir-xml"):
         from woundfhir.handover import bundle
 
         def make(told: History) -> dict[str, Json]:
-            return bundle(told, "collection", base=base)
+            return bundle(told, "collection")
 
         made = make(history)
         return render_resource(made) if form == "fhir-json" else render_xml(made, history, make)

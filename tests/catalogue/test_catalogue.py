@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.paths import ROOT, reference
-from woundfhir.catalogue import BASE, Catalogue, CatalogueError, catalogue
+from woundfhir.catalogue import Catalogue, CatalogueError, catalogue
 from woundfhir.catalogue.load import Reader
 from woundfhir.catalogue.model import RESOURCES, SHAPES
 
@@ -132,12 +132,6 @@ def test_own_codes_mean_one_thing_each(known: Catalogue) -> None:
     assert {code: displays for code, displays in seen.items() if len(displays) > 1} == {}
 
 
-def test_a_site_can_put_its_own_base() -> None:
-    other = catalogue("https://site.example/fhir")
-    assert other.own.startswith("https://site.example/fhir/")
-    assert not any(BASE in system for system, _ in other.emitted())
-
-
 def test_no_concept_name_stands_in_code_outside_the_catalogue_rules_and_demo(known: Catalogue) -> None:
     """One place for each piece of knowledge: converters know shapes and places, not concepts."""
     names = {c.key for c in known.concepts() if "_" in c.key}
@@ -215,4 +209,4 @@ _ASKED = {"why": "Because.", "example": "lustre: dull", "source": "a test", "mar
 )
 def test_an_incomplete_entry_is_refused_in_clear_words(entry: dict[str, Any], words: str) -> None:
     with pytest.raises(CatalogueError, match=re.escape(words)):
-        Reader(BASE).concept("assessment", "lustre", entry)
+        Reader().concept("assessment", "lustre", entry)

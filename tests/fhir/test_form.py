@@ -91,7 +91,7 @@ def test_the_types_of_the_form_are_those_of_the_generated_questionnaire() -> Non
 def test_a_form_that_names_no_visit_makes_one_and_says_so() -> None:
     made = {
         "resourceType": "QuestionnaireResponse",
-        "questionnaire": "http://example.org/woundfhir/Questionnaire/wound-visit|0.1.0",
+        "questionnaire": "https://w3id.org/woundfhir/Questionnaire/wound-visit|0.1.0",
         "status": "completed",
         "item": [
             {

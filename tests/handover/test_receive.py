@@ -19,7 +19,6 @@ from hypothesis import given, settings
 
 from tests.paths import reference
 from tests.strategies import records
-from woundfhir.catalogue import BASE
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.handover import bundle
@@ -324,10 +323,3 @@ def test_the_examples_of_another_guide_are_answered() -> None:
     assert [r["id"] for r in found if f'"{r["id"]}' not in back and f'\\"{r["id"]}' not in back] == []
     again = taken({"resourceType": "Bundle", "type": "collection", "entry": entries}, done.merged.history)
     assert again.merged.history.json() == done.merged.history.json()
-
-
-def test_the_base_of_a_site_is_read(history: History) -> None:
-    base = "https://example.org/site"
-    assert base != BASE
-    made = jsonio.encode(bundle(history, base=base))
-    assert receive(made, base=base).merged.history.json() == history.json()

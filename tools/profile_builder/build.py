@@ -8,7 +8,6 @@ from typing import Any
 
 from tools.profile_builder import care, documents, extensions, guide, observations, record, terminology
 from tools.profile_builder.questionnaire import questionnaire
-from woundfhir.catalogue import BASE
 from woundfhir.fhir.terms import Terms
 from woundfhir.fhir.terms import terms as compiled
 
@@ -18,15 +17,15 @@ Json = Any
 _DEPTH = 3
 
 
-def resources(base: str = BASE) -> list[dict[str, Json]]:
-    """Return every conformance resource for a canonical base, the ImplementationGuide last.
+def resources() -> list[dict[str, Json]]:
+    """Return every conformance resource, the ImplementationGuide last.
 
     Raises
     ------
     ValueError
         When two resources of one type have one id.
     """
-    terms = compiled(base)
+    terms = compiled()
     made = list(_resources(terms))
     names = [guide.file_name(found) for found in made]
     if twice := {name for name in names if names.count(name) > 1}:
@@ -44,11 +43,11 @@ def _resources(terms: Terms) -> Iterator[dict[str, Json]]:
     yield questionnaire(terms)
 
 
-def files(base: str = BASE) -> dict[str, bytes]:
+def files() -> dict[str, bytes]:
     """Return the content of every file of the package by its name."""
-    made = resources(base)
+    made = resources()
     out = {guide.file_name(found): found for found in made}
-    out["package.json"] = guide.package_json(compiled(base))
+    out["package.json"] = guide.package_json()
     out[".index.json"] = guide.index(made)
     return {name: (layout(found) + "\n").encode("utf-8") for name, found in sorted(out.items())}
 

@@ -25,7 +25,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
 
 
 def _procedure(terms: Terms, codings: Json) -> Differential:
-    made = Differential("Procedure", terms.base)
+    made = Differential("Procedure")
     made.element("identifier", min=1)
     made.element("code", min=1, patternCodeableConcept=pattern(codings))
     made.element("subject", type=_PATIENT)
@@ -70,7 +70,7 @@ def _step(terms: Terms, term: Term) -> dict[str, Json]:
 
 
 def _supply(terms: Terms) -> dict[str, Json]:
-    made = Differential("SupplyDelivery", terms.base)
+    made = Differential("SupplyDelivery")
     for term in terms.groups["supply"].values():
         if term.concept.native is None:
             made.extension(f"supply-{slug(term.concept.key)}", short=term.concept.label)
@@ -94,7 +94,7 @@ def _supply(terms: Terms) -> dict[str, Json]:
 
 
 def _plan(terms: Terms) -> dict[str, Json]:
-    made = Differential("CarePlan", terms.base)
+    made = Differential("CarePlan")
     made.element("identifier", min=1)
     made.element("intent", patternCode="plan")
     made.category(terms.coding("plan_category"))
@@ -115,7 +115,7 @@ def _plan(terms: Terms) -> dict[str, Json]:
 
 
 def _goal(terms: Terms) -> dict[str, Json]:
-    made = Differential("Goal", terms.base)
+    made = Differential("Goal")
     made.element("identifier", min=1)
     made.category(terms.coding("goal_nursing"))
     made.element("subject", type=_PATIENT)

@@ -7,6 +7,7 @@ from typing import Any
 from tools.profile_builder.differential import FHIR, Differential
 from tools.profile_builder.snapshot import snapshot
 from woundfhir import __version__
+from woundfhir.catalogue import BASE
 from woundfhir.fhir.terms import Terms
 from woundfhir.r4.narrative import element, narrative
 
@@ -27,7 +28,7 @@ def head(kind: str, name: str, title: str, description: str, terms: Terms) -> di
         "resourceType": kind,
         "id": name,
         "text": _narrative(title, description),
-        "url": f"{terms.base}/{kind}/{name}",
+        "url": f"{BASE}/{kind}/{name}",
         "version": __version__,
         "name": pascal(name),
         "title": title,

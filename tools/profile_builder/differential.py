@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from woundfhir.catalogue import AnswerList, Coding, Concept
+from woundfhir.catalogue import BASE, AnswerList, Coding, Concept
 from woundfhir.fhir.terms import slug
 
 Json = Any
@@ -38,21 +38,20 @@ class Differential:
 
     Examples
     --------
-    >>> made = Differential("Observation", "http://example.org/x")
+    >>> made = Differential("Observation")
     >>> made.element("focus", min=1)
     >>> made.elements
     [{'id': 'Observation', 'path': 'Observation'}, {'id': 'Observation.focus', 'path': 'Observation.focus', 'min': 1}]
     """
 
-    def __init__(self, kind: str, base: str) -> None:
+    def __init__(self, kind: str) -> None:
         self.kind = kind
-        self.base = base
         self.elements: list[Element] = [{"id": kind, "path": kind}]
         self._sliced: set[str] = set()
 
     def url(self, name: str) -> str:
         """Return the canonical URL of one of our own StructureDefinitions."""
-        return f"{self.base}/StructureDefinition/{name}"
+        return f"{BASE}/StructureDefinition/{name}"
 
     def element(self, name: str, **said: Json) -> None:
         """Constrain an element, named by its id below the resource, as ``component:length.code``; again adds to it."""
@@ -94,5 +93,5 @@ class Differential:
         """Return the binding of an answer list: other words are welcome, so it is never required."""
         if answers is None:
             return {}
-        url = f"{self.base}/ValueSet/{slug(answers.key)}"
+        url = f"{BASE}/ValueSet/{slug(answers.key)}"
         return {"binding": {"strength": "preferred" if answers.open else "extensible", "valueSet": url}}

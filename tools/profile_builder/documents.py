@@ -22,7 +22,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
         ("transaction", "A history for a server to store."),
         ("collection", "A history as a plain set."),
     ):
-        made = Differential("Bundle", terms.base)
+        made = Differential("Bundle")
         made.element("type", patternCode=kind)
         made.element("entry.fullUrl", min=1)
         made.element("entry.resource", min=1)
@@ -31,7 +31,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
 
 
 def _composition(terms: Terms) -> dict[str, Json]:
-    made = Differential("Composition", terms.base)
+    made = Differential("Composition")
     made.element("identifier", min=1)
     made.element("subject", min=1, type=_PATIENT)
     made.slicing("section", "pattern", "code", min=1)
@@ -52,7 +52,7 @@ def _composition(terms: Terms) -> dict[str, Json]:
 
 
 def _document(terms: Terms) -> dict[str, Json]:
-    made = Differential("Bundle", terms.base)
+    made = Differential("Bundle")
     made.element("identifier", min=1)
     made.element("type", patternCode="document")
     made.element("timestamp", min=1)

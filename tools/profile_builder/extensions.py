@@ -60,7 +60,7 @@ def definitions(terms: Terms) -> Iterator[dict[str, Json]]:
 
 
 def _start(terms: Terms, name: str, inner: bool) -> Differential:
-    made = Differential("Extension", terms.base)
+    made = Differential("Extension")
     if inner:
         made.extension("absent")
     else:

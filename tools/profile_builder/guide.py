@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 
 from tools.profile_builder.definition import DATE, head
 from woundfhir import __version__
+from woundfhir.catalogue import BASE
 from woundfhir.fhir.terms import Terms
 
 Json = Any
@@ -19,8 +20,8 @@ def package_id(base: str) -> str:
 
     Examples
     --------
-    >>> package_id("http://example.org/woundfhir")
-    'org.example.woundfhir'
+    >>> package_id("https://w3id.org/woundfhir")
+    'org.w3id.woundfhir'
     """
     parts = urlsplit(base)
     host = reversed((parts.hostname or "local").split("."))
@@ -32,7 +33,7 @@ def guide(terms: Terms, resources: list[dict[str, Json]]) -> dict[str, Json]:
     made = head("ImplementationGuide", "woundfhir", _TITLE, _ABOUT, terms)
     return {
         **made,
-        "packageId": package_id(terms.base),
+        "packageId": package_id(BASE),
         "license": "MIT",
         "fhirVersion": ["4.0.1"],
         "definition": {
@@ -49,17 +50,17 @@ def guide(terms: Terms, resources: list[dict[str, Json]]) -> dict[str, Json]:
     }
 
 
-def package_json(terms: Terms) -> dict[str, Json]:
+def package_json() -> dict[str, Json]:
     """Return the manifest of the package (HL7 FHIR NPM package specification)."""
     return {
-        "name": package_id(terms.base),
+        "name": package_id(BASE),
         "version": __version__,
         "tools-version": 3,
         "type": "IG",
         "date": DATE.replace("-", "") + "000000",
         "license": "MIT",
-        "canonical": terms.base,
-        "url": terms.base,
+        "canonical": BASE,
+        "url": BASE,
         "title": _TITLE,
         "description": _ABOUT,
         "author": "woundfhir",

@@ -70,7 +70,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
 
 def _computed(terms: Terms) -> dict[str, Json]:
     """A computed value: a view of the record that names its inputs; readers recompute it and never trust it."""
-    made = Differential("Observation", terms.base)
+    made = Differential("Observation")
     made.element("identifier", min=1)
     made.category(terms.coding("category_exam"))
     made.element("subject", min=1, type=_PATIENT)
@@ -88,7 +88,7 @@ def _computed(terms: Terms) -> dict[str, Json]:
 
 
 def _common(terms: Terms, codings: Json, group: str) -> Differential:
-    made = Differential("Observation", terms.base)
+    made = Differential("Observation")
     made.element("identifier", min=1)
     made.category(terms.coding("category_exam"))
     made.element("code", patternCodeableConcept=pattern(codings))

@@ -28,7 +28,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
 
 
 def _own(terms: Terms, kind: str) -> Differential:
-    return Differential(kind, terms.base)
+    return Differential(kind)
 
 
 def _people(terms: Terms) -> Iterator[dict[str, Json]]:

@@ -1,6 +1,18 @@
 """What can be charted: concepts, answer lists, codes. Data in TOML and a strict loader; imports nothing of ours."""
 
-from woundfhir.catalogue.load import BASE, GROUPS, Catalogue, CatalogueError, catalogue
+from woundfhir.catalogue.base import BASE, current
+from woundfhir.catalogue.load import GROUPS, Catalogue, CatalogueError, catalogue
 from woundfhir.catalogue.model import AnswerList, Coding, Concept, Word
 
-__all__ = ["BASE", "GROUPS", "AnswerList", "Catalogue", "CatalogueError", "Coding", "Concept", "Word", "catalogue"]
+__all__ = [
+    "BASE",
+    "GROUPS",
+    "AnswerList",
+    "Catalogue",
+    "CatalogueError",
+    "Coding",
+    "Concept",
+    "Word",
+    "catalogue",
+    "current",
+]

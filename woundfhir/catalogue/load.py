@@ -5,15 +5,13 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from woundfhir.catalogue.base import BASE
 from woundfhir.catalogue.model import MARKS, RESOURCES, ROLES, SHAPES, AnswerList, Asked, Coding, Concept, Word
 from woundfhir.errors import WoundfhirError
-
-#: Canonical base of the project's own codes, profiles and extensions. A site puts its own in its place.
-BASE = "http://example.org/woundfhir"
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "reads", "role"))
@@ -30,9 +28,8 @@ class CatalogueError(WoundfhirError):
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
-    """All that can be charted, for one canonical base."""
+    """All that can be charted."""
 
-    base: str
     systems: Mapping[str, str]
     groups: Mapping[str, Mapping[str, Concept]]
     answers: Mapping[str, AnswerList]
@@ -79,11 +76,10 @@ class Catalogue:
 class Reader:
     """One pass over the files; holds what later entries refer to."""
 
-    def __init__(self, base: str) -> None:
-        self.base = base
+    def __init__(self) -> None:
         self.folder = files("woundfhir.catalogue") / "data"
         self.systems: dict[str, str] = {
-            key: value.replace("{base}", base) for key, value in self.toml("systems.toml").items()
+            key: value.replace("{base}", BASE) for key, value in self.toml("systems.toml").items()
         }
         self.answers: dict[str, AnswerList] = {}
         self.sources: dict[str, str] = {}
@@ -226,14 +222,9 @@ def _instead(groups: Mapping[str, Mapping[str, Concept]]) -> None:
             raise CatalogueError(f"{concept.path}.asked: instead names no concept: {', '.join(sorted(wrong))}")
 
 
-@lru_cache(maxsize=8)
-def catalogue(base: str = BASE) -> Catalogue:
-    """Load the catalogue once for a canonical base.
-
-    Parameters
-    ----------
-    base
-        Canonical base URL of the project's own codes; a site may put its own.
+@cache
+def catalogue() -> Catalogue:
+    """Load the catalogue once.
 
     Returns
     -------
@@ -249,7 +240,7 @@ def catalogue(base: str = BASE) -> Catalogue:
     >>> catalogue().concept("assessment.length").codings[0].code
     '39126-8'
     """
-    reader = Reader(base)
+    reader = Reader()
     for _, lists in reader.folder_toml("answers"):
         for key, raw in lists.items():
             if key in reader.answers:
@@ -265,7 +256,6 @@ def catalogue(base: str = BASE) -> Catalogue:
         if not raw.get("source"):
             raise CatalogueError(f"codes.{key}: no source")
     return Catalogue(
-        base=base,
         systems=reader.systems,
         groups=groups,
         answers=reader.answers,

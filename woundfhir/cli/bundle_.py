@@ -52,7 +52,6 @@ Json = Any
 @click.option("--at", help="The instant the bundle carries; default: the newest time in the record.")
 @click.option("--form", type=click.Choice(["fhir-json", "fhir-xml"]), default="fhir-json", show_default=True)
 @options.output
-@options.canonical
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> None:
     """Bundle the wound history of one client in IN.
 
@@ -66,7 +65,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
 
     def make(told: History) -> dict[str, Json]:
-        return bundle(told, kind, base=chosen["base"], at=chosen["at"], **more)
+        return bundle(told, kind, at=chosen["at"], **more)
 
     made = make(history)
     if chosen["sign"] is not None and made.get("timestamp") is None:
@@ -95,7 +94,7 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
     from woundfhir.handover.select import gather
     from woundfhir.intake.source import read_all
 
-    found = read_all(inputs, base=chosen["base"])
+    found = read_all(inputs)
     if (wanted := chosen["patient"]) is not None:
         found = [
             one for one in found if any(i.get("value") == wanted for i in one.history.patient.get("identifiers", ()))

@@ -32,7 +32,6 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @click.option("--today", metavar="DATE", help="Judge what is overdue on this day; default: that of the newest note.")
 @click.option("--show-values", is_flag=True, help="Show what was found. The report then holds values of the client.")
 @options.output
-@options.canonical
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input.
 
@@ -52,7 +51,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
     reports = []
-    for one in read_all(inputs, base=chosen["base"]):
+    for one in read_all(inputs):
         options.tell_losses(one.name, one.losses)
         found = judge(
             one.history,
@@ -68,7 +67,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     fail_on = chosen["fail_on"]
     colour = chosen["form"] == "text" and output is None and _colours()
     least: Level = "error" if fail_on == "never" else fail_on
-    content = render(reports, chosen["form"], fail_on=least, colour=colour, base=chosen["base"])
+    content = render(reports, chosen["form"], fail_on=least, colour=colour)
     options.emit(content, output, force)
     counting = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
     return 1 if any(one.verdict.count(level) for one in reports for level in counting) else 0

@@ -6,7 +6,6 @@ import json
 
 import click
 
-from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 
@@ -15,8 +14,7 @@ from woundfhir.errors import InputError
 @click.argument("b", metavar="B")
 @click.option("--show-values", is_flag=True, help="Show the answers too; without it only the names of what differs.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-@options.canonical
-def command(a: str, b: str, show_values: bool, form: str, base: str) -> int:
+def command(a: str, b: str, show_values: bool, form: str) -> int:
     """Say what differs between two records or bundles A and B of one client.
 
     Exit code 0: the same; 1: something differs; 2: cannot be compared. Another way of writing the same answer
@@ -26,7 +24,7 @@ def command(a: str, b: str, show_values: bool, form: str, base: str) -> int:
     from woundfhir.handover.merge import why_not_same
     from woundfhir.intake.source import read_all
 
-    found = [one for name in (a, b) for one in read_all([name], base=base)]
+    found = [one for name in (a, b) for one in read_all([name])]
     if len(found) != 2:
         raise InputError("A and B", "two files, one record in each", "Name a file for each, not a folder")
     one, other = found[0].history, found[1].history

@@ -15,8 +15,7 @@ from woundfhir.output import FORMS
 @options.inputs
 @click.option("--to", "form", required=True, type=click.Choice(FORMS), help="The form to write.")
 @options.output
-@options.canonical
-def command(inputs: tuple[str, ...], form: str, output: Path | None, force: bool, base: str) -> None:
+def command(inputs: tuple[str, ...], form: str, output: Path | None, force: bool) -> None:
     """Read IN (a record or FHIR resources, recognised by content) and write it in another form.
 
     Several inputs need NDJSON, or a folder given with -o. What has no place in the record is listed on
@@ -25,16 +24,16 @@ def command(inputs: tuple[str, ...], form: str, output: Path | None, force: bool
     from woundfhir.intake.source import read_all
     from woundfhir.output import render
 
-    found = read_all(inputs, base=base)
+    found = read_all(inputs)
     for one in found:
         options.tell_losses(one.name, one.losses)
     if len(found) == 1:
-        options.emit(render(found[0].history, form, base=base), output, force)
+        options.emit(render(found[0].history, form), output, force)
     elif form == "ndjson":
-        options.emit(b"".join(render(one.history, form, base=base) for one in found), output, force)
+        options.emit(b"".join(render(one.history, form) for one in found), output, force)
     elif output is not None and output.is_dir():
         for one in found:
-            options.emit(render(one.history, form, base=base), output / (Path(one.name).stem + _SUFFIX[form]), force)
+            options.emit(render(one.history, form), output / (Path(one.name).stem + _SUFFIX[form]), force)
     else:
         raise InputError("-o", "a folder that exists, for several inputs", "Make the folder and name it with -o")
 

@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from woundfhir.catalogue import BASE
-
 if TYPE_CHECKING:
     from woundfhir.jose.keys import Key
 
@@ -27,18 +25,6 @@ def output(command: _F) -> _F:
     command = click.option("--force", is_flag=True, help="Write over a file that exists.")(command)
     return click.option(
         "-o", "--output", type=click.Path(path_type=Path), help="Write to this file, not to standard output."
-    )(command)
-
-
-def canonical(command: _F) -> _F:
-    """``--canonical``: the base of a site's own codes and profiles."""
-    return click.option(
-        "--canonical",
-        "base",
-        default=BASE,
-        show_default=True,
-        metavar="URL",
-        help="Canonical base of our own codes and profiles.",
     )(command)
 
 

@@ -31,7 +31,6 @@ _FILE = click.Path(path_type=Path)
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @click.option("--force", is_flag=True, help="Write over a record in --into that is not the known one.")
-@options.canonical
 def command(
     source: str,
     into: Path | None,
@@ -43,7 +42,6 @@ def command(
     show_values: bool,
     form: str,
     force: bool,
-    base: str,
 ) -> int:
     """Take in the Bundle of one client: verify it, show what it brings, join it to what is known.
 
@@ -60,14 +58,14 @@ def command(
     if len(found) != 1:
         raise InputError("BUNDLE", "one file", "Name the file, not the folder")
     name, content = found[0]
-    here, is_own = _known(known, into, base)
+    here, is_own = _known(known, into)
     keys = {
         "verify_key": None if verify_key is None else options.key(verify_key),
         "key": None if key is None else options.key(key, password_file),
     }
     signature = Path(f"{name}{SUFFIX}") if source != "-" else None
     beside = load(signature) if signature is not None and signature.is_file() else None
-    done = receive(content, here, name=name, base=base, at=at, beside=beside, **keys)
+    done = receive(content, here, name=name, at=at, beside=beside, **keys)
     if into is not None:
         done.merged.conflicts += _used_before(done, into)
     written: list[Path] = []
@@ -79,16 +77,16 @@ def command(
     return 0 if done.clean else 1
 
 
-def _known(known: str | None, into: Path | None, base: str) -> tuple[History | None, bool]:
+def _known(known: str | None, into: Path | None) -> tuple[History | None, bool]:
     """Return the known record, and whether it is the one that will be written."""
     from woundfhir.handover.receive import RECORD
     from woundfhir.intake.source import read
 
     own = into / RECORD if into is not None else None
     if known is not None:
-        return read(known, base=base), own is not None and own.exists() and Path(known).resolve() == own.resolve()
+        return read(known), own is not None and own.exists() and Path(known).resolve() == own.resolve()
     if own is not None and own.exists():
-        return read(own, base=base), True
+        return read(own), True
     return None, False
 
 

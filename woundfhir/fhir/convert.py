@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.fhir import losses
 from woundfhir.fhir.resources import observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.resources.encounter import write_encounter
@@ -16,9 +15,9 @@ from woundfhir.record import History
 Json = Any
 
 
-def build(history: History, base: str = BASE) -> tuple[list[Resource], WriteContext]:
+def build(history: History) -> tuple[list[Resource], WriteContext]:
     """Write every resource of a history; parts of them are shared, so that nobody may change them."""
-    out = WriteContext(history, terms(base))
+    out = WriteContext(history, terms())
     patient.write_patient(out)
     for found in history.wounds:
         wound.write_wound(out, found)
@@ -42,15 +41,13 @@ def _write_entry(context: VisitContext, entry: Mapping[str, Json]) -> None:
     photo.write_photos(context, entry)
 
 
-def to_fhir(history: History, base: str = BASE) -> list[Resource]:
+def to_fhir(history: History) -> list[Resource]:
     """Return the FHIR R4 (4.0.1) resources of a history.
 
     Parameters
     ----------
     history
         One client's record.
-    base
-        Canonical base of the project's own codes, profiles and extensions; a site may put its own.
 
     Returns
     -------
@@ -64,7 +61,7 @@ def to_fhir(history: History, base: str = BASE) -> list[Resource]:
     >>> resources[0]["resourceType"], resources[0]["birthDate"]
     ('Patient', '1948-03')
     """
-    resources, out = build(history, base)
+    resources, out = build(history)
     if history.extra:
         resources = losses.put_back(resources, history, out)
     return [_copy(resource) for resource in resources]

@@ -64,7 +64,7 @@ def item_type(concept: Concept) -> str:
 # -- writing ---------------------------------------------------------------------------------------
 
 
-def write_response(history: History, visit_id: str, wound_id: str, base: str = BASE) -> dict[str, Json]:
+def write_response(history: History, visit_id: str, wound_id: str) -> dict[str, Json]:
     """Return one wound at one visit as a QuestionnaireResponse.
 
     Parameters
@@ -73,8 +73,6 @@ def write_response(history: History, visit_id: str, wound_id: str, base: str = B
         One client's record.
     visit_id, wound_id
         Ids of the visit and of a wound seen at it.
-    base
-        Canonical base of the project's own codes.
 
     Raises
     ------
@@ -86,7 +84,7 @@ def write_response(history: History, visit_id: str, wound_id: str, base: str = B
     wound = history.wound(wound_id)
     if visit is None or entry is None or wound is None:
         raise InputError("the record", "this wound at this visit", "See the ids in the record")
-    compiled = terms(base)
+    compiled = terms()
     out = WriteContext(history, compiled)
     context = VisitContext(out, visit, write_author(out, visit.get("by")), wound_id)
     made: dict[str, Json] = {
@@ -94,7 +92,7 @@ def write_response(history: History, visit_id: str, wound_id: str, base: str = B
         "id": out.id("QuestionnaireResponse", context.place),
     }
     made["identifier"] = {"system": out.system, "value": context.place}
-    made["questionnaire"] = f"{base}/Questionnaire/{NAME}"
+    made["questionnaire"] = f"{BASE}/Questionnaire/{NAME}"
     made["status"] = _STATUS[visit.get("status")]
     made["subject"] = out.patient
     made["encounter"] = context.encounter
@@ -200,9 +198,9 @@ def _value(compiled: Terms, term: Term, answer: str) -> tuple[dict[str, Json], b
 # -- reading ---------------------------------------------------------------------------------------
 
 
-def is_form(resource: Mapping[str, Json], compiled: Terms) -> bool:
+def is_form(resource: Mapping[str, Json]) -> bool:
     """Whether a QuestionnaireResponse answers our form."""
-    return str(resource.get("questionnaire", "")).split("|")[0] == f"{compiled.base}/Questionnaire/{NAME}"
+    return str(resource.get("questionnaire", "")).split("|")[0] == f"{BASE}/Questionnaire/{NAME}"
 
 
 def place(resource: Mapping[str, Json]) -> tuple[str | None, str | None]:

@@ -14,6 +14,7 @@ from typing import Any
 
 import msgspec
 
+from woundfhir.catalogue import BASE
 from woundfhir.fhir.elements import extension
 from woundfhir.fhir.read_context import ReadContext, rename
 from woundfhir.fhir.write_context import Resource, WriteContext
@@ -127,7 +128,7 @@ def collect(
 def _own_view(source: ReadContext, resource: Mapping[str, Json]) -> bool:
     """Our own Composition and computed values are views of the record and say nothing that it does not."""
     names = [str(name) for name in (resource.get("meta") or {}).get("profile", ())]
-    return any(name.startswith(source.terms.base) and name.rsplit("/", 1)[-1] in _VIEWS for name in names)
+    return any(name.startswith(BASE) and name.rsplit("/", 1)[-1] in _VIEWS for name in names)
 
 
 def _elements(pairs: list[tuple[Mapping[str, Json], Resource, str]]) -> list[dict[str, str]]:

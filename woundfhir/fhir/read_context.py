@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+import msgspec
+
+from woundfhir.catalogue.base import FORMER_BASE, current
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.terms import Terms
 
 Json = Any
 Resource = dict[str, Json]
+
+_encode = msgspec.json.Encoder(decimal_format="number").encode
 
 
 class RecordPlace:
@@ -51,8 +56,10 @@ class ReadContext:
     # -- what came in --------------------------------------------------------------------------
 
     def _take(self, resources: Iterable[Mapping[str, Json]]) -> None:
-        for came in resources:
-            resource = came if isinstance(came, dict) else dict(came)
+        given = [came if isinstance(came, dict) else dict(came) for came in resources]
+        if FORMER_BASE.encode() in _encode(given):
+            given = current(given)
+        for resource in given:
             if resource.get("resourceType") == "Bundle":
                 for inner, full_url in _unbundled(resource):
                     self._keep(inner, full_url)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache
 from typing import Any
 
 from woundfhir.catalogue import BASE, Catalogue, Coding, Concept, catalogue
@@ -78,11 +78,10 @@ def slug(key: str) -> str:
 
 
 class Terms:
-    """Everything that the writers and readers look up, for one canonical base."""
+    """Everything that the writers and readers look up."""
 
-    def __init__(self, base: str) -> None:
-        self.base = base
-        self.catalogue: Catalogue = catalogue(base)
+    def __init__(self) -> None:
+        self.catalogue: Catalogue = catalogue()
         self.reasons = Reasons(self.catalogue.answers["absent_reason"])
         self.groups: dict[str, dict[str, Term]] = {
             group: {key: Term(concept, self) for key, concept in concepts.items()}
@@ -112,11 +111,11 @@ class Terms:
 
     def ext(self, name: str) -> str:
         """URL of one of the project's own extensions."""
-        return f"{self.base}/StructureDefinition/{name}"
+        return f"{BASE}/StructureDefinition/{name}"
 
     def meta(self, profile: str) -> dict[str, Json]:
         """``meta`` that names one of the project's own profiles."""
-        return {"profile": [f"{self.base}/StructureDefinition/{profile}"]}
+        return {"profile": [f"{BASE}/StructureDefinition/{profile}"]}
 
     def coding(self, key: str) -> Coding:
         """One entry of the catalogue's table of codes."""
@@ -180,7 +179,7 @@ def has_code(concept: Json, key: CodeKey) -> bool:
     return key in code_keys(concept)
 
 
-@lru_cache(maxsize=8)
-def terms(base: str = BASE) -> Terms:
-    """Return the compiled catalogue for a canonical base."""
-    return Terms(base)
+@cache
+def terms() -> Terms:
+    """Return the compiled catalogue."""
+    return Terms()

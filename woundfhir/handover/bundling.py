@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from typing import Any, Literal
 from urllib.parse import quote
 
-from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import build, to_fhir
 from woundfhir.fhir.ids import NAMESPACE, uuid5
@@ -23,9 +22,7 @@ Kind = Literal["document", "transaction", "collection"]
 KINDS: tuple[Kind, ...] = ("document", "transaction", "collection")
 
 
-def bundle(
-    history: History, kind: Kind = "document", *, base: str = BASE, at: str | None = None, **options: Json
-) -> dict[str, Json]:
+def bundle(history: History, kind: Kind = "document", *, at: str | None = None, **options: Json) -> dict[str, Json]:
     """Return a history as one FHIR Bundle.
 
     Parameters
@@ -35,8 +32,6 @@ def bundle(
     kind
         ``document`` (a Composition first, HL7 FHIR R4, documents), ``transaction`` (conditional creates, so
         that sending twice stores once) or ``collection``.
-    base
-        Canonical base of the project's own codes.
     at
         The time that the Bundle carries, a whole instant. Without it the newest time in the record is used,
         so that the same history gives the same bytes.
@@ -55,9 +50,9 @@ def bundle(
     """
     if kind not in KINDS:
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
-    compiled = terms(base)
-    resources = to_fhir(history, base)
-    out = build(history, base)[1] if kind == "document" else WriteContext(history, compiled)
+    compiled = terms()
+    resources = to_fhir(history)
+    out = build(history)[1] if kind == "document" else WriteContext(history, compiled)
     time = at or newest_instant(history)
     if kind == "document":
         if time is None:

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.fhir import build
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.write_context import VisitContext, WriteContext
@@ -84,7 +83,7 @@ def is_computed(resource: Mapping[str, Json], terms: Json) -> bool:
     return resource.get("resourceType") == "Observation" and profile in (resource.get("meta") or {}).get("profile", ())
 
 
-def differences(history: History, came: Iterable[Mapping[str, Json]], base: str = BASE) -> list[Mapping[str, Json]]:
+def differences(history: History, came: Iterable[Mapping[str, Json]]) -> list[Mapping[str, Json]]:
     """Return the computed values that came and that the record does not give.
 
     Parameters
@@ -97,6 +96,6 @@ def differences(history: History, came: Iterable[Mapping[str, Json]], base: str 
     waiting = list(came)
     if not waiting:
         return []
-    _, out = build(history, base)
+    _, out = build(history)
     ours = {found["id"]: found["valueQuantity"] for found in computed(history, out)}
     return [one for one in waiting if ours.get(str(one.get("id"))) != one.get("valueQuantity")]

@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.checklist.finding import Finding
 from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
@@ -93,7 +92,6 @@ def receive(
     known: History | None = None,
     *,
     name: str = "bundle",
-    base: str = BASE,
     at: str | None = None,
     verify_key: Key | None = None,
     key: Key | None = None,
@@ -109,8 +107,6 @@ def receive(
         The record of the same client here, if there is one.
     name
         The file, for messages.
-    base
-        Canonical base of the project's own codes.
     at
         The instant of receiving for the Provenance; without it the Bundle's own timestamp stands there, so that
         the same bytes give the same files. A ``verify_key`` with a time limit is held against it.
@@ -140,7 +136,7 @@ def receive(
     notices = verify(bundle, name)
     signature = checked(bundle, verify_key, at, name, arrived, beside)
     try:
-        came, losses = from_fhir([bundle], base)
+        came, losses = from_fhir([bundle])
     except InputError as error:
         raise error.at(name) from None
     except (AttributeError, TypeError, KeyError, ValueError, IndexError):
@@ -154,7 +150,7 @@ def receive(
         raise error.at(name) from None
     digest, gaps = sha256(arrived).hexdigest(), missing(merged.history)
     done = Received(bundle, digest, came, merged, notices, kept, gaps, signature)
-    done.files = _files(done, known, arrived, base, at)
+    done.files = _files(done, known, arrived, at)
     if beside is not None:
         done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
     return done
@@ -212,26 +208,26 @@ def missing(history: History) -> list[Finding]:
 # -- what is kept ----------------------------------------------------------------------------------
 
 
-def _files(done: Received, known: History | None, arrived: bytes, base: str, at: str | None) -> dict[str, bytes]:
+def _files(done: Received, known: History | None, arrived: bytes, at: str | None) -> dict[str, bytes]:
     suffix = {"fhir-xml": "xml", "sealed": "jose"}.get(sniff(arrived), "json")
     kept = f"{KEPT}/{done.digest}.{suffix}"
     files = {kept: arrived}
-    if targets := _new(known, done.merged.history, base):
-        made = provenance(done, targets, kept, terms(base), at)
+    if targets := _new(known, done.merged.history):
+        made = provenance(done, targets, kept, terms(), at)
         files[f"{KEPT}/{done.digest}.provenance.json"] = jsonio.encode_readable(made)
     files[RECORD] = to_yaml(done.merged.history)
     return files
 
 
-def _new(known: History | None, merged: History, base: str) -> list[dict[str, str]]:
+def _new(known: History | None, merged: History) -> list[dict[str, str]]:
     """Return references to all resources of the joined record that are not, or not so, in the known one."""
-    before = _named(known, base) if known is not None else {}
-    return [{"reference": name} for name, one in _named(merged, base).items() if before.get(name) != one]
+    before = _named(known) if known is not None else {}
+    return [{"reference": name} for name, one in _named(merged).items() if before.get(name) != one]
 
 
-def _named(history: History, base: str) -> dict[str, dict[str, Json]]:
+def _named(history: History) -> dict[str, dict[str, Json]]:
     """Return the resources of a record that have an id, by type and id; what was kept as received may have none."""
-    return {f"{r['resourceType']}/{r['id']}": r for r in to_fhir(history, base) if isinstance(r.get("id"), str)}
+    return {f"{r['resourceType']}/{r['id']}": r for r in to_fhir(history) if isinstance(r.get("id"), str)}
 
 
 def provenance(

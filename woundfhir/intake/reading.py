@@ -7,6 +7,7 @@ from typing import Any
 
 import msgspec
 
+from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import form
 from woundfhir.fhir.elements import first, read_date, target, targets
@@ -90,7 +91,7 @@ class Reading:
 
     def _is_computed(self, resource: Resource) -> bool:
         """Whether an Observation is a computed value of ours: recomputed from the record, never read."""
-        return f"{self.terms.base}/StructureDefinition/computed" in resource.get("meta", {}).get("profile", ())
+        return f"{BASE}/StructureDefinition/computed" in resource.get("meta", {}).get("profile", ())
 
     def _open(self, kind: str) -> Iterator[Resource]:
         return (resource for resource in self.source.of(kind) if id(resource) not in self.source.reasons)
@@ -126,7 +127,7 @@ class Reading:
 
     def _read_form(self, resource: Resource) -> None:
         """Take one wound at one visit from a QuestionnaireResponse of our form."""
-        if not form.is_form(resource, self.terms):
+        if not form.is_form(resource):
             return
         visit_id, wound_id = form.place(resource)
         visit, seen, entry = form.read_response(resource, self.terms)

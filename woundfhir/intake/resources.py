@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.fhir import losses
 from woundfhir.fhir.convert import build
 from woundfhir.fhir.losses import Losses
@@ -17,15 +16,13 @@ from woundfhir.record import History
 Json = Any
 
 
-def from_fhir(resources: Iterable[Mapping[str, Json]], base: str = BASE) -> tuple[History, Losses]:
+def from_fhir(resources: Iterable[Mapping[str, Json]]) -> tuple[History, Losses]:
     """Return the history that FHIR R4 resources tell, and what of them has no place in it.
 
     Parameters
     ----------
     resources
         Resources or Bundles, as plain dicts with exact decimals.
-    base
-        Canonical base of the project's own codes.
 
     Returns
     -------
@@ -46,11 +43,11 @@ def from_fhir(resources: Iterable[Mapping[str, Json]], base: str = BASE) -> tupl
     >>> history.patient["born"], losses.items[0].path
     ('1948-03', 'Patient.maritalStatus')
     """
-    compiled = terms(base)
+    compiled = terms()
     source = ReadContext(resources, compiled)
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
-    losses.collect(source, history, reading.inferred, lambda done: build(done, base))
+    losses.collect(source, history, reading.inferred, build)
     return history, losses.report(history, reading.inferred, reading.computed)
 
 

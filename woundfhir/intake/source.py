@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError, WoundfhirError
 from woundfhir.limits import LIMIT, check_size, readable_size
 from woundfhir.record import History
@@ -34,15 +33,13 @@ class Input:
     content: bytes = b""
 
 
-def read(source: str | Path | bytes | dict[str, Json], *, base: str = BASE) -> History:
+def read(source: str | Path | bytes | dict[str, Json]) -> History:
     """Read one history from a path, from bytes, or from decoded data.
 
     Parameters
     ----------
     source
         A path; bytes of a file in any known form; a decoded record, FHIR resource or Bundle.
-    base
-        Canonical base of the project's own codes.
 
     Returns
     -------
@@ -59,13 +56,13 @@ def read(source: str | Path | bytes | dict[str, Json], *, base: str = BASE) -> H
     {'born': '1948-03'}
     """
     if isinstance(source, dict):
-        return _decoded(source, "input", base).history
+        return _decoded(source, "input").history
     if isinstance(source, bytes):
-        return parse(source, "input", base=base).history
-    return parse(load(Path(source)), str(source), base=base).history
+        return parse(source, "input").history
+    return parse(load(Path(source)), str(source)).history
 
 
-def read_all(inputs: Sequence[str | Path], *, limit_bytes: int = LIMIT, base: str = BASE) -> list[Input]:
+def read_all(inputs: Sequence[str | Path], *, limit_bytes: int = LIMIT) -> list[Input]:
     """Read files, folders and ``-`` (standard input), each to one history.
 
     Raises
@@ -73,7 +70,7 @@ def read_all(inputs: Sequence[str | Path], *, limit_bytes: int = LIMIT, base: st
     InputError
         For a missing file, an empty folder, and whatever ``read`` refuses.
     """
-    return [parse(content, name, base=base) for name, content in contents(inputs, limit_bytes)]
+    return [parse(content, name) for name, content in contents(inputs, limit_bytes)]
 
 
 def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple[str, bytes]]:
@@ -112,7 +109,7 @@ def _limited(content: bytes, name: str, limit: int) -> bytes:
     return content
 
 
-def parse(content: bytes, name: str, *, base: str = BASE) -> Input:
+def parse(content: bytes, name: str) -> Input:
     """Recognise bytes by their content and read them."""
     from woundfhir.intake.recognise import sniff
 
@@ -120,18 +117,18 @@ def parse(content: bytes, name: str, *, base: str = BASE) -> Input:
     if kind in ("record-json", "fhir-json"):
         from woundfhir.r4 import jsonio
 
-        found = _decoded(_at(name, jsonio.decode_checked, content), name, base)
+        found = _decoded(_at(name, jsonio.decode_checked, content), name)
     elif kind == "record-yaml":
         from woundfhir.record import files
 
-        found = _decoded(files.read_yaml(_text(content, name), name), name, base)
+        found = _decoded(files.read_yaml(_text(content, name), name), name)
     elif kind == "record-csv":
         from woundfhir.record import table
 
         found = Input(name, table.read_csv(_text(content, name), name), kind)
     elif kind in ("fhir-xml", "ndjson"):
         undefined: list[Unknown] = []
-        found = _fhir(resources(content, kind, name, undefined), name, base, kind, undefined)
+        found = _fhir(resources(content, kind, name, undefined), name, kind, undefined)
     elif kind == "sealed":
         raise InputError(name, "a file that is not encrypted", "Open it with `woundfhir receive --key`")
     else:
@@ -177,39 +174,37 @@ def resources(content: bytes, kind: str, name: str, undefined: list[Unknown]) ->
     return [_at(name, lambda data: xmlio.decode(data, unknown=undefined), content)]
 
 
-def _decoded(data: Json, name: str, base: str) -> Input:
+def _decoded(data: Json, name: str) -> Input:
     if isinstance(data, dict) and "resourceType" in data:
-        return _fhir([data], name, base, "fhir-json")
+        return _fhir([data], name, "fhir-json")
     if not isinstance(data, dict):
         raise InputError(name, "one record: keys and values", "Start with `woundfhir: 1` and `patient:`")
     return Input(name, History.of(data, name), "record")
 
 
-def _fhir(
-    resources: list[dict[str, Json]], name: str, base: str, kind: str, undefined: Sequence[Unknown] = ()
-) -> Input:
+def _fhir(resources: list[dict[str, Json]], name: str, kind: str, undefined: Sequence[Unknown] = ()) -> Input:
     from woundfhir.fhir.losses import keep_undefined
     from woundfhir.intake.resources import from_fhir
 
     try:
-        history, losses = from_fhir(resources, base)
+        history, losses = from_fhir(resources)
     except InputError as error:
         raise error.at(name) from None
     except (AttributeError, TypeError, KeyError, ValueError, IndexError):
         raise InputError(name, "FHIR R4 resources of the right structure", _WHERE_TO_LOOK) from None
     history.source = name
-    lines = [*losses.lines(), *keep_undefined(history, undefined), *_differing(history, losses.computed, base)]
+    lines = [*losses.lines(), *keep_undefined(history, undefined), *_differing(history, losses.computed)]
     return Input(name, history, kind, lines)
 
 
-def _differing(history: History, came: tuple[Mapping[str, Json], ...], base: str) -> list[str]:
+def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[str]:
     """Keep computed values that the record does not give, and say so: they are recomputed, never trusted."""
     if not came:
         return []
     from woundfhir.handover.computed import differences
     from woundfhir.record.canonical import as_json
 
-    wrong = differences(history, came, base)
+    wrong = differences(history, came)
     items = [{"from": f"Observation/{r.get('id', '')}", "why": DIFFERS, "value": as_json(dict(r))} for r in wrong]
     if items:
         history.keep(items)

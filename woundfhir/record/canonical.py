@@ -11,7 +11,7 @@ from typing import Any
 
 import msgspec
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import Concept, catalogue, current
 from woundfhir.record import dates
 from woundfhir.record.answers import StructureError, absent, text
 from woundfhir.record.answers import canonical as answer
@@ -112,7 +112,7 @@ class _Walk:
         out["visits"] = [self.visit(item, f"visits[{i}]") for i, item in enumerate(_list(named.get("visits")))]
         kept = [self.texts(item, EXTRA, f"extra[{i}]") for i, item in enumerate(_list(named.get("extra")))]
         if extra := [item for item in kept if item] + self.extra:
-            out["extra"] = sort_extra(extra)
+            out["extra"] = sort_extra(current(extra))
         return out
 
     def patient(self, raw: Json) -> dict[str, Json]:
@@ -122,7 +122,7 @@ class _Walk:
             for i, item in enumerate(_list(named.get("identifiers")))
         ]
         out: dict[str, Json] = {
-            "identifiers": [item for item in identifiers if item],
+            "identifiers": current([item for item in identifiers if item]),
             "name": self.name(named["name"]) if named.get("name") is not None else None,
             "born": dates.tidy(text(named.get("born")) or "", self.zone) or None,
             "sex": text(named.get("sex")),

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from woundfhir.catalogue import BASE
 from woundfhir.checklist import Level
 from woundfhir.report.judged import Judged
 
 FORMATS = ("text", "json", "outcome", "junit", "sarif", "html")
 
 
-def render(
-    reports: Sequence[Judged], form: str, *, fail_on: Level = "error", colour: bool = False, base: str = BASE
-) -> bytes:
+def render(reports: Sequence[Judged], form: str, *, fail_on: Level = "error", colour: bool = False) -> bytes:
     """Return a report as bytes.
 
     Parameters
@@ -26,8 +23,6 @@ def render(
         The level from which JUnit calls a finding a failure.
     colour
         Terminal colours, for ``text`` alone.
-    base
-        Canonical base of the project's own codes, for ``outcome``.
     """
     if form == "text":
         from woundfhir.report import text
@@ -41,7 +36,7 @@ def render(
         from woundfhir.r4 import jsonio
         from woundfhir.report.outcome import outcome
 
-        return jsonio.encode_readable(outcome(reports, base))
+        return jsonio.encode_readable(outcome(reports))
     from woundfhir.report import machine
 
     if form == "junit":

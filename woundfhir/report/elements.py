@@ -11,7 +11,6 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.ids import escape
@@ -47,16 +46,14 @@ class Elements:
         The record.
     kind, content
         What the input was and its bytes; for anything but FHIR the record is converted.
-    base
-        Canonical base of the project's own codes.
     """
 
-    def __init__(self, history: History, kind: str, content: bytes, base: str = BASE) -> None:
+    def __init__(self, history: History, kind: str, content: bytes) -> None:
         self._history = history
-        self._terms = terms(base)
+        self._terms = terms()
         resources = _came(kind, content)
         if resources is None:
-            resources = [{"resourceType": "Bundle", "entry": [{"resource": one} for one in to_fhir(history, base)]}]
+            resources = [{"resourceType": "Bundle", "entry": [{"resource": one} for one in to_fhir(history)]}]
         self._roots = [str(one.get("resourceType")) for one in resources]
         source = ReadContext(resources, self._terms)
         Reading(source).data()

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.checklist import Finding
 from woundfhir.report.elements import Elements
 from woundfhir.report.judged import Judged
@@ -16,15 +15,13 @@ Json = Any
 _TYPE = {"required": "required", "recommended": "required", "sense": "invariant", "caution": "business-rule"}
 
 
-def outcome(reports: Sequence[Judged], base: str = BASE) -> dict[str, Json]:
+def outcome(reports: Sequence[Judged]) -> dict[str, Json]:
     """Return one OperationOutcome for all inputs.
 
     Parameters
     ----------
     reports
         One verdict for each input.
-    base
-        Canonical base of the project's own codes.
 
     Returns
     -------
@@ -36,7 +33,7 @@ def outcome(reports: Sequence[Judged], base: str = BASE) -> dict[str, Json]:
     issues: list[Json] = []
     for one in reports:
         if one.verdict.findings:
-            elements = Elements(one.history, one.kind, one.content, base)
+            elements = Elements(one.history, one.kind, one.content)
             name = f"{one.name}, " if len(reports) > 1 else ""
             issues += [_issue(finding, elements, name) for finding in one.verdict.findings]
     if not issues:
