@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from woundfhir.errors import InputError
+from woundfhir.intake import formats
 from woundfhir.record import History
 
 Json = Any
-FORMS = ("record", "record-json", "fhir-json", "fhir-xml", "ndjson", "csv")
 
 
 def render(history: History, form: str) -> bytes:
@@ -23,66 +23,20 @@ def render(history: History, form: str) -> bytes:
     history
         One client's record.
     form
-        ``record`` (YAML), ``record-json``, ``csv``, ``fhir-json`` and ``fhir-xml`` (a collection Bundle), ``ndjson``.
+        The name of a format: ``record`` (YAML), ``record-json``, ``csv``, ``fhir-json`` and ``fhir-xml`` (a
+        collection Bundle), ``ndjson``.
 
     Raises
     ------
     InputError
-        For an unknown form.
+        For an unknown format, and for one that is only read.
 
     Examples
     --------
-    >>> render(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}}), "record").decode()
-    "woundfhir: 1\\npatient:\\n  born: 1948-03\\nwounds: []\\nvisits: []\\n"
+    >>> render(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}}), "csv").decode()
+    'woundfhir,patient.born\\r\\n1,1948-03\\r\\n'
     """
-    from woundfhir.record import files, table
-
-    if form == "record":
-        return files.to_yaml(history)
-    if form == "record-json":
-        return files.to_json(history)
-    if form == "csv":
-        return table.to_csv(history)
-    if form == "ndjson":
-        from woundfhir.fhir import to_fhir
-        from woundfhir.r4 import ndjson
-
-        return ndjson.write(to_fhir(history))
-    if form in ("fhir-json", "fhir-xml"):
-        from woundfhir.handover import bundle
-
-        def make(told: History) -> dict[str, Json]:
-            return bundle(told, "collection")
-
-        made = make(history)
-        return render_resource(made) if form == "fhir-json" else render_xml(made, history, make)
-    raise InputError("--to", "one of " + ", ".join(FORMS), "Choose one of them")
-
-
-def render_xml(made: Mapping[str, Json], history: History, make: Callable[[History], Mapping[str, Json]]) -> bytes:
-    """Return the Bundle that was made of a history as readable XML.
-
-    What came in JSON and R4 does not define has no form in XML: it goes along with the rest of what was kept.
-
-    Parameters
-    ----------
-    made
-        The Bundle.
-    history
-        The record that it was made of.
-    make
-        Makes the Bundle again, of that record with more kept in it.
-    """
-    from woundfhir.fhir.losses import keep_undefined
-    from woundfhir.r4 import xmlio
-
-    undefined: list[xmlio.Unknown] = []
-    content = xmlio.encode(made, unknown=undefined)
-    if not undefined:
-        return content
-    told = History({**history.data}, history.source)
-    keep_undefined(told, undefined)
-    return xmlio.encode(make(told), unknown=[])
+    return formats.named(form).write(history)
 
 
 def render_resource(resource: Mapping[str, Json]) -> bytes:
@@ -92,15 +46,28 @@ def render_resource(resource: Mapping[str, Json]) -> bytes:
     return jsonio.encode_readable(resource)
 
 
-def write(history: History, path: str | Path, form: str = "record", *, force: bool = False) -> None:
+def write(history: History, path: str | Path, form: str | None = None, *, force: bool = False) -> None:
     """Write a history to a file, whole or not at all.
+
+    Parameters
+    ----------
+    history
+        One client's record.
+    path
+        The file.
+    form
+        The name of a format; without it the ending of the file says it, and else it is the plain record.
+    force
+        Write over a file that exists.
 
     Raises
     ------
     InputError
-        When the file exists and ``force`` is not given, or cannot be written.
+        When the file exists and ``force`` is not given, when it cannot be written, and when its ending stands for
+        several formats and ``form`` is not given.
     """
-    save(render(history, form), Path(path), force=force)
+    found = formats.chosen(form, Path(path)) or formats.named("record")
+    save(found.write(history), Path(path), force=force)
 
 
 def refuse_taken(path: Path, force: bool) -> None:

@@ -106,7 +106,7 @@ def test_a_changed_byte(said: Any, keys: dict[str, Path], tmp_path: Path) -> Non
 def test_a_signature_beside_an_xml_bundle(said: Any, keys: dict[str, Path], tmp_path: Path) -> None:
     record, sent, into = tmp_path / "story.yaml", tmp_path / "sent.xml", tmp_path / "in"
     record.write_bytes(to_yaml(whole()))
-    sign = ("bundle", record, "--form", "fhir-xml", "--sign", keys["theirs private"])
+    sign = ("bundle", record, "--to", "fhir-xml", "--sign", keys["theirs private"])
     code, out, err = said(*sign)
     assert (code, out) == (2, "")
     assert "-o FILE" in err

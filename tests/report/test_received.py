@@ -100,7 +100,7 @@ def test_what_r4_does_not_define_in_xml_is_kept_listed_carried_on_and_told(tmp_p
 
 
 @pytest.mark.parametrize(
-    "verb", [["convert", "--to", "fhir-xml"], ["bundle", "--form", "fhir-xml"]], ids=["convert", "bundle"]
+    "verb", [["convert", "--to", "fhir-xml"], ["bundle", "--to", "fhir-xml"]], ids=["convert", "bundle"]
 )
 def test_what_r4_does_not_define_in_json_goes_along_where_xml_cannot_say_it(
     document: Any, tmp_path: Path, capfdbinary: Any, verb: list[str]

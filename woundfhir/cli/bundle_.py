@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from woundfhir.record import History
 
 Json = Any
+#: The format that holds its signature in itself: Bundle.signature is over JSON.
+SIGNED = "fhir-json"
 
 
 @click.command()
@@ -50,7 +52,7 @@ Json = Any
 )
 @options.password
 @click.option("--at", help="The instant the bundle carries; default: the newest time in the record.")
-@click.option("--form", type=click.Choice(["fhir-json", "fhir-xml"]), default="fhir-json", show_default=True)
+@options.to("bundle", "the ending of the file that -o names, else fhir-json")
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> None:
     """Bundle the wound history of one client in IN.
@@ -58,8 +60,10 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     A bundle with gaps is made all the same; what it does not tell is said in it and on standard error.
     """
     from woundfhir.handover import bundle
-    from woundfhir.output import refuse_taken, render_xml, save
+    from woundfhir.intake import formats
+    from woundfhir.output import refuse_taken, save
 
+    form = chosen["to"] = formats.chosen(chosen["to"], output, "bundle") or formats.named("fhir-json")
     history = _history(inputs, chosen)
     kind = chosen["kind"]
     more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
@@ -70,7 +74,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     made = make(history)
     if chosen["sign"] is not None and made.get("timestamp") is None:
         raise InputError("--sign", "an instant for the signature", "Give --at")
-    content = _sealed(made, chosen) if chosen["form"] == "fhir-json" else render_xml(made, history, make)
+    content = form.write_bundle(_signed(made, chosen), history, make)
     content = _encrypted(content, chosen)
     signature = _beside(content, made, output, force, chosen)
     sheet: Path | None = chosen["sheet"]
@@ -110,25 +114,22 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
     return embed(part, chosen["photos"], keep_metadata=chosen["keep_metadata"])
 
 
-def _sealed(made: dict[str, Json], chosen: dict[str, Any]) -> bytes:
-    """The bytes of the bundle in JSON, signed where asked."""
-    from woundfhir.output import render_resource
-
-    if chosen["sign"] is not None:
+def _signed(made: dict[str, Json], chosen: dict[str, Any]) -> dict[str, Json]:
+    """The bundle with its signature, where one is asked for and the format can hold it (``_beside``)."""
+    if chosen["sign"] is not None and chosen["to"].name == SIGNED:
         from woundfhir.jose.signature import seal
 
         key = options.key(chosen["sign"], chosen["password_file"])
         authors = made["entry"][0]["resource"].get("author") if made["type"] == "document" else None
         made = seal(made, key, when=made["timestamp"], who=authors[0] if authors else {"display": "woundfhir"})
-    return render_resource(made)
+    return made
 
 
 def _encrypted(content: bytes, chosen: dict[str, Any]) -> bytes:
     if chosen["encrypt_for"] is not None:
         from woundfhir.jose.encryption import encrypt
 
-        content_type = "application/fhir+json" if chosen["form"] == "fhir-json" else "application/fhir+xml"
-        content = encrypt(content, options.key(chosen["encrypt_for"]), content_type=content_type)
+        content = encrypt(content, options.key(chosen["encrypt_for"]), content_type=chosen["to"].media)
     return content
 
 
@@ -136,7 +137,7 @@ def _beside(
     content: bytes, made: dict[str, Json], output: Path | None, force: bool, chosen: dict[str, Any]
 ) -> dict[Path, bytes]:
     """The signature of a file that holds none in itself, by the name it gets: Bundle.signature is over JSON."""
-    if chosen["sign"] is None or chosen["form"] == "fhir-json":
+    if chosen["sign"] is None or chosen["to"].name == SIGNED:
         return {}
     from woundfhir.handover.verify import instant
     from woundfhir.jose.signature import SUFFIX, seal_bytes

@@ -28,6 +28,15 @@ def output(command: _F) -> _F:
     )(command)
 
 
+def to(verb: str, default: str) -> Callable[[_F], _F]:
+    """``--to``: the file format to write, out of those that serve a verb; ``default`` says what it is without."""
+    from woundfhir.intake.formats import FORMATS, serving
+
+    names = serving(verb)
+    listed = "; ".join(f"{name}: {FORMATS[name].title}" for name in names)
+    return click.option("--to", type=click.Choice(names), help=f"The format to write; default: {default}. {listed}.")
+
+
 def password(command: _F) -> _F:
     """``--password-file``: never on the command line, where other users of the machine can read it."""
     return click.option(

@@ -21,7 +21,7 @@ from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.bundling import newest_instant
 from woundfhir.handover.merge import Merged, merge
 from woundfhir.handover.verify import BundleIssue, instant, resources, verify
-from woundfhir.intake.recognise import sniff
+from woundfhir.intake import formats
 from woundfhir.intake.resources import from_fhir
 from woundfhir.jose import signature as seal
 from woundfhir.jose.encryption import decrypt, is_encrypted
@@ -157,19 +157,11 @@ def receive(
 
 
 def decode(content: bytes, name: str, undefined: list[xmlio.Unknown]) -> Json:
-    """Return the resource in JSON or XML bytes; says where a broken file breaks.
+    """Return the resource in the bytes of a FHIR format; says where a broken file breaks.
 
     ``undefined`` takes what stands in XML and R4 does not define.
     """
-    kind = sniff(content)
-    try:
-        if kind == "fhir-xml":
-            return xmlio.decode(content, unknown=undefined)
-        if kind in ("fhir-json", "record-json"):
-            return jsonio.decode_checked(content)
-    except InputError as error:
-        raise error.at(name) from None
-    raise InputError(name, "a FHIR Bundle in JSON or XML", "Make one of a record with `woundfhir bundle`")
+    return formats.recognised(content, name, "receive").resources(content, name, undefined)[0]
 
 
 def opened(content: bytes, key: Key | None, name: str) -> bytes:
@@ -209,8 +201,7 @@ def missing(history: History) -> list[Finding]:
 
 
 def _files(done: Received, known: History | None, arrived: bytes, at: str | None) -> dict[str, bytes]:
-    suffix = {"fhir-xml": "xml", "sealed": "jose"}.get(sniff(arrived), "json")
-    kept = f"{KEPT}/{done.digest}.{suffix}"
+    kept = f"{KEPT}/{done.digest}{min(formats.recognised(arrived, KEPT).suffixes, key=len)}"
     files = {kept: arrived}
     if targets := _new(known, done.merged.history):
         made = provenance(done, targets, kept, terms(), at)

@@ -1,6 +1,7 @@
-"""What a file is, by its content and never by its name.
+"""A first look at a file: what it is, by its content and never by its name.
 
-Half a file, or one with a fault in it, is told by how it starts, so that its own reader can say where it breaks.
+Half a file, or one with a fault in it, is recognised by how it starts, so that its own reader can say where it breaks.
+Each question is asked by one format of ``formats.py``.
 """
 
 from __future__ import annotations
@@ -9,13 +10,11 @@ import base64
 import binascii
 import json
 import re
-from typing import Literal
+from functools import cached_property
 
 import msgspec
 
 from woundfhir.r4.definitions import resource_types
-
-Kind = Literal["fhir-json", "fhir-xml", "ndjson", "record-json", "record-yaml", "record-csv", "sealed", "unknown"]
 
 _HEAD = 64 * 1024
 _FHIR = b"http://hl7.org/fhir"
@@ -28,82 +27,104 @@ _COLUMN = re.compile(r"(?:^|,)\"?(?:woundfhir|(?:patient|wound|visit|assessment|
 _YAML_KEY = re.compile(r"^(?:woundfhir|zone|patient|wounds|visits|extra)[ \t]*:(?:[ \t]|$)", re.MULTILINE | re.I)
 
 
-def sniff(content: bytes) -> Kind:
-    """Return what the bytes are.
+class FirstLook:
+    """What the bytes of one file show at a first look; each part is worked out when it is first asked for.
 
     Parameters
     ----------
     content
         The whole of a file.
 
-    Returns
-    -------
-    str
-        ``fhir-json``, ``fhir-xml``, ``ndjson``; ``record-json``, ``record-yaml``, ``record-csv`` for the plain
-        record; ``sealed`` for what is signed or encrypted (JOSE, compact or in JSON); ``unknown``.
-
     Examples
     --------
-    >>> sniff(b'{"resourceType": "Patient"}'), sniff(b'{"woundfhir": 1}'), sniff(b"woundfhir: 1")
-    ('fhir-json', 'record-json', 'record-yaml')
-    >>> sniff(b"woundfhir,wound.id"), sniff(b'<Patient xmlns="http://hl7.org/fhir"/>'), sniff(b"GIF89a")
-    ('record-csv', 'fhir-xml', 'unknown')
+    >>> FirstLook(b'{"resourceType": "Patient"}').fhir_json, FirstLook(b"woundfhir: 1").yaml
+    (True, True)
     """
+
+    def __init__(self, content: bytes) -> None:
+        self.content = _as_utf8(content).removeprefix(b"\xef\xbb\xbf").lstrip()
+        self.head = self.content[:_HEAD]
+
+    # -- JSON ----------------------------------------------------------------------------------
+
+    @property
+    def json(self) -> bool:
+        """Whether it starts as JSON does."""
+        return self.head[:1] in (b"{", b"[")
+
+    @property
+    def ndjson(self) -> bool:
+        """Whether it is one JSON object a line, several of them."""
+        first, _, rest = self.content.partition(b"\n")
+        return first[:1] == b"{" and first.rstrip().endswith(b"}") and rest[:_HEAD].lstrip()[:1] == b"{"
+
+    @cached_property
+    def keys(self) -> frozenset[str] | None:
+        """The keys of the one JSON object that the file is; None for anything else, and for a broken one."""
+        if self.head[:1] != b"{":
+            return None
+        try:
+            return frozenset(_top_keys(self.content))
+        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+            return None
+
+    @property
+    def fhir_json(self) -> bool:
+        """Whether it is a FHIR resource, or a list of them, in JSON."""
+        if self.keys is not None:
+            return "resourceType" in self.keys and "woundfhir" not in self.keys
+        named = b'"resourceType"' in self.head
+        return self.json and named and (self.head[:1] == b"[" or b'"woundfhir"' not in self.head)
+
+    # -- what is signed or encrypted -----------------------------------------------------------
+
+    @property
+    def sealed(self) -> bool:
+        """Whether it is signed or encrypted (JOSE), compact or in JSON."""
+        keys = self.keys
+        if keys is not None:
+            return bool({"payload", "ciphertext"} & keys and {"signature", "signatures", "tag", "recipients"} & keys)
+        if not _COMPACT.fullmatch(self.content.strip()):
+            return False
+        first = self.content.partition(b".")[0]
+        try:
+            header = json.loads(base64.urlsafe_b64decode(first + b"=" * (-len(first) % 4)))
+        except (binascii.Error, ValueError):
+            return False
+        return isinstance(header, dict) and "alg" in header
+
+    # -- XML and text --------------------------------------------------------------------------
+
+    @property
+    def fhir_xml(self) -> bool:
+        """Whether its first element is a FHIR resource."""
+        if self.head[:1] != b"<":
+            return False
+        root = _ROOT.match(self.head, _BEFORE_ROOT.match(self.head).end())  # type: ignore[union-attr]  # it always fits
+        if root is None:
+            return False
+        named = root[1].decode("ascii", "replace") in resource_types()
+        return named or re.search(rb"""=\s*["']""" + _FHIR + rb"""["']""", root[2]) is not None
+
+    @property
+    def yaml(self) -> bool:
+        """Whether a line of it starts with a key of the record."""
+        return not self.json and self.head[:1] != b"<" and _YAML_KEY.search(self._text) is not None
+
+    @property
+    def csv(self) -> bool:
+        """Whether its first line names columns of the record."""
+        return self.head[:1] != b"<" and _COLUMN.search(self._text.split("\n", 1)[0].strip()) is not None
+
+    @cached_property
+    def _text(self) -> str:
+        return self.head.decode("utf-8", "replace")
+
+
+def _as_utf8(content: bytes) -> bytes:
+    """Return UTF-16 as UTF-8, so that its own reader can refuse it; nothing for what is no text at all."""
     head = content[:_HEAD]
-    if b"\0" in head:  # UTF-16 and UTF-32: told by what they would be, for the reader to refuse
-        text = head.decode("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-16-le", "ignore")
-        return sniff(text.encode("utf-8", "ignore")) if "\0" not in text else "unknown"
-    start = head.removeprefix(b"\xef\xbb\xbf").lstrip()
-    match start[:1]:
-        case b"":
-            return "unknown"
-        case b"<":
-            return _xml(start)
-        case b"{":
-            return _json(content.removeprefix(b"\xef\xbb\xbf").lstrip())
-        case b"[":
-            return "fhir-json" if b'"resourceType"' in head else "record-json"
-    if _sealed(content):
-        return "sealed"
-    return _text(start.decode("utf-8", "replace"))
-
-
-def _xml(start: bytes) -> Kind:
-    root = _ROOT.match(start, _BEFORE_ROOT.match(start).end())  # type: ignore[union-attr]  # it always fits
-    if root is None:
-        return "unknown"
-    named = root[1].decode("ascii", "replace") in resource_types()
-    return "fhir-xml" if named or re.search(rb"""=\s*["']""" + _FHIR + rb"""["']""", root[2]) else "unknown"
-
-
-def _json(content: bytes) -> Kind:
-    first, _, rest = content.partition(b"\n")
-    if first.rstrip().endswith(b"}") and rest[:_HEAD].lstrip()[:1] == b"{":
-        return "ndjson"
-    try:
-        keys = set(_top_keys(content))
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
-        head = content[:_HEAD]
-        return "fhir-json" if b'"resourceType"' in head and b'"woundfhir"' not in head else "record-json"
-    if "woundfhir" in keys:
-        return "record-json"
-    if {"payload", "ciphertext"} & keys and {"signature", "signatures", "tag", "recipients"} & keys:
-        return "sealed"
-    return "fhir-json" if "resourceType" in keys else "record-json"
-
-
-def _sealed(content: bytes) -> bool:
-    if not _COMPACT.fullmatch(content.strip()):
-        return False
-    first = content.strip().partition(b".")[0]
-    try:
-        header = json.loads(base64.urlsafe_b64decode(first + b"=" * (-len(first) % 4)))
-    except (binascii.Error, ValueError):
-        return False
-    return isinstance(header, dict) and "alg" in header
-
-
-def _text(start: str) -> Kind:
-    if _YAML_KEY.search(start):
-        return "record-yaml"
-    return "record-csv" if _COLUMN.search(start.split("\n", 1)[0].strip()) else "unknown"
+    if b"\0" not in head:
+        return content
+    text = head.decode("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-16-le", "ignore")
+    return b"" if "\0" in text else text.encode("utf-8", "ignore")

@@ -1,36 +1,19 @@
-"""Anything that can come in, recognised by its content: a record in JSON, YAML or CSV, FHIR in JSON, XML or NDJSON."""
+"""Files, folders and standard input: their bytes, and the history that they hold, recognised by their content."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from woundfhir.errors import InputError, WoundfhirError
+from woundfhir.intake import formats
+from woundfhir.intake.inputs import DIFFERS, Input, from_data
 from woundfhir.limits import LIMIT, check_size, readable_size
 from woundfhir.record import History
 
-if TYPE_CHECKING:
-    from woundfhir.r4.xmltree import Unknown
-
 Json = Any
-
-#: Why a computed value is kept: the record gives another.
-DIFFERS = "a computed value that the record does not give: not used"
-_SUFFIXES = frozenset((".json", ".yaml", ".yml", ".csv", ".xml", ".ndjson", ".jsonl"))
-
-
-@dataclass(slots=True)
-class Input:
-    """One history that came in, where from, and what of it was not understood."""
-
-    name: str
-    history: History
-    kind: str
-    losses: list[str] = field(default_factory=list)
-    content: bytes = b""
 
 
 def read(source: str | Path | bytes | dict[str, Json]) -> History:
@@ -56,7 +39,7 @@ def read(source: str | Path | bytes | dict[str, Json]) -> History:
     {'born': '1948-03'}
     """
     if isinstance(source, dict):
-        return _decoded(source, "input").history
+        return from_data(source, "input").history
     if isinstance(source, bytes):
         return parse(source, "input").history
     return parse(load(Path(source)), str(source)).history
@@ -81,7 +64,7 @@ def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple
             continue
         path = Path(given)
         if path.is_dir():
-            files = sorted(p for p in path.rglob("*") if p.suffix.lower() in _SUFFIXES and p.is_file())
+            files = sorted(p for p in path.rglob("*") if formats.may_hold_a_record(p.name) and p.is_file())
             if not files:
                 raise InputError(str(path), "a folder with records in it", "Name a file, or a folder that holds some")
             for file in files:
@@ -110,108 +93,10 @@ def _limited(content: bytes, name: str, limit: int) -> bytes:
 
 
 def parse(content: bytes, name: str) -> Input:
-    """Recognise bytes by their content and read them."""
-    from woundfhir.intake.recognise import sniff
-
-    kind = sniff(content)
-    if kind in ("record-json", "fhir-json"):
-        from woundfhir.r4 import jsonio
-
-        found = _decoded(_at(name, jsonio.decode_checked, content), name)
-    elif kind == "record-yaml":
-        from woundfhir.record import files
-
-        found = _decoded(files.read_yaml(_text(content, name), name), name)
-    elif kind == "record-csv":
-        from woundfhir.record import table
-
-        found = Input(name, table.read_csv(_text(content, name), name), kind)
-    elif kind in ("fhir-xml", "ndjson"):
-        undefined: list[Unknown] = []
-        found = _fhir(resources(content, kind, name, undefined), name, kind, undefined)
-    elif kind == "sealed":
-        raise InputError(name, "a file that is not encrypted", "Open it with `woundfhir receive --key`")
-    else:
-        raise InputError(name, "a wound record or FHIR resources", "See the files that `woundfhir demo` writes")
+    """Recognise bytes by their content and read them in their format."""
+    found = formats.recognised(content, name).read(content, name)
     found.content = content
     return found
 
 
-def _text(content: bytes, name: str) -> str:
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(f"{name}, byte {error.start}", "text in UTF-8", "Save the file as UTF-8") from None
-
-
-def _at(name: str, decode: Any, content: bytes) -> Json:
-    try:
-        return decode(content)
-    except InputError as error:
-        raise error.at(name) from None
-
-
-def resources(content: bytes, kind: str, name: str, undefined: list[Unknown]) -> list[dict[str, Json]]:
-    """Return the resources of a FHIR input, exact decimals kept.
-
-    ``undefined`` takes what stands in XML and R4 does not define.
-
-    Raises
-    ------
-    InputError
-        As ``read`` does.
-    """
-    if kind == "fhir-json":
-        from woundfhir.r4 import jsonio
-
-        return [_at(name, jsonio.decode_checked, content)]
-    if kind == "ndjson":
-        from woundfhir.r4 import ndjson
-
-        return _at(name, lambda data: list(ndjson.read(data)), content)  # type: ignore[no-any-return]
-    from woundfhir.r4 import xmlio
-
-    return [_at(name, lambda data: xmlio.decode(data, unknown=undefined), content)]
-
-
-def _decoded(data: Json, name: str) -> Input:
-    if isinstance(data, dict) and "resourceType" in data:
-        return _fhir([data], name, "fhir-json")
-    if not isinstance(data, dict):
-        raise InputError(name, "one record: keys and values", "Start with `woundfhir: 1` and `patient:`")
-    return Input(name, History.of(data, name), "record")
-
-
-def _fhir(resources: list[dict[str, Json]], name: str, kind: str, undefined: Sequence[Unknown] = ()) -> Input:
-    from woundfhir.fhir.losses import keep_undefined
-    from woundfhir.intake.resources import from_fhir
-
-    try:
-        history, losses = from_fhir(resources)
-    except InputError as error:
-        raise error.at(name) from None
-    except (AttributeError, TypeError, KeyError, ValueError, IndexError):
-        raise InputError(name, "FHIR R4 resources of the right structure", _WHERE_TO_LOOK) from None
-    history.source = name
-    lines = [*losses.lines(), *keep_undefined(history, undefined), *_differing(history, losses.computed)]
-    return Input(name, history, kind, lines)
-
-
-def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[str]:
-    """Keep computed values that the record does not give, and say so: they are recomputed, never trusted."""
-    if not came:
-        return []
-    from woundfhir.handover.computed import differences
-    from woundfhir.record.canonical import as_json
-
-    wrong = differences(history, came)
-    items = [{"from": f"Observation/{r.get('id', '')}", "why": DIFFERS, "value": as_json(dict(r))} for r in wrong]
-    if items:
-        history.keep(items)
-    return [f"{item['from']}: {DIFFERS}" for item in items]
-
-
-_WHERE_TO_LOOK = "Check them with a FHIR validator; an element holds the wrong kind of value"
-
-
-__all__ = ["LIMIT", "Input", "WoundfhirError", "contents", "load", "parse", "read", "read_all"]
+__all__ = ["DIFFERS", "LIMIT", "Input", "WoundfhirError", "contents", "load", "parse", "read", "read_all"]

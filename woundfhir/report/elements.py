@@ -168,12 +168,13 @@ class Elements:
 
 def _came(kind: str, content: bytes) -> list[Resource] | None:
     """Return the resources of an input that was FHIR, else None."""
-    if kind not in ("fhir-json", "fhir-xml", "ndjson"):
-        return None
-    from woundfhir.intake.source import resources
+    from woundfhir.intake.formats import FORMATS
 
+    found = FORMATS[kind]
+    if not found.media:
+        return None
     try:
-        return resources(content, kind, "input", [])
+        return found.resources(content, "input", [])
     except InputError:  # It was read once already: whoever changed the bytes since gets the record's own elements.
         return None
 

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from woundfhir.checklist import Finding, Rule, Verdict
 from woundfhir.checklist.rule import Page, Problem
-from woundfhir.intake.source import DIFFERS, Input
+from woundfhir.intake.formats import FORMATS
+from woundfhir.intake.inputs import DIFFERS, Input
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
@@ -77,19 +78,18 @@ def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Ver
     show_values
         Put offending values beside the findings.
     """
-    if one.kind not in ("fhir-json", "fhir-xml", "ndjson"):
+    if not FORMATS[one.kind].media:
         return verdict
     more = [*_structure(one, show_values), *_computed(one)]
     return replace(verdict, findings=(*verdict.findings, *more), rules=(*verdict.rules, *RULES))
 
 
 def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
-    from woundfhir.intake.source import resources
     from woundfhir.r4.structure import check_resource, check_resources
     from woundfhir.r4.structure.issue import Issues
 
     undefined: list[Unknown] = []
-    came = resources(one.content, one.kind, one.name, undefined)
+    came = FORMATS[one.kind].resources(one.content, one.name, undefined)
     found = Issues()
     for item in undefined:
         found.undefined(item.path)

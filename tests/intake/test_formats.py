@@ -1,0 +1,153 @@
+"""Every format x every verb: it serves the verb, or says why not; and what is written is read again as it was."""
+
+from __future__ import annotations
+
+from pathlib import Path, PurePath
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from tests.strategies import records
+from woundfhir.cli import run
+from woundfhir.demo import story
+from woundfhir.errors import InputError
+from woundfhir.handover import bundle
+from woundfhir.handover.receive import decode
+from woundfhir.intake.formats import FORMATS, VERBS, Format, chosen, of_suffix, recognised, serving
+from woundfhir.intake.source import parse
+from woundfhir.output import render
+from woundfhir.record import History
+
+_PAIRS = [pytest.param(one, verb, id=f"{one.name} x {verb}") for one in FORMATS.values() for verb in VERBS]
+_WRITTEN = serving("convert")
+_SEALED = b"eyJhbGciOiJIUzI1NiJ9.eA.abc"
+
+
+@pytest.fixture(scope="module")
+def history() -> History:
+    return parse(story(), "story").history
+
+
+def serve(one: Format, verb: str, history: History) -> None:
+    """Do what a verb asks of a format, and hold what came of it against the record that went in."""
+    if verb == "read":
+        assert one.read(one.write(history), "file").history.data == history.data
+    elif verb == "convert":
+        content = one.write(history)
+        assert recognised(content, "file") is one
+        assert parse(content, "file").history.data == history.data
+    else:
+        made = bundle(history, "document")
+        content = one.write_bundle(made, history, lambda held: bundle(held, "document"))
+        (back,) = one.resources(content, "file", [])
+        assert back == made
+        assert one.media.startswith("application/fhir+")
+
+
+@pytest.mark.parametrize(("one", "verb"), _PAIRS)
+def test_a_format_serves_a_verb_or_says_why_not(one: Format, verb: str, history: History) -> None:
+    if verb not in one.why_not:
+        try:
+            serve(one, verb, history)
+        except NotImplementedError as error:
+            pytest.fail(f"{one.name} has no part for {verb}: {error}")
+        return
+    with pytest.raises(InputError) as caught:
+        {
+            "read": lambda: parse(_SEALED, "file"),
+            "convert": lambda: render(history, one.name),
+            "bundle": lambda: one.write_bundle({}, history, lambda held: {}),
+            "receive": lambda: decode(_SEALED if one.name == "sealed" else one.write(history), "file", []),
+        }[verb]()
+    assert caught.value.fix == one.why_not[verb], f"{one.name} x {verb}"
+
+
+@pytest.mark.parametrize("one", FORMATS.values(), ids=list(FORMATS))
+def test_a_format_has_every_part(one: Format) -> None:
+    assert FORMATS[one.name] is one
+    assert one.title and one.suffixes, one.name
+    assert all(end.startswith(".") and end == end.lower() for end in one.suffixes), one.name
+    assert set(one.why_not) <= set(VERBS), one.name
+    assert type(one).recognise is not Format.recognise, f"{one.name} has no part for recognition"
+
+
+def test_every_suffix_that_is_written_names_its_format() -> None:
+    for name in _WRITTEN:
+        try:
+            found = of_suffix(PurePath(f"a{FORMATS[name].suffixes[0]}"))
+        except InputError:  # .json is the plain record's, and may be FHIR's too: a person decides.
+            found = None
+            assert name == "record-json"
+        assert found is None or found.name == name
+
+
+@pytest.mark.parametrize(
+    ("to", "file", "verb", "expected"),
+    [
+        (None, "a.yaml", "convert", "record"),
+        (None, "a.YML", "convert", "record"),
+        (None, "a.fhir.json", "convert", "fhir-json"),
+        (None, "a.xml", "convert", "fhir-xml"),
+        (None, "a.json", "bundle", "fhir-json"),
+        ("csv", "a.json", "convert", "csv"),
+        (None, "a.txt", "convert", None),
+        (None, None, "bundle", None),
+    ],
+)
+def test_the_format_follows_the_option_and_else_the_name(
+    to: str | None, file: str | None, verb: str, expected: str | None
+) -> None:
+    found = chosen(to, None if file is None else PurePath(file), verb)
+    assert (found and found.name) == expected
+
+
+def test_an_ending_of_two_formats_is_asked_about_and_not_guessed() -> None:
+    with pytest.raises(InputError, match="fhir-json or record-json"):
+        chosen(None, PurePath("a.json"))
+
+
+@pytest.mark.parametrize("verb", ["convert", "bundle"])
+def test_help_lists_exactly_the_formats_of_the_verb(verb: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run([verb, "--help"]) == 0
+    help_text = "".join(capsys.readouterr().out.split())
+    assert f"--to[{'|'.join(serving(verb))}]" in help_text
+    for name in serving(verb):
+        assert f"{name}: {FORMATS[name].title}".replace(" ", "") in help_text
+
+
+def test_convert_and_bundle_write_what_the_name_of_the_file_says(tmp_path: Path) -> None:
+    source = tmp_path / "story.yaml"
+    source.write_bytes(story())
+    for verb, name, kind in (
+        ("convert", "a.csv", "csv"),
+        ("convert", "a.fhir.xml", "fhir-xml"),
+        ("bundle", "b.xml", "fhir-xml"),
+        ("bundle", "b.json", "fhir-json"),
+        ("bundle", "b.out", "fhir-json"),
+    ):
+        assert run([verb, str(source), "-o", str(tmp_path / name)]) == 0
+        assert recognised((tmp_path / name).read_bytes(), name).name == kind
+
+
+def test_convert_without_a_format_asks_for_one(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    source = tmp_path / "story.yaml"
+    source.write_bytes(story())
+    assert run(["convert", str(source)]) == 2
+    assert f"--to: one of {', '.join(_WRITTEN)}." in capsys.readouterr().err
+
+
+def test_what_is_sealed_is_not_written_by_convert() -> None:
+    with pytest.raises(InputError, match="--encrypt-for"):
+        render(History.of({"woundfhir": 1, "patient": {}}), "sealed")
+
+
+@pytest.mark.parametrize("form", _WRITTEN)
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@given(raw=records())
+def test_what_is_written_is_read_again_as_it_was(form: str, raw: dict[str, Any]) -> None:
+    history = History.of(raw)
+    content = render(history, form)
+    again = parse(content, form).history
+    assert again.data == history.data, form
+    assert render(again, form) == content, form

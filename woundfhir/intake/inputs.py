@@ -1,0 +1,71 @@
+"""One history that came in, made of decoded data or of FHIR resources, with what of it was not understood."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from woundfhir.errors import InputError
+from woundfhir.record import History
+
+if TYPE_CHECKING:
+    from woundfhir.r4.xmltree import Unknown
+
+Json = Any
+
+#: Why a computed value is kept: the record gives another.
+DIFFERS = "a computed value that the record does not give: not used"
+
+
+@dataclass(slots=True)
+class Input:
+    """One history that came in, where from, and what of it was not understood."""
+
+    name: str
+    history: History
+    kind: str
+    losses: list[str] = field(default_factory=list)
+    content: bytes = b""
+
+
+def from_data(data: Json, name: str, kind: str = "record") -> Input:
+    """Return the history of decoded data: a record, a FHIR resource or a Bundle."""
+    if isinstance(data, dict) and "resourceType" in data:
+        return from_resources([data], name, "fhir-json")
+    if not isinstance(data, dict):
+        raise InputError(name, "one record: keys and values", "Start with `woundfhir: 1` and `patient:`")
+    return Input(name, History.of(data, name), kind)
+
+
+def from_resources(resources: list[dict[str, Json]], name: str, kind: str, undefined: Sequence[Unknown] = ()) -> Input:
+    """Return the history that FHIR resources give; ``undefined`` is what stands in XML and R4 does not define."""
+    from woundfhir.fhir.losses import keep_undefined
+    from woundfhir.intake.resources import from_fhir
+
+    try:
+        history, losses = from_fhir(resources)
+    except InputError as error:
+        raise error.at(name) from None
+    except (AttributeError, TypeError, KeyError, ValueError, IndexError):
+        raise InputError(name, "FHIR R4 resources of the right structure", _WHERE_TO_LOOK) from None
+    history.source = name
+    lines = [*losses.lines(), *keep_undefined(history, undefined), *_differing(history, losses.computed)]
+    return Input(name, history, kind, lines)
+
+
+def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[str]:
+    """Keep computed values that the record does not give, and say so: they are recomputed, never trusted."""
+    if not came:
+        return []
+    from woundfhir.handover.computed import differences
+    from woundfhir.record.canonical import as_json
+
+    wrong = differences(history, came)
+    items = [{"from": f"Observation/{r.get('id', '')}", "why": DIFFERS, "value": as_json(dict(r))} for r in wrong]
+    if items:
+        history.keep(items)
+    return [f"{item['from']}: {DIFFERS}" for item in items]
+
+
+_WHERE_TO_LOOK = "Check them with a FHIR validator; an element holds the wrong kind of value"
