@@ -13,6 +13,7 @@ from tests.paths import ROOT, reference
 from woundfhir.catalogue import Catalogue, CatalogueError, catalogue
 from woundfhir.catalogue.load import Reader
 from woundfhir.catalogue.model import RESOURCES, SHAPES
+from woundfhir.catalogue.page import check_together
 
 LOINC = "http://loinc.org"
 SNOMED = "http://snomed.info/sct"
@@ -205,8 +206,36 @@ _ASKED = {"why": "Because.", "example": "lustre: dull", "source": "a test", "mar
         ({**_WHOLE, "role": "expected", "asked": {**_ASKED, "why": ""}}, "assessment.lustre.asked: lacks why"),
         ({**_WHOLE, "role": "expected", "asked": {**_ASKED, "mark": "sure"}}, "assessment.lustre.asked: mark is one"),
         ({**_WHOLE, "role": "expected", "asked": {**_ASKED, "whi": "x"}}, "assessment.lustre.asked: unknown keys"),
+        ({**_WHOLE, "section": "gloss", "rank": 1}, "assessment.lustre: no section 'gloss' in sections.toml"),
+        ({**_WHOLE, "section": "findings"}, "assessment.lustre: a section needs a rank"),
+        ({**_WHOLE, "rank": 3}, "assessment.lustre: a section needs a rank"),
+        ({**_WHOLE, "section": "findings", "rank": 1, "unprinted": "x"}, "it has a section, so it cannot be unprinted"),
+        ({**_WHOLE, "hazard": {"yes": "dragon"}}, "assessment.lustre: no hazard dragon in hazards.toml"),
+        ({**_WHOLE, "front": {"missing": "x"}}, "assessment.lustre: front holds question"),
     ],
 )
 def test_an_incomplete_entry_is_refused_in_clear_words(entry: dict[str, Any], words: str) -> None:
     with pytest.raises(CatalogueError, match=re.escape(words)):
         Reader().concept("assessment", "lustre", entry)
+
+
+def test_no_two_concepts_of_a_group_stand_at_one_place_of_a_section() -> None:
+    reader = Reader()
+    made = {key: reader.concept("plan", key, {**_WHOLE, "section": "plan", "rank": 1}) for key in ("dull", "bright")}
+    with pytest.raises(CatalogueError, match=r"plan\.bright: rank 1 of its section is that of plan\.dull"):
+        check_together({"plan": made})
+
+
+def test_a_word_cannot_name_a_hazard_that_does_not_exist() -> None:
+    word = {"word": "dull", "source": "own code", "tags": ["hazard:dragon"]}
+    with pytest.raises(CatalogueError, match=r"answers\.lustre\.dull: no hazard dragon"):
+        Reader().answer_list("lustre", {"words": [word]})
+
+
+def test_every_hazard_is_named_by_an_answer_or_found_by_the_hand_over(known: Catalogue) -> None:
+    """A hazard that nothing names would never be shown; the allergy is found by comparing two parts of the record."""
+    named = {tag.removeprefix("hazard:") for lst in known.answers.values() for word in lst.words for tag in word.tags}
+    named |= {key for concept in known.concepts(fields=True) for key in concept.page.hazards.values()}
+    named |= {key for key, hazard in known.hazards.items() if hazard.tags}
+    assert known.hazards.keys() - named == {"allergy"}
+    assert all(hazard.ask.endswith("?") for hazard in known.hazards.values())

@@ -10,20 +10,14 @@ from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue.base import BASE
-from woundfhir.catalogue.model import MARKS, RESOURCES, ROLES, SHAPES, AnswerList, Asked, Coding, Concept, Word
-from woundfhir.errors import WoundfhirError
+from woundfhir.catalogue.model import RESOURCES, ROLES, SHAPES, AnswerList, CatalogueError, Coding, Concept, Word
+from woundfhir.catalogue.page import PAGE_KEYS, Hazard, PageTables, Section, check_together, read_asked, read_page
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "reads", "role"))
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
-_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked"}
-_ASKED_TEXTS = frozenset(("why", "example", "source", "mark"))
-_ASKED_KEYS = _ASKED_TEXTS | {"instead", "standing"}
+_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked"} | PAGE_KEYS
 _WORD_KEYS = frozenset(["word", "also", "code", "more", "reads", "tags", "source", "recheck", "note"])
-
-
-class CatalogueError(WoundfhirError):
-    """The catalogue's own files do not hold together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +30,30 @@ class Catalogue:
     codes: Mapping[str, Coding]
     sources: Mapping[str, str]
     units: Mapping[str, str]
+    pages: PageTables
+
+    @property
+    def sections(self) -> Mapping[str, Section]:
+        """The sections of the printed page, in reading order."""
+        return self.pages.sections
+
+    @property
+    def hazards(self) -> Mapping[str, Hazard]:
+        """What calls for attention, most urgent first."""
+        return self.pages.hazards
+
+    def section(self, key: str, group: str | None = None) -> list[Concept]:
+        """Return the concepts of a section by rank, of one group or of all.
+
+        Examples
+        --------
+        >>> [concept.key for concept in catalogue().section("people")]
+        ['next_contact', 'team', 'equipment_needed', 'advance_notice']
+        """
+        found = [
+            c for c in self.concepts() if c.page.section == key and group in (None, c.group) and not c.page.unprinted
+        ]
+        return sorted(found, key=lambda concept: concept.page.rank)
 
     @property
     def own(self) -> str:
@@ -83,6 +101,8 @@ class Reader:
         }
         self.answers: dict[str, AnswerList] = {}
         self.sources: dict[str, str] = {}
+        sections, hazards, named = (self.toml(f"{name}.toml") for name in ("sections", "hazards", "substances"))
+        self.pages = PageTables.read(sections, hazards, named, self.toml("texts/en.toml"))
 
     def toml(self, name: str) -> dict[str, Any]:
         return tomllib.loads((self.folder / name).read_text("utf-8"))
@@ -104,6 +124,9 @@ class Reader:
         where = f"{where}.{raw.get('word')}"
         if unknown := raw.keys() - _WORD_KEYS:
             raise CatalogueError(f"{where}: unknown keys {sorted(unknown)}")
+        named = {tag.removeprefix("hazard:") for tag in raw.get("tags", ()) if tag.startswith("hazard:")}
+        if wrong := named - self.pages.hazards.keys():
+            raise CatalogueError(f"{where}: no hazard {', '.join(sorted(wrong))} in hazards.toml")
         source = raw.get("source", default_source)
         if not source:
             raise CatalogueError(f"{where}: no source")
@@ -133,9 +156,10 @@ class Reader:
         for word in words:
             for coding in (*word.codings[1:], *word.reads):
                 by_code.setdefault(coding.key, word)
-        return AnswerList(
-            key, raw.get("title", key), bool(raw.get("open", True)), raw.get("source", ""), words, by_word, by_code
-        )
+        if raw.get("other") and raw["other"] not in self.pages.hazards:
+            raise CatalogueError(f"answers.{key}: no hazard {raw['other']!r} in hazards.toml")
+        title, source, other = raw.get("title", key), raw.get("source", ""), raw.get("other", "")
+        return AnswerList(key, title, bool(raw.get("open", True)), source, words, by_word, by_code, other)
 
     def concept(
         self, group: str, key: str, raw: Mapping[str, Any], of: Concept | None = None, of_key: str = ""
@@ -171,6 +195,7 @@ class Reader:
             role=role,
             when=tuple(raw.get("when", ())),
             source=raw.get("source", ""),
+            page=read_page(raw, where, bool(of_key), self.pages),
             answers=answers,
             unit=raw.get("unit"),
             units=tuple(raw.get("units", [raw["unit"]] if "unit" in raw else [])),
@@ -185,41 +210,9 @@ class Reader:
             details=self.coding(raw["details"], where) if "details" in raw else None,
             recheck=bool(raw.get("recheck", False)),
             of=of_key or None,
-            asked=asked(raw.get("asked"), role, where),
+            asked=read_asked(raw.get("asked"), role, where),
             fields=fields,
         )
-
-
-def asked(raw: Mapping[str, Any] | None, role: str, where: str) -> Asked | None:
-    """Read why a concept is asked for: needed where it is required or expected, refused where it is optional."""
-    if raw is None:
-        if role != "optional":
-            raise CatalogueError(f"{where}: {role}, so it needs a table 'asked' with {', '.join(sorted(_ASKED_TEXTS))}")
-        return None
-    if role == "optional":
-        raise CatalogueError(f"{where}: optional, so it has no table 'asked'; make it required or expected")
-    if unknown := raw.keys() - _ASKED_KEYS:
-        raise CatalogueError(f"{where}.asked: unknown keys {sorted(unknown)}")
-    if lacking := sorted(key for key in _ASKED_TEXTS if not raw.get(key)):
-        raise CatalogueError(f"{where}.asked: lacks {', '.join(lacking)}")
-    if raw["mark"] not in MARKS:
-        raise CatalogueError(f"{where}.asked: mark is one of {', '.join(sorted(MARKS))}")
-    return Asked(
-        raw["why"],
-        raw["example"],
-        raw["source"],
-        raw["mark"],
-        tuple(raw.get("instead", ())),
-        bool(raw.get("standing", False)),
-    )
-
-
-def _instead(groups: Mapping[str, Mapping[str, Concept]]) -> None:
-    """Refuse an ``instead`` that names no concept."""
-    paths = {c.path for group in groups.values() for top in group.values() for c in (top, *top.fields.values())}
-    for concept in (one for group in groups.values() for one in group.values()):
-        if concept.asked and (wrong := set(concept.asked.instead) - paths):
-            raise CatalogueError(f"{concept.path}.asked: instead names no concept: {', '.join(sorted(wrong))}")
 
 
 @cache
@@ -250,7 +243,7 @@ def catalogue() -> Catalogue:
     groups = {
         group: {key: reader.concept(group, key, raw) for key, raw in raw_groups[group].items()} for group in GROUPS
     }
-    _instead(groups)
+    check_together(groups)
     raw_codes = reader.toml("codes.toml")
     for key, raw in raw_codes.items():
         if not raw.get("source"):
@@ -261,5 +254,6 @@ def catalogue() -> Catalogue:
         answers=reader.answers,
         codes={key: reader.coding(raw, f"codes.{key}") for key, raw in raw_codes.items()},
         sources={key: raw["source"] for key, raw in raw_codes.items()},
+        pages=reader.pages,
         units={spelling: code for code, spellings in reader.toml("units.toml").items() for spelling in spellings},
     )

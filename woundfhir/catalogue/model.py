@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from woundfhir.errors import WoundfhirError
+
 SHAPES = frozenset(("quantity", "choice", "choices", "share", "flag", "text", "clock", "score", "count", "date"))
 SHAPES |= {"interval", "group", "step"}
 RESOURCES = frozenset(["observation", "component", "condition", "procedure", "supply", "plan", "encounter", "photo"])
 ROLES = ("required", "expected", "optional")
+
+
+class CatalogueError(WoundfhirError):
+    """The catalogue's own files do not hold together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +63,7 @@ class AnswerList:
     words: tuple[Word, ...]
     by_word: Mapping[str, Word]
     by_code: Mapping[tuple[str, str], Word]
+    other: str = ""  # the hazard that a word stands for which the list does not know
 
     def find(self, word: object) -> Word | None:
         """Return the entry for a word or one of its synonyms, in any case of letters."""
@@ -92,6 +99,65 @@ class Asked:
     standing: bool = False
 
 
+#: The section of what names no other, and the rank of what has none.
+ALSO = "also"
+LAST = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Front:
+    """A question of the first page that an answer belongs to.
+
+    Attributes
+    ----------
+    question
+        Its key.
+    missing
+        What is missing where neither this concept nor another one with the same words is answered.
+    when
+        Tag of the wound's kind or site; without it, it is asked of every wound.
+    """
+
+    question: str
+    missing: str = ""
+    when: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """How and where an answer is printed.
+
+    Attributes
+    ----------
+    section, rank
+        Section of the printed page, and place in it; ``also`` for what names none.
+    short
+        A shorter label; of a field, the words around its answer, which stands at ``{}`` (one|more than one).
+    pattern
+        Of a group, words for fields that are read together, each at its name in braces.
+    brief
+        Of a field, whether a glance needs it.
+    stays
+        Of a step, whether it leaves something on the wound.
+    front
+        The question of the first page that it answers.
+    hazards
+        Answer (yes or no) -> hazard.
+    unprinted
+        Why it is not printed.
+    """
+
+    section: str = ALSO
+    rank: int = LAST
+    short: str = ""
+    pattern: str = ""
+    brief: bool = False
+    stays: bool = False
+    front: Front | None = None
+    hazards: Mapping[str, str] = field(default_factory=dict)
+    unprinted: str = ""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Concept:
     """One thing that can be charted, and all that follows from it."""
@@ -121,6 +187,7 @@ class Concept:
     details: Coding | None = None
     recheck: bool = False
     of: str | None = None
+    page: Page = Page()
     asked: Asked | None = None  # for what is required or expected, and for nothing else
     fields: Mapping[str, Concept] = field(default_factory=dict)
 
