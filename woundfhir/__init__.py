@@ -20,7 +20,7 @@ from woundfhir.errors import InputError, WoundfhirError
 
 if TYPE_CHECKING:
     from woundfhir.checklist import Finding, check
-    from woundfhir.fhir import Losses, to_fhir
+    from woundfhir.fhir import Losses, to_fhir, to_models
     from woundfhir.handover import bundle
     from woundfhir.handover.compare import compare
     from woundfhir.handover.merge import merge
@@ -35,6 +35,7 @@ _HOMES = {
     "read": "woundfhir.intake.source",
     "write": "woundfhir.output",
     "to_fhir": "woundfhir.fhir",
+    "to_models": "woundfhir.fhir",
     "from_fhir": "woundfhir.intake.resources",
     "Losses": "woundfhir.fhir",
     "check": "woundfhir.checklist",
@@ -60,6 +61,7 @@ __all__ = [
     "read",
     "receive",
     "to_fhir",
+    "to_models",
     "write",
 ]
 

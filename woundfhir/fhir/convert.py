@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from woundfhir.errors import InputError
 from woundfhir.fhir import losses
 from woundfhir.fhir.resources import observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.resources.encounter import write_encounter
 from woundfhir.fhir.terms import terms
 from woundfhir.fhir.write_context import Resource, VisitContext, WriteContext
 from woundfhir.record import History
+
+if TYPE_CHECKING:
+    from fhir_core.fhirabstractmodel import FHIRAbstractModel
 
 Json = Any
 
@@ -65,6 +69,43 @@ def to_fhir(history: History) -> list[Resource]:
     if history.extra:
         resources = losses.put_back(resources, history, out)
     return [_copy(resource) for resource in resources]
+
+
+def to_models(history: History) -> list[FHIRAbstractModel]:
+    """Return the resources of a history as objects of ``fhir.resources.R4B``.
+
+    Parameters
+    ----------
+    history
+        One client's record.
+
+    Returns
+    -------
+    list of FHIRAbstractModel
+        One object for each resource of ``to_fhir``; ``from_fhir`` takes them. Decimals keep their digits (4.10 stays
+        4.10), and a time keeps its text. The objects' own ``model_dump_json`` does not: for the wire, take ``to_fhir``
+        or ``woundfhir.r4.objects.from_object``.
+
+    Raises
+    ------
+    InputError
+        When the library refuses an element: one that came in from elsewhere and is put back as it came.
+
+    Examples
+    --------
+    >>> client, *others = to_models(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}}))
+    >>> client.birthDate
+    '1948-03'
+    """
+    from woundfhir.r4.objects import to_object
+
+    made = []
+    for number, resource in enumerate(to_fhir(history)):
+        try:
+            made.append(to_object(resource))
+        except InputError as error:
+            raise error.at(f"resource {number + 1}") from None
+    return made
 
 
 def _copy(value: Json) -> Json:

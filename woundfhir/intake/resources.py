@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any, overload
 
 from woundfhir.fhir import losses
 from woundfhir.fhir.convert import build
@@ -11,18 +11,28 @@ from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.reading import Reading
+from woundfhir.r4.objects import from_object
 from woundfhir.record import History
+
+if TYPE_CHECKING:
+    from fhir_core.fhirabstractmodel import FHIRAbstractModel
 
 Json = Any
 
 
-def from_fhir(resources: Iterable[Mapping[str, Json]]) -> tuple[History, Losses]:
-    """Return the history that FHIR R4 resources tell, and what of them has no place in it.
+@overload
+def from_fhir(resources: Iterable[Mapping[str, Json]]) -> tuple[History, Losses]: ...
+@overload
+def from_fhir(resources: Iterable[FHIRAbstractModel]) -> tuple[History, Losses]: ...
+@overload
+def from_fhir(resources: Mapping[str, Json] | FHIRAbstractModel) -> tuple[History, Losses]: ...
+def from_fhir(resources: Any) -> tuple[History, Losses]:
+    """Return the history that FHIR R4 resources hold, and what of them has no place in it.
 
     Parameters
     ----------
     resources
-        Resources or Bundles, as plain dicts with exact decimals.
+        Resources or Bundles, or one of them: plain dicts with exact decimals, or objects of ``fhir.resources``.
 
     Returns
     -------
@@ -44,7 +54,9 @@ def from_fhir(resources: Iterable[Mapping[str, Json]]) -> tuple[History, Losses]
     ('1948-03', 'Patient.maritalStatus')
     """
     compiled = terms()
-    source = ReadContext(resources, compiled)
+    many = [resources] if isinstance(resources, Mapping) or hasattr(resources, "elements_sequence") else resources
+    plain = [item if isinstance(item, Mapping) else from_object(item) for item in many]
+    source = ReadContext(plain, compiled)
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
     losses.collect(source, history, reading.inferred, build)
