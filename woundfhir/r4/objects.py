@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
 from woundfhir.r4.definitions import elements, resource_types
+from woundfhir.r4.times import without_leap
 
 if TYPE_CHECKING:
     from fhir_core.fhirabstractmodel import FHIRAbstractModel
 
 Json = Any
 _NAME = re.compile(r"_?[A-Za-z][A-Za-z0-9]{0,63}")
-_LEAP = re.compile(r"(T\d\d:\d\d:)60")
 _FIX = "Use the plain dicts of to_fhir for this resource, or correct the element"
 
 
@@ -48,7 +48,7 @@ class WrittenDateTime(datetime):
 
         Python has no leap second: for :60, which R4 allows, it is the second before.
         """
-        made = cls.fromisoformat(_LEAP.sub(r"\g<1>59", text))
+        made = cls.fromisoformat(without_leap(text))
         made.written = text
         return made
 

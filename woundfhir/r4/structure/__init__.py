@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from woundfhir.r4.definitions import resource_types
-from woundfhir.r4.structure import bindings, bundle, models, references
+from woundfhir.r4.structure import bindings, bundle, references
 from woundfhir.r4.structure.invariants import INVARIANTS, broken
 from woundfhir.r4.structure.invariants.registry import text
 from woundfhir.r4.structure.issue import Issue, Issues
@@ -103,16 +103,13 @@ def _check(resource: Json, issues: Issues, path: str, place: Place | None, posit
 
     ``place`` is where its references are looked up, ``position`` which of the resources there it is.
     """
-    before = len(issues.items)
     nodes = list(walk(resource, issues, path))
     for node in nodes:
         if not node.is_inner:
             _check_node(node, place, position, issues)
     if not nodes or nodes[0].value is not resource:
-        return  # not a resource of R4: the walk has told it
+        return  # not a resource of R4: the walk has an issue for it
     path = nodes[0].path
-    sure = {node.path for node in nodes if node.type in models.SURE}
-    models.check(resource, path, {issue.path for issue in issues.items[before:]}, sure, issues)
     if resource["resourceType"] == "Bundle":
         place = Place.of_bundle(resource)
         bundle.check_full_urls(resource, path, issues)

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from woundfhir.limits import XML_DEPTH
 from woundfhir.r4.definitions import Element, elements, pattern, primitive, resource_types
 from woundfhir.r4.structure.issue import Issues, kind_of
+from woundfhir.r4.times import DATES, is_real
 
 Json = Any
 _BASE64 = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/= \r\n\t")
@@ -210,6 +211,8 @@ def _fits(item: Json, element: Element, issues: Issues, path: str) -> bool:
     elif not _formed(item, element.type):
         why = f"The form that R4 gives to {element.type}"
         issues.add("value", path, f"the form of a {element.type}", f"{kind_of(item)} of another form", why, value=item)
+    elif element.type in DATES and not is_real(item):
+        issues.add("value", path, "a day that exists", "a day that the calendar does not have", "R4 dates", value=item)
     else:
         return True
     return False

@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.r4.structure.invariants.registry import has, holds, invariant, number, text
 from woundfhir.r4.structure.walk import Node
-from woundfhir.record.dates import earlier
+from woundfhir.r4.times import is_before
 
 Json = Any
 _UCUM = "http://unitsofmeasure.org"
@@ -33,8 +33,8 @@ def qty_3(value: Mapping[str, Json]) -> bool:
     found="a start after the end",
 )
 def per_1(value: Mapping[str, Json]) -> bool:
-    """Only what is certain is told: partial dates that overlap, and times without offset, may fit."""
-    return earlier(value.get("end"), value.get("start")) is not True
+    """Only what is certain is an issue: partial dates that overlap, and times without offset, may fit."""
+    return is_before(value.get("end"), value.get("start")) is not True
 
 
 @holds(

@@ -1,0 +1,79 @@
+"""R4's date, dateTime and instant: whether the day exists, and which of two comes first.
+
+The form of a text is R4's own regular expression (``definitions.pattern``); it lets 2026-02-30 pass, the calendar
+does not.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+
+#: The types that name a day.
+DATES = frozenset(("date", "dateTime", "instant"))
+_LEAP = re.compile(r"(T\d\d:\d\d:)60")
+
+
+def is_real(text: str) -> bool:
+    """Whether the day of a date exists; a year or a month alone always does.
+
+    Parameters
+    ----------
+    text
+        A date, dateTime or instant of R4's form.
+
+    Examples
+    --------
+    >>> is_real("2026-02-30"), is_real("2028-02-29T23:59:60Z"), is_real("2026-02")
+    (False, True, True)
+    """
+    try:
+        return len(text) < 10 or bool(date.fromisoformat(text[:10]))
+    except ValueError:
+        return False
+
+
+def without_leap(text: str) -> str:
+    """Return the same text with the second before a leap second: Python has none, R4 does."""
+    return _LEAP.sub(r"\g<1>59", text)
+
+
+def is_before(one: object, other: object) -> bool | None:
+    """Whether one time certainly lies before the other.
+
+    Parameters
+    ----------
+    one, other
+        Texts of R4's dateTime; anything else cannot be compared.
+
+    Returns
+    -------
+    bool or None
+        None where it cannot be known: partial dates that overlap, a clock time without offset, words.
+
+    Examples
+    --------
+    >>> is_before("2026-03-02T10:00:00-05:00", "2026-03-02T15:30:00Z"), is_before("2026-03", "2026-03-15")
+    (True, None)
+    >>> is_before("2025", "2026-03-15"), is_before("2026-03-15", "last spring")
+    (True, None)
+    """
+    if not (isinstance(one, str) and isinstance(other, str)):
+        return None
+    first, second = _moment(one), _moment(other)
+    if first is None or second is None:
+        return None
+    if first.tzinfo and second.tzinfo:
+        return first < second
+    length = min(len(one), len(other), 10)
+    return None if one[:length] == other[:length] else one[:length] < other[:length]
+
+
+def _moment(text: str) -> datetime | None:
+    """Return the first moment of a date, or None for what is none."""
+    if not re.fullmatch(r"\d{4}(-\d\d(-\d\d(T.+)?)?)?", text, re.DOTALL):
+        return None
+    try:
+        return datetime.fromisoformat(without_leap(text + "-01-01"[len(text) - 4 :] if len(text) < 10 else text))
+    except ValueError:
+        return None
