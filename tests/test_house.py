@@ -14,9 +14,9 @@ PACKAGE = ROOT / "woundfhir"
 MAY = {
     "catalogue": set(),
     "record": {"catalogue"},
-    "chart": {"catalogue", "record", "measures", "checklist"},
-    "measures": {"catalogue", "record"},
-    "drawing": {"catalogue", "record", "measures"},
+    "chart": {"catalogue", "record"},
+    "measures": {"catalogue", "record", "chart"},
+    "drawing": {"catalogue", "record", "chart", "measures"},
     "checklist": {"catalogue", "record", "chart", "measures"},
     "r4": set(),
     "fhir": {"catalogue", "record", "r4"},

@@ -135,7 +135,7 @@ def test_drafts_stay_out_of_trends() -> None:
     assert [found.visit.id for found in wound.entries] == ["first", "new", "late"]
     before = {found.visit.id: found.previous.visit.id if found.previous else None for found in wound.judged}
     assert before == {"first": None, "new": "first", "draft": "new", "late": "new"}
-    assert [found.visit.id for found in wound.judged[-1].earlier] == ["first", "new"]
+    assert [found.visit.id for found in wound.judged[-1].backwards()] == ["new", "first"]
     assert {v.id: v.previous.id if v.previous else None for v in seen.judged} == before
 
 
@@ -145,7 +145,7 @@ def test_a_note_that_a_draft_or_an_error_would_replace_still_counts() -> None:
         assert seen.visit_by_id["old"].counts
 
 
-def test_a_note_without_time_stays_behind_the_one_before_it_and_offsets_are_compared() -> None:
+def test_a_note_without_time_is_never_the_newest_and_offsets_are_compared() -> None:
     seen = views(
         record(
             visit(id="b", at="2026-03-02T23:00:00-05:00"),
@@ -155,7 +155,7 @@ def test_a_note_without_time_stays_behind_the_one_before_it_and_offsets_are_comp
             visit(id="unclear", at="last week", written="2026-03-01"),
         )
     )
-    assert [found.id for found in seen.judged] == ["unclear", "a", "b", "timeless", "c"]
+    assert [found.id for found in seen.judged] == ["timeless", "unclear", "a", "b", "c"]
 
 
 def test_the_day_judged_on_is_given_or_that_of_the_newest_note_and_never_the_clock() -> None:
@@ -221,9 +221,9 @@ def test_the_newest_earlier_note_that_passes_is_that_of_looking_at_each() -> Non
     for order in (1, -1):
         seen = views(record(*visits)).wounds[0].judged
         for one in seen[::order]:
-            assert one.latest(measured) is next((e for e in reversed(one.earlier) if measured(e)), None)
-            before = [other.visit for other in one.earlier]
-            assert one.visit.latest(with_note) is next((v for v in reversed(before) if with_note(v)), None)
+            assert one.latest(measured) is next((e for e in one.backwards() if measured(e)), None)
+            before = (other.visit for other in one.backwards())
+            assert one.visit.latest(with_note) is next((v for v in before if with_note(v)), None)
 
 
 def test_views_let_go_of_each_other_so_that_they_are_freed_at_once() -> None:

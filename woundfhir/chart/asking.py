@@ -14,8 +14,8 @@ from functools import cache, lru_cache
 from typing import Any, NamedTuple
 
 from woundfhir.catalogue import Concept, Word, catalogue
-from woundfhir.measures.units import MeasureError, to_unit
 from woundfhir.record import dates, quantity
+from woundfhir.record.units import MeasureError, to_unit
 
 Json = Any
 Answers = Mapping[str, Json]

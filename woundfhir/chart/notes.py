@@ -1,57 +1,156 @@
-"""Views of one visit and of one wound at one visit; ``views.py`` holds the record, the client and the wound."""
+"""Views of a wound, of one visit, and of one wound at one visit; ``views.py`` holds the record."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from datetime import date
+from decimal import Decimal
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Protocol
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.chart.asking import EMPTY, Answers, Asked, Leaf, is_absent, leaves, spot
-from woundfhir.chart.conditions import holds
+from woundfhir.chart.asking import EMPTY, Answers, Leaf, is_absent, leaves, spot
+from woundfhir.chart.client import PatientView
+from woundfhir.chart.conditional import Conditional
+from woundfhir.chart.episodes import episodes
+from woundfhir.chart.series import Series
+from woundfhir.chart.time import Clock
 from woundfhir.record import dates
-from woundfhir.record.history import finished
-
-if TYPE_CHECKING:
-    from woundfhir.chart.views import PatientView, RecordView
 
 Json = Any
 
+#: Steps at which something is taken off the wound or put on it.
+_STEPS = (
+    "removed",
+    "cleansing",
+    "debridement",
+    "periwound_protection",
+    "packing",
+    "primary_dressing",
+    "secondary_dressing",
+    "securement",
+    "compression",
+)
 
-class Marks:
-    """Which notes of a series pass a test: looked at once each, so that a long history stays cheap.
 
-    ``last[i]`` is the place of the newest note up to ``i`` that passes, or -1.
+def finished(status: str | None) -> bool:
+    """Whether a note is neither a draft nor entered in error. A draft does not yet replace what it is to replace.
+
+    Examples
+    --------
+    >>> finished("final"), finished(None), finished("draft"), finished("entered in error")
+    (True, True, False, False)
     """
-
-    __slots__ = ("_last", "_test")
-
-    def __init__(self, test: Callable[[Any], object]) -> None:
-        self._test = test
-        self._last: list[int] = []
-
-    def newest(self, series: Sequence[Any], end: int) -> int:
-        """Return the place of the newest of the first ``end`` notes that passes, or -1."""
-        last = self._last
-        for place in range(len(last), end):
-            last.append(place if self._test(series[place]) else last[-1] if last else -1)
-        return last[end - 1] if end else -1
+    return status not in ("draft", "entered in error")
 
 
-class Conditional(Asked):
-    """A view that can be asked for named conditions."""
+def changed(entry: EntryView) -> bool:
+    """Whether something was taken off the wound or put on it."""
+    return any(entry.has(f"care.{step}") for step in _STEPS)
 
-    scope: Literal["record", "patient", "wound", "visit", "entry"]
-    _held: dict[str, bool]
 
-    def __init__(self) -> None:
+class Whole(Protocol):
+    """What the parts of a record ask the record: ``RecordView``."""
+
+    clock: Clock
+    patient: PatientView
+    wounds: list[WoundView]
+    judged: list[VisitView]
+    counted: list[VisitView]
+    series: Series[VisitView]
+    transfer: bool
+
+    @property
+    def today(self) -> date | None:
+        """The day the record is judged on."""
+
+    @property
+    def newest(self) -> VisitView | None:
+        """The newest note."""
+
+    def wound(self, wound_id: str) -> WoundView:
+        """Return a wound by its id."""
+
+    def limit(self, key: str) -> Decimal:
+        """Return a number of the policy."""
+
+
+class WoundView(Conditional):
+    """One wound with all that was charted on it, in time order."""
+
+    scope = "wound"
+
+    def __init__(self, record: Whole, index: int, data: Answers) -> None:
         super().__init__()
-        self._held = {}
+        self.record = record
+        self.index = index
+        self.data = data
+        self.id: str = data["id"]
+        self.status: str | None = data.get("status")
+        #: Every judged entry in time order, drafts too.
+        self.judged: list[EntryView] = []
+        #: The entries that count for a trend: no drafts.
+        self.entries: list[EntryView] = []
+        #: The same, to be asked for the newest that says something.
+        self.series = Series(self.entries)
 
-    def holds(self, *names: str) -> bool:
-        """Whether all the named conditions hold (``woundfhir.chart.conditions`` lists them)."""
-        return all(holds(self, name) for name in names)
+    def take(self, entry: EntryView) -> None:
+        """Take the wound's entries, one by one in time order."""
+        self.judged.append(entry)
+        entry.nth = len(self.entries)
+        if entry.visit.counts:
+            self.entries.append(entry)
+
+    def _find(self, path: str) -> tuple[Concept, Json]:
+        _, key, _, concept, _ = spot(path)
+        return concept, self.data.get(key)
+
+    def path(self, path: str = "") -> str:
+        """Return the place in the record; ``wound.kind`` and ``kind`` name the same."""
+        path = path.removeprefix("wound.")
+        return f"wounds[{self.index}].{path}" if path else f"wounds[{self.index}]"
+
+    @property
+    def in_error(self) -> bool:
+        """Whether the wound itself was entered in error: it is not judged."""
+        return self.status == "entered in error"
+
+    @property
+    def newest(self) -> EntryView | None:
+        """The newest entry that counts, else the newest draft."""
+        return self.entries[-1] if self.entries else self.judged[-1] if self.judged else None
+
+    @cached_property
+    def episodes(self) -> list[list[EntryView]]:
+        """The entries that count, oldest first, by episode: see ``woundfhir.chart.episodes``."""
+        return episodes(self)
+
+    @property
+    def episode(self) -> list[EntryView]:
+        """The entries of the newest episode: what is compared, and what is on the wound now."""
+        return self.episodes[-1] if self.episodes else []
+
+    @cached_property
+    def last_change(self) -> EntryView | None:
+        """The newest entry that counts at which something was taken off or put on."""
+        return self.series.newest_that(changed)
+
+    def planned(self, key: str) -> EntryView | None:
+        """Return the newest entry at or after the last change that plans something, such as ``next_change``.
+
+        A plan from before the last change is no longer due.
+        """
+        last, found = self.last_change, self.series.newest_with(f"plan.{key}")
+        return None if found is None or (last is not None and found.nth < last.nth) else found
+
+    @property
+    def patient(self) -> PatientView:
+        """The client."""
+        return self.record.patient
+
+    def leaves(self) -> list[Leaf]:
+        """Return every answer about the wound itself."""
+        return leaves(catalogue().groups["wound"], self.data, self.path())
 
 
 class VisitView(Conditional):
@@ -65,7 +164,7 @@ class VisitView(Conditional):
     #: How many notes that count came before it.
     nth = 0
 
-    def __init__(self, record: RecordView, index: int, data: Answers) -> None:
+    def __init__(self, record: Whole, index: int, data: Answers) -> None:
         super().__init__()
         self.record = record
         self.index = index
@@ -76,8 +175,16 @@ class VisitView(Conditional):
         self.status: str | None = data.get("status")
         self.by: Answers = data.get("by", EMPTY)
         self.replaces: str | None = data.get("replaces")
+        #: Whether a finished note replaces it, itself or by way of others that replace each other.
         self.replaced = False
+        #: When the visit was; see ``woundfhir.chart.time``.
+        self.when = record.clock.when(self.at, self.written_at)
         self.entries = [EntryView(self, i, one) for i, one in enumerate(data.get("wounds", ()))]
+
+    @property
+    def order(self) -> tuple[int, int, int]:
+        """Where it stands among all notes: by its time, then by the time of writing, then as the record has them."""
+        return self.when.order, self.record.clock.when(self.written_at).order, self.index
 
     @property
     def draft(self) -> bool:
@@ -92,7 +199,7 @@ class VisitView(Conditional):
     @property
     def counts(self) -> bool:
         """Whether it counts for what comes after it: judged, and no draft."""
-        return not self.replaced and finished(self.data)
+        return not self.replaced and finished(self.status)
 
     @cached_property
     def day(self) -> date | None:
@@ -114,22 +221,17 @@ class VisitView(Conditional):
         answers = self.data if group == "visit" else self.data.get(group, EMPTY)
         return concept, answers.get(key)
 
+    def before(self, other: VisitView) -> bool:
+        """Whether the visit was certainly earlier than another, whatever their times as written can mean."""
+        return self.when.before(other.when)
+
     def latest(self, test: Callable[[VisitView], object]) -> VisitView | None:
         """Return the newest earlier note that counts and passes a test; see ``EntryView.latest``."""
-        record = self.record
-        marks = record.marks.get(test)
-        if marks is None:
-            marks = record.marks[test] = Marks(test)
-        place = marks.newest(record.counted, self.nth)
-        return None if place < 0 else record.counted[place]
+        return self.record.series.newest_that(test, self.nth)
 
     def answered_before(self, path: str) -> bool:
         """Whether an earlier note that counts has an answer; looked for once for the whole record."""
-        first = self.record.first_answers
-        if path not in first:
-            first[path] = next((one.rank for one in self.record.judged if one.counts and one.written(path)), None)
-        found = first[path]
-        return found is not None and found < self.rank
+        return self.record.series.answered_before(path, self.nth)
 
     def path(self, path: str = "") -> str:
         """Return the place in the record; ``visit.setting`` and ``setting`` name the same."""
@@ -186,10 +288,15 @@ class EntryView(Conditional):
         """The wound's newest earlier entry that counts."""
         return self.wound.entries[self.nth - 1] if self.nth else None
 
-    @property
-    def earlier(self) -> list[EntryView]:
-        """The wound's earlier entries that count, oldest first. For one of them, ``latest`` is cheaper."""
-        return self.wound.entries[: self.nth]
+    def backwards(self) -> Iterator[EntryView]:
+        """Yield the wound's earlier entries that count, newest first, as far as somebody asks."""
+        entries = self.wound.entries
+        for place in range(self.nth - 1, -1, -1):
+            yield entries[place]
+
+    def before(self, other: EntryView) -> bool:
+        """Whether its visit was certainly earlier than that of another entry."""
+        return self.visit.when.before(other.visit.when)
 
     def latest(self, test: Callable[[EntryView], object]) -> EntryView | None:
         """Return the wound's newest earlier entry that counts and passes a test.
@@ -199,11 +306,7 @@ class EntryView(Conditional):
         test
             A function of a module, not one made in the rule: its answers are kept for the whole wound.
         """
-        marks = self.wound.marks.get(test)
-        if marks is None:
-            marks = self.wound.marks[test] = Marks(test)
-        place = marks.newest(self.wound.entries, self.nth)
-        return None if place < 0 else self.wound.entries[place]
+        return self.wound.series.newest_that(test, self.nth)
 
     def _find(self, path: str) -> tuple[Concept, Json]:
         group, key, field, concept, in_list = spot(path)
@@ -216,11 +319,7 @@ class EntryView(Conditional):
 
     def answered_before(self, path: str) -> bool:
         """Whether an earlier entry of the wound that counts has an answer; looked for once for the whole wound."""
-        first = self.wound.first_answers
-        if path not in first:
-            first[path] = next((one.nth for one in self.wound.entries if one.written(path)), None)
-        found = first[path]
-        return found is not None and found < self.nth
+        return self.wound.series.answered_before(path, self.nth)
 
     def path(self, path: str = "") -> str:
         """Return the place in the record."""

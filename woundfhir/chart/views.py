@@ -1,63 +1,99 @@
-"""Read-only views of a record for the writers of rules: cheap, ordered in time, without copies.
+"""One client's record, opened to be asked: the notes in the order of time, which of them count, which is the newest.
 
-Notes that were replaced or entered in error, and drafts, stay out of trends: ``previous`` and ``earlier`` never
-give one. The times of a note are ordered by ``at``, then ``written``; a note without both keeps its place.
+**Which notes count.** A note that was entered in error does not, and a draft does not yet. A note that a finished note
+replaces does not, whether the one that replaces it does so itself or by way of others (an amendment of an amendment);
+a draft, or a note in error, replaces nothing. Notes that replace each other in a circle replace nothing: nobody knows
+which is right.
+
+**Order in time** is that of ``woundfhir.chart.time``. The *newest* note is the last of those that count; where none
+counts, the last draft.
+
+Views are read-only and cheap: one sort, what is asked twice is worked out once, nothing of the record is copied
+(``data`` of a view is the record's own dict; do not change it).
 """
 
 from __future__ import annotations
 
-from datetime import UTC, date
-from functools import cached_property, lru_cache
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
+from functools import cached_property
+from typing import Any, Protocol
 
-from woundfhir.catalogue import Concept, catalogue
-from woundfhir.chart.asking import Answers, Item, Leaf, is_absent, leaves, spot
-from woundfhir.chart.notes import Conditional, EntryView, Marks, VisitView
-from woundfhir.record import History, dates
-from woundfhir.record.history import finished
-
-if TYPE_CHECKING:
-    from woundfhir.checklist.policy import Policy
+from woundfhir.chart.asking import Item, Leaf
+from woundfhir.chart.client import PatientView
+from woundfhir.chart.conditional import Conditional
+from woundfhir.chart.notes import EntryView, VisitView, WoundView, finished
+from woundfhir.chart.series import Series
+from woundfhir.chart.time import Clock
+from woundfhir.record import History
 
 Json = Any
 
-__all__ = ["EntryView", "Item", "Leaf", "PatientView", "RecordView", "VisitView", "WoundView"]
+__all__ = ["EntryView", "Item", "Leaf", "PatientView", "RecordView", "VisitView", "WoundView", "open_record"]
 
-_INACTIVE = frozenset(("inactive", "resolved", "refuted", "entered in error", "entered-in-error"))
+
+class Limits(Protocol):
+    """Numbers on which guidelines differ; a policy of the checklist is one."""
+
+    def number(self, key: str) -> Decimal:
+        """Return a number by its key."""
 
 
 class RecordView(Conditional):
-    """One client's whole record."""
+    """One client's whole record.
+
+    Parameters
+    ----------
+    history
+        The record.
+    policy
+        Where the numbers that some conditions need are from ("deep wound"); without it those conditions raise
+        LookupError.
+    transfer
+        Whether the newest note is judged as a hand-over, whatever its purpose says.
+    today
+        The day the record is judged on; that of the newest note where it is left out.
+
+    Examples
+    --------
+    >>> visits = [
+    ...     {"id": "b", "at": "2026-03-02T23:30:00-05:00"},
+    ...     {"id": "a", "at": "2026-03-03T00:30:00Z"},
+    ...     {"id": "c", "at": "2026-03-04T10:00:00Z", "status": "draft"},
+    ... ]
+    >>> record = open_record(History.of({"woundfhir": 1, "patient": {}, "visits": visits}))
+    >>> [visit.id for visit in record.judged], [visit.id for visit in record.counted], record.newest.id
+    (['a', 'b', 'c'], ['a', 'b'], 'b')
+    """
 
     scope = "record"
 
-    def __init__(self, history: History, policy: Policy, *, transfer: bool = False, today: date | None = None) -> None:
+    def __init__(
+        self, history: History, policy: Limits | None = None, *, transfer: bool = False, today: date | None = None
+    ) -> None:
         super().__init__()
-        #: Path -> rank of the first note that counts and answers it; see ``VisitView.answered_before``.
-        self.first_answers: dict[str, int | None] = {}
         self.data = history.data
-        self.policy = policy
-        #: Whether the newest note is judged as a hand-over, whatever its purpose says.
         self.transfer = transfer
+        self.clock = Clock(history.data.get("zone"), _times(history))
         self.patient = PatientView(self, history.data["patient"])
         self.wounds = [WoundView(self, i, data) for i, data in enumerate(history.data["wounds"])]
         self._by_id = {wound.id: wound for wound in self.wounds}
         #: All notes in the order written; those that were replaced and those in error too.
         self.visits = [VisitView(self, i, data) for i, data in enumerate(history.data["visits"])]
         self.visit_by_id = {visit.id: visit for visit in self.visits}
-        replacing = [v for v in self.visits if v.replaces and finished(v.data)]
-        for visit in replacing:
-            self.visit_by_id[visit.replaces].replaced = True  # type: ignore[index]
+        _replace(self.visits, self.visit_by_id)
         #: The notes that are judged, in time order: not replaced, not in error. Drafts are among them.
-        self.judged = _in_time([visit for visit in self.visits if visit.judged])
+        self.judged = sorted((visit for visit in self.visits if visit.judged), key=lambda visit: visit.order)
         #: The notes that count for what comes after them, in time order.
         self.counted: list[VisitView] = []
-        #: See ``VisitView.latest``.
-        self.marks: dict[Any, Marks] = {}
+        #: The same, to be asked for the newest that says something.
+        self.series = Series(self.counted)
         _link(self.judged, self.counted)
         for visit in self.judged:
             for entry in visit.entries:
                 entry.wound.take(entry)
+        self._policy = policy
         self._today = today
 
     @cached_property
@@ -70,8 +106,20 @@ class RecordView(Conditional):
 
     @property
     def newest(self) -> VisitView | None:
-        """The newest note that is judged."""
-        return self.judged[-1] if self.judged else None
+        """The newest note that counts, else the newest draft."""
+        return self.counted[-1] if self.counted else self.judged[-1] if self.judged else None
+
+    def limit(self, key: str) -> Decimal:
+        """Return a number of the policy.
+
+        Raises
+        ------
+        LookupError
+            Where the record was opened without one.
+        """
+        if self._policy is None:
+            raise LookupError(f"the number {key} is asked for, and the record was opened without a policy")
+        return self._policy.number(key)
 
     def path(self, path: str = "") -> str:
         """Return the place in the record."""
@@ -82,6 +130,7 @@ class RecordView(Conditional):
         for wound in self.wounds:
             wound.judged.clear()
             wound.entries.clear()
+            wound.__dict__.pop("episodes", None)
         for visit in self.visits:
             visit.entries.clear()
         self.__dict__.clear()
@@ -91,128 +140,72 @@ class RecordView(Conditional):
         return self._by_id[wound_id]
 
 
-class PatientView(Conditional):
-    """The client."""
+def open_record(history: History, policy: Limits | None = None) -> RecordView:
+    """Open a record to ask it; open it once and pass the view on.
 
-    scope = "patient"
-
-    def __init__(self, record: RecordView, data: Answers) -> None:
-        super().__init__()
-        self.record = record
-        self.data = data
-
-    def path(self, path: str = "") -> str:
-        """Return the place in the record."""
-        return f"patient.{path}" if path else "patient"
-
-    def given(self, key: str) -> Json:
-        """Return what stands under a key of the client: name, born, identifiers, allergies, conditions, contact ..."""
-        return self.data.get(key)
-
-    @property
-    def allergies(self) -> list[dict[str, str]]:
-        """Allergies as written; empty where none is known, and where nothing is written."""
-        found = self.data.get("allergies")
-        return found if type(found) is list else []
-
-    def says_none(self, key: str) -> bool:
-        """Whether ``allergies`` or ``conditions`` is written as ``{none: known}``."""
-        found = self.data.get(key)
-        return type(found) is dict and "none" in found
-
-    def says_absent(self, key: str) -> bool:
-        """Whether ``allergies`` or ``conditions`` carries a reason instead of a list."""
-        return is_absent(self.data.get(key))
-
-    def allergic_to(self, *words: str) -> list[str]:
-        """Return the paths of active allergies whose name holds one of the words."""
-        out = []
-        for index, one in enumerate(self.allergies):
-            to = one.get("to", "").casefold()
-            if one.get("status", "").casefold() not in _INACTIVE and any(word in to for word in words):
-                out.append(f"patient.allergies[{index}]")
-        return out
-
-    def has_condition(self, *words: str) -> list[str]:
-        """Return the paths of conditions whose name holds one of the words."""
-        found = self.data.get("conditions")
-        texts = found if type(found) is list else []
-        return [f"patient.conditions[{i}]" for i, one in enumerate(texts) if any(w in one.casefold() for w in words)]
+    Examples
+    --------
+    >>> def seen(at, **groups): return {"id": at, "at": at, "wounds": [{"wound": "W1", **groups}]}
+    >>> visits = [
+    ...     seen("2026-03-02", assessment={"length": "4.0 cm"}, plan={"next_change": "2026-03-05"}),
+    ...     seen("2026-03-09", assessment={"pain_at_rest": "2"}),
+    ... ]
+    >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits}
+    >>> wound = open_record(History.of(raw)).wound("W1")
+    >>> newest, sized = wound.newest, wound.series.newest_with("assessment.length")
+    >>> newest.visit.at, sized.visit.at, sized.before(newest), wound.planned("next_change").visit.at
+    ('2026-03-09', '2026-03-02', True, '2026-03-02')
+    """
+    return RecordView(history, policy)
 
 
-class WoundView(Conditional):
-    """One wound with all that was charted on it, in time order."""
+def counting(history: History) -> History:
+    """Return the history with the notes that count alone, oldest first; a note forgets the one it replaced.
 
-    scope = "wound"
-
-    def __init__(self, record: RecordView, index: int, data: Answers) -> None:
-        super().__init__()
-        self.record = record
-        self.index = index
-        self.data = data
-        self.id: str = data["id"]
-        self.status: str | None = data.get("status")
-        #: Every judged entry in time order, drafts too.
-        self.judged: list[EntryView] = []
-        #: See ``EntryView.latest``.
-        self.marks: dict[Any, Marks] = {}
-        #: Path -> number of the first entry that counts and answers it; see ``EntryView.answered_before``.
-        self.first_answers: dict[str, int | None] = {}
-        #: The entries that count for a trend: no drafts.
-        self.entries: list[EntryView] = []
-
-    def take(self, entry: EntryView) -> None:
-        """Take the wound's entries, one by one in time order."""
-        self.judged.append(entry)
-        entry.nth = len(self.entries)
-        if entry.visit.counts:
-            self.entries.append(entry)
-
-    def _find(self, path: str) -> tuple[Concept, Json]:
-        _, key, _, concept, _ = spot(path)
-        return concept, self.data.get(key)
-
-    def path(self, path: str = "") -> str:
-        """Return the place in the record; ``wound.kind`` and ``kind`` name the same."""
-        path = path.removeprefix("wound.")
-        return f"wounds[{self.index}].{path}" if path else f"wounds[{self.index}]"
-
-    @property
-    def in_error(self) -> bool:
-        """Whether the wound itself was entered in error: it is not judged."""
-        return self.status == "entered in error"
-
-    @property
-    def newest(self) -> EntryView | None:
-        """The newest entry that counts, else the newest draft."""
-        return self.entries[-1] if self.entries else self.judged[-1] if self.judged else None
-
-    @property
-    def patient(self) -> PatientView:
-        """The client."""
-        return self.record.patient
-
-    def leaves(self) -> list[Leaf]:
-        """Return every answer about the wound itself."""
-        return leaves(catalogue().groups["wound"], self.data, self.path())
+    Examples
+    --------
+    >>> visits = [{"id": "b", "at": "2026-03-02"}, {"id": "a", "at": "2026-03-01"}, {"id": "c", "status": "draft"}]
+    >>> found = counting(History.of({"woundfhir": 1, "patient": {}, "visits": visits}))
+    >>> [visit["id"] for visit in found.visits]
+    ['a', 'b']
+    """
+    counted = open_record(history).counted
+    visits = [{key: value for key, value in visit.data.items() if key != "replaces"} for visit in counted]
+    return History({**history.data, "visits": visits}, history.source)
 
 
-@lru_cache(maxsize=65536)
-def _instant(text: str | None) -> float | None:
-    found = dates.moment(text)
-    if found is None:
-        return None
-    return (found if found.tzinfo else found.replace(tzinfo=UTC)).timestamp()
+def _times(history: History) -> Iterator[Json]:
+    for visit in history.data["visits"]:
+        yield visit.get("at")
+        yield visit.get("written")
 
 
-def _in_time(visits: list[VisitView]) -> list[VisitView]:
-    """Return visits ordered in time; one without a time stays behind the one written before it."""
-    keys, last = [], float("-inf")
-    for place, visit in enumerate(visits):
-        found = _instant(visit.at)
-        last = found if found is not None else _instant(visit.written_at) or last
-        keys.append((last, place))
-    return [visits[place] for _, place in sorted(keys)]
+def _replace(visits: list[VisitView], by_id: dict[str, VisitView]) -> None:
+    """Mark what finished notes replace, themselves or by way of others; each link is followed once."""
+    older = {visit.id: visit.replaces for visit in visits if visit.replaces is not None}
+    for one in _in_circles(older):
+        del older[one]
+    for visit in visits:
+        name = older.get(visit.id) if finished(visit.status) else None
+        while name is not None and not by_id[name].replaced:
+            by_id[name].replaced = True
+            name = older.get(name)
+
+
+def _in_circles(older: dict[str, str]) -> list[str]:
+    """Return the ids from which the links lead back to themselves."""
+    found, seen = [], set[str]()
+    for start in older:
+        trail: dict[str, None] = {}
+        name: str | None = start
+        while name is not None and name not in seen:
+            seen.add(name)
+            trail[name] = None
+            name = older.get(name)
+        if name in trail:
+            names = list(trail)
+            found += names[names.index(name) :]
+    return found
 
 
 def _link(visits: list[VisitView], counted: list[VisitView]) -> None:

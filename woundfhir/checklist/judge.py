@@ -86,7 +86,7 @@ def judge(
     left_out = {**chosen.ignore, **_reasons(ignore or {}, chosen)}
     record = RecordView(history, numbers, transfer=chosen.transfer, today=today)
     try:
-        found = _run(record, _plan(chosen.rules), show_values)
+        found = _run(record, _plan(chosen.rules), numbers, show_values)
         notes, drafts = len(record.judged), sum(1 for visit in record.judged if visit.draft)
     finally:
         record.release()
@@ -124,23 +124,22 @@ def _plan(rules: tuple[Rule, ...]) -> Plan:
     return {scope: list(sets.items()) for scope, sets in plan.items()}
 
 
-def _run(record: RecordView, plan: Plan, show_values: bool) -> list[Finding]:
+def _run(record: RecordView, plan: Plan, policy: Policy, show_values: bool) -> list[Finding]:
     out: list[Finding] = []
-    _judge(record, record, plan, out, show_values)
-    _judge(record.patient, record, plan, out, show_values)
+    _judge(record, record, plan, policy, out, show_values)
+    _judge(record.patient, record, plan, policy, out, show_values)
     for wound in record.wounds:
         if not wound.in_error:
-            _judge(wound, record, plan, out, show_values)
+            _judge(wound, record, plan, policy, out, show_values)
     for visit in record.judged:
-        _judge(visit, record, plan, out, show_values)
+        _judge(visit, record, plan, policy, out, show_values)
         for entry in visit.entries:
             if not entry.wound.in_error:
-                _judge(entry, record, plan, out, show_values)
+                _judge(entry, record, plan, policy, out, show_values)
     return out
 
 
-def _judge(view: Any, record: RecordView, plan: Plan, out: list[Finding], show_values: bool) -> None:
-    policy = record.policy
+def _judge(view: Any, record: RecordView, plan: Plan, policy: Policy, out: list[Finding], show_values: bool) -> None:
     code = ""
     try:
         for when, rules in plan.get(view.scope, ()):

@@ -23,8 +23,8 @@ from woundfhir.errors import InputError
 from woundfhir.measures.change import percent_area_change
 from woundfhir.measures.points import Point
 from woundfhir.measures.trend import Course
-from woundfhir.measures.units import MeasureError
 from woundfhir.measures.words import area_text, percent_text
+from woundfhir.record.units import MeasureError
 
 HEAD = ("Date", "Length (cm)", "Width (cm)", "Depth (cm)", "Area", "Since the one before", "Between", "")
 _KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpeg", b"GIF8": "gif"}

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from woundfhir.measures.units import MeasureError, amount
+from woundfhir.record.units import MeasureError, amount
 
 Json = Any
 #: Larger than any body: such a size is told in words and not drawn.

@@ -31,7 +31,7 @@ from woundfhir.measures.scales import (
 from woundfhir.measures.size import area_ellipse, area_rectangle, perimeter_ellipse, volume_kundin
 from woundfhir.measures.timing import Days, days_between, days_open, days_since_last
 from woundfhir.measures.trend import Break, Course, Segment, Threshold, trend
-from woundfhir.measures.units import MeasureError, amount, temperature_difference, to_unit
+from woundfhir.record.units import MeasureError, amount, temperature_difference, to_unit
 
 __all__ = [
     "Break",

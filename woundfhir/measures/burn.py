@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from types import MappingProxyType
 
-from woundfhir.measures.units import MeasureError, not_below_zero
+from woundfhir.record.units import MeasureError, not_below_zero
 
 _ONE = Decimal(1)
 

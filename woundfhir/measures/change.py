@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from woundfhir.measures.units import MeasureError, not_below_zero, positive
+from woundfhir.record.units import MeasureError, not_below_zero, positive
 
 
 def percent_area_change(first: Decimal, now: Decimal) -> Decimal:

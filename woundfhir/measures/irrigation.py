@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from woundfhir.measures.units import positive
+from woundfhir.record.units import positive
 
 #: mL for each cm of length.
 PER_CM = (Decimal(50), Decimal(100))

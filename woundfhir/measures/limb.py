@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from woundfhir.measures.units import MeasureError, not_below_zero, positive
+from woundfhir.record.units import MeasureError, not_below_zero, positive
 
 #: How the index is taken here. Another convention uses the mean of the arms, or the lower ankle pressure.
 CONVENTION = "higher of dorsalis pedis and posterior tibial at that ankle, over the higher of the two arms"

@@ -9,9 +9,9 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from woundfhir.measures import size
-from woundfhir.measures.units import MeasureError, to_unit
 from woundfhir.record import dates
 from woundfhir.record.quantity import parse
+from woundfhir.record.units import MeasureError, to_unit
 
 #: No wound is larger than a body: cm, cm2. Common sense, no source.
 _MOST = {"cm": Decimal(300), "cm2": Decimal(30000)}

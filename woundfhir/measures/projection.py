@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
-from woundfhir.measures.units import MeasureError
+from woundfhir.record.units import MeasureError
 
 #: What every projection is to be called. It is arithmetic on past sizes and no forecast of healing.
 WORDS = "arithmetical projection"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 
-from woundfhir.measures.units import MeasureError, not_below_zero, positive
+from woundfhir.record.units import MeasureError, not_below_zero, positive
 
 #: PUSH 3.0 (NPUAP 1998): upper bound of each area bin in cm2 -> sub-score. From memory, held against a table seen.
 _PUSH_AREA = tuple(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from woundfhir.measures.units import positive
+from woundfhir.record.units import positive
 
 PI = Decimal("3.14159265358979323846")
 #: Kundin's factor for the volume of a wound from its three axes.

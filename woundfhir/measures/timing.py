@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from datetime import date
 from typing import NamedTuple
 
-from woundfhir.measures.units import MeasureError
 from woundfhir.record import dates
+from woundfhir.record.units import MeasureError
 
 
 class Days(NamedTuple):

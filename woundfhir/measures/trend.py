@@ -17,7 +17,7 @@ from typing import NamedTuple
 from woundfhir.measures import change, size
 from woundfhir.measures.points import Measured, Placed, Point, Remark, in_time, point
 from woundfhir.measures.projection import Projection, project_linear
-from woundfhir.measures.units import MeasureError
+from woundfhir.record.units import MeasureError
 
 WEEK = Decimal(7)
 #: A measurement this many days before or after a date counts for that date: visits are weekly. Common practice,

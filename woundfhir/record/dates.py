@@ -8,7 +8,7 @@ zero-filled, and so the canonical form does. An offset that is not written is ta
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -17,6 +17,7 @@ _CLOCK = re.compile(
     r"(\d{4}-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12]\d|3[01]))[T ]([01]\d|2[0-3]):([0-5]\d)(?::([0-5]\d|60)(\.\d+)?)?"
     r"\s?(Z|[+-](?:0\d|1[0-4]):[0-5]\d)?"
 )
+_OFFSET = re.compile(r"Z|[+-](?:0\d|1[0-4]):[0-5]\d")
 #: R4 dateTime: a partial date, or a date with clock time, seconds and offset.
 DATETIME = re.compile(
     r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01])(T([01]\d|2[0-3]):[0-5]\d:([0-5]\d|60)(\.\d+)?(Z|[+-](0\d|1[0-4]):[0-5]\d))?)?)?"
@@ -39,7 +40,8 @@ def tidy(text: str, zone: str | None = None) -> str:
     text
         ``YYYY``, ``YYYY-MM``, ``YYYY-MM-DD`` or a date with clock time, with ``T`` or a space between.
     zone
-        IANA zone or fixed offset of the record, used only where no offset is written.
+        IANA zone or fixed offset of the record, used only where no offset is written. A local time that the zone
+        has twice or not at all (a night on which the clocks change) stays without one: nobody knows which it was.
 
     Examples
     --------
@@ -58,15 +60,39 @@ def tidy(text: str, zone: str | None = None) -> str:
     return clock + (offset or "")
 
 
-@lru_cache(maxsize=4096)
-def _offset(zone: str, local: str) -> str:
-    if re.fullmatch(r"Z|[+-](?:0\d|1[0-4]):[0-5]\d", zone):
-        return zone
+@lru_cache(maxsize=256)
+def named_zone(name: object) -> tzinfo | None:
+    """Return a zone by its IANA name or fixed offset; None where the text is neither.
+
+    Examples
+    --------
+    >>> named_zone("America/Toronto").key, str(named_zone("-05:00")), named_zone("Nowhere/Town")
+    ('America/Toronto', 'UTC-05:00', None)
+    """
+    if not isinstance(name, str) or not name:
+        return None
+    if _OFFSET.fullmatch(name):
+        return datetime.fromisoformat(f"2000-01-01T00:00:00{name}").tzinfo
     try:
-        shift = datetime.fromisoformat(local).replace(tzinfo=ZoneInfo(zone)).utcoffset()
+        return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
+        return None
+
+
+@lru_cache(maxsize=4096)
+def _offset(name: str, local: str) -> str:
+    """The offset of a local time in a zone; none for an hour that the zone has twice or not at all."""
+    if _OFFSET.fullmatch(name):
+        return name
+    found = named_zone(name)
+    try:
+        here = [datetime.fromisoformat(local).replace(tzinfo=found, fold=fold).utcoffset() for fold in (0, 1)]
+    except (ValueError, OverflowError):
         return ""
-    minutes = int((shift or timedelta()).total_seconds() // 60)
+    shift = here[0]
+    if shift is None or here[0] != here[1]:
+        return ""
+    minutes = int(shift.total_seconds() // 60)
     return f"{'-' if minutes < 0 else '+'}{abs(minutes) // 60:02d}:{abs(minutes) % 60:02d}"
 
 
@@ -102,9 +128,12 @@ def moment(text: object) -> datetime | None:
     try:
         if found:
             return datetime(int(found[1]), int(found[2] or 1), int(found[3] or 1))
-        if _CLOCK.fullmatch(text):
+        clock = _CLOCK.fullmatch(text)
+        if clock and clock[4] == "60":  # A leap second, which Python does not know: the second after it.
+            return datetime.fromisoformat(text.replace(" ", "T").replace(":60", ":59")) + timedelta(seconds=1)
+        if clock:
             return datetime.fromisoformat(text.replace(" ", "T"))
-    except ValueError:
+    except (ValueError, OverflowError):
         return None
     return None
 

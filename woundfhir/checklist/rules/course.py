@@ -11,7 +11,7 @@ from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import RULER, acted, area, ask, gap_days, measured, sized, tissues
 from woundfhir.checklist.rules.pressure import staged
 from woundfhir.measures.change import percent_area_reduction
-from woundfhir.measures.units import MeasureError
+from woundfhir.record.units import MeasureError
 
 _WAY = ("assessment.measure_method", "assessment.measure_axis")
 
@@ -135,7 +135,7 @@ def _stands_still(entry: EntryView, policy: Policy) -> bool:
     old = next(
         (
             one
-            for one in reversed(entry.earlier)
+            for one in entry.backwards()
             if area(one) is not None and (gap_days(one, entry) or 0) >= days and _same_way(one, entry)
         ),
         None,

@@ -121,7 +121,7 @@ def sized(entry: EntryView) -> bool:
 def since(entry: EntryView) -> Iterator[EntryView]:
     """Yield this entry and the earlier ones that count, newest first."""
     yield entry
-    yield from reversed(entry.earlier)
+    yield from entry.backwards()
 
 
 def newest_area(entry: EntryView) -> Decimal | None:
@@ -192,7 +192,7 @@ def _has_limb_pressure(visit: VisitView) -> bool:
 def index_of(item: Item) -> Decimal | None:
     """Return the ankle index: as written, else worked out from the pressures."""
     from woundfhir.measures.limb import ankle_brachial_index
-    from woundfhir.measures.units import MeasureError
+    from woundfhir.record.units import MeasureError
 
     written = item.number("index")
     if written is not None:

@@ -22,8 +22,8 @@ from woundfhir.checklist.rules.helpers import (
 )
 from woundfhir.checklist.rules.signs import deep_signs, systemic_signs
 from woundfhir.measures.limb import ankle_brachial_index
-from woundfhir.measures.units import MeasureError
 from woundfhir.record import dates
+from woundfhir.record.units import MeasureError
 
 _FLAGS_OF_INFECTION = frozenset(("acute infection", "suspected sepsis"))
 _HUNDREDTH = Decimal("0.01")

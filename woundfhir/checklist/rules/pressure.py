@@ -219,7 +219,7 @@ def present_on_admission_after_rise(entry: EntryView, policy: Policy) -> Iterato
     last = entry.latest(staged)
     if last is None or stage <= (staged(last) or 0):
         return
-    before = [found for one in entry.earlier if (found := staged(one)) is not None]
+    before = [found for one in entry.backwards() if (found := staged(one)) is not None]
     # Asked once, at the note in which it rose.
     if stage > max(before) and not entry.has("plan.reassessment"):
         yield ask(

@@ -1,0 +1,61 @@
+"""The view of the client."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from woundfhir.chart.asking import Answers, is_absent
+from woundfhir.chart.conditional import Conditional
+
+Json = Any
+
+_INACTIVE = frozenset(("inactive", "resolved", "refuted", "entered in error", "entered-in-error"))
+
+
+class PatientView(Conditional):
+    """The client."""
+
+    scope = "patient"
+
+    def __init__(self, record: Any, data: Answers) -> None:
+        super().__init__()
+        self.record = record
+        self.data = data
+
+    def path(self, path: str = "") -> str:
+        """Return the place in the record."""
+        return f"patient.{path}" if path else "patient"
+
+    def given(self, key: str) -> Json:
+        """Return what stands under a key of the client: name, born, identifiers, allergies, conditions, contact ..."""
+        return self.data.get(key)
+
+    @property
+    def allergies(self) -> list[dict[str, str]]:
+        """Allergies as written; empty where none is known, and where nothing is written."""
+        found = self.data.get("allergies")
+        return found if type(found) is list else []
+
+    def says_none(self, key: str) -> bool:
+        """Whether ``allergies`` or ``conditions`` is written as ``{none: known}``."""
+        found = self.data.get(key)
+        return type(found) is dict and "none" in found
+
+    def says_absent(self, key: str) -> bool:
+        """Whether ``allergies`` or ``conditions`` carries a reason instead of a list."""
+        return is_absent(self.data.get(key))
+
+    def allergic_to(self, *words: str) -> list[str]:
+        """Return the paths of active allergies whose name holds one of the words."""
+        out = []
+        for index, one in enumerate(self.allergies):
+            to = one.get("to", "").casefold()
+            if one.get("status", "").casefold() not in _INACTIVE and any(word in to for word in words):
+                out.append(f"patient.allergies[{index}]")
+        return out
+
+    def has_condition(self, *words: str) -> list[str]:
+        """Return the paths of conditions whose name holds one of the words."""
+        found = self.data.get("conditions")
+        texts = found if type(found) is list else []
+        return [f"patient.conditions[{i}]" for i, one in enumerate(texts) if any(w in one.casefold() for w in words)]

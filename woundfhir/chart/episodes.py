@@ -1,0 +1,67 @@
+"""Episodes of a wound: what was charted after a closure, once the wound is open again, is a new one.
+
+A wound closes with a note that calls it resolved (``assessment.healing_trend``) or measures nothing (0 by 0 cm), and
+on the day under the wound's ``closed``. It is open again with the first later note that says so: a size above zero, a
+trend that is not "resolved", undermining, a tunnel, exudate or packing. A note between that says neither (somebody
+looked, a pad was left for comfort) belongs to what closed. Nothing is compared across a closure.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+#: Sizes; one above zero is that of an open wound.
+_SIZES = ("length", "width", "area", "depth")
+#: Answers that only an open wound has.
+_OPEN = ("assessment.undermining", "assessment.tunnels", "assessment.exudate_amount", "care.packing")
+
+
+def says_closed(entry: Any) -> bool:
+    """Whether an entry calls the wound resolved, or measures nothing where it was."""
+    if entry.word("assessment.healing_trend") == "resolved":
+        return True
+    number = entry.number
+    length, width = number("assessment.length"), number("assessment.width")
+    return (length == 0 and width == 0) or (length is width is None and number("assessment.area") == 0)
+
+
+def says_open(entry: Any) -> bool:
+    """Whether an entry tells of an open wound."""
+    if says_closed(entry):
+        return False
+    sizes = (entry.number(f"assessment.{key}") for key in _SIZES)
+    if any(size is not None and size > 0 for size in sizes) or entry.has("assessment.healing_trend"):
+        return True
+    return any(entry.has(path) for path in _OPEN)
+
+
+def episodes(wound: Any) -> list[list[Any]]:
+    """Return a wound's entries that count, oldest first, by episode.
+
+    Parameters
+    ----------
+    wound
+        A ``WoundView``; ask it (``WoundView.episodes``), it keeps the answer.
+
+    Examples
+    --------
+    >>> from woundfhir.chart import open_record
+    >>> from woundfhir.record import History
+    >>> def seen(at, **assessment): return {"id": at, "at": at, "wounds": [{"wound": "W1", "assessment": assessment}]}
+    >>> visits = [seen("2026-01-05", length="2.0 cm"), seen("2026-02-02", healing_trend="resolved"),
+    ...     seen("2026-02-09"), seen("2026-04-01", length="3.0 cm")]
+    >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits}
+    >>> [[entry.visit.id for entry in one] for one in open_record(History.of(raw)).wound("W1").episodes]
+    [['2026-01-05', '2026-02-02', '2026-02-09'], ['2026-04-01']]
+    """
+    out: list[list[Any]] = []
+    day = wound.record.clock.when(wound.data.get("closed"))
+    closed, ahead = False, True
+    for entry in wound.entries:
+        passed = ahead and day.before(entry.visit.when)
+        if not out or ((closed or passed) and says_open(entry)):
+            out.append([])
+            closed, ahead = False, ahead and not passed
+        out[-1].append(entry)
+        closed = closed or says_closed(entry)
+    return out

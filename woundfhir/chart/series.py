@@ -1,0 +1,85 @@
+"""The notes that count, in the order of time, asked for the newest of them that says something.
+
+Every question is answered by looking at each note once, however often and by whomever it is asked, so that a history
+of thousands of visits stays cheap.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, Generic, TypeVar
+
+from woundfhir.chart.asking import Asked, is_absent
+
+Note = TypeVar("Note", bound=Asked)
+Test = Callable[[Any], object]
+
+
+def known(view: Asked, path: str) -> bool:
+    """Whether a view has an answer at a path that is more than a reason why there is none ("none" is an answer).
+
+    Examples
+    --------
+    >>> from woundfhir.chart import open_record
+    >>> from woundfhir.record import History
+    >>> seen = {"wound": "W1", "assessment": {"tunnels": "none", "odour": {"absent": "not assessed"}}}
+    >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": [{"id": "V1", "wounds": [seen]}]}
+    >>> entry = open_record(History.of(raw)).wound("W1").entries[0]
+    >>> known(entry, "assessment.tunnels"), known(entry, "assessment.odour"), known(entry, "assessment.length")
+    (True, False, False)
+    """
+    value = view.answer(path)
+    return value is not None and not is_absent(value)
+
+
+class Series(Generic[Note]):
+    """Notes that count, oldest first: all of a record, or the entries of one wound.
+
+    Parameters
+    ----------
+    notes
+        The list itself, which may grow at its end; nothing is copied.
+    """
+
+    __slots__ = ("_first", "_last", "_newest_with", "notes")
+
+    def __init__(self, notes: Sequence[Note]) -> None:
+        self.notes = notes
+        #: Test -> for each note the place of the newest up to it that passes, or -1.
+        self._last: dict[Test, list[int]] = {}
+        self._first: dict[str, int | None] = {}
+        self._newest_with: dict[str, Note | None] = {}
+
+    def newest_that(self, test: Test, before: int | None = None) -> Note | None:
+        """Return the newest note that passes a test, of all or of the first ``before``.
+
+        Parameters
+        ----------
+        test
+            A function of a module, not one made for the call: its answers are kept.
+        before
+            How many of the oldest notes are looked at; all where it is left out.
+        """
+        end = len(self.notes) if before is None else before
+        last = self._last.setdefault(test, [])
+        for place in range(len(last), end):
+            last.append(place if test(self.notes[place]) else last[-1] if last else -1)
+        place = last[end - 1] if end else -1
+        return None if place < 0 else self.notes[place]
+
+    def newest_with(self, path: str) -> Note | None:
+        """Return the newest note with an answer at a path; "none" is one, a reason why there is none is not."""
+        if path not in self._newest_with:
+            self._newest_with[path] = next((one for one in reversed(self.notes) if known(one, path)), None)
+        return self._newest_with[path]
+
+    def first_with(self, path: str) -> int | None:
+        """Return the place of the oldest note with anything written at a path."""
+        if path not in self._first:
+            self._first[path] = next((place for place, one in enumerate(self.notes) if one.written(path)), None)
+        return self._first[path]
+
+    def answered_before(self, path: str, before: int) -> bool:
+        """Whether one of the first ``before`` notes has anything written at a path."""
+        found = self.first_with(path)
+        return found is not None and found < before
