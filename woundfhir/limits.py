@@ -37,7 +37,7 @@ def read_whole(stream: BinaryIO, limit: int = LIMIT) -> bytes:
     >>> read_whole(io.BytesIO(b"abc"), limit=2)
     Traceback (most recent call last):
     ...
-    woundfhir.errors.InputError: input: at most 2 bytes. Split it, or send it as NDJSON in parts
+    woundfhir.errors.InputError: input: expected at most 2 bytes. Split it, or send it as NDJSON in parts
     """
     parts: list[bytes] = []
     left = limit + 1

@@ -76,8 +76,9 @@ def read_text(path: str | Path, what: str, built_in: Sequence[str]) -> str:
     try:
         return Path(path).read_text("utf-8")
     except FileNotFoundError:
-        expected = f"a {what}: {' or '.join(built_in)}, or a file that exists"
-        raise InputError(str(path), expected, near(str(path), built_in) or "Check the name") from None
+        expected = f"a {what}: {' or '.join(built_in)}, or your own file"
+        fix = near(str(path), built_in) or "Check the name"
+        raise InputError(str(path), expected, fix, found="there is no such file") from None
     except (OSError, UnicodeDecodeError):
         raise InputError(str(path), f"a {what} file that can be read, in UTF-8", "Check the file") from None
 
@@ -110,7 +111,7 @@ def load_toml(text: str, model: type[M], where: str, what: str) -> M:
     >>> load_toml("dresings = 3", Shelf, "shelf.toml", "shelf")
     Traceback (most recent call last):
     ...
-    woundfhir.errors.InputError: shelf.toml, dresings: one of dressings. Did you mean dressings?
+    woundfhir.errors.InputError: shelf.toml, dresings: expected one of dressings. Did you mean dressings?
     """
     try:
         raw = tomllib.loads(text)

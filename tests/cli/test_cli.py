@@ -124,7 +124,7 @@ def test_bad_input_gets_one_message_and_exit_two(call, tmp_path: Path, name: str
 
 
 def test_a_missing_file_and_an_empty_folder_are_told(call, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
-    assert "a file that exists" in call("convert", str(tmp_path / "no.yaml"), "--to", "csv").err
+    assert "there is no such file" in call("convert", str(tmp_path / "no.yaml"), "--to", "csv").err
     assert "a folder with records in it" in call("convert", str(tmp_path), "--to", "csv").err
 
 

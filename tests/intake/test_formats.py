@@ -134,7 +134,7 @@ def test_convert_without_a_format_asks_for_one(tmp_path: Path, capsys: pytest.Ca
     source = tmp_path / "story.yaml"
     source.write_bytes(story())
     assert run(["convert", str(source)]) == 2
-    assert f"--to: one of {', '.join(_WRITTEN)}." in capsys.readouterr().err
+    assert f"--to: expected one of {', '.join(_WRITTEN)}." in capsys.readouterr().err
 
 
 def test_what_is_sealed_is_not_written_by_convert() -> None:

@@ -195,7 +195,7 @@ def test_no_changed_byte_of_the_signature_passes(place: int, change: int) -> Non
 
 _EXPIRED = read_key(vectors.certificate()[0] + vectors.certificate()[1])
 REFUSED: dict[str, tuple[dict[str, Json], str]] = {
-    "no Bundle": ({"bundle": {"resourceType": "Patient"}}, "resourceType: a Bundle"),
+    "no Bundle": ({"bundle": {"resourceType": "Patient"}}, "resourceType: expected a Bundle"),
     "signed already": ({"bundle": sealed()}, "a Bundle without a signature"),
     "a public key": ({"key": public(vectors.P256)}, "a private key, and this is a public one"),
     "a key for encryption": ({"key": vectors.key(vectors.x25519())}, "a key for signatures"),

@@ -227,7 +227,7 @@ def test_a_file_is_read_from_disk(tmp_path: Path) -> None:
     path.write_bytes(laden_jpeg(6))
     assert read_photo_file(path) == read_photo(laden_jpeg(6))
     assert path.read_bytes() == laden_jpeg(6)  # the file itself is left alone
-    with pytest.raises(InputError, match=r"none\.jpg: a photo that can be opened"):
+    with pytest.raises(InputError, match=r"none\.jpg: expected a photo that can be opened"):
         read_photo_file(tmp_path / "none.jpg")
 
 
@@ -239,7 +239,7 @@ def test_a_photo_of_50_mb_is_refused_and_not_read(tmp_path: Path) -> None:
     with path.open("wb") as file:
         file.write(jpeg())
         file.truncate(50 * 1024 * 1024)
-    with pytest.raises(InputError, match=r"large\.jpg: a photo of at most 10 MB"):
+    with pytest.raises(InputError, match=r"large\.jpg: expected a photo of at most 10 MB"):
         read_photo_file(path)
     with pytest.raises(InputError, match="a photo of at most 10 MB"):
         read_photo(jpeg() + bytes(10 * 1024 * 1024))

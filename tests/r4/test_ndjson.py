@@ -61,7 +61,7 @@ def test_a_fault_is_told_with_its_line_after_the_good_ones_were_handed_out(line:
 def test_a_line_at_the_limit_is_read_and_a_longer_one_is_not_read_whole() -> None:
     assert list(ndjson.lines(b"x" * 10 + b"\n", limit=10)) == [(1, b"x" * 10)]
     stream = io.BytesIO(b"x" * 1000)
-    with pytest.raises(InputError, match="line 1: at most 10 bytes"):
+    with pytest.raises(InputError, match="line 1: expected at most 10 bytes"):
         list(ndjson.lines(stream, limit=10))
     assert stream.tell() == 12
 

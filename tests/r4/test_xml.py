@@ -266,7 +266,7 @@ def test_what_json_holds_beyond_r4_is_refused_or_handed_over() -> None:
         "component": [{"code": {"text": "a"}, "wound": {"n": Decimal("4.10")}}],
         "_code": {"id": "x"},
     }
-    with pytest.raises(InputError, match=r"^Observation\._code: an element of FHIR R4"):
+    with pytest.raises(InputError, match=r"^Observation\._code: expected an element of FHIR R4"):
         xmlio.encode(resource)
     unknown: list[xmlio.Unknown] = []
     assert "<code><text" in _xml(resource, unknown)

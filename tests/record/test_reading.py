@@ -88,12 +88,12 @@ def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b'{"woundfhir": 1, "patient": {', "line 1, column 30: the rest of the JSON"),
+        (b'{"woundfhir": 1, "patient": {', "line 1, column 30: expected the rest of the JSON"),
         (
             b'{"woundfhir": 1, "patient": {"born": "1948", "born": "1949"}}',
-            "line 1, column 46 (patient.born): each key once",
+            "line 1, column 46 (patient.born): expected each key once",
         ),
-        (b"woundfhir: 1\npatient:\n  born: 1948\n  born: 1949\n", "line 4, column 3: YAML with each key once"),
+        (b"woundfhir: 1\npatient:\n  born: 1948\n  born: 1949\n", "line 4, column 3: expected YAML with each key once"),
         (b"woundfhir: 1\npatient: &x {}\nvisits: *x\n", "YAML without aliases"),
         (b"woundfhir: 1\npatient: [unclosed\n", "readable YAML"),
         ('{"woundfhir": 1}'.encode("utf-16"), "text in UTF-8, and this is UTF-16"),
@@ -101,12 +101,12 @@ def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
         (b"\x00\x01\x02binary", "a wound record or FHIR resources"),
         (b"just words", "a wound record or FHIR resources"),
         (b'{"woundfhir": 2, "patient": {}}', "the version of the record's form"),
-        (b'{"woundfhir": 1}', "needs the key 'patient'"),
+        (b'{"woundfhir": 1}', "expected the key 'patient'"),
         (b'{"woundfhir": 1, "patient": {}, "visits": {"a": 1}}', "visits: "),
-        (b'{"woundfhir": 1, "patient": {}, "visits": [{"at": "2026"}]}', "visits[0]: needs the key 'id'"),
+        (b'{"woundfhir": 1, "patient": {}, "visits": [{"at": "2026"}]}', "visits[0]: expected the key 'id'"),
         (
             b'{"woundfhir": 1, "patient": {}, "wounds": [{"id": "W"}, {"id": "W"}]}',
-            "wounds[1].id: an id used once only",
+            "wounds[1].id: expected an id used once only",
         ),
         (
             b'{"woundfhir": 1, "patient": {}, "visits": [{"id": "V", "wounds": [{"wound": "W9"}]}]}',
@@ -114,7 +114,7 @@ def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
         ),
         (
             b'{"woundfhir": 1, "patient": {}, "visits": [{"id": "V", "status": "SecretName"}]}',
-            "should be one of: draft, final",
+            "expected one of: draft, final",
         ),
         (b'{"woundfhir": 1, "patient": {"born": ["SecretName"]}}', "patient.born"),
         (b"[1, 2]", "one JSON object in braces"),

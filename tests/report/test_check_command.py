@@ -141,7 +141,7 @@ def test_policy_and_day_reach_the_verdict(here: Path) -> None:
 @pytest.mark.parametrize(
     ("args", "expected"),
     [
-        (["nowhere.json"], "a file that exists"),
+        (["nowhere.json"], "there is no such file"),
         (["story.yaml", "--policy", "mars"], "ontario or international"),
         (["story.yaml", "--checklist", "mars"], "standard or transfer"),
         (["story.yaml", "--ignore", "M-wound.onset"], "CODE=REASON"),

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from woundfhir.errors import InputError
+from woundfhir.errors import InputError, escaped
 from woundfhir.r4.active_content import active_content
 from woundfhir.r4.structure import check_bundle
 
@@ -48,12 +48,14 @@ class Refused(InputError):
     """A Bundle that cannot be taken in, and all the reasons."""
 
     def __init__(self, name: str, problems: list[BundleIssue]) -> None:
-        first, *rest = problems
-        more = "".join(f"\n  {one.path}: {one.expected}" for one in rest[:20])
-        more += f"\n  and {len(rest) - 20} more" if len(rest) > 20 else ""
-        fix = f"Nothing was taken in: ask the sender for it again{more}"
-        super().__init__(f"{name}, {first.path}", first.expected, fix)
+        first = problems[0]
+        super().__init__(f"{name}, {first.path}", first.expected, "Nothing was taken in: ask the sender for it again")
         self.problems = tuple(problems)
+
+    def __str__(self) -> str:
+        rest = self.problems[1:]
+        lines = [super().__str__(), *(escaped(f"  {one.path}: expected {one.expected}") for one in rest[:20])]
+        return "\n".join([*lines, f"  and {len(rest) - 20} more"] if len(rest) > 20 else lines)
 
 
 def verify(bundle: Json, name: str = "bundle") -> list[BundleIssue]:

@@ -81,9 +81,11 @@ def load(path: Path, limit: int = LIMIT) -> bytes:
         check_size(path.stat().st_size, limit, str(path))
         return path.read_bytes()
     except FileNotFoundError:
-        raise InputError(str(path), "a file that exists", "Check the name and the folder") from None
+        wrong = "there is no such file"
+        raise InputError(str(path), "a file or a folder", "Check the name and the folder", found=wrong) from None
     except OSError as error:
-        raise InputError(str(path), "a file that can be read", f"The system says: {error.strerror}") from None
+        wrong = f"it cannot be read ({error.strerror})"
+        raise InputError(str(path), "a file that this user may read", "Look at its permissions", found=wrong) from None
 
 
 def _limited(content: bytes, name: str, limit: int) -> bytes:

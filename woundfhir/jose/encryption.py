@@ -113,7 +113,7 @@ def decrypt(content: bytes, key: Key | None, where: str = "file") -> bytes:
     >>> decrypt(b'{"resourceType": "Bundle"}', None)
     Traceback (most recent call last):
     ...
-    woundfhir.errors.InputError: file: an encrypted file (JWE), and this is not one. Read it without a key
+    woundfhir.errors.InputError: file: expected an encrypted file (JWE), and this is not one. Read it without a key
     """
     token = content.strip()
     if not is_encrypted(token):

@@ -149,7 +149,7 @@ def read_key(content: bytes, where: str = "key", password: bytes | None = None) 
     >>> read_key(b'{"kty": "oct", "k": "c2VjcmV0"}')
     Traceback (most recent call last):
     ...
-    woundfhir.errors.InputError: key: a private or public key, and this is a shared secret. Make a pair of keys
+    woundfhir.errors.InputError: key: expected a private or public key, and this is a shared secret. Make a pair of keys
     """
     if len(content) > KEY_LIMIT:
         raise InputError(where, f"a key file of at most {KEY_LIMIT // 1024} kB", "Choose the key, not the document")

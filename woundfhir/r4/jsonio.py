@@ -53,7 +53,7 @@ def to_text(content: bytes) -> str:
     >>> to_text(b"\\xff\\xfe{\\x00")
     Traceback (most recent call last):
     ...
-    woundfhir.errors.InputError: byte 0: text in UTF-8, and this is UTF-16. Save the file as UTF-8
+    woundfhir.errors.InputError: byte 0: expected text in UTF-8, and this is UTF-16. Save the file as UTF-8
     """
     if wide := _wide(content):
         raise InputError("byte 0", f"text in UTF-8, and this is {wide}", "Save the file as UTF-8")
@@ -135,7 +135,7 @@ def decode_checked(content: bytes, limit: int = LIMIT) -> dict[str, Json]:
     >>> decode_checked(b'{"a": 1, "b": {"a": 1, "a": 2}}')
     Traceback (most recent call last):
     ...
-    woundfhir.errors.InputError: line 1, column 24 (b.a): each key once in an object. Remove one of the two
+    woundfhir.errors.InputError: line 1, column 24 (b.a): expected each key once in an object. Remove one of the two
     """
     check_size(len(content), limit)
     if _wide(content):

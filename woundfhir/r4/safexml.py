@@ -44,7 +44,7 @@ def parse(content: bytes, where: str = "") -> etree._Element:
     >>> parse(b"<!DOCTYPE a><a/>")
     Traceback (most recent call last):
     ...
-    woundfhir.errors.InputError: XML: XML without a DOCTYPE (no entities, no outside files). Take the DOCTYPE out
+    woundfhir.errors.InputError: XML: expected XML without a DOCTYPE (no entities, no files). Take the DOCTYPE out
     """
     content = _plain(content, where)
     parser = etree.XMLParser(
@@ -86,7 +86,7 @@ def attributes(node: etree._Element) -> list[tuple[str, str]]:
 
 
 def _doctype(where: str) -> InputError:
-    return InputError(where or "XML", "XML without a DOCTYPE (no entities, no outside files)", "Take the DOCTYPE out")
+    return InputError(where or "XML", "XML without a DOCTYPE (no entities, no files)", "Take the DOCTYPE out")
 
 
 def _told(error: etree.XMLSyntaxError, where: str) -> InputError:

@@ -137,17 +137,15 @@ def _said(rule: str, limit: Json, instance: Json) -> str:
     """Say what was expected; never what was found."""
     if rule == "required":
         missing = [key for key in limit if not isinstance(instance, dict) or key not in instance]
-        return f"needs the key{'s' if len(missing) > 1 else ''} " + " and ".join(f"'{key}'" for key in missing)
+        return f"the key{'s' if len(missing) > 1 else ''} " + " and ".join(f"'{key}'" for key in missing)
     if rule == "type":
         names = {"object": "a set of keys", "array": "a list", "string": "a text", "null": "nothing"}
-        return "should be " + " or ".join(
-            names.get(t, f"a {t}") for t in ([limit] if isinstance(limit, str) else limit)
-        )
+        return " or ".join(names.get(t, f"a {t}") for t in ([limit] if isinstance(limit, str) else limit))
     if rule == "enum":
-        return f"should be {' or '.join(str(one) for one in limit[:1])}, the version of the record's form"
+        return f"{' or '.join(str(one) for one in limit[:1])}, the version of the record's form"
     if rule in ("pattern", "maxItems", "minItems"):
-        return "holds characters or a number of items that are not allowed here"
-    return "has a structure that does not fit here"
+        return "characters, and a number of items, that are allowed here"
+    return "another structure here"
 
 
 def explain(raw: Json, where: str) -> InputError:
@@ -176,5 +174,5 @@ def explain(raw: Json, where: str) -> InputError:
     path = list(error.absolute_path)
     said = _said(str(error.validator), error.validator_value, error.instance)
     if len(path) == 3 and path[2] == "status":
-        said = "should be one of: " + ", ".join(form.WOUND_STATUS if path[0] == "wounds" else form.VISIT_STATUS)
+        said = "one of: " + ", ".join(form.WOUND_STATUS if path[0] == "wounds" else form.VISIT_STATUS)
     return InputError(f"{where}, {_place(path)}", said, "Write it as `woundfhir explain` shows for this key")
