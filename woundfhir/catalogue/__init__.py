@@ -1,6 +1,7 @@
 """What can be charted: concepts, answer lists, codes. Data in TOML and a strict loader; imports nothing of ours."""
 
-from woundfhir.catalogue.base import BASE, current
+from woundfhir.catalogue.base import BASE
+from woundfhir.catalogue.former import current
 from woundfhir.catalogue.load import GROUPS, Catalogue, catalogue
 from woundfhir.catalogue.model import AnswerList, CatalogueError, Coding, Concept, Word
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 
-from woundfhir.catalogue.base import FORMER_BASE, current
+from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.terms import Terms

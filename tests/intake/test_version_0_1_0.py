@@ -1,6 +1,6 @@
-"""Files of version 0.1.0 name our codes, profiles and extensions under another base: they are still read as ours.
+"""Files of version 0.1.0 name our URLs under another base, and three codes that were wrong: still read as ours.
 
-``tests/data/former_base/`` was written by the code of that version and is kept as it was; the record is invented.
+``tests/data/version_0_1_0/`` was written by the code of that version and is kept as it was; the record is invented.
 """
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ import pytest
 
 import woundfhir
 from tests.paths import DATA
-from woundfhir.catalogue.base import BASE, FORMER_BASE, current
+from woundfhir.catalogue.base import BASE
+from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.intake.source import parse
 from woundfhir.record import History
 
-FOLDER = DATA / "former_base"
+FOLDER = DATA / "version_0_1_0"
 
 
 def former(name: str) -> bytes:
@@ -68,3 +69,37 @@ def test_only_a_whole_url_is_renamed() -> None:
         assert current(text) == text
     for text in ("", "/CodeSystem/wound-care", "/Questionnaire/wound-visit|0.1.0"):
         assert current([FORMER_BASE + text]) == [BASE + text]
+
+
+SNOMED = "http://snomed.info/sct"
+#: Codes that version 0.1.0 wrote for another meaning (their meanings: tests/data/codes.tsv).
+WRONG = {"363753007": "surgical dressing", "449744004": "indurated"}
+
+
+def written_codings(history: History) -> str:
+    return json.dumps(woundfhir.to_fhir(history), default=str)
+
+
+def test_words_written_under_a_wrong_code_are_read_and_written_under_the_right_one() -> None:
+    found = parse(former("codes.json"), "codes.json")
+    assert found.losses == []
+    first, second = (visit["wounds"][0] for visit in found.history.visits)
+    assert first["assessment"] == {"exudate_colour": "clear", "periwound": ["indurated"]}
+    assert first["care"]["primary_dressing"] == [{"dressing": "surgical dressing"}]
+    assert first["supplies"][0]["item"] == "surgical dressing"
+    assert second["assessment"] == {"exudate_colour": "colourless", "periwound": ["induration"]}
+    written = written_codings(found.history)
+    assert [code for code in WRONG if code in written] == []
+    assert '"263707001"' in written  # clear
+    assert '"263716002"' in written  # colourless, which the second visit charts
+
+
+def test_a_code_of_another_sender_is_not_recoded() -> None:
+    """Crutches stay crutches: only what names a profile of version 0.1.0 was written by it."""
+    crutches = {"coding": [{"system": SNOMED, "code": "363753007", "display": "Crutches"}], "text": "surgical dressing"}
+    supply = {"resourceType": "SupplyDelivery", "suppliedItem": {"itemCodeableConcept": crutches}}
+    assert current(supply) == supply
+    ours = {**supply, "meta": {"profile": [f"{FORMER_BASE}/StructureDefinition/supply"]}}
+    assert current(ours)["suppliedItem"]["itemCodeableConcept"]["coding"] == []
+    other_word = {**ours, "suppliedItem": {"itemCodeableConcept": {**crutches, "text": "crutches"}}}
+    assert current(other_word)["suppliedItem"]["itemCodeableConcept"]["coding"] == crutches["coding"]

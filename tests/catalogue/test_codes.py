@@ -1,0 +1,209 @@
+"""Every code of the catalogue: its check digit, its source, its display, and that it has one meaning.
+
+The codes and displays that sources show stand in ``tests/data/codes.tsv``, each with its source and how certain it is:
+``yes``; ``one source`` (written beside a code of our own and marked ``recheck``); ``code only`` (the display was not
+seen word for word, so none is written); ``no`` (wrong or deprecated: never written).
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import pytest
+
+from tests.paths import DATA
+from woundfhir.catalogue import Catalogue, Coding, catalogue
+
+LOINC = "http://loinc.org"
+SNOMED = "http://snomed.info/sct"
+SYSTEMS = {"loinc": LOINC, "sct": SNOMED}
+
+
+class Use(NamedTuple):
+    """One place of the catalogue that names a code, and what the code says there."""
+
+    coding: Coding
+    where: str
+    meaning: str
+    written: bool
+    recheck: bool = False
+    beside: tuple[Coding, ...] = ()
+
+
+def _uses(known: Catalogue) -> Iterator[Use]:
+    for key, coding in known.codes.items():
+        yield Use(coding, f"codes.{key}", key, True)
+    for concept in known.concepts(fields=True):
+        main = concept.of is not None and known.groups[concept.group][concept.of].main == concept.key
+        meaning = concept.of if main and concept.of else concept.key
+        where = ".".join(filter(None, (concept.group, concept.of, concept.key)))
+        for coding in concept.codings:
+            yield Use(coding, where, meaning, True, concept.recheck, concept.codings)
+        for coding in concept.reads:
+            yield Use(coding, where, meaning, False)
+        if concept.details:
+            yield Use(concept.details, where, f"{meaning}: details", True)
+    for answers in known.answers.values():
+        for word in answers.words:
+            for coding in word.codings:
+                yield Use(coding, f"{answers.key}/{word.word}", word.word, True, word.recheck, word.codings)
+            for coding in word.reads:
+                yield Use(coding, f"{answers.key}/{word.word}", word.word, False)
+
+
+@pytest.fixture(scope="module")
+def known() -> Catalogue:
+    return catalogue()
+
+
+@pytest.fixture(scope="module")
+def uses(known: Catalogue) -> list[Use]:
+    return list(_uses(known))
+
+
+@pytest.fixture(scope="module")
+def shown() -> dict[tuple[str, str], dict[str, str]]:
+    """(system, code) -> display -> certainty."""
+    out: dict[tuple[str, str], dict[str, str]] = {}
+    with (DATA / "codes.tsv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file, delimiter="\t"):
+            assert row["source"], row["code"]
+            out.setdefault((SYSTEMS[row["system"]], row["code"]), {})[row["display"]] = row["certainty"]
+    return out
+
+
+def codes(uses: list[Use], system: str) -> set[str]:
+    """The codes of one system, written or read; not LOINC's answer codes (LA...), which are checked otherwise."""
+    return {use.coding.code for use in uses if use.coding.system == system and not use.coding.code.startswith("LA")}
+
+
+# -- check digits ------------------------------------------------------------------------------------
+
+
+def luhn(code: str) -> bool:
+    """LOINC Users' Guide, check digit (mod 10, Luhn): double every second digit from the right, the sum is 0 mod 10."""
+    body, check = code.split("-")
+    digits = [int(d) for d in reversed(body)]
+    total = sum(sum(divmod(d * 2, 10)) if i % 2 == 0 else d for i, d in enumerate(digits))
+    return (10 - total % 10) % 10 == int(check)
+
+
+# SNOMED CT Release File Specification, appendix on check digits: Verhoeff's dihedral scheme.
+_D = [
+    [
+        (i + j) % 5
+        if i < 5 and j < 5
+        else (i + j - 5) % 5 + 5
+        if i < 5
+        else (i - j) % 5 + 5
+        if j < 5
+        else (i - j + 5) % 5
+        for j in range(10)
+    ]
+    for i in range(10)
+]
+_P = [list(range(10)), [1, 5, 7, 6, 2, 8, 3, 0, 9, 4]]
+for _ in range(6):
+    _P.append([_P[-1][_P[1][i]] for i in range(10)])
+
+
+def verhoeff(code: str) -> bool:
+    check = 0
+    for i, digit in enumerate(reversed(code)):
+        check = _D[check][_P[i % 8][int(digit)]]
+    return check == 0
+
+
+def test_the_check_digit_functions_can_fail() -> None:
+    # LOINC Users' Guide works the example 12345: check digit 5. Verhoeff's own example: 236 -> 3 (Verhoeff 1969).
+    assert luhn("12345-5") and not luhn("12345-6")
+    assert verhoeff("2363") and not verhoeff("2362")
+
+
+def test_loinc_codes_have_a_valid_check_digit(uses: list[Use]) -> None:
+    found = codes(uses, LOINC)
+    assert len(found) > 30
+    assert [code for code in found if not luhn(code)] == []
+
+
+def test_snomed_ids_have_a_valid_check_digit(uses: list[Use]) -> None:
+    found = codes(uses, SNOMED)
+    assert len(found) > 200
+    assert [code for code in found if not verhoeff(code)] == []
+
+
+def test_no_national_extension_code_is_written(uses: list[Use]) -> None:
+    """SNOMED CT ids of a national extension carry a namespace: they end in 10 or 11 before the check digit."""
+    written = [use.coding.code for use in uses if use.written and use.coding.system == SNOMED]
+    assert [code for code in written if code[-3:-1] in ("10", "11", "12")] == []
+
+
+# -- sources and displays ----------------------------------------------------------------------------
+
+
+def test_every_loinc_and_snomed_code_is_one_that_a_source_shows(
+    uses: list[Use], shown: dict[tuple[str, str], dict[str, str]]
+) -> None:
+    for use in uses:
+        if use.coding.system in SYSTEMS.values():
+            certainties = set(shown.get(use.coding.key, {}).values())
+            assert certainties - {"no"}, (use.where, use.coding.code)
+            assert "no" not in certainties, (use.where, use.coding.code, "wrong or deprecated")
+
+
+def test_a_display_stands_in_a_source_word_for_word_and_is_written_wherever_one_is_shown(
+    uses: list[Use], shown: dict[tuple[str, str], dict[str, str]]
+) -> None:
+    for use in uses:
+        if use.written and use.coding.system in SYSTEMS.values():
+            displays = {text for text, sure in shown[use.coding.key].items() if sure in ("yes", "one source")}
+            assert use.coding.display in (displays or {None}), (use.where, use.coding, displays)
+
+
+def test_a_code_of_one_source_is_marked_and_stands_beside_one_of_our_own(
+    uses: list[Use], known: Catalogue, shown: dict[tuple[str, str], dict[str, str]]
+) -> None:
+    for use in uses:
+        if (
+            use.written
+            and use.coding.system in SYSTEMS.values()
+            and set(shown[use.coding.key].values()) == {"one source"}
+        ):
+            assert use.recheck and known.own in {coding.system for coding in use.beside}, (use.where, use.coding.code)
+
+
+# -- one meaning -------------------------------------------------------------------------------------
+
+#: Codes that two entries share, with the reason. Each must still be shared: a line that is not needed fails.
+SHARED = {
+    "72514-3": "one scale, asked at four moments; a code of our own beside it says which",
+    "72294-2": "a position on the clock: where undermining begins and where it ends; a code of our own says which",
+    "225116006": "irrigation of a wound: the method that is written, and a Procedure that is read as cleansing",
+    "416462003": "a wound: the category of every wound's Condition, and the kind of a wound of which no more is known",
+    "427832005": "dehiscence: written of the edge; as the code of a Condition it is a dehisced surgical wound",
+}
+
+
+def test_no_code_has_two_meanings(uses: list[Use]) -> None:
+    displays: dict[tuple[str, str], set[str | None]] = {}
+    meanings: dict[tuple[str, str], set[str]] = {}
+    for use in uses:
+        if use.written:
+            displays.setdefault(use.coding.key, set()).add(use.coding.display)
+        meanings.setdefault(use.coding.key, set()).add(use.meaning)
+    assert {key: found for key, found in displays.items() if len(found) > 1} == {}
+    twice = {code: found for (_, code), found in meanings.items() if len(found) > 1}
+    assert {code: sorted(found) for code, found in twice.items() if code not in SHARED} == {}
+    assert SHARED.keys() - twice.keys() == set()
+
+
+def test_a_concept_that_shares_a_code_has_one_that_only_it_has(known: Catalogue, uses: list[Use]) -> None:
+    """So that what is written is read back as the same concept."""
+    where: dict[tuple[str, str], set[str]] = {}
+    for use in uses:
+        where.setdefault(use.coding.key, set()).add(use.meaning)
+    for concept in known.concepts(fields=True):
+        if any(coding.code in SHARED for coding in concept.codings):
+            assert any(len(where[coding.key]) == 1 for coding in concept.codings), concept.path
