@@ -40,6 +40,13 @@ SIGNED = "fhir-json"
     "--photos", type=click.Path(path_type=Path), metavar="FOLDER", help="Put the photos of this folder into the bundle."
 )
 @click.option("--keep-metadata", is_flag=True, help="Keep what the camera wrote into the photos (time, place, device).")
+@click.option(
+    "--paper",
+    type=click.Choice(["letter", "A4"], case_sensitive=False),
+    default="letter",
+    show_default=True,
+    help="Paper of the sheet.",
+)
 @click.option("--policy", default="ontario", show_default=True, help="Policy for the sheet: a built-in name or a file.")
 @click.option(
     "--sign",
@@ -61,7 +68,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     """
     from woundfhir.handover import bundle
     from woundfhir.intake import formats
-    from woundfhir.output import refuse_taken, save
+    from woundfhir.output import save
 
     form = chosen["to"] = formats.chosen(chosen["to"], output, "bundle") or formats.named("fhir-json")
     history = _history(inputs, chosen)
@@ -78,20 +85,21 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     content = _encrypted(content, chosen)
     signature = _beside(content, made, output, force, chosen)
     sheet: Path | None = chosen["sheet"]
-    page = _sheet(history, sheet, chosen["policy"]) if sheet is not None else b""
     if sheet is not None:
-        refuse_taken(sheet, force)
+        _check_sheet(sheet, output, chosen["policy"], force)
     options.emit(content, output, force)
     for path, signed in signature.items():
         options.emit(signed, path, force)
-    if sheet is not None:
-        save(page, sheet, force=force)
-        click.echo(f"Wrote {sheet} ({len(page):,} bytes).", err=True)
     click.echo(
         f"{kind}: {len(made['entry'])} entries, {len(history.wounds)} wounds, {len(history.visits)} visits.", err=True
     )
     if kind == "document":
         _tell_missing(history)
+    if sheet is not None:
+        # After the bundle: whatever goes wrong with the sheet, the history is there.
+        page = _sheet(history, sheet, chosen)
+        save(page, sheet, force=force)
+        click.echo(f"Wrote {sheet} ({len(page):,} bytes).", err=True)
 
 
 def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
@@ -151,14 +159,33 @@ def _beside(
     return {path: seal_bytes(content, key, at=instant(made["timestamp"]))}
 
 
-def _sheet(history: History, path: Path, policy: str) -> bytes:
+_PDF, _HTML = (".pdf",), (".html", ".htm")
+
+
+def _check_sheet(path: Path, output: Path | None, policy: str, force: bool) -> None:
+    """Refuse what can be known to fail before anything is written."""
+    from woundfhir.checklist.policy import load
+    from woundfhir.handover.sheet.pdf import need_weasyprint
+    from woundfhir.output import refuse_taken
+
+    if path.suffix.lower() not in _PDF + _HTML:
+        raise InputError("--sheet", "a file that ends in .html or .pdf", "Name it so")
+    if output is not None and path.resolve() == output.resolve():
+        raise InputError("--sheet", "another name than that of the bundle", "Choose two names")
+    refuse_taken(path, force)
+    load(policy)
+    if path.suffix.lower() in _PDF:
+        need_weasyprint()
+
+
+def _sheet(history: History, path: Path, chosen: dict[str, Any]) -> bytes:
     from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
 
-    if path.suffix.lower() == ".pdf":
-        return sheet_pdf(history, policy=policy)
-    if path.suffix.lower() in (".html", ".htm"):
-        return sheet_html(history, policy=policy)
-    raise InputError("--sheet", "a file that ends in .html or .pdf", "Name it so")
+    make = sheet_pdf if path.suffix.lower() in _PDF else sheet_html
+    try:
+        return make(history, policy=chosen["policy"], paper=chosen["paper"])
+    except InputError as error:
+        raise InputError(f"{error.where} (the bundle is written)", error.expected, error.fix) from None
 
 
 def _tell_missing(history: History) -> None:

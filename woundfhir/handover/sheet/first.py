@@ -7,7 +7,18 @@ from typing import Any
 from lxml import etree
 
 from woundfhir.catalogue import catalogue
-from woundfhir.handover.sheet.parts import Part, cell, cut, dated, gap, joined, rows_of, table
+from woundfhir.handover.sheet.parts import (
+    Part,
+    cell,
+    client_name,
+    client_numbers,
+    cut,
+    dated,
+    gap,
+    joined,
+    rows_of,
+    table,
+)
 from woundfhir.handover.summary.client import Summary
 from woundfhir.handover.summary.questions import Question, packing_words
 from woundfhir.handover.summary.words import long, short
@@ -58,10 +69,7 @@ def first_page(told: Summary, patient: dict[str, Json]) -> Block:
 
 
 def _who(told: Summary, patient: dict[str, Json]) -> Block:
-    name = patient.get("name", {})
-    parted = (name.get("family"), " ".join(name.get("given", ())))
-    words = name.get("text") or ", ".join(part for part in parted if part)
-    ids = ", ".join(item["value"] for item in patient.get("identifiers", ()) if "value" in item)
+    words, ids = client_name(patient), client_numbers(patient)
     parts: list[Part] = [cut(words, 60) or gap("name not written")]
     born = f"born {patient['born']}" if "born" in patient else None
     parts += [f" | {value}" for value in (born, patient.get("sex"), ids) if value]
@@ -78,14 +86,17 @@ def _wounds(told: Summary, number: dict[str, str]) -> etree._Element:
     """One group of rows a wound: its name across, below it the answers to the first four questions."""
     if not told.open_wounds:
         return element("p", "No open wound in this record." if told.wounds else "No wound in this record.")
-    head = element("tr", *[element("th", number[key], scope="col") for key in ("next", "packing", "now")])
+    labels = [number[key] for key in ("next", "packing", "now")]
+    head = element("tr", *[element("th", label, scope="col") for label in labels])
     groups = []
     for wound in told.open_wounds:
         stage = f", {cut(wound.stage.text, 40)}" if wound.stage else ""
         name = element("th", f"{wound.id}: {cut(wound.name, 140)}{stage}", scope="rowgroup", colspan="3")
         cells = (_next(wound), _packing(wound), _size(wound, told.at))
         on = element("tr", cell("td", _dressing(wound, told.at, number["dressing"]), colspan="3"))
-        rows = (element("tr", name), element("tr", *[cell("td", content) for content in cells]), on)
+        # Where the screen is narrow the cells stand one below the other, each with its own label.
+        answers = [cell("td", found, **{"data-label": label}) for label, found in zip(labels, cells, strict=True)]
+        rows = (element("tr", name), element("tr", *answers), on)
         groups.append(element("tbody", *rows))
     return element("table", element("thead", head), *groups, class_="wounds")
 

@@ -1,32 +1,31 @@
 """The sheet that goes with the client: one HTML file to print, or the same as PDF.
 
 The first page answers the ten questions of a transfer; then at most two pages a wound. Same history, same
-bytes: no clock, no file from outside, no script.
+bytes: no clock, no file from outside, no script; the font stands in the file.
 """
 
 from __future__ import annotations
 
-from importlib.resources import files
 from typing import Any
 
 from lxml import etree
 
-from woundfhir.errors import InputError
 from woundfhir.handover.sheet.cautions import cautions
 from woundfhir.handover.sheet.first import first_page
-from woundfhir.handover.sheet.parts import keep_dates_whole
+from woundfhir.handover.sheet.parts import client_name, client_numbers, cut, keep_dates_whole
+from woundfhir.handover.sheet.pdf import to_pdf
+from woundfhir.handover.sheet.style import style
 from woundfhir.handover.sheet.wound import wound_pages
 from woundfhir.handover.summary.client import summary
-from woundfhir.handover.summary.words import counting
+from woundfhir.handover.summary.words import counting, short
 from woundfhir.r4.narrative import element
 from woundfhir.record import History
 
 Json = Any
 TITLE = "Wound hand-over sheet"
-PAPERS = ("A4", "letter")
 
 
-def sheet_html(history: History, *, language: str = "en", policy: str = "ontario") -> bytes:
+def sheet_html(history: History, *, language: str = "en", policy: str = "ontario", paper: str = "letter") -> bytes:
     """Return the sheet as one HTML file.
 
     Parameters
@@ -37,6 +36,8 @@ def sheet_html(history: History, *, language: str = "en", policy: str = "ontario
         Language of the record's words as a BCP 47 tag, for screen readers. The sheet's own words are English.
     policy
         Policy whose cut-offs and cautions are used.
+    paper
+        ``letter`` or ``A4``, for those who print it.
 
     Returns
     -------
@@ -56,7 +57,8 @@ def sheet_html(history: History, *, language: str = "en", policy: str = "ontario
     for wound in told.open_wounds:
         main.append(wound_pages(told, wound, notes, asked.get(wound.id, ()), policy))
     keep_dates_whole(main)
-    style = (files("woundfhir.handover.sheet") / "sheet.css").read_text("utf-8")
+    client = ", ".join(part for part in (client_name(history.patient), client_numbers(history.patient)) if part)
+    as_of = f"{TITLE}, as of {short(told.at)}" if told.at else TITLE
     head = element(
         "head",
         element("meta", charset="utf-8"),
@@ -64,7 +66,7 @@ def sheet_html(history: History, *, language: str = "en", policy: str = "ontario
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="generator", content="woundfhir"),
         *([element("meta", name="dcterms.created", content=told.at)] if told.at else []),
-        element("style", style),
+        element("style", style(cut(client, 90) or "Client's name not written", as_of, paper)),
     )
     body = element("body", main) if language == "en" else element("body", main, lang=language)
     page = element("html", head, body, lang="en")
@@ -79,40 +81,17 @@ def _open_tags(page: etree._Element) -> etree._Element:
     return page
 
 
-def sheet_pdf(history: History, *, language: str = "en", policy: str = "ontario", paper: str = "A4") -> bytes:
+def sheet_pdf(history: History, *, language: str = "en", policy: str = "ontario", paper: str = "letter") -> bytes:
     """Return the sheet as PDF, with tags for screen readers.
 
     Parameters
     ----------
-    history, language, policy
+    history, language, policy, paper
         As for ``sheet_html``.
-    paper
-        ``A4`` or ``letter``.
 
     Raises
     ------
     InputError
-        When WeasyPrint (the extra ``pdf``) is not installed, and for another paper.
+        For another paper, and when WeasyPrint (the extra ``pdf``) is not installed or fails.
     """
-    if paper not in PAPERS:
-        raise InputError("paper", " or ".join(PAPERS), "Choose one of them")
-    try:
-        import weasyprint
-    except (ImportError, OSError):
-        fix = "Install woundfhir[pdf], or write the sheet as .html and print it"
-        raise InputError("the sheet as PDF", "WeasyPrint with its libraries", fix) from None
-    page = sheet_html(history, language=language, policy=policy)
-    document = weasyprint.HTML(string=page.decode(), url_fetcher=_nothing_from_outside)
-    size = weasyprint.CSS(
-        string=f"@page {{ size: {paper}; @bottom-right {{ content: {_PAGE}; font: 10pt sans-serif }} }}"
-    )
-    made: bytes = document.write_pdf(stylesheets=[size], pdf_identifier=b"woundfhir", pdf_variant="pdf/ua-1")
-    return made
-
-
-_PAGE = '"Page " counter(page) " of " counter(pages)'
-
-
-def _nothing_from_outside(url: str, *_: Json, **__: Json) -> Json:
-    """The sheet holds all that it needs; whatever else is asked for is refused."""
-    raise ValueError("nothing is fetched for the sheet")
+    return to_pdf(sheet_html(history, language=language, policy=policy, paper=paper))

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import accumulate, groupby
+from typing import Any
 
 from lxml import etree
 
+from woundfhir.handover.sheet.style import FAMILY
 from woundfhir.handover.summary.words import Fact, short
 from woundfhir.r4.narrative import XHTML, element
 
+Json = Any
 Part = str | etree._Element
 #: Longer words than this are cut, and the sheet says so: two pages a wound are the limit.
 LONGEST = 260
@@ -28,6 +31,18 @@ def cut(text: str, most: int = LONGEST) -> str:
     if len(text) <= most:
         return text
     return text[:most].rsplit(" ", 1)[0] + " [more in the record]"
+
+
+def client_name(patient: Mapping[str, Json]) -> str:
+    """Return a client's name as a list is kept by it, family name first; nothing where none is written."""
+    name = patient.get("name", {})
+    parts = (name.get("family"), " ".join(name.get("given", ())))
+    return str(name.get("text") or ", ".join(part for part in parts if part))
+
+
+def client_numbers(patient: Mapping[str, Json]) -> str:
+    """Return a client's identifiers in a row; nothing where none is written."""
+    return ", ".join(item["value"] for item in patient.get("identifiers", ()) if "value" in item)
 
 
 def gap(words: str = GAP) -> etree._Element:
@@ -138,6 +153,7 @@ def inline(svg: bytes, name: str, width: int, tallest: int) -> etree._Element:
     high = width * float(root.get("height", "1")) / float(root.get("width", "1"))
     # A legend of very long words makes a tall drawing: it is drawn smaller, and never takes the page.
     scale = min(1.0, tallest / high)
+    root.set("font-family", f"'{FAMILY}', sans-serif")
     root.set("style", f"width: {width * scale:.1f}mm; height: {high * scale:.1f}mm")
     for found in root.iter(etree.Element):
         if "id" in found.attrib:

@@ -87,8 +87,9 @@ class Summary:
 
     @property
     def open_wounds(self) -> tuple[WoundSummary, ...]:
-        """The wounds that still need care."""
-        return tuple(wound for wound in self.wounds if not wound.closed_now)
+        """The wounds that still need care, the one whose next change is due first on top; those without a day last."""
+        still = [wound for wound in self.wounds if not wound.closed_now]
+        return tuple(sorted(still, key=lambda wound: wound.next_change.text if wound.next_change else "~"))
 
     @property
     def questions(self) -> tuple[Question, ...]:
