@@ -1,19 +1,9 @@
-"""Where tests find what is not in the package: the shared reference folder, which may be absent."""
+"""Where tests find the repository and the data from outside (``tests/data/README.md`` names each source)."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).parent.parent
 DATA = Path(__file__).parent / "data"
-REFERENCE = ROOT.parent / "shared" / "reference"
-
-
-def reference(name: str) -> Path:
-    """Return a file or folder of the shared reference, or skip the test and say why."""
-    path = REFERENCE / name
-    if not path.exists():
-        pytest.skip(f"the shared reference ({name}) is not beside this checkout")
-    return path
+HL7_EXAMPLES = DATA / "hl7_skin_wound"

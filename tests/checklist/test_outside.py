@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from tests.checklist.casebook import findings
-from tests.paths import ROOT, reference
+from tests.paths import DATA, ROOT
 from woundfhir.checklist import rules
 from woundfhir.checklist.policy import load
 
@@ -304,11 +304,11 @@ def test_a_rule_from_memory_or_a_poor_source_is_a_prompt() -> None:
             assert one.severity in ("recommended", "caution"), one.code
 
 
-# -- the shared reference, where it is beside this checkout ------------------------------------------------------
+# -- proposals and worked values (tests/data) ---------------------------------------------------------------------
 
 
 def test_every_proposal_is_answered() -> None:
-    """checklist.tsv of the shared reference: each of its proposals has a rule, or a reason why it has none."""
+    """tests/data/checklist.tsv: each of its proposals has a rule, or a reason why it has none."""
     known = {one.code for one in rules()}
     answered = {}
     for line in (ROOT / "tests/checklist/proposals.tsv").read_text("utf-8").splitlines()[1:]:
@@ -316,7 +316,7 @@ def test_every_proposal_is_answered() -> None:
         answered[proposal] = named.split()
         assert set(named.split()) <= known, proposal
         assert named or why, proposal
-    rows = reference("checklist.tsv").read_text("utf-8").splitlines()[1:]
+    rows = (DATA / "checklist.tsv").read_text("utf-8").splitlines()[1:]
     assert sorted(answered) == sorted(row.split("\t")[0] for row in rows)
     named_here = {code for codes_of in answered.values() for code in codes_of}
     assert {code for code in known - named_here if not code.startswith("M-")} == _BEYOND
@@ -359,9 +359,9 @@ _BEYOND = {
     ],
 )
 def test_the_policy_holds_the_published_number(row: str, key: str, pattern: str) -> None:
-    """worked_values.tsv of the shared reference, which names the source of each row."""
+    """tests/data/worked_values.tsv, which names the source of each row."""
     lines = [
-        line for line in reference("worked_values.tsv").read_text("utf-8").splitlines() if line.startswith(f"{row}\t")
+        line for line in (DATA / "worked_values.tsv").read_text("utf-8").splitlines() if line.startswith(f"{row}\t")
     ]
     assert lines
     cells = " | ".join(lines[0].split("\t")[1:3])

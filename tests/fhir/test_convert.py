@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from tests.paths import ROOT, reference
+from tests.paths import HL7_EXAMPLES, ROOT
 from woundfhir.catalogue import catalogue
 from woundfhir.demo import story
 from woundfhir.errors import InputError
@@ -29,7 +29,7 @@ LOINC = "http://loinc.org"
 
 
 def hl7(name: str) -> dict[str, Any]:
-    return xmlio.decode(reference(f"hl7-skin-wound-examples/{name}.xml").read_bytes())
+    return xmlio.decode((HL7_EXAMPLES / f"{name}.xml").read_bytes())
 
 
 def assessment(*resources: dict[str, Any]) -> dict[str, Any]:
@@ -42,8 +42,7 @@ def assessment(*resources: dict[str, Any]) -> dict[str, Any]:
 
 def test_every_example_of_the_guide_is_read_and_nothing_of_it_is_lost() -> None:
     """Every member of every resource is either said by the record or stands verbatim in ``extra``."""
-    folder = reference("hl7-skin-wound-examples")
-    for path in sorted(folder.glob("*.xml")):
+    for path in sorted(HL7_EXAMPLES.glob("*.xml")):
         came = xmlio.decode(path.read_bytes())
         history, losses = from_fhir([came])
         kept = {item.get("element", "*") for item in history.extra}

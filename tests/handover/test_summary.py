@@ -1,7 +1,7 @@
 """The facts of a hand-over: out of the invented story, out of notes with gaps, out of any record.
 
 Outside checks: percentage area change by hand; the transfer list by its published recommendation (RNAO 4.1,
-through ``../shared/reference/checklist.tsv``, rows XFR-*).
+through ``tests/data/checklist.tsv``, rows XFR-*).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from tests.paths import reference
+from tests.paths import DATA
 from tests.strategies import records
 from woundfhir.demo import story
 from woundfhir.handover.summary.client import Summary, summary
@@ -73,7 +73,7 @@ def test_packing_of_the_story_is_not_certain_since_the_note_with_gaps(told: Summ
 
 
 def test_ten_questions_cover_the_published_transfer_list(told: Summary) -> None:
-    with reference("checklist.tsv").open(encoding="utf-8") as lines:
+    with (DATA / "checklist.tsv").open(encoding="utf-8") as lines:
         rules = {row["rule_id"] for row in csv.DictReader(lines, delimiter="\t")}
     published = {rule for rule in rules if rule.startswith("XFR-")}
     assert len(told.questions) == 10

@@ -10,7 +10,7 @@ from statistics import mean, median
 import pytest
 
 from tests.measures.worked import TOLERANCE, all_numbers, first_number, numbers, rows, to
-from tests.paths import reference
+from tests.paths import DATA
 from woundfhir import measures as m
 from woundfhir.measures import size
 
@@ -71,7 +71,7 @@ def test_percent_area_reduction_over_two_weeks() -> None:
 def test_the_cohort_of_two_weeks() -> None:
     """The same data from its own file (RETRACTED article, arithmetic only): sums, mean, median, ratio of sums."""
     (row,) = rows("cohort summary")
-    with reference("data/ulcer_area_14_days.csv").open(encoding="utf-8", newline="") as file:
+    with (DATA / "ulcer_area_14_days.csv").open(encoding="utf-8", newline="") as file:
         pairs = [(Decimal(line["Size0"]), Decimal(line["Size2"])) for line in csv.DictReader(file)]
     par = [m.percent_area_reduction(a, b) for a, b in pairs]
     first, now = sum((a for a, _ in pairs), Decimal(0)), sum((b for _, b in pairs), Decimal(0))
@@ -101,7 +101,7 @@ def test_the_ties_of_the_dummy_series_are_exact_here() -> None:
 
 def test_the_whole_dummy_series() -> None:
     """effiplot (MIT), 1,080 rows, change precomputed by its author; a few are exact half ties: tolerance 0.006."""
-    with reference("data/foot_ulcer_dummy_series.csv").open(encoding="utf-8", newline="") as file:
+    with (DATA / "foot_ulcer_dummy_series.csv").open(encoding="utf-8", newline="") as file:
         data = list(csv.DictReader(file))
     assert len(data) == 1080
     for line in data:

@@ -7,7 +7,7 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 
-from tests.paths import REFERENCE, reference
+from tests.paths import DATA
 
 Row = dict[str, str]
 TOLERANCE = Decimal("0.006")
@@ -15,16 +15,12 @@ TOLERANCE = Decimal("0.006")
 
 @lru_cache
 def table() -> tuple[Row, ...]:
-    path = REFERENCE / "worked_values.tsv"
-    if not path.exists():
-        return ()
-    with path.open(encoding="utf-8", newline="") as file:
+    with (DATA / "worked_values.tsv").open(encoding="utf-8", newline="") as file:
         return tuple(csv.DictReader(file, delimiter="\t"))
 
 
 def rows(start: str) -> list[Row]:
-    """The rows whose quantity starts so; skips where the table is absent, fails where it has none."""
-    reference("worked_values.tsv")
+    """The rows whose quantity starts so; fails where there is none."""
     found = [row for row in table() if row["quantity"].startswith(start)]
     assert found, start
     return found

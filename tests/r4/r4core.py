@@ -12,8 +12,9 @@ from typing import Any
 
 import pytest
 
+from tests.paths import HL7_EXAMPLES
+
 Json = Any
-SHARED = Path(__file__).resolve().parents[3] / "shared" / "reference"
 
 
 def path() -> Path:
@@ -45,8 +46,5 @@ def schema() -> Json:
 
 
 def hl7_examples() -> list[Path]:
-    """Return the example resources of HL7's skin and wound assessment guide (2020-06-30); skip where absent."""
-    found = sorted((SHARED / "hl7-skin-wound-examples").glob("*.xml"))
-    if not found:
-        pytest.skip("shared/reference/hl7-skin-wound-examples is not beside the repository")
-    return found
+    """Return the example resources of HL7's skin and wound assessment guide (2020-06-30)."""
+    return sorted(HL7_EXAMPLES.glob("*.xml"))
