@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
 from typing import BinaryIO
 
 from woundfhir.errors import InputError
@@ -14,6 +16,12 @@ LINE_LIMIT = 50 * 1024 * 1024
 JSON_DEPTH = 200
 #: Deepest nesting of elements in XML.
 XML_DEPTH = 100
+#: Most digits of a number, and its largest exponent: far beyond any measurement, and nothing to spend memory on.
+NUMBER_DIGITS = 40
+_TOO_LARGE: int = 10**NUMBER_DIGITS
+_NUMBER = re.compile(r"-?([0-9]+)(?:\.([0-9]+))?(?:[eE]([+-]?[0-9]+))?")
+#: What was expected and what to do where a number is beyond that.
+TOO_LONG = (f"a number of at most {NUMBER_DIGITS} digits", "Write the number that was measured")
 
 
 def read_whole(stream: BinaryIO, limit: int = LIMIT) -> bytes:
@@ -64,3 +72,34 @@ def readable_size(size: int) -> str:
     ('200 MB', '12 bytes')
     """
     return f"{size // 1024 // 1024} MB" if size >= 1024 * 1024 else f"{size} bytes"
+
+
+def number_fits(written: str) -> bool:
+    """Whether a number in the notation of JSON has no more digits than are read, its exponent written out.
+
+    Examples
+    --------
+    >>> number_fits("4.10"), number_fits("1E+2"), number_fits("1e999999999"), number_fits("9" * 41)
+    (True, True, False, False)
+    """
+    found = _NUMBER.fullmatch(written) if len(written) <= 2 * NUMBER_DIGITS else None
+    if found is None:
+        return False
+    whole, fraction, exponent = found[1], found[2] or "", int(found[3] or 0)
+    return max(len(whole) + len(fraction), len(whole) + exponent, len(fraction) - exponent) <= NUMBER_DIGITS
+
+
+def fits(value: int | float | Decimal) -> bool:
+    """Whether a number is finite and has no more digits than are read; costs nothing however large it is.
+
+    Examples
+    --------
+    >>> fits(Decimal("1E+2")), fits(Decimal("1e999999999")), fits(10**5000), fits(float("inf"))
+    (True, False, False, False)
+    """
+    if isinstance(value, int):
+        return -_TOO_LARGE < value < _TOO_LARGE
+    _, digits, exponent = Decimal(value if isinstance(value, Decimal) else repr(float(value))).as_tuple()
+    if not isinstance(exponent, int):
+        return False
+    return max(len(digits), len(digits) + exponent, -exponent) <= NUMBER_DIGITS

@@ -10,7 +10,7 @@ from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue.base import BASE
-from woundfhir.catalogue.model import RESOURCES, ROLES, SHAPES, AnswerList, CatalogueError, Coding, Concept, Word
+from woundfhir.catalogue.model import RESOURCES, ROLES, AnswerList, CatalogueError, Coding, Concept, Word
 from woundfhir.catalogue.page import PAGE_KEYS, Hazard, PageTables, Section, check_together, read_asked, read_page
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
@@ -171,7 +171,7 @@ class Reader:
             raise CatalogueError(f"{where}: lacks {', '.join(lacking)}")
         shape, resource = raw["shape"], raw.get("resource", "component" if of_key else "observation")
         role = raw.get("role", "optional")
-        if shape not in SHAPES or resource not in RESOURCES or role not in ROLES:
+        if not isinstance(shape, str) or resource not in RESOURCES or role not in ROLES:
             raise CatalogueError(f"{where}: unknown shape, resource or role")
         codes = ([raw["code"]] if "code" in raw else []) + list(raw.get("also", ()))
         if codes and not (raw.get("source") or of_key):

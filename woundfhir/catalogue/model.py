@@ -7,8 +7,6 @@ from dataclasses import dataclass, field
 
 from woundfhir.errors import WoundfhirError
 
-SHAPES = frozenset(("quantity", "choice", "choices", "share", "flag", "text", "clock", "score", "count", "date"))
-SHAPES |= {"interval", "group", "step"}
 RESOURCES = frozenset(["observation", "component", "condition", "procedure", "supply", "plan", "encounter", "photo"])
 ROLES = ("required", "expected", "optional")
 
@@ -199,4 +197,4 @@ class Concept:
     @property
     def is_group(self) -> bool:
         """Whether the answer is a set of fields."""
-        return self.shape in ("group", "step")
+        return bool(self.fields)

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from woundfhir.catalogue import Concept, Word, catalogue
 from woundfhir.record import dates, quantity
+from woundfhir.record.shapes import shape_of
 from woundfhir.record.units import MeasureError, to_unit
 
 Json = Any
@@ -246,21 +247,7 @@ def _canonical(concept: Concept, text: str) -> str:
 
 def _words(concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
     """Yield the words of an answer as written, each with the concept whose list it belongs to."""
-    if type(value) is str:
-        if not concept.is_group:
-            yield concept, value
-    elif type(value) is list:
-        for one in value:
-            if type(one) is str:
-                yield concept, one
-            elif type(one) is dict and concept.main:
-                yield from _words(concept.fields[concept.main], one.get(concept.main))
-    elif type(value) is dict and not is_absent(value):
-        if concept.shape == "share":
-            for word in value:
-                yield concept, word
-        elif concept.main:
-            yield from _words(concept.fields[concept.main], value.get(concept.main))
+    return iter(()) if value is None or is_absent(value) else shape_of(concept).named(concept, value)
 
 
 def _tags(concept: Concept, value: Json) -> frozenset[str]:

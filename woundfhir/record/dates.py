@@ -108,6 +108,19 @@ def is_fhir(text: str) -> bool:
     return bool(DATETIME.fullmatch(text)) and (len(text) < 10 or _real_day(text[:10]))
 
 
+def fault(text: str) -> str | None:
+    """Return what keeps a text from being a date: ``date`` (not readable, or no such day), ``offset``, or None.
+
+    Examples
+    --------
+    >>> fault("2026-02-30"), fault("2026-03-02T10:05:00"), fault("2026-03")
+    ('date', 'offset', None)
+    """
+    if moment(text) is None:
+        return "date"
+    return "offset" if has_clock(text) and not is_fhir(text) else None
+
+
 def has_clock(text: str) -> bool:
     """Whether a clock time is written."""
     return len(text) > 10 and text[10] == "T"

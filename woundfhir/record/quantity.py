@@ -1,10 +1,13 @@
-"""Quantities as written: "4.10 cm" is a comparator, a number kept to the last nought, and a unit."""
+"""Quantities as written: "4.10 cm" is a comparator, a number kept to the last digit, and a unit."""
 
 from __future__ import annotations
 
 import re
 from decimal import Decimal
 from typing import NamedTuple
+
+from woundfhir.errors import InputError
+from woundfhir.limits import TOO_LONG, fits
 
 # A JSON number that FHIR can carry: 18 digits at most (R4, datatypes, decimal), and no "-0".
 _NUMBER = r"(?=[-\d.]{1,19}(?![\d.]))(-?[1-9][0-9]*(?:\.[0-9]+)?|-?0\.[0-9]+|0)"
@@ -23,6 +26,26 @@ class Quantity(NamedTuple):
     def value(self) -> Decimal:
         """The number, exact."""
         return Decimal(self.number)
+
+
+def plain(value: int | float | Decimal) -> str:
+    """Return a number as the record writes it: no exponent, no digit more or less than it has.
+
+    Raises
+    ------
+    InputError
+        For a number with more digits than are read (``limits.NUMBER_DIGITS``), and for one that is not finite.
+
+    Examples
+    --------
+    >>> plain(Decimal("4.10")), plain(Decimal("1E+2")), plain(4.2), plain(3)
+    ('4.10', '100', '4.2', '3')
+    """
+    if not fits(value):
+        raise InputError("a number", *TOO_LONG)
+    if isinstance(value, int):
+        return str(value)
+    return format(value if isinstance(value, Decimal) else Decimal(repr(float(value))), "f")
 
 
 def parse(text: object) -> Quantity | None:

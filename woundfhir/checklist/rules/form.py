@@ -15,6 +15,7 @@ from woundfhir.catalogue import Concept, catalogue
 from woundfhir.chart.asking import Leaf, entry_of, is_absent
 from woundfhir.chart.views import RecordView
 from woundfhir.record import dates, quantity
+from woundfhir.record.shapes import shape_of
 
 #: Words that fill a field and say nothing; how to say it right stands in SN16.
 PLACEHOLDERS = frozenset(
@@ -66,11 +67,7 @@ REASONS = frozenset(
 )
 #: Sizes of an open wound that cannot be nought.
 _NEVER_ZERO = frozenset(("assessment.length", "assessment.width", "assessment.area"))
-_TIME = frozenset(("min", "h", "d", "wk", "mo", "a"))
 _COMMA = re.compile(r"\d,\d")
-_WHOLE = re.compile(r"\d{1,6}")
-_FLAGS = ("yes", "no")
-_HOURS = frozenset(str(hour) for hour in range(1, 13))
 
 
 class ImpossibleValue(NamedTuple):
@@ -119,7 +116,7 @@ def _walk(record: RecordView) -> Iterator[ImpossibleValue]:
 def _header(data: Mapping[str, Any], place: str) -> Iterator[ImpossibleValue]:
     for key, name in (("at", "Time of the visit"), ("written", "Time of writing")):
         text = data.get(key)
-        if isinstance(text, str) and (kind := _date(text)):
+        if isinstance(text, str) and (kind := dates.fault(text)):
             yield ImpossibleValue(kind, None, name, f"{place}.{key}", text)
 
 
@@ -133,8 +130,8 @@ def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[ImpossibleV
             for index, word in enumerate(value):
                 if type(word) is str and (kind := _judge(concept, word)):
                     yield ImpossibleValue(kind, concept, _label(concept), f"{path}[{index}]", word)
-        elif type(value) is dict and not is_absent(value) and concept.shape == "share":
-            yield from _share(concept, value, path)
+        elif type(value) is dict and not is_absent(value):
+            yield from _amounts(concept, value, path)
 
 
 @lru_cache(maxsize=1024)
@@ -147,19 +144,11 @@ def _label(concept: Concept) -> str:
     )
 
 
-def _share(concept: Concept, value: dict[str, object], path: str) -> Iterator[ImpossibleValue]:
-    for word, amount in value.items():
-        if type(amount) is str:
-            found = quantity.parse(amount)
-            kind = "number" if found is None else "bare" if found.unit is None else None
-            if found is not None and found.unit is not None and catalogue().units.get(found.unit) != "%":
-                kind = "unit"
-            if kind is None and found is not None and not 0 <= found.value <= 100:
-                kind = "range"
-            if kind:
-                yield ImpossibleValue(
-                    kind, concept, f"{concept.label}, {word if entry_of(concept, word) else 'one tissue'}", path, amount
-                )
+def _amounts(concept: Concept, value: dict[str, object], path: str) -> Iterator[ImpossibleValue]:
+    for word, amount, kind in shape_of(concept).amounts(concept, value):
+        if kind:
+            part = word if entry_of(concept, word) else "one of them"
+            yield ImpossibleValue(kind, concept, f"{concept.label}, {part}", path, amount)
 
 
 @lru_cache(maxsize=65536)
@@ -170,56 +159,11 @@ def _judge(concept: Concept, text: str) -> str | None:
         return None
     if folded in PLACEHOLDERS:
         return "placeholder"
-    if folded in REASONS and concept.shape != "text":
+    shape = shape_of(concept)
+    if folded in REASONS and not shape.free:
         return "reason"
-    shape = concept.shape
-    if shape in ("quantity", "interval"):
-        kind = _quantity(concept, text)
-        return "zero" if kind is None and concept.path in _NEVER_ZERO and _nought(text) else kind
-    if shape in ("score", "count"):
-        return _score(concept, text)
-    if shape == "date":
-        return _date(text)
-    if shape == "clock":
-        return None if text in _HOURS else "clock"
-    if shape == "flag":
-        return None if text in _FLAGS else "flag"
-    return None
-
-
-def _quantity(concept: Concept, text: str) -> str | None:
-    found = quantity.parse(text)
-    if found is None:
-        return "number"
-    if found.unit is None:
-        return "bare" if concept.unit is not None or concept.shape == "interval" else _range(concept, text)
-    unit = catalogue().units.get(found.unit)
-    known = _TIME if concept.shape == "interval" else concept.units or None
-    if known is not None and unit not in known:
-        return "unit"
-    return _range(concept, text) if unit == concept.unit or concept.unit is None else None
-
-
-def _score(concept: Concept, text: str) -> str | None:
-    return _range(concept, text) if _WHOLE.fullmatch(text) else "whole"
-
-
-def _range(concept: Concept, text: str) -> str | None:
-    from decimal import Decimal
-
-    found = quantity.parse(text)
-    if found is None:
-        return None
-    low = concept.low if concept.low is not None else "0" if concept.shape in ("interval", "count", "score") else None
-    if low is not None and found.value < Decimal(low):
-        return "range"
-    return "range" if concept.high is not None and found.value > Decimal(concept.high) else None
-
-
-def _date(text: str) -> str | None:
-    if dates.moment(text) is None:
-        return "date"
-    return "offset" if dates.has_clock(text) and not dates.is_fhir(text) else None
+    kind = shape.judge(concept, text)
+    return "zero" if kind is None and concept.path in _NEVER_ZERO and _nought(text) else kind
 
 
 def _nought(text: str) -> bool:

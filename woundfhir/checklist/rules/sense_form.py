@@ -9,6 +9,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import decimal_comma, odd
 from woundfhir.checklist.rules.helpers import listed
+from woundfhir.record.shapes import shape_of
 
 #: UCUM codes as people write them.
 _SPOKEN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F", "[in_i]": "in", "[psi]": "psi"}
@@ -40,9 +41,8 @@ def number_without_unit(record: RecordView, policy: Policy) -> Iterator[Problem]
     Source: common practice (common practice, no source)
     """
     for one in odd(record, "bare"):
-        wanted = one.concept.unit if one.concept is not None and one.concept.unit else None
-        shown = _SPOKEN.get(wanted or "", wanted)
-        unit = "d" if one.concept is not None and one.concept.shape == "interval" else shown or "%"
+        wanted = shape_of(one.concept).unit(one.concept) if one.concept is not None else None
+        unit = _SPOKEN.get(wanted or "", wanted) or "cm"
         yield Problem(
             one.path,
             f"{one.label}: a number without its unit",
@@ -62,9 +62,7 @@ def unit_does_not_fit(record: RecordView, policy: Policy) -> Iterator[Problem]:
     Source: The Unified Code for Units of Measure (published standard)
     """
     for one in odd(record, "unit"):
-        units = one.concept.units if one.concept is not None and one.concept.units else ("%",)
-        if one.concept is not None and one.concept.shape == "interval":
-            units = ("h", "d", "wk")
+        units = shape_of(one.concept).units(one.concept) if one.concept is not None else ()
         yield Problem(
             one.path,
             f"{one.label}: the unit is not known or does not fit",
@@ -178,10 +176,8 @@ def number_out_of_range(record: RecordView, policy: Policy) -> Iterator[Problem]
     Source: the limits that the catalogue gives for each concept (arithmetic)
     """
     for one in odd(record, "range"):
-        low = one.concept.low if one.concept is not None and one.concept.low is not None else "0"
-        high = one.concept.high if one.concept is not None else None
-        high = "100" if one.concept is not None and one.concept.shape == "share" else high
-        limits = f"from {low} to {high}" if high is not None else f"of {low} or above"
+        low, high = shape_of(one.concept).limits(one.concept) if one.concept is not None else (None, None)
+        limits = f"from {low or 0} to {high}" if high is not None else f"of {low or 0} or above"
         yield Problem(
             one.path, f"{one.label}: outside its range", f"Correct it: a number {limits} belongs here.", one.value
         )

@@ -1,0 +1,120 @@
+"""What every shape of answer does in the record. Its other half, for FHIR, stands in ``woundfhir.fhir.shapes``."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterator
+from typing import Any, ClassVar, NamedTuple
+
+from woundfhir.catalogue import Concept
+from woundfhir.record.leaf import absent, text
+
+Json = Any
+Unknown = Callable[[str, Json], None]
+LEAF: Json = {"$ref": "#/$defs/leaf"}
+MISSING: Json = {"$ref": "#/$defs/absent"}
+
+
+class Amount(NamedTuple):
+    """One number inside an answer: the word that it belongs to, as written, and what is wrong with it, or None."""
+
+    word: str
+    text: str
+    fault: str | None
+
+
+class Shape(ABC):
+    """One shape of answer: canonical form, JSON Schema, judgement and words, side by side.
+
+    A value is never None and never ``{absent: reason}`` here: both are the same for every shape.
+
+    Attributes
+    ----------
+    name
+        As the catalogue writes it.
+    free
+        Whether any words are a good answer, a reason among them.
+    """
+
+    name: ClassVar[str]
+    free: ClassVar[bool] = False
+
+    @abstractmethod
+    def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> Json:
+        """Return the canonical form, None for nothing written; see ``woundfhir.record.answers.canonical``."""
+
+    @abstractmethod
+    def structures(self, concept: Concept) -> list[Json]:
+        """Return the JSON Schemas of what an answer may be beside a scalar and an absent reason."""
+
+    @abstractmethod
+    def judge(self, concept: Concept, text: str) -> str | None:
+        """Return what is wrong with one text that is no word of the concept's list, or None.
+
+        The faults are those that the checklist names: ``number``, ``bare``, ``unit``, ``range``, ``whole``, ``date``,
+        ``offset``, ``clock``, ``flag``.
+        """
+
+    @abstractmethod
+    def words(self, concept: Concept, value: Json) -> str:
+        """Return an answer as a reader sees it."""
+
+    def labelled(self, concept: Concept, label: str, value: Json) -> str:
+        """Return the answer to one field beside its label, as a reader sees both."""
+        return f"{label}: {in_words(self, concept, value)}"
+
+    @abstractmethod
+    def examples(self, concept: Concept) -> list[str]:
+        """Return answers in their canonical form, for the schema and for who asks how to write it."""
+
+    def amounts(self, concept: Concept, value: Json) -> Iterator[Amount]:
+        """Yield the numbers inside an answer that is neither one text nor a list of texts."""
+        return iter(())
+
+    def named(self, concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
+        """Yield the words of an answer, each with the concept whose list it belongs to."""
+        if isinstance(value, str):
+            yield concept, value
+
+    def unit(self, concept: Concept) -> str | None:
+        """Return the unit that a number of this answer is written in, by its UCUM code."""
+        return concept.unit
+
+    def units(self, concept: Concept) -> tuple[str, ...]:
+        """Return the UCUM codes of all units that fit."""
+        return concept.units
+
+    def limits(self, concept: Concept) -> tuple[str | None, str | None]:
+        """Return the smallest and the largest number that fit, each None where there is no limit."""
+        return concept.low, concept.high
+
+
+class Leaf(Shape):
+    """A shape whose answer is one text."""
+
+    def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> str | None:
+        found = text(value)
+        return self.tidy(found, zone) if found else None
+
+    def tidy(self, written: str, zone: str | None) -> str:
+        """Return the text in its canonical spelling; other words come back as they are."""
+        return written
+
+    def structures(self, concept: Concept) -> list[Json]:
+        return []
+
+    def judge(self, concept: Concept, text: str) -> str | None:
+        return None
+
+    def words(self, concept: Concept, value: Json) -> str:
+        return str(value)
+
+    def examples(self, concept: Concept) -> list[str]:
+        return [word.word for word in concept.answers.words] if concept.answers else []
+
+
+def in_words(shape: Shape, concept: Concept, value: Json) -> str:
+    """Return any answer as a reader sees it, an absent reason too."""
+    if (missing := absent(value)) is not None:
+        return f"not given: {missing.get('absent', '')}"
+    return shape.words(concept, value)

@@ -1,0 +1,163 @@
+"""The shapes whose answer is one text: numbers, words, dates."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+from woundfhir.catalogue import Concept, catalogue
+from woundfhir.record import dates, quantity
+from woundfhir.record.shapes.base import Leaf
+
+Json = Any
+
+_HOUR = re.compile(r"(?:0?)([1-9]|1[0-2])(?:\s*o'?clock)?", re.IGNORECASE)
+_HOURS = tuple(str(hour) for hour in range(1, 13))
+_WHOLE = re.compile(r"\d{1,6}")
+_FLAGS = {"y": "yes", "n": "no", "true": "yes", "false": "no", "yes": "yes", "no": "no"}
+
+
+class Text(Leaf):
+    """``text``: words."""
+
+    name = "text"
+    free = True
+
+
+class Choice(Leaf):
+    """``choice``: one word of a list, or other words."""
+
+    name = "choice"
+
+
+class Flag(Leaf):
+    """``flag``: yes or no."""
+
+    name = "flag"
+
+    def tidy(self, written: str, zone: str | None) -> str:
+        return _FLAGS.get(written.casefold(), written)
+
+    def judge(self, concept: Concept, text: str) -> str | None:
+        return None if text in ("yes", "no") else "flag"
+
+    def labelled(self, concept: Concept, label: str, value: Json) -> str:
+        return label if value == "yes" else super().labelled(concept, label, value)
+
+    def examples(self, concept: Concept) -> list[str]:
+        return ["yes", "no"]
+
+
+class Clock(Leaf):
+    """``clock``: an hour of the clock face, 1 to 12, the client's head at 12."""
+
+    name = "clock"
+
+    def tidy(self, written: str, zone: str | None) -> str:
+        hour = _HOUR.fullmatch(written)
+        return hour[1] if hour else written
+
+    def judge(self, concept: Concept, text: str) -> str | None:
+        return None if text in _HOURS else "clock"
+
+    def examples(self, concept: Concept) -> list[str]:
+        return ["12", "3"]
+
+
+class Date(Leaf):
+    """``date``: as much of a date as is known, or a date with its clock time."""
+
+    name = "date"
+
+    def tidy(self, written: str, zone: str | None) -> str:
+        return dates.tidy(written, zone)
+
+    def judge(self, concept: Concept, text: str) -> str | None:
+        return dates.fault(text)
+
+    def examples(self, concept: Concept) -> list[str]:
+        return ["2026-03-02", "2026-03"]
+
+
+class _Number(Leaf):
+    """What all numbers share: their limits."""
+
+    #: The smallest number where the concept gives none.
+    least: str | None = None
+
+    def limits(self, concept: Concept) -> tuple[str | None, str | None]:
+        return (self.least if concept.low is None else concept.low), concept.high
+
+    def in_range(self, concept: Concept, text: str) -> str | None:
+        """Return ``range`` for a number outside the limits."""
+        found = quantity.parse(text)
+        if found is None:
+            return None
+        low, high = self.limits(concept)
+        outside = (low is not None and found.value < Decimal(low)) or (high is not None and found.value > Decimal(high))
+        return "range" if outside else None
+
+
+class Quantity(_Number):
+    """``quantity``: a number with its unit, exact as written."""
+
+    name = "quantity"
+
+    def tidy(self, written: str, zone: str | None) -> str:
+        return quantity.tidy(written)
+
+    def judge(self, concept: Concept, text: str) -> str | None:
+        found = quantity.parse(text)
+        if found is None:
+            return "number"
+        wanted = self.unit(concept)
+        if found.unit is None:
+            return "bare" if wanted is not None else self.in_range(concept, text)
+        unit, known = catalogue().units.get(found.unit), self.units(concept)
+        if known and unit not in known:
+            return "unit"
+        return self.in_range(concept, text) if unit == concept.unit or concept.unit is None else None
+
+    def examples(self, concept: Concept) -> list[str]:
+        if concept.answers:
+            return super().examples(concept)
+        unit = self.unit(concept)
+        return [f"1 {unit}"] if unit else ["1"]
+
+
+class Interval(Quantity):
+    """``interval``: a length of time."""
+
+    name = "interval"
+    least = "0"
+
+    def unit(self, concept: Concept) -> str | None:
+        return concept.unit or "d"
+
+    def units(self, concept: Concept) -> tuple[str, ...]:
+        return ("min", "h", "d", "wk", "mo", "a")
+
+
+class _Whole(_Number):
+    """A whole number without a unit."""
+
+    least = "0"
+
+    def judge(self, concept: Concept, text: str) -> str | None:
+        return self.in_range(concept, text) if _WHOLE.fullmatch(text) else "whole"
+
+    def examples(self, concept: Concept) -> list[str]:
+        return [self.limits(concept)[0] or "0"]
+
+
+class Score(_Whole):
+    """``score``: points on a scale."""
+
+    name = "score"
+
+
+class Count(_Whole):
+    """``count``: how many."""
+
+    name = "count"

@@ -1,0 +1,214 @@
+"""The shapes whose answer has parts: several words, shares of a whole, the fields of a group."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from woundfhir.catalogue import Concept, catalogue
+from woundfhir.record import quantity
+from woundfhir.record.leaf import NONE, StructureError, absent, is_plain, text
+from woundfhir.record.shapes.base import LEAF, MISSING, Amount, Leaf, Shape, Unknown, in_words
+
+Json = Any
+
+
+class Choices(Leaf):
+    """``choices``: one word of a list or several."""
+
+    name = "choices"
+
+    def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> Json:
+        items = value if isinstance(value, list) else [value]
+        return [word for word in (text(item) for item in items) if word] or None
+
+    def structures(self, concept: Concept) -> list[Json]:
+        return [{"type": "array", "items": LEAF}]
+
+    def words(self, concept: Concept, value: Json) -> str:
+        return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+
+    def named(self, concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
+        for one in value if isinstance(value, list) else [value]:
+            if isinstance(one, str):
+                yield concept, one
+
+
+class Share(Leaf):
+    """``share``: words with the share of each, which together make a whole."""
+
+    name = "share"
+
+    def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> Json:
+        """Shares stand in the order of the answer list, other words behind them: the columns of a table have none."""
+        if not isinstance(value, dict):
+            return text(value)
+        out: dict[str, Json] = {}
+        for word, amount in value.items():
+            missing = absent(amount)
+            found = (missing or None) if missing is not None else quantity.tidy(text(amount) or "") or None
+            if found is not None and str(word).strip():
+                if not is_plain(str(word)):
+                    raise StructureError
+                out[str(word).strip()] = found
+        known = concept.answers
+        order = {listed.word: number for number, listed in enumerate(known.words)} if known else {}
+
+        def rank(word: str) -> tuple[int, str]:
+            found = known.find(word) if known else None
+            return (order[found.word] if found else len(order), word)
+
+        return {word: out[word] for word in sorted(out, key=rank)} or None
+
+    def structures(self, concept: Concept) -> list[Json]:
+        return [{"type": "object", "additionalProperties": {"anyOf": [LEAF, MISSING]}}]
+
+    def words(self, concept: Concept, value: Json) -> str:
+        if not isinstance(value, dict):
+            return str(value)
+        return ", ".join(f"{word} {in_words(self, concept, amount)}" for word, amount in value.items())
+
+    def amounts(self, concept: Concept, value: Json) -> Iterator[Amount]:
+        if isinstance(value, dict):
+            for word, amount in value.items():
+                if isinstance(amount, str):
+                    yield Amount(word, amount, self._fault(amount))
+
+    def _fault(self, amount: str) -> str | None:
+        found = quantity.parse(amount)
+        if found is None:
+            return "number"
+        if found.unit is None:
+            return "bare"
+        if catalogue().units.get(found.unit) != "%":
+            return "unit"
+        return None if 0 <= found.value <= 100 else "range"
+
+    def named(self, concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
+        for word in value if isinstance(value, dict) else [value]:
+            yield concept, word
+
+    def unit(self, concept: Concept) -> str | None:
+        return "%"
+
+    def units(self, concept: Concept) -> tuple[str, ...]:
+        return ("%",)
+
+    def limits(self, concept: Concept) -> tuple[str | None, str | None]:
+        return "0", "100"
+
+
+class Group(Shape):
+    """``group``: a set of fields, or several such sets; "none" says looked for and not there."""
+
+    name = "group"
+
+    def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> Json:
+        if not isinstance(value, (dict, list)):
+            word = text(value)
+            if word is None or word.casefold() == NONE:
+                return NONE if word else None
+            item = {self.bare(concept): word}
+            return [item] if concept.many else item
+        if isinstance(value, list) and not concept.many and len(value) != 1:
+            raise StructureError
+        out = []
+        for index, raw in enumerate(value if isinstance(value, list) else [value]):
+            place = f"[{index}]" if isinstance(value, list) else ""
+            if item := self._item(concept, raw, zone, _below(unknown, f"{place}.")):
+                out.append(item)
+        if (whole := self.whole(concept, out)) is not None:
+            return whole
+        return (out or None) if concept.many else (out[0] if out else None)
+
+    def bare(self, concept: Concept) -> str:
+        """Return the field that one bare word belongs to."""
+        return "note"
+
+    def whole(self, concept: Concept, items: list[dict[str, Json]]) -> Json:
+        """Return the reason that the only item gives for its main field and nothing else: it holds for all of it."""
+        if len(items) == 1 and items[0].keys() == {concept.main}:
+            (only,) = items[0].values()
+            return only if isinstance(only, dict) else None
+        return None
+
+    def _item(self, concept: Concept, raw: Json, zone: str | None, unknown: Unknown) -> dict[str, Json]:
+        from woundfhir.record.answers import canonical
+
+        if not isinstance(raw, dict):
+            word = text(raw)
+            return {} if word is None else {self.bare(concept): word}
+        named = {key if key in concept.fields else _key(key): found for key, found in raw.items()}
+        for key in named.keys() - concept.fields.keys() - {"note"}:
+            unknown(key, named[key])
+        out: dict[str, Json] = {}
+        for key, inner in concept.fields.items():
+            if key in named:
+                found = canonical(inner, named[key], zone, _below(unknown, key))
+                if found is not None:
+                    out[key] = found
+        if "note" in named and "note" not in concept.fields and (note := text(named["note"])):
+            out["note"] = note
+        return out
+
+    def structures(self, concept: Concept) -> list[Json]:
+        from woundfhir.record.answers import schema
+
+        fields = {key: schema(inner) for key, inner in concept.fields.items()}
+        fields.setdefault("note", LEAF)
+        item = {"type": "object", "properties": fields, "additionalProperties": False}
+        size = {} if concept.many else {"minItems": 1, "maxItems": 1}
+        return [item, {"type": "array", "items": {"anyOf": [LEAF, item]}, **size}]
+
+    def judge(self, concept: Concept, text: str) -> str | None:
+        return None
+
+    def words(self, concept: Concept, value: Json) -> str:
+        if isinstance(value, list):
+            return "; ".join(in_words(self, concept, item) for item in value)
+        if not isinstance(value, dict):
+            return str(value)
+        fields = sorted(concept.fields.items(), key=lambda one: one[0] != concept.main)
+        parts = [self.field(concept, key, field, value[key]) for key, field in fields if key in value]
+        return ", ".join([*parts, str(value["note"])] if "note" in value and "note" not in concept.fields else parts)
+
+    def field(self, concept: Concept, key: str, field: Concept, value: Json) -> str:
+        """Return one field of an item as a reader sees it: the main one by itself, the others with their labels."""
+        from woundfhir.record.shapes import shape_of
+
+        shape = shape_of(field)
+        if key == concept.main:
+            return in_words(shape, field, value)
+        return shape.labelled(field, field.label[0].lower() + field.label[1:], value)
+
+    def named(self, concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
+        from woundfhir.record.shapes import shape_of
+
+        main = concept.fields.get(concept.main) if concept.main else None
+        for one in value if isinstance(value, list) else [value]:
+            if main is not None and isinstance(one, dict) and one.get(main.key) is not None:
+                yield from shape_of(main).named(main, one[main.key])
+
+    def examples(self, concept: Concept) -> list[str]:
+        return []
+
+
+class Step(Group):
+    """``step``: a step of the dressing change with its fields; one bare word names its main field."""
+
+    name = "step"
+
+    def bare(self, concept: Concept) -> str:
+        return concept.main or "note"
+
+    def whole(self, concept: Concept, items: list[dict[str, Json]]) -> Json:
+        return None
+
+
+def _key(key: object) -> str:
+    return str(key).strip().lower().replace(" ", "_").replace("-", "_")
+
+
+def _below(unknown: Unknown, head: str) -> Unknown:
+    """Return the same callback for paths below a head."""
+    return lambda path, value: unknown(f"{head}{path}", value)
