@@ -44,7 +44,7 @@ def codes(found: Course) -> set[str]:
         ([size("2026-03-01", length="4 mL")], "unit"),
         ([{"at": "2026-03-01", "length": "4 cm"}], "half-size"),
         ([size("2026-03-01", length="0 cm")], "half-zero"),
-        ([size("2026-03-01"), size("2026-03-01")], "two-at-once"),
+        ([size("2026-03-01"), size("2026-03-01")], "order"),
         ([size("2026-03-08"), size("2026-03-01")], "unsorted"),
         ([size("2026-03")], "no-day"),
         ([size("2026-03-01", "0 cm", "0 cm"), size("2026-03-08")], "zero-start"),

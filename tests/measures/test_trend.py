@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -12,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from woundfhir.measures import Course, Measured, Threshold, percent_area_change, trend
+from woundfhir.measures.points import compared
 
 DAY = date(2026, 3, 1)
 
@@ -86,12 +88,14 @@ def test_a_missing_depth_is_told_at_the_newest_measurement_and_gives_no_volume()
     assert trend([Measured(at(0), "4 cm", "3 cm", "0 cm")]).points[0].volume is None
 
 
-def test_of_two_at_one_time_the_first_is_used_even_in_two_offsets() -> None:
+def test_two_at_one_time_are_both_kept_and_nothing_is_computed_from_their_order() -> None:
     here = Measured("2026-03-01T10:00:00-05:00", "4 cm", "3 cm", "1 cm")
     same = Measured("2026-03-01T15:00:00Z", "6 cm", "3 cm", "1 cm")
     found = trend([here, same])
-    assert codes(found) == ["two-at-once"] and found.remarks[0].index == 1
-    assert [point.length for point in found.points] == [4]
+    assert codes(found) == ["order"] and found.remarks[0].index == 1
+    assert [point.length for point in found.points] == [4, 6]
+    assert found.since_first is found.since_last is found.rate is found.advance is None and found.larger == ()
+    assert compared(*found.points) == (None, "the order in time is not certain")
     assert len(trend([here, Measured("2026-03-01T16:00:00Z", "6 cm", "3 cm", "1 cm")]).points) == 2
 
 
@@ -103,11 +107,34 @@ def test_two_on_one_day_give_no_rate_and_no_division_by_zero() -> None:
 
 
 def test_days_never_run_backwards_across_offsets() -> None:
-    """A visit east of the date line can be earlier in time and later in the calendar: the calendar decides."""
+    """A visit east of the date line can be earlier in time and later in the calendar: the instant decides."""
     east = Measured("2026-03-02T00:30:00+14:00", "4 cm", "3 cm", "1 cm")
     west = Measured("2026-03-01T23:00:00-05:00", "5 cm", "3 cm", "1 cm")
     found = trend([east, west])
-    assert [p.day.day for p in found.points] == [1, 2]
+    assert [p.length for p in found.points] == [4, 5]
+    assert [p.day.day for p in found.points] == [2, 2] and [p.date.day for p in found.points] == [2, 1]
+
+
+def test_a_whole_day_is_not_compared_with_an_instant_of_that_day() -> None:
+    """The newest cannot be told, so that nothing is said of it; what lies before both is certain."""
+    found = trend(
+        [*weekly("4.0", "3.0"), Measured(at(14), "2 cm", "2 cm"), Measured(f"{at(14)}T10:00:00Z", "5 cm", "2 cm")]
+    )
+    assert [p.certain for p in found.points] == [True, True, False, False]
+    assert found.since_first is found.since_last is found.last_four_weeks is None and found.larger == ()
+    assert found.projection.reason == "the order of the newest measurements in time is not certain"
+
+
+def test_nothing_is_compared_across_a_closure() -> None:
+    """Sizes 4, 2 and 0 cm, closed; open again with 3 and 2 cm: a third smaller since it opened again."""
+    lengths = ("4.0", "2.0", "0", "3.0", "2.0")
+    seen = [replace(one, episode=number // 3) for number, one in enumerate(weekly(*lengths))]
+    seen[2] = replace(seen[2], width="0 cm")
+    found = trend(seen, thresholds=[Threshold(Decimal(50), 4, "a source")])
+    assert [(mark.kind, mark.before) for mark in found.breaks] == [("closure", "3")]
+    assert [p.area for p in found.stretch] == [6, 4] and found.larger == ()
+    assert found.since_first == found.since_last == Decimal(-100) / 3
+    assert found.four_weeks is None and found.projection.reason == "fewer than three measurements"
 
 
 def test_unsorted_visits_are_sorted_and_told_once() -> None:

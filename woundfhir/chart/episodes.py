@@ -1,9 +1,10 @@
 """Episodes of a wound: what was charted after a closure, once the wound is open again, is a new one.
 
-A wound closes with a note that calls it resolved (``assessment.healing_trend``) or measures nothing (0 by 0 cm), and
-on the day under the wound's ``closed``. It is open again with the first later note that says so: a size above zero, a
-trend that is not "resolved", undermining, a tunnel, exudate or packing. A note between that says neither (somebody
-looked, a pad was left for comfort) belongs to what closed. Nothing is compared across a closure.
+A wound closes with a note that calls it resolved (``assessment.healing_trend``), with one that measures nothing (0 by
+0 cm) where an earlier one told of an open wound, and on the day under the wound's ``closed``. It is open again with
+the first later note that says so: a size above zero, a trend that is not "resolved", undermining, a tunnel, exudate or
+packing. A note between that says neither (somebody looked, a pad was left for comfort) belongs to what closed.
+Nothing is compared across a closure.
 """
 
 from __future__ import annotations
@@ -16,10 +17,13 @@ _SIZES = ("length", "width", "area", "depth")
 _OPEN = ("assessment.undermining", "assessment.tunnels", "assessment.exudate_amount", "care.packing")
 
 
-def says_closed(entry: Any) -> bool:
-    """Whether an entry calls the wound resolved, or measures nothing where it was."""
-    if entry.word("assessment.healing_trend") == "resolved":
-        return True
+def says_resolved(entry: Any) -> bool:
+    """Whether an entry calls the wound resolved."""
+    return bool(entry.word("assessment.healing_trend") == "resolved")
+
+
+def measures_nothing(entry: Any) -> bool:
+    """Whether the size of an entry is zero."""
     number = entry.number
     length, width = number("assessment.length"), number("assessment.width")
     return (length == 0 and width == 0) or (length is width is None and number("assessment.area") == 0)
@@ -27,7 +31,7 @@ def says_closed(entry: Any) -> bool:
 
 def says_open(entry: Any) -> bool:
     """Whether an entry tells of an open wound."""
-    if says_closed(entry):
+    if says_resolved(entry) or measures_nothing(entry):
         return False
     sizes = (entry.number(f"assessment.{key}") for key in _SIZES)
     if any(size is not None and size > 0 for size in sizes) or entry.has("assessment.healing_trend"):
@@ -56,12 +60,13 @@ def episodes(wound: Any) -> list[list[Any]]:
     """
     out: list[list[Any]] = []
     day = wound.record.clock.when(wound.data.get("closed"))
-    closed, ahead = False, True
+    closed, was_open, ahead = False, False, True
     for entry in wound.entries:
         passed = ahead and day.before(entry.visit.when)
         if not out or ((closed or passed) and says_open(entry)):
             out.append([])
-            closed, ahead = False, ahead and not passed
+            closed, was_open, ahead = False, False, ahead and not passed
         out[-1].append(entry)
-        closed = closed or says_closed(entry)
+        was_open = was_open or says_open(entry)
+        closed = closed or says_resolved(entry) or (was_open and measures_nothing(entry))
     return out

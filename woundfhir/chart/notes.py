@@ -138,10 +138,13 @@ class WoundView(Conditional):
     def planned(self, key: str) -> EntryView | None:
         """Return the newest entry at or after the last change that plans something, such as ``next_change``.
 
-        A plan from before the last change is no longer due.
+        A plan from before the last change, or from before the wound opened again, is no longer due.
         """
-        last, found = self.last_change, self.series.newest_with(f"plan.{key}")
-        return None if found is None or (last is not None and found.nth < last.nth) else found
+        found = self.series.newest_with(f"plan.{key}")
+        last = self.last_change or found
+        if found is None or last is None or found.nth < max(last.nth, self.episode[0].nth):
+            return None
+        return found
 
     @property
     def patient(self) -> PatientView:

@@ -136,8 +136,12 @@ class RecordView(Conditional):
         self.__dict__.clear()
 
     def wound(self, wound_id: str) -> WoundView:
-        """Return the wound with this id."""
+        """Return the wound with this id; KeyError where there is none."""
         return self._by_id[wound_id]
+
+    def find_wound(self, wound_id: str) -> WoundView | None:
+        """Return the wound with this id, or None."""
+        return self._by_id.get(wound_id)
 
 
 def open_record(history: History, policy: Limits | None = None) -> RecordView:

@@ -125,6 +125,8 @@ def _print(history: History, course: Course) -> None:
 
 
 def _table(course: Course) -> None:
+    from woundfhir.measures.points import compared
+
     breaks: dict[str, list[str]] = {}
     for one in course.breaks:
         breaks.setdefault(one.before, []).append(one.reason)
@@ -133,11 +135,11 @@ def _table(course: Course) -> None:
     for place, point in enumerate(course.points):
         for reason in breaks.get(point.visit, ()):
             click.echo(f"  ---------- {reason} ----------")
-        same = last is not None and last.way == point.way and last.area > 0
-        moved = _per_cent((point.area - last.area) / last.area * 100) if same and last else ""
+        percent, why = compared(last, point) if last is not None and last.way == point.way else (None, "")
+        moved = why if percent is None else _per_cent(percent)
         asked = "; what may have made it so?" if place in course.larger else ""
         click.echo(
-            f"  {point.day}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7}"
+            f"  {point.date}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7}"
             f" {point.area:>12.2f}   {moved}{asked}".rstrip()
         )
         last = point

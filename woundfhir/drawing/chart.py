@@ -28,8 +28,9 @@ def trend_chart(course: Course, *, title: str = "Wound area", width: float = 720
     -------
     bytes
         SVG. Each way of measuring has its own mark and dash. A triangle above says that something was done in
-        between that changes the size, a diamond with an upright that another way of measuring begins, a dotted
-        stretch that there is a gap. A cut-off is a dotted level that ends at the day on which it is judged.
+        between that changes the size, a diamond with an upright that another way of measuring begins, a ring with an
+        upright that the wound had closed and is open again, a dotted stretch that there is a gap. A cut-off is a
+        dotted level that ends at the day on which it is judged.
 
     Examples
     --------
@@ -63,8 +64,8 @@ def _lines(drawing: Drawing, frame: Frame, course: Course) -> None:
     runs: list[list[Point]] = []
     for point in course.points:
         here = breaks.get(point.visit, set())
-        if not runs or here & {"method", "gap"}:
-            if runs and "method" not in here:
+        if not runs or here & {"method", "closure", "gap"}:
+            if runs and not here & {"method", "closure"}:
                 pair = [(frame.x(p.day), frame.y(p.area)) for p in (runs[-1][-1], point)]
                 drawing.path(pair, width=1, dash=GAP_DASH)
             runs.append([])
@@ -115,11 +116,14 @@ def _breaks(drawing: Drawing, frame: Frame, course: Course) -> None:
     breaks = kinds(course)
     for point in course.points:
         x, here = frame.x(point.day), breaks.get(point.visit, ())
-        if "method" in here:
-            drawing.line((x, TOP - 12), (x, frame.bottom), width=0.9)
-            drawing.mark("diamond", (x, TOP - 14), 4)
-        if "event" in here:
-            drawing.mark("down", (x, TOP - (24 if "method" in here else 12)), 4)
+        height = TOP - 12
+        for kind, mark in (("method", "diamond"), ("closure", "ring"), ("event", "down")):
+            if kind not in here:
+                continue
+            if kind != "event":
+                drawing.line((x, height), (x, frame.bottom), width=0.9)
+            drawing.mark(mark, (x, height), 4)
+            height -= 12
 
 
 def _review(drawing: Drawing, frame: Frame) -> None:

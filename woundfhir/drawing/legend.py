@@ -73,12 +73,13 @@ def _times(words: str, count: int) -> str:
 def _of_breaks(course: Course) -> list[Entry]:
     here = kinds(course)
     counts = Counter((one.kind, one.reason) for one in course.breaks)
-    dotted = any("method" not in here[one.before] for one in course.breaks if one.kind == "gap")
+    dotted = any(not here[one.before] & {"method", "closure"} for one in course.breaks if one.kind == "gap")
     found = []
     for (kind, reason), count in counts.items():
         words = _times(reason, count)
-        if kind == "method":
-            found.append(Entry(f"{words}: sizes before and after are not compared", "diamond"))
+        if kind in ("method", "closure"):
+            mark = "diamond" if kind == "method" else "ring"
+            found.append(Entry(f"{words}: sizes before and after are not compared", mark))
         elif kind == "gap":
             found.append(Entry(words, dash=GAP_DASH if dotted else None))
         else:

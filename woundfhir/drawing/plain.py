@@ -20,11 +20,9 @@ from decimal import Decimal
 
 from woundfhir.drawing.spark import bar
 from woundfhir.errors import InputError
-from woundfhir.measures.change import percent_area_change
-from woundfhir.measures.points import Point
+from woundfhir.measures.points import Point, compared
 from woundfhir.measures.trend import Course
 from woundfhir.measures.words import area_text, percent_text
-from woundfhir.record.units import MeasureError
 
 HEAD = ("Date", "Length (cm)", "Width (cm)", "Depth (cm)", "Area", "Since the one before", "Between", "")
 _KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpeg", b"GIF8": "gif"}
@@ -68,7 +66,14 @@ def trend_rows(
         between = "; ".join(reasons.get(point.visit, ()))
         drawn = bar(point.area, top, ascii_only=ascii_only)
         rows.append(
-            (point.day.isoformat(), *sides, area_text(point.area), _since(before.get(point.way), point), between, drawn)
+            (
+                point.date.isoformat(),
+                *sides,
+                area_text(point.area),
+                _since(before.get(point.way), point),
+                between,
+                drawn,
+            )
         )
         before[point.way] = point
     left_out = len(rows) - max(most, 2)
@@ -80,10 +85,8 @@ def trend_rows(
 def _since(last: Point | None, now: Point) -> str:
     if last is None:
         return ""
-    try:
-        return percent_text(percent_area_change(last.area, now.area))
-    except MeasureError:
-        return "not to be had"
+    percent, why = compared(last, now)
+    return why if percent is None else percent_text(percent)
 
 
 def image_uri(picture: bytes) -> str:

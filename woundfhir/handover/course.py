@@ -50,7 +50,7 @@ def pictures(history: History, found: Course) -> tuple[bytes, bytes | None]:
         return chart, None
     newest = found.points[-1].visit
     seen = next(entry.get("assessment", {}) for visit, entry in history.entries(found.wound) if visit["id"] == newest)
-    day = found.points[-1].day
+    day = found.points[-1].date
     return chart, clock_face(
         seen.get("length"),
         seen.get("width"),

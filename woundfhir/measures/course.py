@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
+from woundfhir.catalogue import catalogue
+from woundfhir.chart import EntryView, RecordView, open_record
 from woundfhir.measures.points import Measured, Point, Remark
 from woundfhir.measures.trend import Break, Course, Segment, Threshold, trend
 from woundfhir.record import History
 
 __all__ = ["Break", "Course", "Point", "Remark", "Segment", "Threshold", "course"]
 
-Json = Any
-
 
 def course(
-    history: History,
+    history: History | RecordView,
     wound_id: str,
     *,
     gap_days: int = 14,
@@ -28,7 +29,8 @@ def course(
     Parameters
     ----------
     history
-        One client's record; drafts, replaced notes and notes entered in error are left out.
+        One client's record, or the view of it that is open already. Drafts, replaced notes and notes entered in error
+        are left out; no change is computed across a closure.
     wound_id
         Id of the wound.
     gap_days
@@ -53,60 +55,54 @@ def course(
     >>> course(h, "W1").since_first
     Decimal('-25.00')
     """
-    counted = {visit["id"] for visit in history.counted}
-    measurements, plans = [], []
-    for visit, entry in history.entries(wound_id):
-        if visit["id"] not in counted:
-            continue
-        measurements.append(_measured(visit, entry, sharp))
-        if isinstance(entry.get("plan"), dict):
-            plans.append((str(visit.get("at", "")), entry["plan"]))
-    plans.sort(key=lambda found: found[0])
-    return trend(
+    record = history if isinstance(history, RecordView) else open_record(history)
+    view = record.find_wound(wound_id)
+    if view is None:
+        return trend((), wound=wound_id)
+    measurements = [
+        _measured(entry, number, sharp) for number, episode in enumerate(view.episodes) for entry in episode
+    ]
+    found = trend(
         measurements,
         wound=wound_id,
         gap_days=gap_days,
         thresholds=thresholds,
-        spellings=_units() if units is None else units,
-        next_change=_newest(plans, "next_change"),
-        next_full_assessment=_newest(plans, "next_full_assessment"),
+        spellings=catalogue().units if units is None else units,
+        next_change=_text(view.planned("next_change"), "plan.next_change"),
+        next_full_assessment=_text(view.series.newest_with("plan.next_full_assessment"), "plan.next_full_assessment"),
     )
+    return replace(found, remarks=(*_unsorted(view.entries), *found.remarks))
 
 
-def _units() -> Mapping[str, str]:
-    from woundfhir.catalogue import catalogue
+def _unsorted(entries: Sequence[EntryView]) -> Iterator[Remark]:
+    for place, (before, one) in enumerate(pairwise(entries), 1):
+        if one.visit.index < before.visit.index:
+            yield Remark("unsorted", "the visits are not in time order; they are sorted here", one.visit.id, place)
+            return
 
-    return catalogue().units
 
-
-def _measured(visit: Mapping[str, Json], entry: Mapping[str, Json], sharp: Callable[[str], bool]) -> Measured:
-    seen = entry.get("assessment", {})
-    method = f"{_text(seen, 'measure_method') or 'method not told'}, {_text(seen, 'measure_axis') or 'axes not told'}"
+def _measured(entry: EntryView, episode: int, sharp: Callable[[str], bool]) -> Measured:
+    method = _text(entry, "assessment.measure_method") or "method not told"
+    axis = _text(entry, "assessment.measure_axis") or "axes not told"
     return Measured(
-        at=str(visit.get("at", "")),
-        length=_text(seen, "length"),
-        width=_text(seen, "width"),
-        depth=_text(seen, "depth"),
-        area=_text(seen, "area"),
-        method=method,
-        events=("debrided",) if _debrided(entry.get("care", {}), sharp) else (),
-        visit=str(visit["id"]),
+        at=entry.visit.at or "",
+        length=_text(entry, "assessment.length"),
+        width=_text(entry, "assessment.width"),
+        depth=_text(entry, "assessment.depth"),
+        area=_text(entry, "assessment.area"),
+        method=f"{method}, {axis}",
+        events=("debrided",) if _debrided(entry, sharp) else (),
+        visit=entry.visit.id,
+        when=entry.visit.when,
+        episode=episode,
     )
 
 
-def _text(answers: Mapping[str, Json], key: str) -> str | None:
-    found = answers.get(key)
+def _text(entry: EntryView | None, path: str) -> str | None:
+    found = None if entry is None else entry.answer(path)
     return found if isinstance(found, str) else None
 
 
-def _debrided(care: Mapping[str, Json], sharp: Callable[[str], bool]) -> bool:
-    done = care.get("debridement")
-    kinds = [item.get("kind") for item in done if isinstance(item, dict)] if isinstance(done, list) else []
+def _debrided(entry: EntryView, sharp: Callable[[str], bool]) -> bool:
+    kinds = (item.answer("kind") for item in entry.items("care.debridement"))
     return any(isinstance(kind, str) and sharp(kind) for kind in kinds)
-
-
-def _newest(plans: Iterable[tuple[str, Mapping[str, Json]]], key: str) -> str | None:
-    found = None
-    for _, plan in plans:
-        found = plan[key] if isinstance(plan.get(key), str) else found
-    return found

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date
+from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from woundfhir.chart.time import NO_TIME, Clock, When
 from woundfhir.measures import size
+from woundfhir.measures.change import percent_area_change
 from woundfhir.record import dates
 from woundfhir.record.quantity import parse
 from woundfhir.record.units import MeasureError, to_unit
@@ -37,6 +39,10 @@ class Measured:
         ("debrided"). It stands between this measurement and the next one.
     visit
         Id of the visit; its place in the list where there is none.
+    when
+        What ``at`` can mean, where the caller knows more than the text says (the zone of the record).
+    episode
+        Number of the wound's episode: sizes are compared within one, never across a closure.
     """
 
     at: str | date
@@ -47,6 +53,8 @@ class Measured:
     method: str = ""
     events: tuple[str, ...] = ()
     visit: str = ""
+    when: When | None = None
+    episode: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,14 +83,22 @@ class Point:
 
     Attributes
     ----------
-    visit, at, day
-        Id and time of the visit as written; its calendar day.
+    visit, at
+        Id and time of the visit as written.
+    day
+        Its day on a line of time that never runs backwards; ``date`` is the calendar day as written.
     length, width, depth
         In cm, or None.
     area
         In cm2: length times width, or the area as written where those are missing.
     way
         How it was measured; only points of one way are compared.
+    when
+        What the time can mean; see ``woundfhir.chart.time``.
+    episode
+        Number of the wound's episode; only points of one episode are compared.
+    certain
+        Whether the points before it are certainly earlier, and those after it later.
     """
 
     visit: str
@@ -93,6 +109,14 @@ class Point:
     depth: Decimal | None
     area: Decimal
     way: str
+    when: When = NO_TIME
+    episode: int = 0
+    certain: bool = True
+
+    @property
+    def date(self) -> date:
+        """The calendar day as written."""
+        return dates.day(self.at) or self.day
 
     @property
     def volume(self) -> Decimal | None:
@@ -103,44 +127,74 @@ class Point:
 
 
 class Placed(NamedTuple):
-    """A measurement with its place in the list, its day and a key that orders it in time."""
+    """A measurement with its place in the list, its day and its time."""
 
     place: int
     visit: str
     measured: Measured
     at: str
     day: date
-    moment: str
+    when: When
 
 
 def in_time(measurements: Iterable[Measured], remarks: list[Remark]) -> list[Placed]:
-    """Return the measurements in order of time; those on no day that is told are left out, with a remark.
+    """Return the measurements in order of time; those without a whole day are left out, with a remark.
 
-    The order is by the day as written, then by the moment where offsets are written, then as they came.
+    The order is that of ``woundfhir.chart.time``; measurements that stand at the same time keep the order in which
+    they came.
     """
+    found = list(measurements)
+    times = [one.at if isinstance(one.at, str) else one.at.isoformat() for one in found]
+    clock = Clock(None, times)
     placed = []
-    for index, found in enumerate(measurements):
-        at = found.at if isinstance(found.at, str) else found.at.isoformat()
-        visit = found.visit or str(index)
+    for index, (one, at) in enumerate(zip(found, times, strict=True)):
+        visit = one.visit or str(index)
         day = dates.day(at)
         if day is not None:
-            placed.append(Placed(index, visit, found, at, day, _moment(at)))
-        elif any((found.length, found.width, found.area)):
+            placed.append(Placed(index, visit, one, at, day, one.when or clock.when(at)))
+        elif any((one.length, one.width, one.area)):
             remarks.append(Remark("no-day", "measured on a day that is not told; left out", visit, index))
-    ordered = sorted(placed, key=lambda one: (one.day, one.moment, one.place))
-    for one, sorted_one in zip(placed, ordered, strict=True):
-        if one is not sorted_one:
+    ordered = sorted(placed, key=lambda one: (one.when.order, one.place))
+    for first, sorted_one in zip(placed, ordered, strict=True):
+        if first is not sorted_one:
             words = "the visits are not in time order; they are sorted here"
             remarks.append(Remark("unsorted", words, sorted_one.visit, sorted_one.place))
             break
-    return ordered
+    return _forwards(ordered)
 
 
-def _moment(at: str) -> str:
-    found = dates.moment(at)
-    if found is not None and found.tzinfo is not None:
-        found = found.astimezone(UTC)
-    return "" if found is None else found.replace(tzinfo=None).isoformat()
+def _forwards(ordered: list[Placed]) -> list[Placed]:
+    """Days never run backwards: a later visit on an earlier day (in another offset) is placed on the day before it."""
+    out: list[Placed] = []
+    for one in ordered:
+        out.append(one._replace(day=max(one.day, out[-1].day)) if out else one)
+    return out
+
+
+def compared(earlier: Point, now: Point) -> tuple[Decimal | None, str]:
+    """Return the change of area from one measurement to a later one in per cent, or why there is no number.
+
+    Returns
+    -------
+    tuple
+        The change, minus is smaller, and no words; or None and the reason in words.
+
+    Examples
+    --------
+    >>> from woundfhir.measures import Measured, trend
+    >>> first, second = trend([Measured("2026-03-01", "4 cm", "2 cm"), Measured("2026-03-08", "3 cm", "2 cm")]).points
+    >>> compared(first, second), compared(second, first)
+    ((Decimal('-25.00'), ''), (None, 'the order in time is not certain'))
+    """
+    if earlier.way != now.way:
+        return None, "measured in another way"
+    if earlier.episode != now.episode:
+        return None, "closed and open again in between"
+    if not earlier.when.before(now.when):
+        return None, "the order in time is not certain"
+    if earlier.area == 0:
+        return None, "the earlier area is zero"
+    return percent_area_change(earlier.area, now.area), ""
 
 
 def point(one: Placed, spellings: Mapping[str, str], remarks: list[Remark]) -> Point | None:
@@ -168,7 +222,7 @@ def point(one: Placed, spellings: Mapping[str, str], remarks: list[Remark]) -> P
         if length is not None or width is not None:
             remark("half-size", "length or width is missing; left out")
         return None
-    return Point(one.visit, one.at, one.day, length, width, depth, area, way)
+    return Point(one.visit, one.at, one.day, length, width, depth, area, way, one.when, one.measured.episode)
 
 
 def _side(

@@ -1,21 +1,23 @@
 """How the size of one wound has changed: breaks marked, change computed, nothing called a diagnosis.
 
-Sizes are compared only within one way of measuring. Another method, a written area instead of length and width,
-debridement and a long gap are marked as breaks; only the way of measuring decides what may be compared, since
-the others explain a change and do not spoil it.
+Sizes are compared only within one way of measuring and within one episode of the wound. Another method, a written area
+instead of length and width, a closure, debridement and a long gap are marked as breaks; only the way of measuring and
+a closure decide what may be compared, since the others explain a change and do not spoil it. Where the order of two
+measurements in time is not certain, no change is computed that rests on it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
 from typing import NamedTuple
 
+from woundfhir.chart.time import certain
 from woundfhir.measures import change, size
-from woundfhir.measures.points import Measured, Placed, Point, Remark, in_time, point
+from woundfhir.measures.points import Measured, Placed, Point, Remark, compared, in_time, point
 from woundfhir.measures.projection import Projection, project_linear
 from woundfhir.record.units import MeasureError
 
@@ -36,7 +38,7 @@ class Break:
     reason
         In words.
     kind
-        ``method``, ``event`` or ``gap``.
+        ``method``, ``closure``, ``event`` or ``gap``.
     """
 
     before: str
@@ -70,7 +72,7 @@ class Course:
     points
         All measurements that can be used, oldest first.
     stretch
-        Those that were measured in the way of the newest: only they are compared.
+        Those of the newest episode that were measured in the way of the newest: only they are compared.
     segments
         ``points`` cut at the breaks.
     breaks, remarks
@@ -159,14 +161,15 @@ def trend(
     if not usable:
         return Course(wound, remarks=tuple(remarks), next_change=next_change, next_full_assessment=next_full_assessment)
     points = [found for _, found in usable]
-    places = [i for i, found in enumerate(points) if found.way == points[-1].way]
+    places = [i for i, found in enumerate(points) if _side_by_side(found, points[-1])]
     stretch = [points[i] for i in places]
     larger = _larger(points)
     _remark_on_change(usable, places, larger, remarks)
     first, last = stretch[0], stretch[-1]
     days = [Decimal((p.day - first.day).days) for p in stretch]
     weeks = days[-1] / WEEK
-    rate = _try(lambda: change.log_rate(first.area, last.area, weeks))
+    sure = first.certain and last.certain
+    rate = _try(lambda: change.log_rate(first.area, last.area, weeks)) if sure else None
     return Course(
         wound=wound,
         points=tuple(points),
@@ -179,10 +182,10 @@ def trend(
         since_last=_between(stretch[-2], last) if len(stretch) > 1 else None,
         four_weeks=_after(stretch, 4)[0],
         last_four_weeks=_last_weeks(stretch, 4),
-        advance=_advance(first, last, weeks),
+        advance=_advance(first, last, weeks) if sure else None,
         rate=rate,
         half_life=None if rate is None else _try(lambda: change.half_life(rate)),
-        projection=project_linear(days, [p.area for p in stretch]),
+        projection=_projection(days, stretch),
         thresholds=tuple((threshold, _reached(stretch, threshold)) for threshold in thresholds),
         next_change=next_change,
         next_full_assessment=next_full_assessment,
@@ -199,10 +202,6 @@ def _usable(
     events: list[str] = []
     for one in ordered:
         found = point(one, spellings, remarks)
-        if found is not None and usable and usable[-1][0].day == one.day and usable[-1][0].moment == one.moment:
-            words = "two measurements at the same time; the first is used"
-            remarks.append(Remark("two-at-once", words, one.visit, one.place))
-            found = None
         if found is not None:
             new = _breaks(usable[-1][1], found, events, gap_days) if usable else []
             breaks += new
@@ -213,11 +212,34 @@ def _usable(
             usable.append((one, found))
             events = []
         events += [event for event in one.measured.events if event not in events]
-    return usable, breaks, segments
+    return _with_certainty(usable, remarks), breaks, segments
+
+
+def _with_certainty(usable: list[tuple[Placed, Point]], remarks: list[Remark]) -> list[tuple[Placed, Point]]:
+    """Say of each point whether its place in the order is certain, with one remark where one is not."""
+    sure = certain([found.when for _, found in usable])
+    for (one, found), firm in zip(reversed(usable), reversed(sure), strict=True):
+        if not firm:
+            words = "the order in time of this and another measurement is not certain; no change is computed from them"
+            remarks.append(Remark("order", words, found.visit, one.place))
+            break
+    return [(one, replace(found, certain=firm)) for (one, found), firm in zip(usable, sure, strict=True)]
+
+
+def _side_by_side(one: Point, other: Point) -> bool:
+    return one.way == other.way and one.episode == other.episode
+
+
+def _projection(days: Sequence[Decimal], stretch: Sequence[Point]) -> Projection:
+    if not stretch[-1].certain:
+        return Projection(None, None, "the order of the newest measurements in time is not certain")
+    return project_linear(days, [one.area for one in stretch])
 
 
 def _breaks(last: Point, now: Point, events: Iterable[str], gap_days: int) -> list[Break]:
     found = [Break(now.visit, "measured in another way", "method")] if last.way != now.way else []
+    if last.episode != now.episode:
+        found.append(Break(now.visit, "closed and open again in between", "closure"))
     found += [Break(now.visit, f"{event} in between", "event") for event in events]
     if (now.day - last.day).days > gap_days:
         found.append(Break(now.visit, f"more than {gap_days} days in between", "gap"))
@@ -225,12 +247,13 @@ def _breaks(last: Point, now: Point, events: Iterable[str], gap_days: int) -> li
 
 
 def _larger(points: Sequence[Point]) -> list[int]:
-    newest: dict[str, Decimal] = {}
+    newest: dict[str, Point] = {}
     found = []
     for index, one in enumerate(points):
-        if one.way in newest and one.area > newest[one.way]:
+        last = newest.get(one.way)
+        if last is not None and one.area > last.area and last.episode == one.episode and last.when.before(one.when):
             found.append(index)
-        newest[one.way] = one.area
+        newest[one.way] = one
     return found
 
 
@@ -258,7 +281,7 @@ def _try(work: Callable[[], Decimal]) -> Decimal | None:
 
 
 def _between(first: Point, now: Point) -> Decimal | None:
-    return _try(lambda: change.percent_area_change(first.area, now.area))
+    return compared(first, now)[0] if first.certain and now.certain else None
 
 
 def _nearest(points: Sequence[Point], start: date, target: int) -> Point | None:

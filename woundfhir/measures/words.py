@@ -67,11 +67,11 @@ def summary(course: Course) -> str:
         return "No measurements."
     first, last = course.points[0], course.points[-1]
     if len(course.points) == 1:
-        return f"1 measurement, {first.day} ({area_text(first.area)})."
-    words = f"{len(course.points)} measurements, {first.day} ({area_text(first.area)}) to"
-    words += f" {last.day} ({area_text(last.area)})."
+        return f"1 measurement, {first.date} ({area_text(first.area)})."
+    words = f"{len(course.points)} measurements, {first.date} ({area_text(first.area)}) to"
+    words += f" {last.date} ({area_text(last.area)})."
     if course.since_first is not None:
-        words += f" Since {course.stretch[0].day}, measured in one way: {percent_text(course.since_first)}."
+        words += f" Since {course.stretch[0].date}, measured in one way: {percent_text(course.since_first)}."
     return words
 
 
