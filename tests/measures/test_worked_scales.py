@@ -6,11 +6,11 @@ import re
 from decimal import Decimal
 from pathlib import Path
 
-import pytest
-
 from tests.measures.worked import all_numbers, first_number, numbers, rows, table, to
 from woundfhir import measures as m
-from woundfhir.measures import burn, infection
+from woundfhir.checklist.policy import load
+from woundfhir.measures import infection
+from woundfhir.measures.scales import RISK_TOTALS
 
 
 def test_the_published_push_case() -> None:
@@ -48,22 +48,6 @@ def test_push_range() -> None:
     assert row["expected"].startswith(f"{least} (healed) to {most} ")
 
 
-def test_bwat_size_bins() -> None:
-    (row,) = rows("BWAT size score")
-    inside = ("3.9", "4", "15.9", "16.1", "35.9", "36.1", "79.9", "80.1")
-    assert [m.bwat_size_score(Decimal(area)) for area in inside] == [1, 2, 2, 3, 3, 4, 4, 5]
-    assert row["inputs"].startswith("L*W <4 / 4-<16 / 16.1-<36 / 36.1-<80 / >80")
-
-
-def test_bwat_exudate_words() -> None:
-    (row,) = rows("BWAT exudate")
-    expected = row["expected"].split(" (")[0].split(" / ")
-    assert [m.bwat_exudate(share) for share in all_numbers(row["inputs"])] == expected
-    for share in (25, 75):
-        with pytest.raises(m.MeasureError):
-            m.bwat_exudate(Decimal(share))
-
-
 def test_limb_pressure_indices() -> None:
     for row in rows("ABPI"):
         n = numbers(row["inputs"])
@@ -77,55 +61,11 @@ def test_the_toe_index() -> None:
     assert m.toe_brachial_index(toe, arm, None) == first_number(row["expected"])
 
 
-def test_when_an_index_has_moved() -> None:
-    (row,) = rows("ABI change significant")
-    least = first_number(row["expected"].replace(">=", ""))
-    assert m.index_moved(Decimal("0.90"), Decimal("0.90") - least)
-    assert not m.index_moved(Decimal("0.90"), Decimal("0.901") - least)
-
-
-def test_ischaemia_grades() -> None:
-    """Mills 2014: every value printed in the table falls into its row; ankle 70 stands in two, the worse is taken."""
-    for row in rows("WIfI ischemia grade"):
-        index, ankle, toe = row["inputs"].split(" / ")
-        grade = int(row["expected"])
-        for value in all_numbers(index.replace("ABI", "")):
-            assert m.wifi_ischaemia_grade(index=value) == {"index": grade}, row
-        inside = {">100": "101", "70-100": "71", "50-70": "70", "<50": "49"}[ankle.replace("ankle ", "")]
-        assert m.wifi_ischaemia_grade(ankle=Decimal(inside)) == {"ankle": grade}, row
-        for value in all_numbers(toe.replace("toe", "").replace("-", " ").replace("<30", "29")):
-            assert m.wifi_ischaemia_grade(toe=value) == {"toe": grade}, row
-
-
-def test_the_braden_total_and_its_limits() -> None:
-    """Braden and Bergstrom 1988 (sums and bands only)."""
-    (row,), (limits,) = rows("Braden total"), rows("Braden limits")
-    total = m.braden_total([int(score) for score in row["inputs"].split("+")])
-    assert row["expected"].startswith(f"{total} -> {m.braden_band(total)} ")
-    assert limits["expected"].startswith(f"{m.braden_total([1] * 6)} / {m.braden_total([4] * 5 + [3])} ")
-
-
-def test_every_row_of_the_age_table_sums_to_forty_and_the_body_to_a_hundred() -> None:
-    """Lund and Browder 1944: 2A + 4B + 4C = 40 at every age; the fixed parts are 60."""
-    for row, (age, (head, thigh, leg)) in zip(rows("Lund-Browder"), burn.AGE_TABLE.items(), strict=True):
-        found = re.search(r"A head=([\d.]+)% B thigh=([\d.]+)% C leg=([\d.]+)%", row["inputs"])
-        assert found and (head, thigh, leg) == tuple(map(Decimal, found.groups())), row
-        assert 2 * head + 4 * thigh + 4 * leg == 40
-        assert sum(m.age_table(age).values()) == 100
-        assert m.age_table_surface(age, dict.fromkeys(m.age_table(age), Decimal(1))) == 100
-
-
-def test_the_rule_of_nines_covers_the_body() -> None:
-    """Wallace 1951: the parts of an adult sum to 100."""
-    (row,) = rows("rule of nines")
-    whole = {part: Decimal(2 if part in ("arm", "leg") else 1) for part in burn.NINES}
-    assert m.rule_of_nines(whole) == first_number(row["expected"])
-
-
-def test_irrigation_of_a_laceration() -> None:
-    (row,) = rows("irrigation volume, traumatic laceration")
-    least, most = m.laceration_volume(first_number(row["inputs"]))
-    assert row["expected"] == f"{least}-{most} mL"
+def test_the_range_of_the_braden_total() -> None:
+    """Braden and Bergstrom 1988 (sums only)."""
+    (limits,) = rows("Braden limits")
+    least, most = RISK_TOTALS["Braden scale"]
+    assert limits["expected"].startswith(f"{least} / {most} ")
 
 
 def test_counts_of_infection_signs() -> None:
@@ -133,10 +73,10 @@ def test_counts_of_infection_signs() -> None:
     for start, tags in (("NERDS", infection.LOCAL), ("STONEES", infection.DEEP)):
         (row,) = rows(start)
         least, of = all_numbers(row["inputs"])
-        assert (least, of) == (infection.LEAST, len(tags))
+        assert (load("ontario").number("infection.signs"), len(tags)) == (least, of)
         for count in range(len(tags) + 1):
             found = m.count_signs(sorted(tags)[:count])
-            assert (found.local_reached if start == "NERDS" else found.deep_reached) == (count >= 3)
+            assert (found.local if start == "NERDS" else found.deep) == count
 
 
 def test_a_difference_of_temperature_has_no_offset() -> None:
@@ -145,19 +85,20 @@ def test_a_difference_of_temperature_has_no_offset() -> None:
     assert to(m.temperature_difference(value, "[degF]", "Cel"), 4) == first_number(row["expected"])
 
 
-#: Rows that report a study, a rule of staging or a practice, and hold nothing that is computed here.
+#: Rows that report a study, a rule of staging or a practice, or a measure that nothing here asks for.
 NOT_COMPUTED = (
     "rect vs manual planimetry", "Linear healing rate", "delayed-exponential", "DFU", "VLU",
     "irrigation volume, pressure", "irrigation pressure", "PI staging", "PI present-on-admission",
-    "PI reassessment", "PI reverse",
+    "PI reassessment", "PI reverse", "BWAT size", "BWAT exudate", "ABI change", "WIfI", "Braden total", "Lund-Browder",
+    "rule of nines", "irrigation volume, traumatic",
 )  # fmt: skip
 COMPUTED = (
     "area rectangle", "area ellipse", "rect/ellipse", "rect vs planimetry", "volume Kundin", "volume bracket",
     "percent area reduction", "cohort summary", "percent change from baseline", "percent change rounding ties",
-    "cohort mean size", "PUSH 3.0 total", "PUSH 3.0 area", "PUSH bin gap", "PUSH range", "BWAT size", "BWAT exudate",
+    "cohort mean size", "PUSH 3.0 total", "PUSH 3.0 area", "PUSH bin gap", "PUSH range",
     "Gilman, ellipse", "Gilman linear advance, circles", "Gilman linear advance, squares", "log (exponential)",
-    "linear-in-area", "shape effect", "constant-radius-advance", "ABPI", "TBPI", "ABI change", "WIfI", "Braden total",
-    "Braden limits", "Lund-Browder", "rule of nines", "irrigation volume, traumatic", "NERDS", "STONEES", "temperature",
+    "linear-in-area", "shape effect", "constant-radius-advance", "ABPI", "TBPI", "Braden limits", "NERDS", "STONEES",
+    "temperature",
 )  # fmt: skip
 
 

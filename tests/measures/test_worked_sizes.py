@@ -140,7 +140,7 @@ def test_gilman_on_circles_and_squares() -> None:
     assert m.gilman_advance(s1 * s1, s2 * s2, 4 * s1, 4 * s2) == (s1 - s2) / 2 == Decimal("0.5")
 
 
-def test_log_rates_half_lives_and_times_to_a_small_area() -> None:
+def test_log_rates_and_half_lives() -> None:
     """k = ln(A0/At)/t, letter in Wounds, July 2003."""
     for row in rows("log (exponential) healing rate"):
         n = numbers(row["inputs"])
@@ -148,12 +148,10 @@ def test_log_rates_half_lives_and_times_to_a_small_area() -> None:
         assert to(rate, 6) == numbers(row["expected"])["k"], row
         if rate == 0:
             assert "half-life=inf" in row["expected"]
-            for work in (lambda: m.half_life(Decimal(0)), lambda: m.time_to_area(Decimal(4), Decimal(1), Decimal(0))):
-                with pytest.raises(m.MeasureError):
-                    work()
+            with pytest.raises(m.MeasureError):
+                m.half_life(Decimal(0))
         else:
             assert to(m.half_life(rate), 4) == numbers(row["expected"])["life"]
-            assert to(m.time_to_area(n["A0"], Decimal("0.1"), rate), 2) == all_numbers(row["expected"])[-1]
 
 
 def test_linear_extrapolation() -> None:

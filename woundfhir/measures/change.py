@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from woundfhir.record.units import MeasureError, not_below_zero, positive
+from woundfhir.record.units import not_below_zero, positive
 
 
 def percent_area_change(first: Decimal, now: Decimal) -> Decimal:
@@ -142,35 +142,3 @@ def half_life(rate: Decimal) -> Decimal:
     Decimal('2.0000')
     """
     return Decimal(2).ln() / positive(rate, "rate")
-
-
-def time_to_area(first: Decimal, target: Decimal, rate: Decimal) -> Decimal:
-    """Return the time from a first area to a smaller one at a steady exponential rate: ln(first / target) / rate.
-
-    An arithmetical projection, not a forecast; an exponential course never reaches zero.
-
-    Parameters
-    ----------
-    first, target
-        Areas above zero in the same unit; the target is not the larger one.
-    rate
-        From ``log_rate``, above zero.
-
-    Returns
-    -------
-    Decimal
-        In the rate's unit of time, zero or above.
-
-    Raises
-    ------
-    MeasureError
-        When an area or the rate is zero or below, or the target is larger.
-
-    Examples
-    --------
-    >>> round(time_to_area(Decimal(10), Decimal("0.1"), log_rate(Decimal(10), Decimal(5), Decimal(4))), 2)
-    Decimal('26.58')
-    """
-    if positive(target, "target area") > positive(first, "first area"):
-        raise MeasureError("a target that is not larger than the first area")
-    return (first / target).ln() / positive(rate, "rate")

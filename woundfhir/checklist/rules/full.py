@@ -9,7 +9,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import filler
 from woundfhir.checklist.rules.helpers import acted, ask, gaps, laid, listed
-from woundfhir.checklist.rules.signs import deep_signs, local_signs, systemic_signs
+from woundfhir.checklist.rules.signs import deep_signs, local_signs, sign_count, systemic_signs
 
 
 @rule("FU01", "undermining-details", severity="required", scope="entry", group="full assessment")
@@ -107,7 +107,7 @@ def local_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]
     """
     found = local_signs(entry)
     limit = policy.number("infection.signs")
-    if len(found) >= limit and not _deep(entry, policy) and not acted(entry):
+    if sign_count(entry, policy).local >= limit and not _deep(entry, policy) and not acted(entry):
         yield ask(
             entry.path("assessment.infection_signs"),
             f"{limit} or more signs of local infection: who looks at the wound, and when?",
@@ -142,7 +142,7 @@ def deep_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 def _deep(entry: EntryView, policy: Policy) -> list[str]:
     deep, systemic = deep_signs(entry, policy), systemic_signs(entry, policy)
-    if len(deep) >= policy.number("infection.signs"):
+    if sign_count(entry, policy).deep >= policy.number("infection.signs"):
         return sorted({*deep.values(), *systemic})
     return systemic
 

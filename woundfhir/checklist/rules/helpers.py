@@ -11,7 +11,10 @@ from decimal import Decimal
 from woundfhir.chart.asking import Asked, Item, entry_of, is_absent
 from woundfhir.chart.views import EntryView, RecordView, VisitView
 from woundfhir.checklist.rule import Problem
+from woundfhir.measures.limb import ankle_brachial_index, toe_brachial_index
+from woundfhir.measures.size import area_rectangle
 from woundfhir.record.quantity import parse
+from woundfhir.record.units import MeasureError
 
 #: How every safety prompt ends: it asks and cites; somebody else decides.
 DEFER = "Local policy and the licensed practitioner decide."
@@ -102,10 +105,16 @@ def _changed(entry: EntryView) -> bool:
 
 def area(entry: EntryView) -> Decimal | None:
     """Return length times width, else the area as written, in cm2; None where neither is measured."""
+    sides = area_of_sides(entry)
+    return entry.measure("assessment.area", "cm2") if sides is None else sides
+
+
+def area_of_sides(entry: EntryView) -> Decimal | None:
+    """Return length times width in cm2; 0 where one of them is 0, None where one is not measured."""
     length, width = entry.measure("assessment.length", "cm"), entry.measure("assessment.width", "cm")
-    if length is not None and width is not None:
-        return length * width
-    return entry.measure("assessment.area", "cm2")
+    if length is None or width is None:
+        return None
+    return area_rectangle(length, width) if length > 0 and width > 0 else Decimal(0)
 
 
 def measured(entry: EntryView) -> bool:
@@ -191,15 +200,24 @@ def _has_limb_pressure(visit: VisitView) -> bool:
 
 def index_of(item: Item) -> Decimal | None:
     """Return the ankle index: as written, else worked out from the pressures."""
-    from woundfhir.measures.limb import ankle_brachial_index
-    from woundfhir.record.units import MeasureError
-
     written = item.number("index")
-    if written is not None:
-        return written
+    return ankle_index(item) if written is None else written
+
+
+def ankle_index(item: Item) -> Decimal | None:
+    """Return the ankle index that the pressures give; None where an ankle or an arm is missing."""
     keys = ("dorsalis_pedis", "posterior_tibial", "brachial_left", "brachial_right")
     try:
         return ankle_brachial_index(*(item.measure(key, "mm[Hg]") for key in keys))
+    except MeasureError:
+        return None
+
+
+def toe_index(item: Item) -> Decimal | None:
+    """Return the toe index that the pressures give; None where the toe or an arm is missing."""
+    toe, *arms = (item.measure(key, "mm[Hg]") for key in ("toe_pressure", "brachial_left", "brachial_right"))
+    try:
+        return None if toe is None else toe_brachial_index(toe, *arms)
     except MeasureError:
         return None
 

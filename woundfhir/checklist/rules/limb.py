@@ -11,6 +11,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import (
     acted,
+    ankle_index,
     ask,
     compressed,
     diabetic,
@@ -19,11 +20,10 @@ from woundfhir.checklist.rules.helpers import (
     limb_pressures,
     listed,
     newest_index,
+    toe_index,
 )
-from woundfhir.checklist.rules.signs import deep_signs, systemic_signs
-from woundfhir.measures.limb import ankle_brachial_index
-from woundfhir.record import dates
-from woundfhir.record.units import MeasureError
+from woundfhir.checklist.rules.signs import sign_count, systemic_signs
+from woundfhir.measures.timing import days_since_last
 
 _FLAGS_OF_INFECTION = frozenset(("acute infection", "suspected sepsis"))
 _HUNDREDTH = Decimal("0.01")
@@ -208,10 +208,11 @@ def limb_pressure_old(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = compressed(entry)
     if on is None or entry.day is None or entry.has("plan.referral"):
         return
-    days = [day for item in limb_pressures(entry) if (day := dates.day(item.answer("date"))) is not None]
+    taken = [day for item in limb_pressures(entry) if isinstance(day := item.answer("date"), str)]
+    passed = days_since_last(taken, entry.day.isoformat())
     healed = entry.word("assessment.healing_trend") == "resolved"
     key = "limb_pressure.resolving_days" if healed else "limb_pressure.days"
-    if days and (entry.day - max(days)).days > policy.days(key):
+    if passed is not None and passed.least > policy.days(key):
         found = f"Compression, and the limb pressure is older than {policy.days(key)} days"
         yield Problem(on.path(), found, source=policy.source(key))
 
@@ -233,7 +234,7 @@ def red_flag_of_the_limb(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = compressed(entry) is not None and not entry.has("plan.compression_plan")
     # Signs of deep infection without a call are asked for by FU06.
     same = set(flags) <= _FLAGS_OF_INFECTION and bool(
-        systemic_signs(entry, policy) or len(deep_signs(entry, policy)) >= 3
+        systemic_signs(entry, policy) or sign_count(entry, policy).deep >= policy.number("infection.signs")
     )
     if on:
         yield ask(
@@ -256,18 +257,15 @@ def index_and_pressures_differ(entry: EntryView, policy: Policy) -> Iterator[Pro
     Why: One wrong digit decides about compression.
     Wrong: {index: 0.98, dorsalis_pedis: 104 mmHg, posterior_tibial: 98 mmHg, brachial_left: 130 mmHg}
     Right: {index: 0.80, dorsalis_pedis: 104 mmHg, posterior_tibial: 98 mmHg, brachial_left: 130 mmHg}
-    Fix: Work it out again: the higher ankle pressure of that leg divided by the higher arm pressure.
+    Fix: Work it out again: the higher ankle pressure of that leg, or its toe pressure, divided by the higher arm
+        pressure.
     Source: HEIW Wales, ankle brachial pressure index: higher ankle over higher arm (seen)
     """
     for item in entry.items("assessment.limb_pressure"):
-        written = item.number("index")
-        keys = ("dorsalis_pedis", "posterior_tibial", "brachial_left", "brachial_right")
-        try:
-            counted = ankle_brachial_index(*(item.measure(key, "mm[Hg]") for key in keys))
-        except MeasureError:
-            continue
-        if written is not None and abs(written - counted) >= 2 * _HUNDREDTH:
-            yield Problem(item.path("index"), "The limb pressure index is not the one that its pressures give")
+        for key, counted in (("index", ankle_index(item)), ("toe_index", toe_index(item))):
+            written = item.number(key)
+            if written is not None and counted is not None and abs(written - counted) >= 2 * _HUNDREDTH:
+                yield Problem(item.path(key), "The limb pressure index is not the one that its pressures give")
 
 
 @rule(

@@ -8,10 +8,10 @@ from decimal import Decimal
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import exudate_level, gap_days, sized, tissues
+from woundfhir.checklist.rules.helpers import area_of_sides, exudate_level, gap_days, sized, tissues
+from woundfhir.measures.scales import RISK_TOTALS, push_total
+from woundfhir.record.units import MeasureError
 
-#: Total of each scale: lowest and highest.
-_RISK = {"Braden scale": (6, 23)}
 _CHOICES = (
     "assessment.exposed",
     "assessment.edge",
@@ -207,10 +207,11 @@ def size_contradicts_itself(entry: EntryView, policy: Policy) -> Iterator[Proble
     Source: Rogers LC et al., J Diabetes Sci Technol 2010;4:799: length by width is above the true area (seen)
     """
     length, width = entry.measure("assessment.length", "cm"), entry.measure("assessment.width", "cm")
-    if length is None or width is None:
+    sides = area_of_sides(entry)
+    if length is None or width is None or sides is None:
         return
     written = entry.measure("assessment.area", "cm2")
-    if written is not None and written > length * width:
+    if written is not None and written > sides:
         yield Problem(entry.path("assessment.area"), "The area is larger than length times width")
     if entry.word("assessment.measure_axis") == "longest axis" and width > length:
         yield Problem(entry.path("assessment.width"), "The width is larger than the longest axis")
@@ -226,8 +227,35 @@ def risk_total_outside_its_scale(visit: VisitView, policy: Policy) -> Iterator[P
     Fix: Add up again, or correct the name of the scale.
     Source: Braden and Bergstrom 1988: five parts of 1 to 4, one of 1 to 3, so 6 to 23 (seen)
     """
-    limits, total = _RISK.get(visit.word("client.risk_tool") or ""), visit.number("client.risk_score")
+    limits, total = RISK_TOTALS.get(visit.word("client.risk_tool") or ""), visit.number("client.risk_score")
     if limits is not None and total is not None and not limits[0] <= total <= limits[1]:
         yield Problem(
             visit.path("client.risk_score"), f"The total cannot be reached on this scale ({limits[0]} to {limits[1]})"
         )
+
+
+@rule("SN28", "push-total-and-parts-differ", severity="sense", scope="entry", group="sense")
+def push_total_and_parts_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    """The PUSH total written is not the sum of its parts.
+
+    Why: The total is what is compared from week to week; one wrong part looks like healing, or like its opposite.
+    Wrong: length: 4.1 cm, width: 2.8 cm, push_exudate: 1, push_tissue: 3, push_total: 10
+    Right: length: 4.1 cm, width: 2.8 cm, push_exudate: 1, push_tissue: 3, push_total: 12
+    Fix: Add up again: the sub-score of length times width, that of exudate and that of tissue.
+    Source: NPUAP, PUSH Tool 3.0, instructions (seen)
+    """
+    written, counted = entry.number("assessment.push_total"), push_from_parts(entry)
+    if written is not None and counted is not None and written != counted:
+        yield Problem(entry.path("assessment.push_total"), "The PUSH total is not the sum of its parts")
+
+
+def push_from_parts(entry: EntryView) -> int | None:
+    """Return the PUSH 3.0 total of the parts that are written; None where one is missing or out of range."""
+    sides = area_of_sides(entry)
+    exudate, tissue = (entry.number(f"assessment.push_{part}") for part in ("exudate", "tissue"))
+    if sides is None or exudate is None or tissue is None:
+        return None
+    try:
+        return push_total(sides, int(exudate), int(tissue))
+    except MeasureError:
+        return None

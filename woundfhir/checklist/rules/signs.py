@@ -13,6 +13,8 @@ from woundfhir.catalogue import catalogue
 from woundfhir.chart.asking import entry_of
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
+from woundfhir.measures.infection import SignCount, count_signs
+from woundfhir.record.units import temperature_difference
 
 _SIGNS = "assessment.infection_signs"
 _HUNDREDTH = Decimal("0.01")
@@ -28,8 +30,13 @@ def _tagged(entry: EntryView, path: str, *prefixes: str) -> Iterator[tuple[str, 
                 yield tag, known.word
 
 
+def sign_count(entry: EntryView, policy: Policy) -> SignCount:
+    """Return how many different signs of local and of deep infection a note holds."""
+    return count_signs([*local_signs(entry), *deep_signs(entry, policy)])
+
+
 def local_signs(entry: EntryView) -> Mapping[str, str]:
-    """Return the signs of local infection: letter -> word."""
+    """Return the signs of local infection: tag -> word."""
     found = dict(_tagged(entry, _SIGNS, "local:"))
     if "offensive" in entry.tags("assessment.odour"):
         found.setdefault("local:S", "smell")
@@ -39,7 +46,7 @@ def local_signs(entry: EntryView) -> Mapping[str, str]:
 
 
 def deep_signs(entry: EntryView, policy: Policy) -> Mapping[str, str]:
-    """Return the signs of deep infection: letter -> word."""
+    """Return the signs of deep infection: tag -> word."""
     found = dict(_tagged(entry, _SIGNS, "deep:"))
     if "offensive" in entry.tags("assessment.odour"):
         found.setdefault("deep:S", "smell")
@@ -54,9 +61,8 @@ def _warmer(entry: EntryView, policy: Policy) -> bool:
     found = entry.quantity("assessment.temperature_difference")
     if found is None or found.unit is None:
         return False
-    # A difference: 3 degrees Fahrenheit are 3 * 5 / 9 Celsius, without the 32 between the scales' noughts.
-    fahrenheit = catalogue().units.get(found.unit) == "[degF]"
-    degrees = found.value * 5 / 9 if fahrenheit else found.value
+    unit = catalogue().units.get(found.unit, found.unit)
+    degrees = temperature_difference(found.value, unit, "Cel") if unit in ("Cel", "[degF]") else found.value
     return degrees.quantize(_HUNDREDTH) >= policy.number("infection.warmer")
 
 
