@@ -2,6 +2,7 @@
 
 from woundfhir.catalogue.base import BASE
 from woundfhir.catalogue.former import current
+from woundfhir.catalogue.frame import Frame, FrameKey, Part, frame
 from woundfhir.catalogue.load import GROUPS, Catalogue, catalogue
 from woundfhir.catalogue.model import AnswerList, CatalogueError, Coding, Concept, Word
 
@@ -13,7 +14,11 @@ __all__ = [
     "CatalogueError",
     "Coding",
     "Concept",
+    "Frame",
+    "FrameKey",
+    "Part",
     "Word",
     "catalogue",
     "current",
+    "frame",
 ]

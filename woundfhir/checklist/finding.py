@@ -8,10 +8,9 @@ from difflib import get_close_matches
 from functools import cache, lru_cache
 from typing import Literal, NamedTuple
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, frame
 from woundfhir.chart.views import RecordView, VisitView
 from woundfhir.checklist.rule import Problem, Rule, Severity
-from woundfhir.record import canonical as form
 
 Level = Literal["error", "warning", "information"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "information")
@@ -140,22 +139,7 @@ def _keys() -> frozenset[str]:
     known = catalogue()
     named = {key for group in known.groups.values() for key in group}
     named |= {key for concept in known.concepts() for key in concept.fields}
-    return frozenset(
-        (
-            *named,
-            *form.TOP,
-            *form.PATIENT,
-            *form.NAME,
-            *form.ALLERGY,
-            *form.CONTACT,
-            *form.AUTHOR,
-            *form.VISIT,
-            *form.ENTRY,
-            *form.EXTRA,
-            "client",
-            "system",
-        )
-    )
+    return frozenset((*named, *(key.key for key in frame().every_key())))
 
 
 @lru_cache(maxsize=65536)

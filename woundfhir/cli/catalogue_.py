@@ -2,24 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import click
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, frame
 
 
 @click.command()
 @click.argument("group", required=False)
 @click.option("--codes", is_flag=True, help="Show the codes too.")
 def command(group: str | None, codes: bool) -> None:
-    """List the concepts of the record, all or of one GROUP: key, shape, label."""
-    known = catalogue()
-    groups = [group] if group else list(known.groups)
-    if group and group not in known.groups:
-        raise click.BadParameter("one of " + ", ".join(known.groups), param_hint="GROUP")
-    for name in groups:
-        for concept in known.groups[name].values():
-            for one in (concept, *concept.fields.values()):
-                line = f"{one.path:<44} {one.shape:<9} {one.label}"
-                if codes and one.codings:
-                    line += "  [" + ", ".join(f"{c.system.rsplit('/', 1)[-1]} {c.code}" for c in one.codings) + "]"
-                click.echo(line)
+    """List the keys of the record, all or of one GROUP: key, shape, label.
+
+    A group is a part of the record (patient, visit, wound, author) or a group of concepts (assessment, care).
+    """
+    names = dict.fromkeys((*frame().parts, *catalogue().groups))
+    if group and group not in names:
+        raise click.BadParameter("one of " + ", ".join(names), param_hint="GROUP")
+    for name in [group] if group else names:
+        for line in _lines(name, codes):
+            click.echo(line)
+
+
+def _lines(name: str, codes: bool) -> Iterator[str]:
+    part = frame().parts.get(name)
+    for key in part.keys.values() if part is not None else ():
+        if key.shape != "inline answers":
+            yield f"{key.path:<44} {key.shape:<12} {key.label}"
+    for concept in catalogue().groups.get(name, {}).values():
+        for one in (concept, *concept.fields.values()):
+            line = f"{one.path:<44} {one.shape:<12} {one.label}"
+            if codes and one.codings:
+                line += "  [" + ", ".join(f"{c.system.rsplit('/', 1)[-1]} {c.code}" for c in one.codings) + "]"
+            yield line

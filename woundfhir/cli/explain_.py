@@ -14,7 +14,7 @@ import click
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
-    from woundfhir.catalogue import Concept
+    from woundfhir.catalogue import Concept, FrameKey
     from woundfhir.checklist import Rule
     from woundfhir.checklist.policy import Policy
 
@@ -63,9 +63,11 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         return _policy(load(name.strip()))
     if (found := _concept_named(wanted)) is not None:
         return _concept(found, known)
+    if (key := _frame_key(wanted)) is not None:
+        return _key(key)
     if (old := next((code for code in RETIRED if code.casefold() == wanted), None)) is not None:
         return iter([f"{old} is retired: {RETIRED[old]}"])
-    expected = "a rule, a concept such as assessment.length, a condition, a policy"
+    expected = "a rule, a concept such as assessment.length, a key such as patient.born, a condition, a policy"
     raise InputError("explain", expected, _near(wanted, known))
 
 
@@ -73,7 +75,7 @@ def _near(wanted: str, known: Sequence[Rule]) -> str:
     """What may have been meant."""
     from woundfhir.chart.conditions import CONDITIONS
 
-    every = _concepts()
+    every = _paths()
     options = {one: one for one in (*CONDITIONS, *_EXAMPLES, *every)}
     options |= {**{one.code.casefold(): one.code for one in known}, **{one.rsplit(".", 1)[-1]: one for one in every}}
     close = list(dict.fromkeys(options[one] for one in get_close_matches(wanted, options, 3)))
@@ -81,10 +83,12 @@ def _near(wanted: str, known: Sequence[Rule]) -> str:
     return f"Did you mean {' or '.join(close)}?" if close else lists
 
 
-def _concepts() -> list[str]:
-    from woundfhir.catalogue import catalogue
+def _paths() -> list[str]:
+    """The path of every concept, and of every key of the record's frame."""
+    from woundfhir.catalogue import catalogue, frame
 
-    return [one.path for one in catalogue().concepts(fields=True)]
+    concepts = [one.path for one in catalogue().concepts(fields=True)]
+    return list(dict.fromkeys((*concepts, *(key.path for key in frame().every_key()))))
 
 
 def _concept_named(name: str) -> Concept | None:
@@ -96,6 +100,14 @@ def _concept_named(name: str) -> Concept | None:
     exact = next((one for one in every if one.path == name), None)
     alone = [one for one in every if one.key == name and one.of is None] or [one for one in every if one.key == name]
     return exact or (alone[0] if len(alone) == 1 else None)
+
+
+def _frame_key(name: str) -> FrameKey | None:
+    """A key of the record's frame by its path: patient.born, visit.by.name, author.name."""
+    from woundfhir.catalogue import frame
+
+    start, *steps = name.replace("-", "_").replace(" ", "_").split(".")
+    return frame().at(steps, start)
 
 
 def _list(known: Sequence[Rule]) -> Iterator[str]:
@@ -148,6 +160,24 @@ def _concept(concept: Concept, known: Sequence[Rule]) -> Iterator[str]:
         yield from _wrap("Why", rule.page.why)
         yield from _wrap("Example", rule.page.right)
         yield from _wrap("Rule", f"{rule.code}; asked for by {rule.page.source}")
+
+
+def _key(key: FrameKey) -> Iterator[str]:
+    from woundfhir.catalogue import catalogue, frame
+
+    yield f"{key.path}: {key.label}"
+    yield from _wrap("", key.question)
+    yield ""
+    yield from _wrap("Shape", key.shape + (", needed" if key.needed else ""))
+    if key.words:
+        other = "" if key.shape == "word" else "; other words are kept"
+        yield from _wrap("Words", ", ".join(key.words) + other)
+    if (part := frame().parts.get(key.of)) is not None and "part" in key.shape:
+        yield from _wrap("Keys", ", ".join(f"{one.path} ({one.shape})" for one in part.keys.values()))
+        if part.bare:
+            yield from _wrap("", f"A text in its place is taken for '{part.bare}'.")
+    elif key.of:
+        yield from _wrap("Concepts", ", ".join(one.path for one in catalogue().groups[key.of].values()))
 
 
 def _condition(name: str, known: Sequence[Rule]) -> Iterator[str]:

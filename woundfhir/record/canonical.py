@@ -6,31 +6,19 @@ explained through the JSON Schema.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
+from functools import cache
 from typing import Any
 
 import msgspec
 
-from woundfhir.catalogue import Concept, catalogue, current
-from woundfhir.record import dates
+from woundfhir.catalogue import Concept, Part, catalogue, frame
 from woundfhir.record.answers import StructureError, absent, text
 from woundfhir.record.answers import canonical as answer
+from woundfhir.record.frame import SHAPES
 
 Json = Any
 Unknown = Callable[[str, Json], None]
-
-VERSION = 1
-WOUND_STATUS = ("open", "closed", "entered in error")
-VISIT_STATUS = ("draft", "final", "amended", "entered in error")
-TOP = ("woundfhir", "zone", "patient", "wounds", "visits", "extra")
-PATIENT = ("identifiers", "name", "born", "sex", "allergies", "conditions", "contact", "note")
-NAME = ("family", "given", "text")
-ALLERGY = ("to", "reaction", "status", "note")
-CONTACT = ("name", "role", "phone")
-AUTHOR = ("id", "name", "designation", "organisation")
-VISIT = ("id", "at", "written", "by", "status", "replaces", "replaces_reason", "note")
-ENTRY = ("wound", "assessment", "care", "supplies", "plan", "photos", "note")
-EXTRA = ("from", "place", "element", "why", "came", "ours", "value")
 
 _encode = msgspec.json.Encoder(decimal_format="number").encode
 
@@ -47,12 +35,13 @@ def as_json(value: Json) -> str:
 
 def sort_extra(items: list[dict[str, str]]) -> list[dict[str, str]]:
     """Return the items of ``extra`` in one fixed order, each once."""
-    named = {as_json(item): {key: item[key] for key in EXTRA if key in item} for item in items}
+    order = frame().parts["extra"].keys
+    named = {as_json(item): {key: item[key] for key in order if key in item} for item in items}
     return [named[key] for key in sorted(named)]
 
 
 class _Walk:
-    """One walk over one record."""
+    """One walk over one record, along the frame."""
 
     def __init__(self) -> None:
         self.zone: str | None = None
@@ -62,7 +51,7 @@ class _Walk:
         kept = value if isinstance(value, str) else as_json(value)
         self.extra.append({"from": "record", "place": path, "why": "no such key", "value": kept})
 
-    def mapping(self, raw: Json, known: tuple[str, ...] | Mapping[str, Any], path: str) -> dict[str, Json]:
+    def mapping(self, raw: Json, known: Collection[str], path: str) -> dict[str, Json]:
         """Return the keys of a mapping in their canonical spelling; unknown ones go to ``extra``."""
         if not isinstance(raw, dict):
             raise StructureError
@@ -75,20 +64,48 @@ class _Walk:
                 self.unknown(f"{path}.{name}" if path else name, value)
         return out
 
-    def texts(self, raw: Json, keys: tuple[str, ...], path: str) -> dict[str, str] | None:
-        named = self.mapping(raw, keys, path)
-        found = {key: text(named[key]) for key in keys if key in named}
-        return {key: value for key, value in found.items() if value is not None} or None
-
     def below(self, head: str) -> Unknown:
         """Return a callback that keeps what stands below a path."""
         return lambda path, value: self.unknown(f"{head}{'' if path[:1] == '[' else '.'}{path}", value)
 
-    def group(
-        self, raw: Json, concepts: Mapping[str, Concept], path: str, also: tuple[str, ...] = ()
-    ) -> dict[str, Json]:
-        """Canonical answers of one group, in catalogue order; the keys ``also`` are left out."""
-        named = self.mapping(raw, {**concepts, **dict.fromkeys(also)}, path)
+    def record(self, raw: Json) -> dict[str, Json]:
+        """Return the whole record; what was not understood is added to its ``extra``."""
+        out = self.part(frame().record, raw, "") or {}
+        if extra := [*out.pop("extra", ()), *self.extra]:
+            out["extra"] = sort_extra(extra)
+        return out
+
+    def part(self, part: Part, raw: Json, path: str) -> dict[str, Json] | None:
+        """Return a part in canonical form, or None for an empty one."""
+        if part.bare and not isinstance(raw, dict):
+            return {part.bare: found} if (found := text(raw)) else None
+        named = self.mapping(raw, _names(part), path)
+        out: dict[str, Json] = {}
+        for name, key in part.keys.items():
+            if key.shape == "inline answers":
+                out.update(self.answers(named, catalogue().groups[key.of], path))
+                continue
+            if key.needed and name not in named:
+                raise StructureError
+            found = SHAPES[key.shape].canonical(key, named.get(name), f"{path}.{name}" if path else name, self)
+            if key.needed and found is None and not key.always:
+                raise StructureError
+            if found or key.always:
+                out[name] = found or ([] if key.shape == "parts" else {})
+        return out or None
+
+    def group(self, raw: Json, concepts: Mapping[str, Concept], path: str, note: bool = False) -> dict[str, Json]:
+        """Return the answers of one group in catalogue order, and the note beside them where there may be one."""
+        named = self.mapping(raw, {*concepts, "note"} if note else concepts, path)
+        out = self.answers(named, concepts, path)
+        if note and "note" in named:
+            missing = absent(named["note"])
+            if found := text(named["note"]) if missing is None else missing:
+                out["note"] = found
+        return out
+
+    def answers(self, named: Mapping[str, Json], concepts: Mapping[str, Concept], path: str) -> dict[str, Json]:
+        """Return the answers to the concepts among keys that are spelt as they should be."""
         out: dict[str, Json] = {}
         for key, concept in concepts.items():
             if key in named:
@@ -97,156 +114,13 @@ class _Walk:
                     out[key] = found
         return out
 
-    # -- the parts of the record ---------------------------------------------------------------
 
-    def record(self, raw: Json) -> dict[str, Json]:
-        named = self.mapping(raw, TOP, "")
-        if named.get("woundfhir") not in (VERSION, str(VERSION)) or "patient" not in named:
-            raise StructureError
-        self.zone = text(named.get("zone"))
-        out: dict[str, Json] = {"woundfhir": VERSION}
-        if self.zone:
-            out["zone"] = self.zone
-        out["patient"] = self.patient(named["patient"])
-        out["wounds"] = [self.wound(item, f"wounds[{i}]") for i, item in enumerate(_list(named.get("wounds")))]
-        out["visits"] = [self.visit(item, f"visits[{i}]") for i, item in enumerate(_list(named.get("visits")))]
-        kept = [self.texts(item, EXTRA, f"extra[{i}]") for i, item in enumerate(_list(named.get("extra")))]
-        if extra := [item for item in kept if item] + self.extra:
-            out["extra"] = sort_extra(current(extra))
-        return out
-
-    def patient(self, raw: Json) -> dict[str, Json]:
-        named = self.mapping(raw, PATIENT, "patient")
-        identifiers = [
-            self.texts(item, ("system", "value"), f"patient.identifiers[{i}]")
-            for i, item in enumerate(_list(named.get("identifiers")))
-        ]
-        out: dict[str, Json] = {
-            "identifiers": current([item for item in identifiers if item]),
-            "name": self.name(named["name"]) if named.get("name") is not None else None,
-            "born": dates.tidy(text(named.get("born")) or "", self.zone) or None,
-            "sex": text(named.get("sex")),
-            "allergies": self.known_list(named.get("allergies"), self.allergy, "patient.allergies"),
-            "conditions": self.known_list(named.get("conditions"), lambda item, path: text(item), "patient.conditions"),
-            "contact": self.texts(named["contact"], CONTACT, "patient.contact") if named.get("contact") else None,
-            "note": text(named.get("note")),
-        }
-        return {key: value for key, value in out.items() if value}
-
-    def name(self, raw: Json) -> dict[str, Json] | None:
-        if not isinstance(raw, dict):
-            return {"text": found} if (found := text(raw)) else None
-        named = self.mapping(raw, NAME, "patient.name")
-        given = named.get("given")
-        parts = [found for item in (given if isinstance(given, list) else [given]) if (found := text(item))]
-        out = {"family": text(named.get("family")), "given": parts, "text": text(named.get("text"))}
-        return {key: value for key, value in out.items() if value} or None
-
-    def known_list(self, raw: Json, item: Callable[[Json, str], Json], path: str) -> Json:
-        """A list, or ``{none: known}``, or an absent reason."""
-        if raw is None:
-            return None
-        if isinstance(raw, dict) and raw.keys() == {"none"}:
-            return {"none": "known"}
-        if (missing := absent(raw)) is not None:
-            return missing or None
-        items = raw if isinstance(raw, list) else [raw]
-        return [found for i, one in enumerate(items) if (found := item(one, f"{path}[{i}]"))] or None
-
-    def allergy(self, raw: Json, path: str) -> dict[str, str] | None:
-        if not isinstance(raw, dict):
-            return {"to": found} if (found := text(raw)) else None
-        return self.texts(raw, ALLERGY, path)
-
-    def wound(self, raw: Json, path: str) -> dict[str, Json]:
-        named = self.mapping(raw, {**catalogue().groups["wound"], "id": 0, "status": 0, "note": 0}, path)
-        out: dict[str, Json] = {"id": text(named.get("id"))}
-        status = text(named.get("status"))
-        if out["id"] is None or (status is not None and status.casefold() not in WOUND_STATUS):
-            raise StructureError
-        if status:
-            out["status"] = status.casefold()
-        out.update(self.group(named, catalogue().groups["wound"], path, ("id", "status", "note")))
-        if note := text(named.get("note")):
-            out["note"] = note
-        return out
-
-    def visit(self, raw: Json, path: str) -> dict[str, Json]:
-        groups = catalogue().groups
-        named = self.mapping(raw, {**groups["visit"], **dict.fromkeys((*VISIT, "client", "wounds"))}, path)
-        status = text(named.get("status"))
-        out: dict[str, Json] = {
-            "id": text(named.get("id")),
-            "at": dates.tidy(text(named.get("at")) or "", self.zone) or None,
-            "written": dates.tidy(text(named.get("written")) or "", self.zone) or None,
-            "by": self.author(named["by"], f"{path}.by") if named.get("by") else None,
-            "status": status.casefold() if status else None,
-            "replaces": text(named.get("replaces")),
-            "replaces_reason": text(named.get("replaces_reason")),
-        }
-        if out["id"] is None or (status and out["status"] not in VISIT_STATUS):
-            raise StructureError
-        out.update(self.group(named, groups["visit"], path, (*VISIT, "client", "wounds")))
-        if named.get("client") is not None:
-            out["client"] = self.group(named["client"], groups["client"], f"{path}.client")
-        entries = [self.entry(item, f"{path}.wounds[{i}]") for i, item in enumerate(_list(named.get("wounds")))]
-        out["wounds"] = entries
-        out["note"] = text(named.get("note"))
-        return {key: value for key, value in out.items() if value}
-
-    def author(self, raw: Json, path: str) -> dict[str, str] | None:
-        if not isinstance(raw, dict):
-            return {"name": found} if (found := text(raw)) else None
-        return self.texts(raw, AUTHOR, path)
-
-    def entry(self, raw: Json, path: str) -> dict[str, Json]:
-        groups = catalogue().groups
-        named = self.mapping(raw, ENTRY, path)
-        out: dict[str, Json] = {"wound": text(named.get("wound"))}
-        if out["wound"] is None:
-            raise StructureError
-        for key in ("assessment", "care"):
-            if named.get(key) is not None:
-                out[key] = self.group(named[key], groups[key], f"{path}.{key}")
-        out["supplies"] = self.items(named.get("supplies"), groups["supply"], "item", f"{path}.supplies")
-        if named.get("plan") is not None:
-            out["plan"] = self.group(named["plan"], {**groups["plan"], **_NOTE}, f"{path}.plan")
-        out["photos"] = self.items(named.get("photos"), groups["photo"], "file", f"{path}.photos")
-        out["note"] = text(named.get("note"))
-        return {key: value for key, value in out.items() if value}
-
-    def items(self, raw: Json, concepts: Mapping[str, Concept], main: str, path: str) -> list[dict[str, Json]]:
-        out = []
-        for index, item in enumerate(_list(raw)):
-            named = item if isinstance(item, dict) else {main: item}
-            if found := self.group(named, concepts, f"{path}[{index}]"):
-                out.append(found)
-        return out
-
-
-_NOTE = {
-    "note": Concept(
-        key="note",
-        group="plan",
-        label="Note",
-        question="Anything else about the plan?",
-        shape="text",
-        resource="plan",
-        codings=(),
-        reads=(),
-        role="optional",
-        when=(),
-        source="common practice, no source",
-    )
-}
-
-
-def _list(raw: Json) -> list[Json]:
-    if raw is None:
-        return []
-    if not isinstance(raw, list):
-        raise StructureError
-    return raw
+@cache
+def _names(part: Part) -> frozenset[str]:
+    """Every key that a part may hold."""
+    inline = [key.of for key in part.keys.values() if key.shape == "inline answers"]
+    own = [name for name, key in part.keys.items() if key.shape != "inline answers"]
+    return frozenset((*own, *(name for group in inline for name in catalogue().groups[group])))
 
 
 def canonical(raw: Json) -> dict[str, Json]:

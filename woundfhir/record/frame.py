@@ -1,0 +1,296 @@
+"""The shapes of the frame's keys: how each is brought to its canonical form, and the JSON Schema that says the same.
+
+One walk over ``catalogue/data/frame.toml`` makes both; the answers inside are those of ``woundfhir.record.answers``.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from typing import Any, Protocol
+
+from woundfhir.catalogue import Concept, FrameKey, Part, catalogue, frame
+from woundfhir.record import dates
+from woundfhir.record.answers import TEXT_PATTERN, StructureError, absent, schema, text
+
+Json = Any
+
+VERSION = 1
+_LEAF: Json = {"$ref": "#/$defs/leaf"}
+_ABSENT: Json = {"$ref": "#/$defs/absent"}
+_NULL: Json = {"type": "null"}
+_NONE: Json = {"type": "object", "properties": {"none": {}}, "required": ["none"], "additionalProperties": False}
+#: Like LEAF_SCHEMA, but something is written.
+_NEEDED: Json = {
+    "anyOf": [{"type": "string", "pattern": r"\S", "allOf": [{"pattern": TEXT_PATTERN}]}, {"type": "number"}]
+}
+
+
+class Walk(Protocol):
+    """What a shape asks of the walk over one record (``woundfhir.record.canonical``)."""
+
+    zone: str | None
+
+    def part(self, part: Part, raw: Json, path: str) -> dict[str, Json] | None:
+        """Return a part in canonical form, or None for an empty one."""
+
+    def group(self, raw: Json, concepts: Mapping[str, Concept], path: str, note: bool = False) -> dict[str, Json]:
+        """Return the answers of a group in canonical form."""
+
+
+class FrameShape(ABC):
+    """One shape: both halves side by side."""
+
+    name: str
+
+    @abstractmethod
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        """Return the canonical form of what stands at a key, or None for nothing; raise ``StructureError``."""
+
+    @abstractmethod
+    def schema(self, key: FrameKey) -> Json:
+        """Return the JSON Schema of what may stand at a key."""
+
+
+class Version(FrameShape):
+    """The version of the record's form."""
+
+    name = "version"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        if raw not in (VERSION, str(VERSION)):
+            raise StructureError
+        return VERSION
+
+    def schema(self, key: FrameKey) -> Json:
+        return {"enum": [VERSION, str(VERSION)]}
+
+
+class Text(FrameShape):
+    """A text; its words, if any, are the usual ones."""
+
+    name = "text"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        return text(raw)
+
+    def schema(self, key: FrameKey) -> Json:
+        return {**_LEAF, "examples": list(key.words)} if key.words else _LEAF
+
+
+class Id(Text):
+    """A text that must be there."""
+
+    name = "id"
+
+    def schema(self, key: FrameKey) -> Json:
+        return _NEEDED
+
+
+class Zone(Text):
+    """The zone of clock times, for all that is read after it."""
+
+    name = "zone"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        walk.zone = text(raw)
+        return walk.zone
+
+
+class Date(Text):
+    """A date or a point in time."""
+
+    name = "date"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        return dates.tidy(text(raw) or "", walk.zone) or None
+
+
+class Word(FrameShape):
+    """One of the words, in any case of letters."""
+
+    name = "word"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        found = text(raw)
+        if found is not None and found.casefold() not in key.words:
+            raise StructureError
+        return found.casefold() if found else None
+
+    def schema(self, key: FrameKey) -> Json:
+        any_case = ("".join(f"[{c}{c.upper()}]" if c.isalpha() else c for c in word) for word in key.words)
+        pattern = rf"^\s*({'|'.join(any_case)})?\s*$"
+        return {"anyOf": [{"type": "string", "pattern": pattern}, _NULL], "examples": list(key.words)}
+
+
+class Texts(FrameShape):
+    """One text or several."""
+
+    name = "texts"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        return [found for item in (raw if isinstance(raw, list) else [raw]) if (found := text(item))]
+
+    def schema(self, key: FrameKey) -> Json:
+        return {"anyOf": [_LEAF, {"type": "array", "items": _LEAF}]}
+
+
+class OnePart(FrameShape):
+    """A part of the frame."""
+
+    name = "part"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        part = frame().parts[key.of]
+        if raw is None or (not raw and not part.bare):  # an empty text or list where a part may stand is nothing
+            if key.needed and raw != {}:
+                raise StructureError
+            return None
+        return walk.part(part, raw, path)
+
+    def schema(self, key: FrameKey) -> Json:
+        part = frame().parts[key.of]
+        return _item(part) if part.bare or key.needed else {"anyOf": [_NULL, part_schema(part)]}
+
+
+class Parts(FrameShape):
+    """A list of parts."""
+
+    name = "parts"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        part = frame().parts[key.of]
+        found = (walk.part(part, item, f"{path}[{i}]") for i, item in enumerate(_list(raw)))
+        return [item for item in found if item]
+
+    def schema(self, key: FrameKey) -> Json:
+        return _list_of(_item(frame().parts[key.of]))
+
+
+class _Known(FrameShape):
+    """A list, or ``{none: known}``, or an absent reason."""
+
+    @abstractmethod
+    def item(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        """Return one item in canonical form."""
+
+    @abstractmethod
+    def item_schema(self, key: FrameKey) -> Json:
+        """Return the JSON Schema of one item."""
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        if raw is None:
+            return None
+        if isinstance(raw, dict) and raw.keys() == {"none"}:
+            return {"none": "known"}
+        if (missing := absent(raw)) is not None:
+            return missing or None
+        items = raw if isinstance(raw, list) else [raw]
+        found = (self.item(key, one, f"{path}[{i}]", walk) for i, one in enumerate(items))
+        return [item for item in found if item]
+
+    def schema(self, key: FrameKey) -> Json:
+        item = self.item_schema(key)
+        return {"anyOf": [_LEAF, _NONE, _ABSENT, {"type": "array", "items": item}, item]}
+
+
+class KnownParts(_Known):
+    """Parts, or none known, or an absent reason."""
+
+    name = "known parts"
+
+    def item(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        return walk.part(frame().parts[key.of], raw, path)
+
+    def item_schema(self, key: FrameKey) -> Json:
+        return _item(frame().parts[key.of])
+
+
+class KnownTexts(_Known):
+    """Texts, or none known, or an absent reason."""
+
+    name = "known texts"
+
+    def item(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        return text(raw)
+
+    def item_schema(self, key: FrameKey) -> Json:
+        return _LEAF
+
+
+class Answers(FrameShape):
+    """The answers of a group of concepts."""
+
+    name = "answers"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        return None if raw is None else walk.group(raw, catalogue().groups[key.of], path, key.note)
+
+    def schema(self, key: FrameKey) -> Json:
+        also = {"note": {"anyOf": [_LEAF, _ABSENT]}} if key.note else {}
+        return {"anyOf": [_NULL, _object({**_concepts(key), **also})]}
+
+
+class InlineAnswers(Answers):
+    """Answers that stand among the keys of their part; the walk merges them there."""
+
+    name = "inline answers"
+
+
+class ItemAnswers(FrameShape):
+    """A list of the answers of a group; a text stands for its main one."""
+
+    name = "item answers"
+
+    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
+        concepts = catalogue().groups[key.of]
+        named = (item if isinstance(item, dict) else {key.bare: item} for item in _list(raw))
+        found = (walk.group(item, concepts, f"{path}[{i}]") for i, item in enumerate(named))
+        return [item for item in found if item]
+
+    def schema(self, key: FrameKey) -> Json:
+        return _list_of({"anyOf": [_LEAF, _object(_concepts(key))]})
+
+
+SHAPES: dict[str, FrameShape] = {
+    one.name: one
+    for one in (
+        *(Version(), Zone(), Id(), Text(), Texts(), Date(), Word(), OnePart(), Parts()),
+        *(KnownParts(), KnownTexts(), Answers(), InlineAnswers(), ItemAnswers()),
+    )
+}
+
+
+def part_schema(part: Part) -> Json:
+    """Return the JSON Schema (an object) of one part."""
+    properties: dict[str, Json] = {}
+    for name, key in part.keys.items():
+        if key.shape == "inline answers":
+            properties.update(_concepts(key))
+        else:
+            properties[name] = {"title": key.label, "description": key.question, **SHAPES[key.shape].schema(key)}
+    return _object(properties, [name for name, key in part.keys.items() if key.needed])
+
+
+def _item(part: Part) -> Json:
+    return {"anyOf": [_LEAF, part_schema(part)]} if part.bare else part_schema(part)
+
+
+def _concepts(key: FrameKey) -> dict[str, Json]:
+    return {name: schema(concept) for name, concept in catalogue().groups[key.of].items()}
+
+
+def _object(properties: Mapping[str, Json], required: list[str] | None = None) -> Json:
+    return {"type": "object", "properties": dict(properties), "required": required or [], "additionalProperties": False}
+
+
+def _list_of(item: Json) -> Json:
+    return {"anyOf": [_NULL, {"type": "array", "items": item}]}
+
+
+def _list(raw: Json) -> list[Json]:
+    if raw is None:
+        return []
+    if not isinstance(raw, list):
+        raise StructureError
+    return raw
