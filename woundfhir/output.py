@@ -1,16 +1,14 @@
-"""Everything that goes out: a history in each form, and files written whole or not at all."""
+"""Everything that goes out: a history in each form."""
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from woundfhir.errors import InputError
 from woundfhir.intake import formats
 from woundfhir.record import History
+from woundfhir.storage import save
 
 Json = Any
 
@@ -68,32 +66,3 @@ def write(history: History, path: str | Path, form: str | None = None, *, force:
     """
     found = formats.chosen(form, Path(path)) or formats.named("record")
     save(found.write(history), Path(path), force=force)
-
-
-def refuse_taken(path: Path, force: bool) -> None:
-    """Refuse a file that exists, unless it may be written over."""
-    if path.exists() and not force:
-        raise InputError(str(path), "a name that is not taken", "Choose another name, or add --force")
-
-
-def save(content: bytes, path: Path, *, force: bool = False) -> None:
-    """Write bytes to a file through a neighbour, so that a reader never sees half of it.
-
-    Raises
-    ------
-    InputError
-        When the file exists and ``force`` is not given, or cannot be written.
-    """
-    refuse_taken(path, force)
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-            Path(name).chmod(0o644)
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise InputError(str(path), "a place that can be written", f"The system says: {error.strerror}") from None

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 from typing import Any
 
 import click
 
 from woundfhir._version import __version__
-from woundfhir.errors import WoundfhirError
+from woundfhir.cli.net import close_output, ended, writing
 
 #: verb -> (module:command, one line for the list). The module is imported only when its verb is called.
 VERBS = {
@@ -30,6 +32,14 @@ VERBS = {
 
 class _Verbs(click.Group):
     """A group whose commands are imported when they are called."""
+
+    def make_context(self, *args: Any, **more: Any) -> click.Context:
+        """Read the arguments; --help and --version write here."""
+        return writing(lambda: super(_Verbs, self).make_context(*args, **more))  # type: ignore[return-value]
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a verb. Click ends the process by itself, with 1, when standard output is gone: ours comes before it."""
+        return writing(lambda: super(_Verbs, self).invoke(ctx))
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(VERBS)
@@ -51,33 +61,31 @@ def cli() -> None:
     """Wound care notes to and from HL7 FHIR R4, checked for completeness, bundled for transfer.
 
     Data goes to standard output, everything else to standard error. Exit code 0: clean; 1: findings;
-    2: could not run. This is a documentation aid: it does not diagnose and does not recommend treatment.
+    2: could not run; 3: a fault of ours; 130: stopped. This is a documentation aid: it does not diagnose and does
+    not recommend treatment.
     """
 
 
 def run(args: Sequence[str] | None = None, **extra: Any) -> int:
-    """Run the command line and return its exit code; errors of ours become one line on standard error."""
-    try:
-        result = cli.main(
-            args=list(args) if args is not None else None, prog_name="woundfhir", standalone_mode=False, **extra
-        )
-        return result if isinstance(result, int) else 0
-    except click.exceptions.Exit as error:
-        return error.exit_code
-    except click.Abort:
-        click.echo("Stopped.", err=True)
-        return 2
-    except click.ClickException as error:
-        error.show()
-        return 2
-    except WoundfhirError as error:
-        click.echo(f"woundfhir: {error}", err=True)
-        return 2
-    except BrokenPipeError:
-        sys.stderr.close()
-        return 2
+    """Run the command line and return its exit code; see ``net`` for what it can be."""
+
+    def call() -> object:
+        try:
+            code = cli.main(list(args) if args is not None else None, "woundfhir", standalone_mode=False, **extra)
+        except click.exceptions.Exit as error:
+            code = error.exit_code
+        sys.stdout.flush()
+        return code
+
+    return ended(lambda: writing(call))
 
 
 def main() -> None:
     """Entry point of the ``woundfhir`` command."""
-    sys.exit(run())
+    if sys.stdout is None:  # closed by whoever called; the next file that is opened would take its place
+        with suppress(OSError, ValueError):
+            click.echo("woundfhir: standard output is closed. Send it to a file, or to /dev/null", err=True)
+        os._exit(2)
+    code = run()
+    close_output()
+    sys.exit(code)

@@ -68,7 +68,6 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     """
     from woundfhir.handover import bundle
     from woundfhir.intake import formats
-    from woundfhir.output import save
 
     form = chosen["to"] = formats.chosen(chosen["to"], output, "bundle") or formats.named("fhir-json")
     history = _history(inputs, chosen)
@@ -83,23 +82,24 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
         raise InputError("--sign", "an instant for the signature", "Give --at")
     content = form.write_bundle(_signed(made, chosen), history, make)
     content = _encrypted(content, chosen)
-    signature = _beside(content, made, output, force, chosen)
+    outputs = {**_beside(content, made, output, chosen), output or options.STDOUT: content}
     sheet: Path | None = chosen["sheet"]
     if sheet is not None:
         _check_sheet(sheet, output, chosen["policy"], force)
-    options.emit(content, output, force)
-    for path, signed in signature.items():
-        options.emit(signed, path, force)
-    click.echo(
-        f"{kind}: {len(made['entry'])} entries, {len(history.wounds)} wounds, {len(history.visits)} visits.", err=True
-    )
+        try:
+            outputs[sheet] = _sheet(history, sheet, chosen)
+        except InputError:  # whatever goes wrong with the sheet, the history is there
+            _write(outputs, force, kind, made, history)
+            raise
+    _write(outputs, force, kind, made, history)
+
+
+def _write(outputs: dict[Path, bytes], force: bool, kind: str, made: dict[str, Json], history: History) -> None:
+    """Write bundle, signature and sheet, all or none, and say what the bundle holds and what it does not."""
+    options.emit_all(outputs, force)
+    options.say(f"{kind}: {len(made['entry'])} entries, {len(history.wounds)} wounds, {len(history.visits)} visits.")
     if kind == "document":
         _tell_missing(history)
-    if sheet is not None:
-        # After the bundle: whatever goes wrong with the sheet, the history is there.
-        page = _sheet(history, sheet, chosen)
-        save(page, sheet, force=force)
-        click.echo(f"Wrote {sheet} ({len(page):,} bytes).", err=True)
 
 
 def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
@@ -141,20 +141,16 @@ def _encrypted(content: bytes, chosen: dict[str, Any]) -> bytes:
     return content
 
 
-def _beside(
-    content: bytes, made: dict[str, Json], output: Path | None, force: bool, chosen: dict[str, Any]
-) -> dict[Path, bytes]:
+def _beside(content: bytes, made: dict[str, Json], output: Path | None, chosen: dict[str, Any]) -> dict[Path, bytes]:
     """The signature of a file that holds none in itself, by the name it gets: Bundle.signature is over JSON."""
     if chosen["sign"] is None or chosen["to"].name == SIGNED:
         return {}
     from woundfhir.handover.verify import instant
     from woundfhir.jose.signature import SUFFIX, seal_bytes
-    from woundfhir.output import refuse_taken
 
-    if output is None:
+    if output is None or output == options.STDOUT:
         raise InputError("--sign", "a name for the file: its signature stands in a file beside it", "Add -o FILE")
     path = output.with_name(f"{output.name}{SUFFIX}")
-    refuse_taken(path, force)
     key = options.key(chosen["sign"], chosen["password_file"])
     return {path: seal_bytes(content, key, at=instant(made["timestamp"]))}
 
@@ -166,7 +162,7 @@ def _check_sheet(path: Path, output: Path | None, policy: str, force: bool) -> N
     """Refuse what can be known to fail before anything is written."""
     from woundfhir.checklist.policy import load
     from woundfhir.handover.sheet.pdf import need_weasyprint
-    from woundfhir.output import refuse_taken
+    from woundfhir.storage import refuse_taken
 
     if path.suffix.lower() not in _PDF + _HTML:
         raise InputError("--sheet", "a file that ends in .html or .pdf", "Name it so")
@@ -192,6 +188,6 @@ def _tell_missing(history: History) -> None:
     from woundfhir.handover.summary.client import summary
 
     if missing := summary(history).missing:
-        click.echo("This history does not tell (the document says so too):", err=True)
+        options.say("Not written in this history (the document says so too):")
         for line in missing:
-            click.echo(f"  {line}", err=True)
+            options.say(f"  {line}")

@@ -34,8 +34,24 @@ def command(inputs: tuple[str, ...], to: str | None, output: Path | None, force:
     elif form.joins:
         options.emit(b"".join(form.write(one.history) for one in found), output, force)
     elif output is not None and output.is_dir():
-        for one in found:
-            name = formats.stem(Path(one.name).name) + form.suffixes[0]
-            options.emit(form.write(one.history), output / name, force)
+        names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
+        files = {output / name: form.write(one.history) for name, one in zip(names, found, strict=True)}
+        options.emit_all(files, force)
+        options.say(f"{len(files)} files in {output}.")
     else:
         raise InputError("-o", "a folder that exists, for several inputs", "Make the folder and name it with -o")
+
+
+def _names(stems: list[str], suffix: str) -> list[str]:
+    """Return a file name for each input. Of two inputs with one name (in two folders) the later one gets a number."""
+    out: list[str] = []
+    taken: set[str] = {stem.casefold() for stem in stems}
+    seen: set[str] = set()
+    for stem in stems:
+        name, number = stem, 1
+        while name.casefold() in (seen if number == 1 else taken | seen):
+            number += 1
+            name = f"{stem}-{number}"
+        seen.add(name.casefold())
+        out.append(name + suffix)
+    return out

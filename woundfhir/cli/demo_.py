@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 _DEFAULT = "woundfhir-demo"
@@ -38,7 +39,7 @@ def command(folder: Path, force: bool) -> None:
     for name in ("story.fhir.json", "story.fhir.xml", "story.csv"):
         if parse(files[name][0], name).history.data != history.data:
             raise InputError(name, "the record that went in", "This is a fault of ours: please report it")
-    _write(folder, files, force)
+    options.emit_all({folder / name: content for name, (content, _) in files.items()}, force, same=True)
     said = verdict(findings)
     click.echo("An invented story: one client, two wounds, eight visits over five weeks.\n")
     for name, (content, what) in files.items():
@@ -52,19 +53,3 @@ def command(folder: Path, force: bool) -> None:
     click.echo(f"  {program} trend {folder / 'story.yaml'}           how the wounds have changed")
     click.echo(f"  {program} bundle {folder / 'story.yaml'} --sheet sheet.html   the sheet for the next nurse")
     click.echo(f"  Open {folder / 'history.document.json'} in any FHIR tool.")
-
-
-def _write(folder: Path, files: dict[str, tuple[bytes, str]], force: bool) -> None:
-    """Write all files; nothing is written when one of the names is taken by something else."""
-    from woundfhir.output import save
-
-    for name, (content, _) in files.items():
-        path = folder / name
-        if path.exists() and not force and path.read_bytes() != content:
-            raise InputError(str(path), "a name that is not taken", "Name another folder, or add --force")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise InputError(str(folder), "a folder that can be made", f"The system says: {error.strerror}") from None
-    for name, (content, _) in files.items():
-        save(content, folder / name, force=True)

@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from woundfhir.errors import escaped
+
 if TYPE_CHECKING:
     from woundfhir.jose.keys import Key
 
 _F = TypeVar("_F", bound=Callable[..., Any])
+
+#: How a person names standard output, for every option that names a file to write.
+STDOUT = Path("-")
+#: Up to so many files are named one by one when they are written.
+SEVERAL = 8
+#: The longest line on standard error, in characters.
+LINE = 1000
 
 
 def inputs(command: _F) -> _F:
@@ -24,7 +33,10 @@ def output(command: _F) -> _F:
     """``-o`` and ``--force``."""
     command = click.option("--force", is_flag=True, help="Write over a file that exists.")(command)
     return click.option(
-        "-o", "--output", type=click.Path(path_type=Path), help="Write to this file, not to standard output."
+        "-o",
+        "--output",
+        type=click.Path(path_type=Path),
+        help="Write to this file (without it or with -: standard output).",
     )(command)
 
 
@@ -57,20 +69,36 @@ def key(path: Path, password_file: Path | None = None) -> Key:
 
 
 def emit(content: bytes, path: Path | None, force: bool) -> None:
-    """Write bytes to a file, or to standard output."""
-    if path is None:
-        sys.stdout.buffer.write(content)
-        sys.stdout.buffer.flush()
-    else:
-        from woundfhir.output import save
+    """Write bytes to a file, or to standard output (no path, or ``-``)."""
+    emit_all({path or STDOUT: content}, force)
 
-        save(content, path, force=force)
-        click.echo(f"Wrote {path} ({len(content)} bytes).", err=True)
+
+def emit_all(outputs: Mapping[Path, bytes], force: bool, *, same: bool = False) -> list[Path]:
+    """Write several outputs, the files among them all or none; ``-`` is standard output, and comes last.
+
+    Returns what was written: with ``same``, a file that holds these bytes already is left alone.
+    """
+    from woundfhir.storage import save_all
+
+    written = save_all({path: content for path, content in outputs.items() if path != STDOUT}, force=force, same=same)
+    if len(outputs) <= SEVERAL:
+        for path in written:
+            say(f"Wrote {path} ({len(outputs[path]):,} bytes).")
+    if STDOUT in outputs:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(outputs[STDOUT])
+        sys.stdout.buffer.flush()
+    return written
+
+
+def say(line: str) -> None:
+    """Write one line to standard error. What of it came from outside cannot break it or move the cursor."""
+    click.echo(escaped(line, LINE), err=True)
 
 
 def tell_losses(name: str, losses: list[str]) -> None:
     """Say on standard error what was not understood and where it is kept."""
     if losses:
-        click.echo(f"{name}: {len(losses)} kept under 'extra', without a place in the record:", err=True)
+        say(f"{name}: {len(losses)} kept under 'extra', without a place in the record:")
         for line in losses:
-            click.echo(f"  {line}", err=True)
+            say(f"  {line}")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -49,29 +51,28 @@ def command(
     what is known, or is missing by the transfer checklist; 2: not taken in, and nothing written. A signature in a file
     of its own is found where it is called BUNDLE.jws.
     """
-    from woundfhir.handover.receive import RECORD, receive
-    from woundfhir.handover.store import store
+    from woundfhir.handover.receive import receive
     from woundfhir.intake.source import contents, load
     from woundfhir.jose.signature import SUFFIX
+    from woundfhir.storage import locked
 
     found = list(contents([source]))
     if len(found) != 1:
         raise InputError("BUNDLE", "one file", "Name the file, not the folder")
     name, content = found[0]
-    here, is_own = _known(known, into)
     keys = {
         "verify_key": None if verify_key is None else options.key(verify_key),
         "key": None if key is None else options.key(key, password_file),
     }
     signature = Path(f"{name}{SUFFIX}") if source != "-" else None
     beside = load(signature) if signature is not None and signature.is_file() else None
-    done = receive(content, here, name=name, at=at, beside=beside, **keys)
-    if into is not None:
-        done.merged.conflicts += _used_before(done, into)
-    written: list[Path] = []
-    if into is not None:
-        may_change = frozenset([RECORD]) if is_own or force else frozenset()
-        written = store(done.files, into, may_change=may_change, keep=".provenance.json")
+    with nullcontext() if into is None else locked(into):  # nobody else changes the record between reading and writing
+        here, is_own = _known(known, into)
+        done = receive(content, here, name=name, at=at, beside=beside, **keys)
+        written: list[Path] = []
+        if into is not None:
+            done.merged.conflicts += _used_before(done, into)
+            written = _store(done.files, into, is_own or force)
     told = _json(done, show_values, written) if form == "json" else _text(done, name, show_values, into, written)
     click.echo(told)
     return 0 if done.clean else 1
@@ -88,6 +89,17 @@ def _known(known: str | None, into: Path | None) -> tuple[History | None, bool]:
     if own is not None and own.exists():
         return read(own), True
     return None, False
+
+
+def _store(files: Mapping[str, bytes], into: Path, over: bool) -> list[Path]:
+    """Write what was received, all or none; ``over`` allows another record. A Provenance that is there stays."""
+    from woundfhir.handover.receive import RECORD
+    from woundfhir.storage import save_all
+
+    wanted = {into / name: content for name, content in files.items()}
+    kept = {path for path in wanted if path.name.endswith(".provenance.json") and path.exists()}
+    new = {path: content for path, content in wanted.items() if path not in kept}
+    return save_all(new, may_change=[into / RECORD] if over else [], same=True, held=into)
 
 
 def _used_before(done: Received, into: Path) -> list[Conflict]:

@@ -59,6 +59,8 @@ def command(
         ]
     if svg is not None:
         _draw(found, svg, force)
+    if svg == options.STDOUT:
+        return
     if form == "json":
         from woundfhir.r4 import jsonio
 
@@ -74,18 +76,15 @@ def command(
 
 def _draw(found: list[tuple[History, Course]], path: Path, force: bool) -> None:
     from woundfhir.handover.course import pictures
-    from woundfhir.output import save
 
     if len(found) != 1:
         raise InputError("--svg", "one wound", "Choose it with --wound")
     history, course = found[0]
     chart, face = pictures(history, course)
-    save(chart, path, force=force)
-    click.echo(f"Wrote {path}.", err=True)
-    if face is not None:
-        beside = path.with_name(f"{path.stem}-clock{path.suffix}")
-        save(face, beside, force=force)
-        click.echo(f"Wrote {beside}.", err=True)
+    files = {path: chart}
+    if face is not None and path != options.STDOUT:
+        files[path.with_name(f"{path.stem}-clock{path.suffix}")] = face
+    options.emit_all(files, force)
 
 
 def _per_cent(value: Decimal | None) -> str:

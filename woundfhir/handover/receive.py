@@ -1,6 +1,6 @@
 """Taking in a history that travelled: verified, held against what is known, joined, and said in a Provenance.
 
-Pure: bytes and a known record in, a ``Received`` with the files to write out. ``store`` writes them all or none.
+Pure: bytes and a known record in, a ``Received`` with the files to write out (see ``woundfhir.storage``).
 """
 
 from __future__ import annotations
@@ -121,7 +121,7 @@ def receive(
     Returns
     -------
     Received
-        Nothing is written yet; see ``store``.
+        Nothing is written yet: ``files`` is for ``woundfhir.storage.save_all``.
 
     Raises
     ------

@@ -1,0 +1,98 @@
+"""The outermost net: how a run ends, whatever happens in it.
+
+0, 1: the verb's own answer. 2: it could not run, with one clear message (standard output that takes no more is one of
+these). 130: stopped by Ctrl-C. 3: a fault of ours.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import sys
+import traceback
+from collections.abc import Callable
+from contextlib import suppress
+from io import StringIO
+from pathlib import Path
+
+import click
+
+from woundfhir._version import __version__
+from woundfhir.errors import WoundfhirError, escaped
+
+#: With this in the environment, a fault of ours shows its traceback.
+DEBUG = "WOUNDFHIR_DEBUG"
+_PACKAGE = Path(__file__).parent.parent
+#: What the system says of an output that takes no more. (``woundfhir.storage`` has words of its own for files.)
+_OUTPUT = frozenset((errno.ENOSPC, errno.EPIPE, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT))
+
+
+class OutputError(Exception):
+    """Standard output takes no more: the disk is full, or whoever read it has stopped."""
+
+
+def writing(action: Callable[[], object]) -> object:
+    """Do what may write to standard output; a failure of that is an ``OutputError`` and nothing else."""
+    try:
+        return action()
+    except OSError as error:
+        if error.errno in _OUTPUT:
+            raise OutputError(os.strerror(error.errno)) from None
+        raise
+
+
+def ended(action: Callable[[], object]) -> int:
+    """Do something and return the exit code.
+
+    Errors of ours become a message on standard error. Whatever nobody foresaw is a fault of ours: its message names
+    the kind of exception and the place in our code, and no text of it, which may hold a value of a client.
+    """
+    try:
+        result = action()
+        return result if isinstance(result, int) else 0
+    except (KeyboardInterrupt, click.Abort):
+        return _stop("stopped. What was not finished was not written", 130)
+    except click.ClickException as error:
+        shown = StringIO()
+        error.show(file=shown)
+        with suppress(OSError, ValueError):
+            click.echo("\n".join(escaped(line, 1000) for line in shown.getvalue().splitlines()), err=True)
+        return 2
+    except WoundfhirError as error:
+        return _stop(str(error), 2)
+    except OutputError as error:
+        fix = "Make room, or let the next program read to the end"
+        return _stop(f"standard output: it cannot be written ({error}), and what came out is not all. {fix}", 2)
+    except MemoryError:
+        return _stop("the input: it does not fit into memory. Split it, or close other programs", 2)
+    except Exception as error:
+        return _fault(error)
+
+
+def _stop(message: str, code: int) -> int:
+    with suppress(OSError, ValueError):  # nobody is there to read it
+        click.echo(f"woundfhir: {message}", err=True)
+    return code
+
+
+def _fault(error: Exception) -> int:
+    ours = [one for one in traceback.extract_tb(error.__traceback__) if Path(one.filename).is_relative_to(_PACKAGE)]
+    place = f"{Path(ours[-1].filename).relative_to(_PACKAGE)}, line {ours[-1].lineno}" if ours else "no line of ours"
+    lines = [
+        f"a fault of ours: {type(error).__name__} ({place}; version {__version__}). Nothing was half-written",
+        "  Please report these lines with the command that you gave, and leave the client's record out",
+        f"  {DEBUG}=1 in the environment shows the traceback. It can hold values: read it before you send it",
+    ]
+    _stop("\n".join(lines), 3)
+    if os.environ.get(DEBUG):
+        traceback.print_exception(error)
+    return 3
+
+
+def close_output() -> None:
+    """Let what standard output could not take go, so that the interpreter does not complain of it at its end."""
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError):
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
