@@ -118,7 +118,7 @@ def test_what_is_told(history: History, document: dict[str, Json]) -> None:
     done = taken(document)
     assert done.counts["Encounter"] == 2
     assert sum(done.counts.values()) == len(document["entry"])
-    assert done.newest == max(v["written"] for v in history.visits)
+    assert done.newest == max(v["at"] for v in history.visits)
     assert done.merged.added == ["the client", "W1", "W2", "visit V1", "visit V2"]
     assert done.signature.answer.value == "no signature"
     assert {one.rule for one in done.missing}  # the invented story has gaps on purpose

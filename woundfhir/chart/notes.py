@@ -14,7 +14,7 @@ from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.episodes import episodes
 from woundfhir.chart.series import Series
-from woundfhir.chart.time import Clock
+from woundfhir.chart.time import Clock, When
 from woundfhir.record import dates
 
 Json = Any
@@ -80,7 +80,7 @@ class WoundView(Conditional):
 
     scope = "wound"
 
-    def __init__(self, record: Whole, index: int, data: Answers) -> None:
+    def __init__(self, record: Whole, index: int, data: dict[str, Json]) -> None:
         super().__init__()
         self.record = record
         self.index = index
@@ -167,7 +167,7 @@ class VisitView(Conditional):
     #: How many notes that count came before it.
     nth = 0
 
-    def __init__(self, record: Whole, index: int, data: Answers) -> None:
+    def __init__(self, record: Whole, index: int, data: dict[str, Json]) -> None:
         super().__init__()
         self.record = record
         self.index = index
@@ -180,9 +180,12 @@ class VisitView(Conditional):
         self.replaces: str | None = data.get("replaces")
         #: Whether a finished note replaces it, itself or by way of others that replace each other.
         self.replaced = False
-        #: When the visit was; see ``woundfhir.chart.time``.
-        self.when = record.clock.when(self.at, self.written_at)
         self.entries = [EntryView(self, i, one) for i, one in enumerate(data.get("wounds", ()))]
+
+    @cached_property
+    def when(self) -> When:
+        """When the visit was; see ``woundfhir.chart.time``."""
+        return self.record.clock.when(self.at, self.written_at)
 
     @property
     def order(self) -> tuple[int, int, int]:
@@ -255,7 +258,7 @@ class EntryView(Conditional):
 
     scope = "entry"
 
-    def __init__(self, visit: VisitView, index: int, data: Answers) -> None:
+    def __init__(self, visit: VisitView, index: int, data: dict[str, Json]) -> None:
         super().__init__()
         self.record = visit.record
         self.visit = visit

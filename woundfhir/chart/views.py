@@ -25,7 +25,7 @@ from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.notes import EntryView, VisitView, WoundView, finished
 from woundfhir.chart.series import Series
-from woundfhir.chart.time import Clock
+from woundfhir.chart.time import Clock, instant
 from woundfhir.record import History
 
 Json = Any
@@ -75,7 +75,6 @@ class RecordView(Conditional):
         super().__init__()
         self.data = history.data
         self.transfer = transfer
-        self.clock = Clock(history.data.get("zone"), _times(history))
         self.patient = PatientView(self, history.data["patient"])
         self.wounds = [WoundView(self, i, data) for i, data in enumerate(history.data["wounds"])]
         self._by_id = {wound.id: wound for wound in self.wounds}
@@ -83,6 +82,8 @@ class RecordView(Conditional):
         self.visits = [VisitView(self, i, data) for i, data in enumerate(history.data["visits"])]
         self.visit_by_id = {visit.id: visit for visit in self.visits}
         _replace(self.visits, self.visit_by_id)
+        # Of the notes that count alone, so that the same notes without the others stand in the same order.
+        self.clock = Clock(history.data.get("zone"), _times(self.visits))
         #: The notes that are judged, in time order: not replaced, not in error. Drafts are among them.
         self.judged = sorted((visit for visit in self.visits if visit.judged), key=lambda visit: visit.order)
         #: The notes that count for what comes after them, in time order.
@@ -108,6 +109,13 @@ class RecordView(Conditional):
     def newest(self) -> VisitView | None:
         """The newest note that counts, else the newest draft."""
         return self.counted[-1] if self.counted else self.judged[-1] if self.judged else None
+
+    @property
+    def newest_instant(self) -> str | None:
+        """The latest whole instant (date, clock time, offset) at which any note was or was written, as written."""
+        times = (text for visit in self.visits for text in (visit.at, visit.written_at) if text is not None)
+        instants = [(found.order, text) for text in times if (found := instant(text)) is not None]
+        return max(instants, default=(0, None))[1]
 
     def limit(self, key: str) -> Decimal:
         """Return a number of the policy.
@@ -178,10 +186,11 @@ def counting(history: History) -> History:
     return History({**history.data, "visits": visits}, history.source)
 
 
-def _times(history: History) -> Iterator[Json]:
-    for visit in history.data["visits"]:
-        yield visit.get("at")
-        yield visit.get("written")
+def _times(visits: list[VisitView]) -> Iterator[str | None]:
+    for visit in visits:
+        if visit.counts:
+            yield visit.at
+            yield visit.written_at
 
 
 def _replace(visits: list[VisitView], by_id: dict[str, VisitView]) -> None:

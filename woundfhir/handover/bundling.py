@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any, Literal
 from urllib.parse import quote
 
+from woundfhir.chart import open_record
 from woundfhir.errors import InputError
 from woundfhir.fhir import build, to_fhir
 from woundfhir.fhir.ids import NAMESPACE, uuid5
@@ -14,7 +14,7 @@ from woundfhir.fhir.terms import terms
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.computed import computed
 from woundfhir.handover.document.build import composition
-from woundfhir.record import History, dates
+from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
 Json = Any
@@ -53,7 +53,7 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
     compiled = terms()
     resources = to_fhir(history)
     out = build(history)[1] if kind == "document" else WriteContext(history, compiled)
-    time = at or newest_instant(history)
+    time = at or open_record(history).newest_instant
     if kind == "document":
         if time is None:
             raise InputError(
@@ -125,16 +125,3 @@ def _condition(resource: dict[str, Json]) -> str | None:
         if "system" in identifier and "value" in identifier:
             return f"identifier={quote(identifier['system'], safe=':/.-')}|{quote(identifier['value'], safe='/.-')}"
     return None
-
-
-def newest_instant(history: History) -> str | None:
-    """Return the newest whole time (date, clock, offset) at which a visit was or was written."""
-    found = [time for time in _times(history) if dates.has_clock(time) and (m := dates.moment(time)) and m.tzinfo]
-    return max(found, key=lambda time: (dates.moment(time), time), default=None)
-
-
-def _times(history: History) -> Iterator[str]:
-    for visit in history.visits:
-        for key in ("at", "written"):
-            if isinstance(visit.get(key), str):
-                yield visit[key]

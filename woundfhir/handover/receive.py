@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any
 
+from woundfhir.chart import open_record
 from woundfhir.checklist.finding import Finding
 from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
@@ -18,7 +19,6 @@ from woundfhir.fhir.losses import keep_undefined
 from woundfhir.fhir.resources.encounter import write_instant
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import WriteContext
-from woundfhir.handover.bundling import newest_instant
 from woundfhir.handover.merge import Merged, merge
 from woundfhir.handover.verify import BundleIssue, instant, resources, verify
 from woundfhir.intake import formats
@@ -78,8 +78,9 @@ class Received:
 
     @property
     def newest(self) -> str | None:
-        """The newest time in what came."""
-        return newest_instant(self.came)
+        """The time of the newest note that came, as written; that of its writing where it has none."""
+        note = open_record(self.came).newest
+        return None if note is None else note.at or note.written_at
 
     @property
     def clean(self) -> bool:

@@ -1,10 +1,12 @@
-"""Which part of a history goes along: by wound, by date, the newest visits; nothing that was not asked for."""
+"""Which part of a history is handed over: by wound, by date, the newest visits; nothing that was not asked for."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from typing import Any
 
+from woundfhir.chart import VisitView, open_record
+from woundfhir.chart.time import When
 from woundfhir.errors import InputError
 from woundfhir.record import History, dates
 
@@ -21,11 +23,12 @@ def gather(
     history
         One client's record.
     wounds
-        Ids of the wounds asked for; none means all. Notes of other wounds do not come along.
+        Ids of the wounds asked for; none means all. Notes of other wounds are left out.
     since
-        A date: visits before it stay behind. A visit whose time cannot be placed comes along.
+        A date: visits that were certainly before it are left out. A visit whose time cannot be placed is kept.
     newest
-        The newest N visits of what is left.
+        The newest N notes that count, of what is left; a draft, a replaced note and one entered in error are not
+        among them. Where no note counts, the newest drafts.
 
     Raises
     ------
@@ -40,23 +43,25 @@ def gather(
         )
     if since is not None and dates.moment(since) is None:
         raise InputError("--since", "a date such as 2026-03-01", "Write year, month and day")
-    visits = [found for visit in history.visits if (found := _part(visit, wounds)) is not None]
+    record = open_record(history)
+    parts = {visit.id: part for visit in record.visits if (part := _part(visit.data, wounds)) is not None}
     if since is not None:
-        visits = [visit for visit in visits if dates.earlier(visit.get("at"), since) is not True]
+        start = record.clock.when(since)
+        parts = {name: part for name, part in parts.items() if not _before(record.visit_by_id[name], start, since)}
     if newest is not None:
-        order = sorted(range(len(visits)), key=lambda i: (_when(visits[i]), i))
+        order = [visit.id for visit in record.counted or record.judged if visit.id in parts]
         kept = set(order[max(0, len(order) - newest) :])
-        visits = [visit for index, visit in enumerate(visits) if index in kept]
-    data = dict(history.data, visits=_closed(visits, history.visits))
+        parts = {name: part for name, part in parts.items() if name in kept}
+    data = dict(history.data, visits=_closed(list(parts.values()), history.visits))
     if wounds:
         data["wounds"] = [wound for wound in history.wounds if wound["id"] in wounds]
         data.pop("extra", None)
     return History(data, history.source)
 
 
-def _when(visit: dict[str, Json]) -> str:
-    found = dates.moment(visit.get("at"))
-    return found.replace(tzinfo=None).isoformat() if found else ""
+def _before(visit: VisitView, start: When, since: str) -> bool:
+    """Whether a visit was certainly before a date, by its instant and by the day as written."""
+    return visit.when.before(start) and dates.earlier(visit.at or visit.written_at, since) is True
 
 
 def _part(visit: dict[str, Json], wounds: Collection[str]) -> dict[str, Json] | None:
@@ -67,7 +72,7 @@ def _part(visit: dict[str, Json], wounds: Collection[str]) -> dict[str, Json] | 
 
 
 def _closed(visits: list[dict[str, Json]], every: list[dict[str, Json]]) -> list[dict[str, Json]]:
-    """A note that is replaced by one that travels loses the link when it stays behind."""
+    """A note whose older version is left out loses the link to it."""
     here = {visit["id"] for visit in visits}
     return [
         visit if visit.get("replaces", visit["id"]) in here else {k: v for k, v in visit.items() if k != "replaces"}

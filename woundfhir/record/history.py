@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -79,20 +79,6 @@ class History:
         return self.data["visits"]  # type: ignore[no-any-return]
 
     @property
-    def counted(self) -> list[dict[str, Json]]:
-        """The notes that count, in the order written: finished, and not replaced by a note that is.
-
-        Examples
-        --------
-        >>> visits = [{"id": "a"}, {"id": "b", "replaces": "a"}, {"id": "c", "status": "draft", "replaces": "b"}]
-        >>> [visit["id"] for visit in History.of({"woundfhir": 1, "patient": {}, "visits": visits}).counted]
-        ['b']
-        """
-        valid = [visit for visit in self.visits if finished(visit)]
-        replaced = {visit["replaces"] for visit in valid if "replaces" in visit}
-        return [visit for visit in valid if visit["id"] not in replaced]
-
-    @property
     def extra(self) -> list[dict[str, str]]:
         """What came in and was not understood."""
         return self.data.get("extra", [])  # type: ignore[no-any-return]
@@ -115,11 +101,6 @@ class History:
     def json(self) -> str:
         """Return the record as compact JSON text."""
         return as_json(self.data)
-
-
-def finished(visit: Mapping[str, Json]) -> bool:
-    """Whether a note is neither a draft nor entered in error. A draft does not yet replace what it is to replace."""
-    return visit.get("status") not in ("draft", "entered in error")
 
 
 def _ids(data: dict[str, Json], source: str) -> None:

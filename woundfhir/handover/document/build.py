@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import Any
 
+from woundfhir.chart import open_record
 from woundfhir.errors import InputError
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.write_context import WriteContext
@@ -125,7 +127,7 @@ def composition(
     if document not in TYPES:
         raise InputError("--document", "one of " + ", ".join(TYPES), "Choose one of them")
     facts = summary(history)
-    filed = _file(resources, out)
+    filed = _file(history, resources, out)
     terms = out.terms
     made = out.head("Composition", "document", terms.meta("document"))
     made["language"] = "en"
@@ -167,19 +169,17 @@ def _section(
 
 def _author(history: History, out: WriteContext) -> dict[str, str] | None:
     """The author of the newest note."""
-    from woundfhir.handover.summary.words import current
     from woundfhir.record.canonical import as_json
 
-    for visit in reversed(current(history)):
-        if "by" in visit:
-            return out.authors.get(as_json(visit["by"]))
-    return None
+    note = next((one for one in reversed(open_record(history).counted) if one.by), None)
+    return None if note is None else out.authors.get(as_json(note.by))
 
 
-def _file(resources: Iterable[Resource], out: WriteContext) -> dict[str, list[dict[str, str]]]:
-    """Put each resource into its section; what the plan asks next stands first too."""
+def _file(history: History, resources: Iterable[Resource], out: WriteContext) -> dict[str, list[dict[str, str]]]:
+    """Put each resource into its section; the newest plan of each wound stands first too."""
     filed: dict[str, list[dict[str, str]]] = {}
-    newest: dict[str, dict[str, str]] = {}
+    newest: dict[str, tuple[int, dict[str, str]]] = {}
+    order = {visit.id: visit.nth for visit in open_record(history).counted}
     for resource in resources:
         kind = resource["resourceType"]
         if kind in _FOLLOWED:
@@ -189,10 +189,11 @@ def _file(resources: Iterable[Resource], out: WriteContext) -> dict[str, list[di
         concept = next((part for part in place[1:] if part in _BY_CONCEPT), None)
         section = _BY_CONCEPT[concept] if concept else _BY_TYPE.get(kind, "kept")
         filed.setdefault(section, []).append(reference)
-        if kind == "CarePlan" and len(place) == 3:
-            newest[place[1]] = reference
+        if kind == "CarePlan" and len(place) == 3 and place[0] in order:
+            plan = (order[place[0]], reference)
+            newest[place[1]] = max(newest.get(place[1], plan), plan, key=itemgetter(0))
     if newest:
-        filed["next"] = [newest[wound] for wound in sorted(newest)]
+        filed["next"] = [newest[wound][1] for wound in sorted(newest)]
     return filed
 
 

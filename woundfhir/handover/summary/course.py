@@ -66,6 +66,26 @@ class Measured:
     since_last: Change | None = None
 
 
+def _of_one_episode(
+    found: list[tuple[dict[str, Json], Size]], points: Mapping[str, Point]
+) -> list[tuple[dict[str, Json], Size]]:
+    """The sizes since the wound opened again, where it had closed: nothing is compared across a closure."""
+    start, last = 0, None
+    for place, (visit, _) in enumerate(found):
+        point = points.get(visit["id"])
+        if point is not None and last is not None and point.episode != last:
+            start = place
+        last = last if point is None else point.episode
+    return found[start:]
+
+
+def _sure(at: str | None, earlier: Point | None, now: Point | None, course: Course) -> Change:
+    """The change, unless the order in time of the two measurements is not certain."""
+    if earlier is not None and now is not None and not (earlier.certain and now.certain):
+        return Change(at, None, "not computed: the order of the notes in time is not certain")
+    return _change(at, earlier, now, course)
+
+
 def measured(items: Items, course: Course) -> Measured:
     """Return newest and first size out of (visit, assessment), oldest first, with the change of their area.
 
@@ -73,6 +93,7 @@ def measured(items: Items, course: Course) -> Measured:
     """
     points = {point.visit: point for point in course.points}
     found = [(visit, size) for visit, assessment in items if (size := _size(visit, assessment, points)) is not None]
+    found = _of_one_episode(found, points)
     if not found:
         return Measured()
     (_, first), (visit, newest) = found[0], found[-1]
@@ -81,7 +102,7 @@ def measured(items: Items, course: Course) -> Measured:
     now = points.get(visit["id"])
     earlier = [points.get(other["id"]) for other, _ in found]
     return Measured(
-        newest, first, _change(first.at, earlier[0], now, course), _change(found[-2][1].at, earlier[-2], now, course)
+        newest, first, _sure(first.at, earlier[0], now, course), _sure(found[-2][1].at, earlier[-2], now, course)
     )
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.chart import open_record
 from woundfhir.record import History, dates
 from woundfhir.record.answers import NONE, absent
 
@@ -152,7 +153,7 @@ def current(history: History) -> list[dict[str, Json]]:
     >>> [visit["id"] for visit in current(History.of({"woundfhir": 1, "patient": {}, "visits": visits}))]
     ['a', 'b']
     """
-    return sorted(history.counted, key=lambda visit: (_second(visit.get("at")), _second(visit.get("written"))))
+    return [visit.data for visit in open_record(history).counted]
 
 
 def counting(history: History) -> History:
