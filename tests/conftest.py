@@ -1,13 +1,39 @@
-"""Settings of all tests: hypothesis without deadlines (no test is timed), and the same examples in every CI run."""
+"""Settings of all tests, and the lanes they run in.
+
+Markers: ``property`` (put on every hypothesis test here), ``engine`` (the HL7 validation engine), ``browser``.
+"""
 
 from __future__ import annotations
 
 import os
 
+import pytest
 from hypothesis import HealthCheck, settings
 
+#: The one profile: no test is timed, and in CI every run draws the same examples.
 settings.register_profile(
-    "here", deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+    "woundfhir",
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+    derandomize="CI" in os.environ,
+    print_blob=True,
 )
-settings.register_profile("ci", parent=settings.get_profile("here"), derandomize=True)
-settings.load_profile("ci" if os.environ.get("CI") else "here")
+settings.load_profile("woundfhir")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark every hypothesis test, before ``-m`` chooses."""
+    for item in items:
+        if getattr(getattr(item, "obj", None), "is_hypothesis_test", False):
+            item.add_marker(pytest.mark.property)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Skip the whole engine lane, with one reason, on a machine where the engine cannot run."""
+    if item.get_closest_marker("engine") is not None:
+        from tests.conformance.lane import missing
+
+        if reason := missing():
+            pytest.skip(f"the HL7 validation engine cannot run: {reason}")

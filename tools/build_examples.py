@@ -8,13 +8,16 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from woundfhir.demo import story
-from woundfhir.handover import bundle
-from woundfhir.handover.sheet.page import sheet_html
-from woundfhir.intake.source import parse
-from woundfhir.output import render, render_resource
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT))  # the toolkit of this checkout, whichever is installed: before it is imported
 
-EXAMPLES = Path(__file__).parent.parent / "examples"
+from woundfhir.demo import story  # noqa: E402
+from woundfhir.handover import bundle  # noqa: E402
+from woundfhir.handover.sheet.page import sheet_html  # noqa: E402
+from woundfhir.intake.source import parse  # noqa: E402
+from woundfhir.output import render, render_resource  # noqa: E402
+
+EXAMPLES = ROOT / "examples"
 
 
 def files() -> dict[str, bytes]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -10,20 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import woundfhir.chart.episodes
-import woundfhir.chart.notes
-import woundfhir.chart.series
-import woundfhir.chart.time
-import woundfhir.chart.views
 from woundfhir.chart.time import NO_TIME, Clock, When, certain
 
 TORONTO = ZoneInfo("America/Toronto")
-
-
-@pytest.mark.parametrize("module", ["episodes", "notes", "series", "time", "views"])
-def test_the_examples_run(module: str) -> None:
-    found = doctest.testmod(getattr(woundfhir.chart, module))
-    assert found.failed == 0 and (found.attempted or module == "notes")
 
 
 #: (zone, one, other, one is certainly earlier, other is certainly earlier, which stands first: 0 or 1)

@@ -1,9 +1,10 @@
-"""One engine for the whole run; without Java, Maven or JPype the tests that need it skip and say why."""
+"""One engine for the whole run. Every test here is of the lane ``engine``, ``browser`` or both."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,20 +14,29 @@ from woundfhir.catalogue import catalogue
 
 from .engine import Engine, Issue
 from .external import OBSERVATION_EXTRACT
-from .jars import Unavailable
 from .samples import generated_bundles, story_bundles
 from .terminology import fragments
 
 Json = Any
 PROFILES = ROOT / "profiles"
+HERE = Path(__file__).parent
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put each test of this folder into its lane."""
+    for item in items:
+        if item.path.is_relative_to(HERE):
+            asked = set(getattr(item, "fixturenames", ()))
+            if "page" in asked:
+                item.add_marker("browser")
+            if "page" not in asked or asked & {"own_engine", "plain_engine"}:
+                item.add_marker("engine")
 
 
 def engine(definitions: Sequence[Json]) -> Engine:
-    """Return an engine, or skip the test and say why there is none."""
-    try:
-        return Engine([*fragments(catalogue()), *definitions])
-    except Unavailable as reason:
-        pytest.skip(f"the HL7 validation engine cannot run: {reason}")
+    """Return an engine that knows the given definitions and the codes of the catalogue."""
+    return Engine([*fragments(catalogue()), *definitions])
 
 
 @pytest.fixture(scope="session")

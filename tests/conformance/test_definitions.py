@@ -7,10 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-import pytest
-
 from tools.profile_builder.build import files
-from tools.profile_builder.core import package
 from woundfhir.package import package_bytes
 
 from .allowed import refused
@@ -20,15 +17,6 @@ from .external import OBSERVATION_EXTRACT
 from .package import unpacked
 
 Json = Any
-
-
-@pytest.fixture(scope="session", autouse=True)
-def core() -> None:
-    """The R4 core package, from which snapshots are made and contexts of extensions are checked."""
-    try:
-        package()
-    except RuntimeError as reason:
-        pytest.skip(str(reason))
 
 
 def test_the_folder_is_what_the_catalogue_says() -> None:

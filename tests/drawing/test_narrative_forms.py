@@ -1,4 +1,4 @@
-"""What may stand in an R4 narrative, held against HL7's own validation engine (skips without Java)."""
+"""What may stand in an R4 narrative, held against HL7's own validation engine."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from tests.conformance.engine import Engine
 from woundfhir.drawing import clock_face, clock_words, image_uri, trend_rows
 from woundfhir.measures import Measured, trend
 from woundfhir.r4.narrative import element, table
+
+pytestmark = pytest.mark.engine
 
 COURSE = trend([Measured("2026-03-02", "4.0 cm", "3.0 cm"), Measured("2026-03-09", "3.0 cm", "3.0 cm")])
 FACE = clock_face("4 cm", "3 cm", [{"from": "2", "to": "6", "depth": "3 cm"}], "none", spellings={})

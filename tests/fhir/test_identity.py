@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import msgspec
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from tests.strategies import records
 from woundfhir.fhir import to_fhir
@@ -17,7 +17,7 @@ encode = msgspec.json.Encoder(decimal_format="number").encode
 decode = msgspec.json.Decoder(float_hook=Decimal).decode
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=150)
 @given(records())
 def test_a_record_comes_back_from_fhir_as_it_went_in(raw: dict[str, Any]) -> None:
     history = History.of(raw)
@@ -27,7 +27,7 @@ def test_a_record_comes_back_from_fhir_as_it_went_in(raw: dict[str, Any]) -> Non
     assert not losses.items
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=60)
 @given(records())
 def test_the_models_admit_every_canonical_record(raw: dict[str, Any]) -> None:
     history = History.of(raw)

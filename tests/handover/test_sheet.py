@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from lxml import etree, html
 
 from tests.strategies import records
@@ -330,7 +330,7 @@ def test_hostile_words_stay_words(history: History) -> None:
     assert b"&lt;script&gt;alert(1)" in page and b"<script" not in page
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=50)
 @given(records(most_visits=3))
 def test_any_record_has_a_sheet(raw: dict[str, Any]) -> None:
     page = sheet_html(History.of(raw))

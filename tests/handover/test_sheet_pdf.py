@@ -223,6 +223,7 @@ def test_another_paper_is_refused(history: History) -> None:
 # -- on a telephone ----------------------------------------------------------------------------
 
 
+@pytest.mark.browser
 def test_nothing_is_wider_than_a_telephone(history: History, tmp_path: Path) -> None:
     api = pytest.importorskip("playwright.sync_api")
     browser_file = shutil.which("chromium")

@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from tests.paths import DATA
 from tests.strategies import records
@@ -161,7 +161,7 @@ def test_an_empty_record_answers_nothing_and_says_so() -> None:
     assert {question.key for question in found.questions if question.missing} >= {"next", "allergies", "risk", "people"}
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60)
 @given(records(most_visits=3))
 def test_any_record_has_a_summary(raw: dict[str, Any]) -> None:
     record = History.of(raw)

@@ -6,7 +6,7 @@ from pathlib import Path, PurePath
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from tests.strategies import records
 from woundfhir.cli import run
@@ -143,7 +143,7 @@ def test_what_is_sealed_is_not_written_by_convert() -> None:
 
 
 @pytest.mark.parametrize("form", _WRITTEN)
-@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15)
 @given(raw=records())
 def test_what_is_written_is_read_again_as_it_was(form: str, raw: dict[str, Any]) -> None:
     history = History.of(raw)

@@ -17,8 +17,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.conformance.engine import Engine, java
-from tests.conformance.jars import Unavailable
+from tests.conformance.engine import Engine
 from tests.jose import vectors
 from tests.jose.sealing import DIV, NOON, SIGNERS, WHEN, WHO, bundle, public, sealed, token, with_token
 from tests.r4 import r4core
@@ -126,13 +125,10 @@ def test_the_header_says_when_why_and_in_which_form() -> None:
     assert header["srCms"] == [{"commId": {"id": "urn:oid:1.2.840.10065.1.12.1.1", "desc": "Author's Signature"}}]
 
 
+@pytest.mark.engine
 def test_the_engine_of_hl7_finds_the_signature_good() -> None:
     """Its own canonical form and its own JWS: it takes the certificate from the header, so a header is given one."""
-    try:
-        engine = Engine()
-        java().JClass("org.apache.commons.net.util.Base64")  # the engine's check of signatures needs commons-net
-    except (Unavailable, TypeError) as reason:
-        pytest.skip(f"the HL7 validation engine cannot check signatures here: {reason}")
+    engine = Engine()
     private, certificate = vectors.certificate()
     der = ssl.PEM_cert_to_DER_cert(certificate.decode())
     changed = {}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import doctest
 from decimal import Decimal
 from typing import Any
 
@@ -10,7 +9,6 @@ import pytest
 from hypothesis import given
 
 from tests.strategies import records
-from woundfhir.measures import course as module
 from woundfhir.measures.course import Course, Threshold, course
 from woundfhir.record import History
 
@@ -116,7 +114,3 @@ def test_no_record_makes_it_fail(raw: dict[str, Any]) -> None:
     history = History.of(raw)
     for wound in history.wounds:
         course(history, wound["id"])
-
-
-def test_the_examples_run() -> None:
-    assert doctest.testmod(module).failed == 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
@@ -17,24 +17,23 @@ from woundfhir.r4.safexml import parse
 _OURS = frozenset(
     "Patient,Observation,Condition,Procedure,CarePlan,Goal,SupplyDelivery,Bundle,Composition,Provenance".split(",")  # noqa: SIM905
 )
-_slow = [HealthCheck.too_slow, HealthCheck.data_too_large]
 
 
-@settings(max_examples=250, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=250)
 @given(st.one_of(resources(), resources(kinds=lambda: _OURS)), st.booleans())
 def test_json_through_xml_comes_back_byte_for_byte(resource: dict[str, Any], readable: bool) -> None:
     written = jsonio.encode(resource)
     assert jsonio.encode(xmlio.decode(xmlio.encode(jsonio.decode(written), readable=readable))) == written
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=100)
 @given(resources(kinds=lambda: _OURS))
 def test_xml_through_json_comes_back_byte_for_byte(resource: dict[str, Any]) -> None:
     written = xmlio.encode(resource)
     assert xmlio.encode(jsonio.decode(jsonio.encode(xmlio.decode(written)))) == written
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=100)
 @given(resources(kinds=lambda: _OURS), st.randoms(use_true_random=False))
 def test_the_order_of_members_does_not_matter(resource: dict[str, Any], random: Any) -> None:
     def shuffled(value: Any) -> Any:
@@ -47,13 +46,13 @@ def test_the_order_of_members_does_not_matter(resource: dict[str, Any], random: 
     assert xmlio.encode(shuffled(resource)) == xmlio.encode(resource)
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=50)
 @given(st.lists(resources(2, lambda: _OURS), max_size=4))
 def test_ndjson_comes_back(given_: list[dict[str, Any]]) -> None:
     assert list(ndjson.read(ndjson.write(given_))) == given_
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=100)
 @given(resources(kinds=lambda: _OURS))
 def test_the_readable_form_says_the_same(resource: dict[str, Any]) -> None:
     assert jsonio.decode_checked(jsonio.encode_readable(resource)) == resource

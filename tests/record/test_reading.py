@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
@@ -151,7 +151,7 @@ _junk = st.recursive(
 )
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=200)
 @given(st.sampled_from(["length", "tissue", "edge", "undermining", "odour", "limb_pressure"]), _junk)
 def test_the_walker_and_the_json_schema_agree_on_structure(key: str, value: Any) -> None:
     raw = visit(**{key: value})
@@ -164,7 +164,7 @@ def test_the_walker_and_the_json_schema_agree_on_structure(key: str, value: Any)
         assert valid or "extra" in kept  # What the schema refuses and the walker reads is an unknown key, kept.
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=60)
 @given(records(), st.sampled_from(["record", "record-json", "csv"]))
 def test_every_form_of_the_record_says_the_same(raw: dict[str, Any], form: str) -> None:
     history = History.of(raw)

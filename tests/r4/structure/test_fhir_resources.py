@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from fhir.resources.R4B import get_fhir_model_class
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
@@ -24,7 +24,6 @@ from woundfhir.r4.structure.issue import Issues
 from woundfhir.r4.structure.walk import walk
 
 Json = Any
-_slow = [HealthCheck.too_slow, HealthCheck.data_too_large]
 
 #: Type of a primitive -> texts of R4's form that the models refuse all the same: a hard blank is white space to
 #: Python and none to R4, whose expressions name the ASCII ones.
@@ -76,7 +75,7 @@ def errors(resource: dict[str, Json]) -> list[str]:
     return [issue.path for issue in check_resource(resource) if issue.severity == "error"]
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=200)
 @given(mangled())
 def test_a_mangled_resource_that_the_models_refuse_has_an_error(resource: dict[str, Json]) -> None:
     if models_refuse(resource):
@@ -141,7 +140,7 @@ def put(resource: dict[str, Json], path: str, value: Json) -> dict[str, Json]:
     return made
 
 
-@settings(max_examples=800, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=800)
 @given(st.sampled_from(PLACES), VALUES)
 def test_a_primitive_that_the_models_refuse_has_an_error_of_ours(place: tuple[str, str, str], value: Json) -> None:
     name, path, kind = place

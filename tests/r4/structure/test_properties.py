@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.r4.resources import resources
@@ -16,7 +16,6 @@ from woundfhir.r4.structure import check_bundle, check_resource, check_resources
 
 Json = Any
 SECRET = "Tremblay"  # an invented name
-_slow = [HealthCheck.too_slow, HealthCheck.data_too_large]
 
 _leaf = st.one_of(
     st.none(),
@@ -60,7 +59,7 @@ def mangled(draw: st.DrawFn) -> dict[str, Json]:
     return made
 
 
-@settings(max_examples=250, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=250)
 @given(mangled())
 def test_a_mangled_resource_gets_an_answer_that_tells_none_of_its_words(resource: dict[str, Json]) -> None:
     before = copy.deepcopy(resource)
@@ -69,13 +68,13 @@ def test_a_mangled_resource_gets_an_answer_that_tells_none_of_its_words(resource
     assert _same(resource, before)
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=60)
 @given(_anything)
 def test_anything_at_all_gets_an_answer(value: Json) -> None:
     assert SECRET not in repr([check_resource(value), check_bundle(value), check_resources([value])])
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=100)
 @given(resources(2))
 def test_a_resource_made_from_the_definitions_breaks_no_rule_of_form(resource: dict[str, Json]) -> None:
     """What is drawn is of the right kinds, but lacks required elements and is free in its texts and codes."""
@@ -83,7 +82,7 @@ def test_a_resource_made_from_the_definitions_breaks_no_rule_of_form(resource: d
     assert found <= {"one of the choice"}
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=_slow)
+@settings(max_examples=40)
 @given(mangled())
 def test_the_same_resource_gets_the_same_answer(resource: dict[str, Json]) -> None:
     assert check_resource(resource) == check_resource(copy.deepcopy(resource))
