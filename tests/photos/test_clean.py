@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
+import re
 import struct
 import sys
 import zlib
@@ -301,6 +302,40 @@ def test_what_cannot_be_taken_is_refused(name: str, keep: bool) -> None:
         read_photo(content, "w1.jpg", keep_metadata=keep)
     assert expected in str(told.value)
     assert str(told.value).startswith("w1.jpg: ")
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_it_is_refused_too_where_another_library_lets_cut_pictures_pass(
+    name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """WeasyPrint sets this switch of Pillow for the whole process when it is imported; it is put back as it was."""
+    from PIL import ImageFile
+
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    content, expected = REFUSED[name]
+    with pytest.raises(InputError, match=re.escape(expected)):
+        read_photo(content)
+    assert ImageFile.LOAD_TRUNCATED_IMAGES is True
+    assert read_photo(PLAIN).size > 0
+
+
+def test_it_is_refused_too_where_the_switch_is_set_meanwhile(monkeypatch: pytest.MonkeyPatch) -> None:
+    from PIL import Image, ImageFile
+
+    opened = []
+    really_open = Image.open
+
+    def open_(*args: Any, **options: Any) -> Any:
+        opened.append(args)
+        if len(opened) == 1:
+            ImageFile.LOAD_TRUNCATED_IMAGES = True
+        return really_open(*args, **options)
+
+    monkeypatch.setattr(Image, "open", open_)
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", False)
+    with pytest.raises(InputError, match="cut or broken"):
+        read_photo(REFUSED["a JPEG without its tables"][0])
+    assert len(opened) == 2
 
 
 @settings(max_examples=150)

@@ -14,8 +14,12 @@ from __future__ import annotations
 import base64
 import hashlib
 import io
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.limits import readable_size
@@ -156,12 +160,38 @@ def _type(content: bytes, where: str) -> str:
 def _open(content: bytes, where: str) -> None:
     """Let Pillow read the picture to its end: it has to open on the other side too."""
     try:
-        from PIL import Image
+        from PIL import Image, ImageFile
     except ImportError:
         raise InputError(where, "Pillow, to check photos", "Install woundfhir[photo]") from None
-    try:
+
+    def load() -> None:
         with Image.open(io.BytesIO(content), formats=("JPEG", "PNG")) as picture:
             picture.draft(None, (1, 1))  # JPEG: an eighth of the size is enough to read it all
             picture.load()
+
+    try:
+        with _strict(ImageFile):
+            load()
+            while ImageFile.LOAD_TRUNCATED_IMAGES:  # another thread has just imported a library that asks for it
+                ImageFile.LOAD_TRUNCATED_IMAGES = False
+                load()
     except (OSError, SyntaxError, ValueError, EOFError, LookupError, Image.DecompressionBombError):
         raise InputError(where, *_BROKEN) from None
+
+
+_STRICT = threading.Lock()
+
+
+@contextmanager
+def _strict(image_file: Any) -> Iterator[None]:
+    """Let Pillow refuse a cut picture here, whatever other libraries have asked of it for the whole process.
+
+    WeasyPrint sets ``PIL.ImageFile.LOAD_TRUNCATED_IMAGES`` when it is imported: after a PDF, half a photo would pass.
+    """
+    with _STRICT:
+        before = image_file.LOAD_TRUNCATED_IMAGES
+        image_file.LOAD_TRUNCATED_IMAGES = False
+        try:
+            yield
+        finally:
+            image_file.LOAD_TRUNCATED_IMAGES = before
