@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -160,6 +161,50 @@ def test_trend_shows_a_table_data_and_a_chart(call, note: Path, tmp_path: Path) 
     assert call("trend", str(note), "--wound", "W1", "--svg", str(chart)).code == 0
     assert chart.read_bytes().startswith(b"<svg") and (tmp_path / "w1-clock.svg").exists()
     assert "one wound" in call("trend", str(note), "--svg", str(tmp_path / "x.svg")).err
+
+
+IN_INCHES = """\
+woundfhir: 1
+patient: {born: "1948"}
+wounds: [{id: W1, kind: pressure injury, onset: 2026-02-20}]
+visits:
+  - id: V1
+    at: "2026-03-02T10:00:00-05:00"
+    by: {id: N1, name: Nurse One}
+    wounds:
+      - wound: W1
+        assessment: {length: 1.5 in, width: 1.0 in, depth: 0.5 in, push_exudate: 1, push_tissue: 3}
+  - id: V2
+    at: "2026-03-09T10:00:00-05:00"
+    by: {id: N1, name: Nurse One}
+    wounds: [{wound: W1, assessment: {length: 1 in, width: 1 in, infection_signs: [smell, not healing]}}]
+"""
+
+
+def test_trend_gives_a_size_in_inches_no_digit_that_was_not_measured(call, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    # 1.5 x 1.0 x 0.5 in are 3.81 x 2.54 x 1.27 cm and 9.6774 cm2: two digits were read, two are shown (NIST SP 811).
+    (tmp_path / "inches.yaml").write_text(IN_INCHES)
+    text = call("trend", str(tmp_path / "inches.yaml")).out.decode()
+    first, second = (line.split() for line in text.splitlines() if line.startswith("  2026-03-"))
+    assert first == ["2026-03-02", "3.8", "2.5", "1.3", "9.7"]
+    assert second[:5] == ["2026-03-09", "3", "3", "-", "6.5"]
+    assert not re.search(r"3\.81|2\.54|1\.27|9\.68|6\.45", text)
+    table = call("trend", str(tmp_path / "inches.yaml"), "--format", "csv").out.decode()
+    assert "3.8,2.5,1.3,9.7" in table
+
+
+def test_trend_counts_days_signs_and_the_push_total(call, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    (tmp_path / "inches.yaml").write_text(IN_INCHES)
+    text = call("trend", str(tmp_path / "inches.yaml")).out.decode()
+    # 20 February to 9 March 2026 is 17 nights; smell stands in both published sets of signs, "not healing" in one.
+    assert "open         17 days" in text
+    assert "2 of 5 local, 1 of 7 deep signs (2026-03-09); a count is no diagnosis" in text
+    # PUSH 3.0: 9.7 cm2 lies in the bin of 8.1 to 12.0 (sub-score 8), exudate 1, tissue 3.
+    assert "PUSH total   12, of its parts (2026-03-02)" in text
+    data = msgspec.json.decode(call("trend", str(tmp_path / "inches.yaml"), "--format", "json").out)["wounds"][0]
+    assert data["days_open"] == {"least": 17, "most": 17}
+    assert data["infection_signs"] == {"local": 2, "deep": 1, "at": "2026-03-09T10:00:00-05:00"}
+    assert data["push_total"]["total"] == 12
 
 
 def test_trend_asks_about_a_size_that_is_larger_and_names_no_diagnosis(call, note: Path) -> None:  # type: ignore[no-untyped-def]

@@ -47,7 +47,7 @@ def test_the_story(told: Summary) -> None:
     assert leg.since_first is not None and leg.since_first.percent is not None
     assert round(leg.since_first.percent, 2) == Decimal("-68.27")
     # 3.5 x 2.6 = 9.10 cm2 at the visit before.
-    assert leg.since_last is not None and leg.since_last.text == "27.5 % smaller"
+    assert leg.since_last is not None and leg.since_last.text == "27 % smaller"
     assert leg.pressures[0].at == "2026-02-27" and leg.pressures[0].text.startswith("0.98")
     assert sacrum.stage is not None and sacrum.stage.text == "stage 3"
     assert told.author == "Nurse One (invented), RN, Invented Community Nursing"

@@ -170,7 +170,8 @@ def test_only_sizes_of_the_newest_way_are_compared() -> None:
 
 def test_a_written_area_is_not_compared_with_length_times_width() -> None:
     found = trend([Measured(at(0), "4 cm", "3 cm"), Measured(at(7), area="9 cm2")])
-    assert [p.way for p in found.points] == ["length x width, method not told", "area as written, method not told"]
+    ways = ["length x width, method not written", "area as written, method not written"]
+    assert [p.way for p in found.points] == ways
     assert found.since_first is None
 
 

@@ -16,7 +16,8 @@ from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
-    from woundfhir.measures.course import Course
+    from woundfhir.handover.numbers import Numbers
+    from woundfhir.measures.course import Course, Point
     from woundfhir.record import History
 
 Json = Any
@@ -42,10 +43,12 @@ def command(
 
     Only sizes measured in one way are compared. A projection is arithmetic on past sizes, not a forecast.
     """
+    from woundfhir.chart import open_record
     from woundfhir.handover.course import course_of
+    from woundfhir.handover.numbers import numbers_of
     from woundfhir.intake.source import read_all
 
-    found: list[tuple[History, Course]] = []
+    found: list[tuple[History, Course, Numbers]] = []
     for one in read_all(inputs):
         ids = [wound["id"] for wound in one.history.wounds]
         if missing := [wound for wound in wounds if wound not in ids]:
@@ -54,8 +57,11 @@ def command(
                 "the id of a wound of this record",
                 f"It holds {len(ids)} wound(s); {len(missing)} named here is not among them",
             )
+        record = open_record(one.history)
         found += [
-            (one.history, course_of(one.history, wound, policy)) for wound in ids if not wounds or wound in wounds
+            (one.history, course_of(one.history, wound, policy), numbers_of(record, wound, policy))
+            for wound in ids
+            if not wounds or wound in wounds
         ]
     if svg is not None:
         _draw(found, svg, force)
@@ -64,22 +70,21 @@ def command(
     if form == "json":
         from woundfhir.r4 import jsonio
 
-        click.echo(
-            jsonio.encode_readable({"version": 1, "wounds": [_data(course) for _, course in found]}).decode(), nl=False
-        )
+        data = {"version": 1, "wounds": [_data(course, numbers) for _, course, numbers in found]}
+        click.echo(jsonio.encode_readable(data).decode(), nl=False)
     elif form == "csv":
-        click.echo(_csv(course for _, course in found), nl=False)
+        click.echo(_csv(course for _, course, _ in found), nl=False)
     else:
-        for history, course in found:
-            _print(history, course)
+        for history, course, numbers in found:
+            _print(history, course, numbers)
 
 
-def _draw(found: list[tuple[History, Course]], path: Path, force: bool) -> None:
+def _draw(found: list[tuple[History, Course, Numbers]], path: Path, force: bool) -> None:
     from woundfhir.handover.course import pictures
 
     if len(found) != 1:
         raise InputError("--svg", "one wound", "Choose it with --wound")
-    history, course = found[0]
+    history, course, _ = found[0]
     chart, face = pictures(history, course)
     files = {path: chart}
     if face is not None and path != options.STDOUT:
@@ -87,34 +92,21 @@ def _draw(found: list[tuple[History, Course]], path: Path, force: bool) -> None:
     options.emit_all(files, force)
 
 
-def _per_cent(value: Decimal | None) -> str:
-    if value is None:
-        return "not to be had"
-    return f"{abs(value):.0f} % {'smaller' if value < 0 else 'larger'}" if round(value) else "unchanged"
-
-
-def _cm(value: Decimal | None) -> str:
-    return "-" if value is None else f"{value:f}"
-
-
-def _print(history: History, course: Course) -> None:
-    from woundfhir.drawing import spark
+def _print(history: History, course: Course, numbers: Numbers) -> None:
+    from woundfhir.handover.numbers import numbers_rows
 
     wound = history.wound(course.wound) or {}
-    words = [wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str)]
-    click.echo(f"{course.wound}: {', '.join(words)}")
+    named = [wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str)]
+    click.echo(f"{course.wound}: {', '.join(named)}")
     if not course.points:
         click.echo("  No size that can be compared.")
     else:
         _table(course)
-        ascii_only = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") != "utf8"
-        click.echo(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")
-        click.echo(f"  measured     {course.points[-1].way}")
-        click.echo(f"  since first  {_per_cent(course.since_first)}; edge moved {_rate(course.advance)}")
-        click.echo(f"  last 4 weeks {_per_cent(course.last_four_weeks)}{_halving(course.half_life)}")
-        click.echo(f"  projection   {_projection(course)}")
+        _change(course)
+    for label, words in numbers_rows(numbers):
+        click.echo(f"  {label:<12} {words}")
     for threshold, reached in course.thresholds:
-        state = {True: "reached", False: "not reached: is a review written?", None: "not yet to be told"}[reached]
+        state = {True: "reached", False: "not reached: is a review written?", None: "too early to say"}[reached]
         click.echo(
             f"  cut-off      {threshold.percent:f} % smaller at {threshold.weeks} weeks: {state} [{threshold.source}]"
         )
@@ -123,25 +115,41 @@ def _print(history: History, course: Course) -> None:
     click.echo("")
 
 
+def _change(course: Course) -> None:
+    from woundfhir.drawing import spark
+    from woundfhir.measures.rounding import percent_text, volume_text
+
+    ascii_only = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") != "utf8"
+    newest = course.points[-1]
+    click.echo(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")
+    click.echo(f"  measured     {newest.way}")
+    click.echo(f"  since first  {percent_text(course.since_first)}; edge moved {_rate(course.advance)}")
+    click.echo(f"  last 4 weeks {percent_text(course.last_four_weeks)}{_halving(course.half_life)}")
+    if newest.volume is not None:
+        click.echo(f"  volume       {volume_text(newest.volume, newest.volume_digits)} (Kundin: an estimate)")
+    click.echo(f"  projection   {_projection(course)}")
+
+
 def _table(course: Course) -> None:
     from woundfhir.measures.points import compared
+    from woundfhir.measures.rounding import area_number, length_text, percent_text
 
     breaks: dict[str, list[str]] = {}
     for one in course.breaks:
         breaks.setdefault(one.before, []).append(one.reason)
     click.echo("  date         length   width   depth     area cm2   since the one before")
-    last = None
+    before: dict[str, Point] = {}
     for place, point in enumerate(course.points):
         for reason in breaks.get(point.visit, ()):
             click.echo(f"  ---------- {reason} ----------")
-        percent, why = compared(last, point) if last is not None and last.way == point.way else (None, "")
-        moved = why if percent is None else _per_cent(percent)
+        last = before.get(point.way)
+        percent = None if last is None else compared(last, point)[0]
+        moved = "" if percent is None else percent_text(percent)
         asked = "; what may have made it so?" if place in course.larger else ""
-        click.echo(
-            f"  {point.date}  {_cm(point.length):>7} {_cm(point.width):>7} {_cm(point.depth):>7}"
-            f" {point.area:>12.2f}   {moved}{asked}".rstrip()
-        )
-        last = point
+        length, width, depth = (length_text(value, digits) or "-" for value, digits in point.sides)
+        area = f"{area_number(point.area, point.area_digits):f}"
+        click.echo(f"  {point.date}  {length:>7} {width:>7} {depth:>7} {area:>12}   {moved}{asked}".rstrip())
+        before[point.way] = point
 
 
 def _halving(weeks: Decimal | None) -> str:
@@ -149,7 +157,7 @@ def _halving(weeks: Decimal | None) -> str:
 
 
 def _rate(value: Decimal | None) -> str:
-    return "not to be had" if value is None else f"{value:.2f} cm a week (Gilman)"
+    return "not computed" if value is None else f"{value:.2f} cm a week (Gilman)"
 
 
 def _projection(course: Course) -> str:
@@ -160,7 +168,9 @@ def _projection(course: Course) -> str:
     return f"arithmetical projection: {when}; not a forecast of healing"
 
 
-def _data(course: Course) -> dict[str, Json]:
+def _data(course: Course, numbers: Numbers) -> dict[str, Json]:
+    from woundfhir.measures.rounding import rounded
+
     made = course.projection
     return {
         "wound": course.wound,
@@ -168,10 +178,8 @@ def _data(course: Course) -> dict[str, Json]:
             {
                 "visit": p.visit,
                 "at": p.at,
-                "length_cm": p.length,
-                "width_cm": p.width,
-                "depth_cm": p.depth,
-                "area_cm2": p.area,
+                **_sizes(p),
+                "volume_cm3": None if p.volume is None else rounded(p.volume, p.volume_digits),
                 "way": p.way,
             }
             for p in course.points
@@ -190,8 +198,25 @@ def _data(course: Course) -> dict[str, Json]:
             {"percent": t.percent, "weeks": t.weeks, "source": t.source, "reached": reached}
             for t, reached in course.thresholds
         ],
+        "days_open": None if numbers.open is None else {"least": numbers.open.least, "most": numbers.open.most},
+        "infection_signs": None
+        if numbers.signs is None
+        else {"local": numbers.signs.local, "deep": numbers.signs.deep, "at": numbers.signs_at},
+        "push_total": None if numbers.push is None else {"total": numbers.push, "at": numbers.push_at},
         "remarks": [{"code": r.code, "visit": r.visit, "message": r.message} for r in course.remarks],
     }
+
+
+def _sizes(point: Point) -> dict[str, Decimal | None]:
+    """Sides and area in cm and cm2: exact where they were charted in a metric unit, else with the digits charted."""
+    from woundfhir.measures.rounding import rounded
+
+    keys = ("length_cm", "width_cm", "depth_cm")
+    made = {
+        key: None if value is None else rounded(value, digits)
+        for key, (value, digits) in zip(keys, point.sides, strict=True)
+    }
+    return {**made, "area_cm2": rounded(point.area, point.area_digits)}
 
 
 def _round(value: Decimal | None, places: int = 2) -> Decimal | None:
@@ -205,12 +230,6 @@ def _csv(courses: Iterable[Course]) -> str:
     for course in courses:
         for p in course.points:
             writer.writerow(
-                [
-                    course.wound,
-                    p.visit,
-                    p.at,
-                    *("" if v is None else f"{v:f}" for v in (p.length, p.width, p.depth, p.area)),
-                    p.way,
-                ]
+                [course.wound, p.visit, p.at, *("" if v is None else f"{v:f}" for v in _sizes(p).values()), p.way]
             )
     return out.getvalue()

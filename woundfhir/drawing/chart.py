@@ -9,7 +9,7 @@ from woundfhir.drawing.legend import FEW, GAP_DASH, LEVEL_DASH, REVIEW_DASH, Leg
 from woundfhir.drawing.svg import Drawing, wrapped
 from woundfhir.measures.points import Point
 from woundfhir.measures.trend import Course
-from woundfhir.measures.words import area_text, described
+from woundfhir.measures.words import described, size_text
 
 
 def trend_chart(course: Course, *, title: str = "Wound area", width: float = 720, height: float = 400) -> bytes:
@@ -86,7 +86,7 @@ def _newest(drawing: Drawing, frame: Frame, course: Course) -> float:
     """Write the newest area to the right of its point, where no line runs; return its height."""
     newest = course.points[-1]
     x, y = frame.x(newest.day), frame.y(newest.area) + 4.5
-    drawing.label((x + 9, y), area_text(newest.area), size=13, bold=True)
+    drawing.label((x + 9, y), size_text(newest), size=13, bold=True)
     return y
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.drawing.face import Face
-from woundfhir.drawing.reading import arcs_in, centimetres, plain, said, spellings_of_units, tunnels_in
+from woundfhir.drawing.reading import arcs_in, as_written, centimetres, plain, spellings_of_units, tunnels_in
 from woundfhir.drawing.svg import Drawing, wrapped
 
 Json = Any
@@ -27,7 +27,8 @@ def clock_words(length: Json, width: Json, undermining: Json = None, tunnels: Js
     Undermined from 2 to 6 o'clock, depth 3 cm.
     Tunnels: none.
     """
-    lines = [f"Length {said(length)}, width {said(width)}. 12 is towards the head, the length is drawn from 12 to 6."]
+    size = f"Length {as_written(length)}, width {as_written(width)}."
+    lines = [f"{size} 12 is towards the head, the length is drawn from 12 to 6."]
     lines += [f"{way.words}." for way in arcs_in(undermining, {})] + plain("Undermining", undermining)
     return lines + [f"{way.words}." for way in tunnels_in(tunnels, {})] + plain("Tunnels", tunnels)
 
@@ -51,7 +52,7 @@ def clock_face(
         drawn as a broken circle, where both are, a broken circle of no scale; the words below say so.
     undermining, tunnels
         Answers of the record: lists of ``{from, to, depth}`` and ``{clock, depth, end_felt}``. An arc runs clockwise
-        from its first hour to its last. What has no hour or no depth is told in words and not drawn.
+        from its first hour to its last. What has no hour or no depth stands in words and is not drawn.
     title
         Heading.
     side

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from woundfhir.drawing.reading import Json, Way, said
+from woundfhir.drawing.reading import Json, Way, as_written
 from woundfhir.drawing.svg import XY, Drawing, text_width
 
 _TOP = 30.0
@@ -45,7 +45,7 @@ class Face:
 
     def legend(self, length: Json, width: Json) -> list[str]:
         """Return the lines below the drawing."""
-        size = f"Length {said(length)}, width {said(width)}."
+        size = f"Length {as_written(length)}, width {as_written(width)}."
         if not self.scaled:
             size += " Not to scale: no size that can be drawn."
         elif not self.known:
@@ -54,7 +54,7 @@ class Face:
         for way, sign in [(way, "Hatched") for way in self.arcs] + [(way, "Dashed") for way in self.tunnels]:
             lines.append(f"{sign if way.drawn else 'Not drawn'}: {way.words[0].lower()}{way.words[1:]}.")
         if any(way.drawn and way.end_felt != "yes" for way in self.tunnels):
-            lines.append("?: the end was not felt, or it is not told.")
+            lines.append("?: the end was not felt, or nobody wrote whether it was.")
         return lines
 
     def draw(self, drawing: Drawing) -> None:
@@ -163,7 +163,7 @@ class Face:
 
     def _write(self, drawing: Drawing, way: Way, places: Iterable[XY]) -> None:
         """Write a depth at the first of some places where it covers nothing, else at the first of them."""
-        words = f"{way.depth:g} cm"
+        words = way.label
         half = text_width(words, _SIZE) / 2 + 2
         boxes = [(x - half, y - 8, x + half, y + 8) for x, y in places]
         box = next((box for box in boxes if self._free(box)), boxes[0])

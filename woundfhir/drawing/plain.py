@@ -21,8 +21,9 @@ from decimal import Decimal
 from woundfhir.drawing.spark import bar
 from woundfhir.errors import InputError
 from woundfhir.measures.points import Point, compared
+from woundfhir.measures.rounding import length_text, percent_text
 from woundfhir.measures.trend import Course
-from woundfhir.measures.words import area_text, percent_text
+from woundfhir.measures.words import size_text
 
 HEAD = ("Date", "Length (cm)", "Width (cm)", "Depth (cm)", "Area", "Since the one before", "Between", "")
 _KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpeg", b"GIF8": "gif"}
@@ -46,7 +47,7 @@ def trend_rows(
     Returns
     -------
     tuple
-        Head and rows, all text. A change is told only between sizes that were measured in one way.
+        Head and rows, all text. A change stands only between sizes that were measured in one way.
 
     Examples
     --------
@@ -62,18 +63,11 @@ def trend_rows(
     before: dict[str, Point] = {}
     rows: list[Sequence[str]] = []
     for point in course.points:
-        sides = ["" if side is None else f"{side:f}" for side in (point.length, point.width, point.depth)]
+        sides = [length_text(value, digits) for value, digits in point.sides]
         between = "; ".join(reasons.get(point.visit, ()))
         drawn = bar(point.area, top, ascii_only=ascii_only)
         rows.append(
-            (
-                point.date.isoformat(),
-                *sides,
-                area_text(point.area),
-                _since(before.get(point.way), point),
-                between,
-                drawn,
-            )
+            (point.date.isoformat(), *sides, size_text(point), _since(before.get(point.way), point), between, drawn)
         )
         before[point.way] = point
     left_out = len(rows) - max(most, 2)

@@ -9,7 +9,7 @@ from typing import Any
 from woundfhir.record.units import MeasureError, amount
 
 Json = Any
-#: Larger than any body: such a size is told in words and not drawn.
+#: Larger than any body: such a size stands in words and is not drawn.
 _MOST = 300
 
 
@@ -49,12 +49,13 @@ def hour(answer: Json) -> int | None:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """An undermined arc (from, to) or a tunnel (from is its hour, to is None), and what is said of it."""
+    """An undermined arc (from, to) or a tunnel (from is its hour, to is None), and what is written of it."""
 
     start: int | None
     stop: int | None
     depth: float | None
     words: str
+    label: str = ""
     end_felt: str | None = None
 
     @property
@@ -72,22 +73,24 @@ def plain(what: str, answer: Json) -> list[str]:
     return [f"{what}: {answer}."] if isinstance(answer, str) and answer else []
 
 
-def said(answer: Json) -> str:
+def as_written(answer: Json) -> str:
     """Return an answer as written."""
     return answer if isinstance(answer, str) and answer else "not written"
 
 
 def arcs_in(answer: Json, known: Mapping[str, str]) -> list[Way]:
-    """Return the undermined arcs of an answer; one without both hours is told and not drawn."""
+    """Return the undermined arcs of an answer; one without both hours stands in words and is not drawn."""
     found = []
     for item in _items(answer):
         start, stop = item.get("from"), item.get("to")
-        place = f"from {said(start)} to {said(stop)} o'clock" if start or stop else "at no hour that is written"
-        words = f"Undermined {place}, depth {said(item.get('depth'))}"
+        place = "at no hour that is written"
+        if start or stop:
+            place = f"from {as_written(start)} to {as_written(stop)} o'clock"
+        words = f"Undermined {place}, depth {as_written(item.get('depth'))}"
         hours = (hour(start), hour(stop))
         if hours[0] is None or hours[1] is None:
             hours = (None, None)
-        found.append(Way(*hours, centimetres(item.get("depth"), known), words))
+        found.append(Way(*hours, centimetres(item.get("depth"), known), words, as_written(item.get("depth"))))
     return found
 
 
@@ -96,7 +99,8 @@ def tunnels_in(answer: Json, known: Mapping[str, str]) -> list[Way]:
     found = []
     for item in _items(answer):
         felt = str(item.get("end_felt"))
-        end = {"yes": "end felt", "no": "END NOT FELT"}.get(felt, "end not told")
-        words = f"Tunnel at {said(item.get('clock'))} o'clock, depth {said(item.get('depth'))}, {end}"
-        found.append(Way(hour(item.get("clock")), None, centimetres(item.get("depth"), known), words, felt))
+        end = {"yes": "end felt", "no": "END NOT FELT"}.get(felt, "end not written")
+        words = f"Tunnel at {as_written(item.get('clock'))} o'clock, depth {as_written(item.get('depth'))}, {end}"
+        depth = item.get("depth")
+        found.append(Way(hour(item.get("clock")), None, centimetres(depth, known), words, as_written(depth), felt))
     return found

@@ -97,7 +97,7 @@ class Drawing:
         return made
 
     def line(self, start: XY, end: XY, *, width: float = 1, dash: str = "") -> None:
-        """Add a black line, dashed where told."""
+        """Add a black line, dashed where asked for."""
         style: dict[str, Any] = {"stroke_dasharray": dash} if dash else {}
         self.add("line", x1=start[0], y1=start[1], x2=end[0], y2=end[1], stroke="#000", stroke_width=width, **style)
 

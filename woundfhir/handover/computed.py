@@ -15,6 +15,7 @@ from woundfhir.fhir.ids import escape
 from woundfhir.fhir.write_context import VisitContext, WriteContext
 from woundfhir.handover.course import is_sharp
 from woundfhir.measures.course import Course, Point, course
+from woundfhir.measures.rounding import rounded
 from woundfhir.record import History
 
 Json = Any
@@ -28,7 +29,7 @@ def _values(found: Course) -> Iterator[tuple[str, Decimal, str, str, tuple[Point
         return
     first, last = found.stretch[0], found.stretch[-1]
     if last.length is not None and last.width is not None:
-        yield "computed_area_rectangle", last.area, "cm2", "cm2", (last,)
+        yield "computed_area_rectangle", rounded(last.area, last.area_digits), "cm2", "cm2", (last,)
     if found.since_first is not None:
         yield "computed_percent_area_change", found.since_first, "%", "%", (first, last)
     if found.advance is not None:

@@ -82,8 +82,8 @@ def _unsorted(entries: Sequence[EntryView]) -> Iterator[Remark]:
 
 
 def _measured(entry: EntryView, episode: int, sharp: Callable[[str], bool]) -> Measured:
-    method = _text(entry, "assessment.measure_method") or "method not told"
-    axis = _text(entry, "assessment.measure_axis") or "axes not told"
+    method = _text(entry, "assessment.measure_method") or "method not written"
+    axis = _text(entry, "assessment.measure_axis") or "axes not written"
     return Measured(
         at=entry.visit.at or "",
         length=_text(entry, "assessment.length"),

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from woundfhir.chart.time import NO_TIME, Clock, When
 from woundfhir.measures import size
 from woundfhir.measures.change import percent_area_change
+from woundfhir.measures.rounding import converted_digits, fewest
 from woundfhir.record import dates
 from woundfhir.record.quantity import parse
 from woundfhir.record.units import MeasureError, to_unit
@@ -97,6 +98,9 @@ class Point:
         What the time can mean; see ``woundfhir.chart.time``.
     episode
         Number of the wound's episode; only points of one episode are compared.
+    digits
+        Significant digits that length, width, depth and area keep for a reader where they were converted from a unit
+        that is not metric; None where not.
     certain
         Whether the points before it are certainly earlier, and those after it later.
     """
@@ -112,6 +116,23 @@ class Point:
     when: When = NO_TIME
     episode: int = 0
     certain: bool = True
+    digits: tuple[int | None, ...] = (None, None, None, None)
+
+    @property
+    def sides(self) -> tuple[tuple[Decimal | None, int | None], ...]:
+        """Length, width and depth, each with its digits."""
+        return tuple(zip((self.length, self.width, self.depth), self.digits, strict=False))
+
+    @property
+    def volume_digits(self) -> int | None:
+        """How many digits of the volume a reader sees; None where nothing was converted."""
+        return fewest(*self.digits[:3])
+
+    @property
+    def area_digits(self) -> int | None:
+        """How many digits of the area a reader sees; None where nothing was converted."""
+        both = self.length is not None and self.width is not None
+        return fewest(*self.digits[:2]) if both else self.digits[3]
 
     @property
     def date(self) -> date:
@@ -153,7 +174,7 @@ def in_time(measurements: Iterable[Measured], remarks: list[Remark]) -> list[Pla
         if day is not None:
             placed.append(Placed(index, visit, one, at, day, one.when or clock.when(at)))
         elif any((one.length, one.width, one.area)):
-            remarks.append(Remark("no-day", "measured on a day that is not told; left out", visit, index))
+            remarks.append(Remark("no-day", "the day of the measurement is not written; left out", visit, index))
     ordered = sorted(placed, key=lambda one: (one.when.order, one.place))
     for first, sorted_one in zip(placed, ordered, strict=True):
         if first is not sorted_one:
@@ -205,12 +226,15 @@ def point(one: Placed, spellings: Mapping[str, str], remarks: list[Remark]) -> P
 
     sides: list[Decimal | None] = []
     units: set[str] = set()
+    digits: list[int | None] = []
     for key, wanted in _WANTED:
-        sides.append(_side(key, getattr(one.measured, key), wanted, spellings, units, remark))
+        side, count = _side(key, getattr(one.measured, key), wanted, spellings, units, remark)
+        sides.append(side)
+        digits.append(count)
     length, width, depth, written = sides
     if len(units) > 1:
         remark("mixed-units", "length, width and depth are not in one unit; turned into cm: is each unit right?")
-    way = one.measured.method or "method not told"
+    way = one.measured.method or "method not written"
     if length is not None and width is not None:
         if (length == 0) != (width == 0):
             remark("half-zero", "only one of length and width is zero; left out")
@@ -222,33 +246,46 @@ def point(one: Placed, spellings: Mapping[str, str], remarks: list[Remark]) -> P
         if length is not None or width is not None:
             remark("half-size", "length or width is missing; left out")
         return None
-    return Point(one.visit, one.at, one.day, length, width, depth, area, way, one.when, one.measured.episode)
+    return Point(
+        visit=one.visit,
+        at=one.at,
+        day=one.day,
+        length=length,
+        width=width,
+        depth=depth,
+        area=area,
+        way=way,
+        when=one.when,
+        episode=one.measured.episode,
+        digits=tuple(digits),
+    )
 
 
 def _side(
     key: str, text: object, wanted: str, spellings: Mapping[str, str], units: set[str], remark: Note
-) -> Decimal | None:
+) -> tuple[Decimal | None, int | None]:
+    """Return a side in the unit wanted, and how many digits of it are known where it was converted."""
     if not isinstance(text, str) or not text:
-        return None
+        return None, None
     found = parse(text)
     if found is None:
         remark("words", f"{key} is in words, or no number with a unit; left out")
-        return None
+        return None, None
     if found.comparator:
         remark("not-exact", f"{key} is a bound and no size ('less than' or 'more than'); left out")
-        return None
+        return None, None
     unit = spellings.get(found.unit, found.unit) if found.unit else None
     try:
         value = to_unit(found.value, unit, wanted)
     except MeasureError:
         remark("unit", f"{key} has no unit, or one that is no {wanted}; left out")
-        return None
+        return None, None
     if value < 0:
         remark("below-zero", f"{key} is below zero; left out")
-        return None
+        return None, None
     if value > _MOST[wanted]:
         remark("too-large", f"{key} is larger than a body; left out")
-        return None
+        return None, None
     if wanted == "cm" and unit:
         units.add(unit)
-    return value
+    return value, converted_digits(found.value, unit or wanted, wanted)

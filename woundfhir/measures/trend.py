@@ -92,7 +92,7 @@ class Course:
     projection
         Arithmetical projection of closure over the stretch, or why there is none.
     thresholds
-        Each cut-off with yes or no, or None while it cannot be told.
+        Each cut-off with yes or no, or None while it is too early to say.
     next_change, next_full_assessment
         What is planned, as written; for the reader of a chart.
     """
@@ -307,7 +307,7 @@ def _last_weeks(stretch: Sequence[Point], weeks: int) -> Decimal | None:
 
 
 def _reached(stretch: Sequence[Point], threshold: Threshold) -> bool | None:
-    """Whether the wound was smaller by so much at that time; None while it cannot be told.
+    """Whether the wound was smaller by so much at that time; None while it is too early to say.
 
     A measurement before that time can say that it was reached; only one at or after it that it was not.
     """

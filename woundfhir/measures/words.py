@@ -3,43 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from decimal import ROUND_HALF_UP, Context, Decimal
 
+from woundfhir.measures.points import Point
+from woundfhir.measures.rounding import area_text, percent_text
 from woundfhir.measures.trend import Course, Threshold
-
-_TENTH, _HUNDREDTH = Decimal("0.1"), Decimal("0.01")
-#: Wide enough for any size that a record can hold, and its own: the caller's decimal context changes no word.
-_WIDE = Context(prec=80, rounding=ROUND_HALF_UP)
-
-
-def area_text(area: Decimal) -> str:
-    """Return an area for a reader, to a tenth from 10 cm2 on and to a hundredth below, half up.
-
-    Examples
-    --------
-    >>> area_text(Decimal("20.8000")), area_text(Decimal("0.245")), area_text(Decimal(0))
-    ('20.8 cm²', '0.25 cm²', '0 cm²')
-    """
-    if not area:
-        return "0 cm\u00b2"
-    return f"{area.quantize(_TENTH if area >= 10 else _HUNDREDTH, context=_WIDE):f} cm\u00b2"
-
-
-def percent_text(change: Decimal | None) -> str:
-    """Return a change for a reader, to whole per cent, half up; never "unchanged" for what has changed.
-
-    Examples
-    --------
-    >>> percent_text(Decimal("-68.5")), percent_text(Decimal("0.2")), percent_text(Decimal(0)), percent_text(None)
-    ('69 % smaller', 'less than 1 % larger', 'unchanged', 'not to be had')
-    """
-    if change is None:
-        return "not to be had"
-    if not change:
-        return "unchanged"
-    way = "smaller" if change < 0 else "larger"
-    size = abs(change)
-    return f"{size.quantize(Decimal(1), context=_WIDE):f} % {way}" if size >= 1 else f"less than 1 % {way}"
 
 
 def cut_off_text(cut: Threshold, reached: bool | None) -> str:
@@ -47,11 +14,24 @@ def cut_off_text(cut: Threshold, reached: bool | None) -> str:
 
     Examples
     --------
+    >>> from decimal import Decimal
     >>> cut_off_text(Threshold(Decimal(50), 4, "a source"), None)
-    '50 % smaller at 4 weeks: not yet to be told'
+    '50 % smaller at 4 weeks: too early to say'
     """
-    state = {True: "reached", False: "not reached", None: "not yet to be told"}[reached]
+    state = {True: "reached", False: "not reached", None: "too early to say"}[reached]
     return f"{cut.percent:f} % smaller at {cut.weeks} weeks: {state}"
+
+
+def size_text(point: Point) -> str:
+    """Return the area of a measurement for a reader.
+
+    Examples
+    --------
+    >>> from woundfhir.measures import Measured, trend
+    >>> [size_text(trend([Measured("2026-03-02", *sides)]).points[0]) for sides in (("1.5 [in_i]", "1.0 [in_i]"),)]
+    ['9.7 cm²']
+    """
+    return area_text(point.area, point.area_digits)
 
 
 def summary(course: Course) -> str:
@@ -67,9 +47,9 @@ def summary(course: Course) -> str:
         return "No measurements."
     first, last = course.points[0], course.points[-1]
     if len(course.points) == 1:
-        return f"1 measurement, {first.date} ({area_text(first.area)})."
-    words = f"{len(course.points)} measurements, {first.date} ({area_text(first.area)}) to"
-    words += f" {last.date} ({area_text(last.area)})."
+        return f"1 measurement, {first.date} ({size_text(first)})."
+    words = f"{len(course.points)} measurements, {first.date} ({size_text(first)}) to"
+    words += f" {last.date} ({size_text(last)})."
     if course.since_first is not None:
         words += f" Since {course.stretch[0].date}, measured in one way: {percent_text(course.since_first)}."
     return words

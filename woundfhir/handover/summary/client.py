@@ -118,7 +118,7 @@ def summary(history: History) -> Summary:
     >>> from woundfhir.intake.source import parse
     >>> told = summary(parse(story(), "story").history)
     >>> [(wound.id, wound.size.text, wound.since_first.text) for wound in told.wounds][0]
-    ('W1', '3.0 cm x 2.2 cm, depth 0.1 cm', '68.3 % smaller')
+    ('W1', '3.0 cm x 2.2 cm, depth 0.1 cm', '68 % smaller')
     """
     notes = counting(history)
     visits = notes.visits

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from typing import Any
 
 from woundfhir.catalogue import catalogue
 from woundfhir.handover.summary.words import Fact, known, said, short
 from woundfhir.measures import percent_area_change
 from woundfhir.measures.course import Course, Point
+from woundfhir.measures.rounding import percent_text
 
 Json = Any
 Items = Sequence[tuple[dict[str, Json], Mapping[str, Json]]]
-_TENTH = Decimal("0.1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,19 +36,16 @@ class Change:
 
     @property
     def text(self) -> str:
-        """In words, to one decimal.
+        """In words.
 
         Examples
         --------
         >>> Change("2026-03-02", Decimal("-68.269")).text, Change("2026-03-02", None, "method changed").text
-        ('68.3 % smaller', 'method changed')
+        ('68 % smaller', 'method changed')
         """
         if self.percent is None:
             return self.reason
-        shown = abs(self.percent).quantize(_TENTH, ROUND_HALF_UP)
-        if not shown:
-            return "no change"
-        return f"{shown} % {'smaller' if self.percent < 0 else 'larger'}"
+        return percent_text(self.percent)
 
     @property
     def dated(self) -> str:
