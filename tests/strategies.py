@@ -8,6 +8,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.record.shapes import shape_of
 
 #: Text that a record can hold: something visible, nothing that XML cannot carry, no blanks at the ends.
 words = (
@@ -63,7 +64,9 @@ def answer(concept: Concept) -> st.SearchStrategy[Any]:
         item = st.fixed_dictionaries({}, optional={**{k: answer(f) for k, f in concept.fields.items()}, "note": text})
         inner = st.lists(item, min_size=1, max_size=2) if concept.many else item
         return st.one_of(st.just("none"), absent, inner)
-    return st.one_of(shapes[concept.shape], absent)
+    # A shape that has no strategy here is tried with its own examples and with other words.
+    examples = [*shape_of(concept).examples(concept), "other words"]
+    return st.one_of(shapes.get(concept.shape, st.one_of(st.sampled_from(examples), text)), absent)
 
 
 def group(name: str, most: int = 5) -> st.SearchStrategy[dict[str, Any]]:

@@ -13,8 +13,8 @@ from hypothesis import given
 from tests.strategies import records
 from woundfhir.demo import story
 from woundfhir.errors import InputError
-from woundfhir.fhir import form
 from woundfhir.fhir.form import write_response
+from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse
 from woundfhir.package import definitions
@@ -84,8 +84,8 @@ def test_the_types_of_the_form_are_those_of_the_generated_questionnaire() -> Non
 
     known = links(json.loads(definitions()["Questionnaire-wound-visit.json"])["item"])
     for concept in catalogue().concepts(fields=True):
-        if concept.path in known and concept.shape != "share":
-            assert known[concept.path] == form.item_type(concept), concept.path
+        if concept.path in known and fhir_shape(concept).spread != "shares":
+            assert known[concept.path] == fhir_shape(concept).item_type(concept), concept.path
 
 
 def test_a_form_that_names_no_visit_makes_one_and_says_so() -> None:

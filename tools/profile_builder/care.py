@@ -17,7 +17,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
     """Yield the profiles of care in the order of a visit."""
     yield _change(terms)
     for term in terms.groups["care"].values():
-        if term.concept.shape == "step":
+        if term.shape.spread == "step":
             yield _step(terms, term)
     yield _supply(terms)
     yield _plan(terms)

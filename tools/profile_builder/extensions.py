@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from tools.profile_builder.definition import extension
 from tools.profile_builder.differential import Differential, carried
-from tools.profile_builder.observations import TYPES
+from tools.profile_builder.observations import value
 from woundfhir.catalogue import Concept
 from woundfhir.fhir.terms import Terms, slug
 
@@ -91,5 +91,5 @@ def _concept(terms: Terms, concept: Concept, kind: str) -> dict[str, Json]:
     """A concept's answer, or inside it the reason why there is none."""
     name = f"{concept.group}-{slug(concept.key)}"
     made = _start(terms, name, inner=True)
-    made.element("value[x]", type=[{"code": code} for code in TYPES[concept.shape]], **made.bound(concept.answers))
+    made.element("value[x]", **value(terms, made, concept))
     return extension(name, concept.label, f"{concept.label}. Question: {concept.question}", [kind], made, terms)

@@ -8,36 +8,24 @@ from typing import Any
 from tools.profile_builder.definition import profile
 from tools.profile_builder.differential import Differential, key_of, pattern
 from woundfhir.catalogue import Concept
+from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.terms import Term, Terms, slug
 
 Json = Any
 
-#: The types by which a codec of ``woundfhir.fhir.codecs`` says an answer of a shape.
-TYPES = {
-    "quantity": ("Quantity", "string"),
-    "interval": ("Quantity", "string"),
-    "score": ("Quantity", "string"),
-    "choice": ("CodeableConcept",),
-    "choices": ("CodeableConcept",),
-    "share": ("CodeableConcept",),
-    "clock": ("CodeableConcept",),
-    "flag": ("boolean", "string"),
-    "text": ("string",),
-    "date": ("dateTime", "string"),
-    "count": ("integer", "string"),
-}
 _GROUPS = ("client", "assessment", "care", "plan")
 
 
 def value(terms: Terms, made: Differential, concept: Concept) -> dict[str, Json]:
     """Return what a profile says of ``value[x]`` for a leaf concept: its types, and the list of its words."""
-    answers = terms.catalogue.answers["clock"] if concept.shape == "clock" else concept.answers
-    return {"type": [{"code": code} for code in TYPES[concept.shape]], **made.bound(answers)}
+    shape = fhir_shape(concept)
+    types = [{"code": code} for code in shape.types]
+    return {"type": types, **made.bound(shape.options(concept, terms.catalogue))}
 
 
 def unit_rule(concept: Concept, path: str) -> dict[str, Json]:
     """Return the invariant (a warning) that a quantity with a unit is in one of the concept's units."""
-    if concept.shape != "quantity" or not concept.units:
+    if not concept.units:
         return {}
     units = " or ".join(f"$this = '{unit}'" for unit in concept.units)
     return {
@@ -60,7 +48,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
     for group in _GROUPS:
         for term in terms.groups[group].values():
             concept = term.concept
-            if concept.shape == "step":
+            if term.shape.spread == "step":
                 if term.details is not None:
                     yield _details(terms, term)
             elif concept.native is None and concept.resource != "component":
@@ -124,7 +112,7 @@ def _components(terms: Terms, made: Differential, members: list[Term]) -> None:
     made.slicing("component", "pattern", "code")
     for term in members:
         concept, name = term.concept, f"component:{key_of(term.concept.key)}"
-        most = "*" if concept.shape == "choices" else "1"
+        most = "*" if term.shape.spread == "each" else "1"
         made.element(name, short=concept.label, min=0, max=most, **unit_rule(concept, "value"))
         made.element(f"{name}.code", patternCodeableConcept=pattern(concept.codings))
         made.element(f"{name}.value[x]", **value(terms, made, concept))
@@ -150,13 +138,13 @@ def _finding(terms: Terms, term: Term) -> dict[str, Json]:
     made = _common(terms, concept.codings, concept.group)
     if concept.group == "care":
         made.reference("partOf", "dressing-change", min=1, max="1")
-    if concept.shape == "group":
-        types = [*TYPES[term.main.concept.shape]] if term.main else []
+    if term.shape.spread == "group":
+        types = [*term.main.shape.types] if term.main else []
         made.element("value[x]", type=[{"code": code} for code in dict.fromkeys([*types, "CodeableConcept"])])
         _components(terms, made, [field for field in term.fields.values() if field is not term.main])
     else:
         made.element("value[x]", **value(terms, made, concept))
-    if concept.shape == "share":
+    if term.shape.spread == "shares":
         _components(terms, made, [terms.share_part])
     rule = unit_rule(term.main.concept if term.main else concept, "value")
     if rule:

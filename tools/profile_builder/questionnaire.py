@@ -11,7 +11,7 @@ from typing import Any
 
 from tools.profile_builder.definition import COPYRIGHT, head
 from woundfhir.catalogue import AnswerList, Coding, Concept
-from woundfhir.fhir.form import item_type
+from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.terms import Terms
 
 Json = Any
@@ -21,7 +21,6 @@ _LOW = "http://hl7.org/fhir/StructureDefinition/minValue"
 _HIGH = "http://hl7.org/fhir/StructureDefinition/maxValue"
 _UCUM = "http://unitsofmeasure.org"
 
-_INTERVALS = ("d", "wk", "h")
 _GROUPS = {
     "visit": "Visit", "wound": "Wound", "client": "Client", "assessment": "Assessment", "care": "Dressing change",
     "supply": "Supplies", "plan": "Plan",
@@ -65,24 +64,25 @@ def _group(terms: Terms, group: str, title: str) -> dict[str, Json]:
 
 
 def _items(terms: Terms, concept: Concept) -> Iterator[dict[str, Json]]:
+    shape = fhir_shape(concept)
     made: dict[str, Json] = {"linkId": concept.path}
     if extensions := list(_extensions(concept)):
         made["extension"] = extensions
     if concept.codings:
         made["code"] = [coding.fhir() for coding in concept.codings]
     made["text"] = concept.question
-    made["type"] = item_type(concept)
+    made["type"] = shape.item_type(concept)
     if when := _enable(terms, concept):
         made["enableWhen"], made["enableBehavior"] = when
-    if concept.shape in ("choices", "share") or concept.many:
+    if shape.spread in ("each", "shares") or concept.many:
         made["repeats"] = True
-    if concept.shape == "share":
+    if shape.spread == "shares":
         yield _share(made, concept, terms)
         return
     if concept.is_group:
         made["item"] = [item for field in concept.fields.values() for item in _items(terms, field)]
     elif made["type"] == "open-choice":
-        made.update(_options(terms.catalogue.answers["clock"] if concept.shape == "clock" else concept.answers))
+        made.update(_options(shape.options(concept, terms.catalogue)))
     yield made
 
 
@@ -109,13 +109,12 @@ def _share(made: dict[str, Json], concept: Concept, terms: Terms) -> dict[str, J
 
 
 def _extensions(concept: Concept) -> Iterator[dict[str, Json]]:
-    units = _INTERVALS if concept.shape == "interval" else concept.units if concept.shape == "quantity" else ()
-    for unit in units:
+    shape = fhir_shape(concept)
+    for unit in shape.item_units(concept):
         yield _unit(unit)
-    if concept.shape in ("score", "count") and concept.low is not None:
-        yield {"url": _LOW, "valueInteger": int(concept.low)}
-    if concept.shape in ("score", "count") and concept.high is not None:
-        yield {"url": _HIGH, "valueInteger": int(concept.high)}
+    for url, limit in zip((_LOW, _HIGH), shape.item_limits(concept), strict=True):
+        if limit is not None:
+            yield {"url": url, "valueInteger": int(limit)}
     said = concept.resource in ("observation", "component") and concept.native is None and not concept.is_group
     if said and concept.codings and concept.group in ("client", "assessment", "plan"):
         yield {"url": EXTRACT, "valueBoolean": True}

@@ -72,7 +72,7 @@ def _client(terms: Terms) -> Iterator[dict[str, Json]]:
 def _concept_extensions(terms: Terms, made: Differential, group: str) -> None:
     for term in terms.groups[group].values():
         if carried(term.concept):
-            most = "*" if term.concept.shape == "choices" else "1"
+            most = "*" if term.shape.spread == "each" else "1"
             made.extension(f"{group}-{slug(term.concept.key)}", most=most, short=term.concept.label)
 
 

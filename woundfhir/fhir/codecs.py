@@ -1,4 +1,4 @@
-"""Codecs: for each shape of answer the way to FHIR and the way back, side by side.
+"""Codecs: for each kind of value the way to FHIR and back, side by side; ``shapes.py`` says which shape has which.
 
 A codec is compiled once for each concept. ``write`` turns an answer into one member of an Observation, a
 component or an Extension (they share the names of ``value[x]``); ``read`` takes it back out. What FHIR's
@@ -8,12 +8,11 @@ typed value cannot say (other words, half a number) goes as ``valueString`` and 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import Decimal
 from functools import lru_cache
 from typing import Any, Protocol
 
-from woundfhir.catalogue import AnswerList, Catalogue, Concept
-from woundfhir.record import dates
+from woundfhir.catalogue import AnswerList, Catalogue
+from woundfhir.record import dates, quantity
 from woundfhir.record.quantity import parse
 
 Json = Any
@@ -86,7 +85,7 @@ NO_UNIT = "1"
 
 
 class QuantityCodec:
-    """quantity and interval: ``4.10 cm`` <-> valueQuantity, exact to the last nought."""
+    """quantity and interval: ``4.10 cm`` <-> valueQuantity, exact to the last digit."""
 
     def __init__(self, catalogue: Catalogue, reasons: Reasons, unit: tuple[str | None, str] | None = None) -> None:
         self.units = catalogue.units
@@ -99,14 +98,14 @@ class QuantityCodec:
         found = parse(answer)
         if found is None or (self.unit and found.unit):
             return "valueString", answer
-        return "valueQuantity", self.quantity(found.comparator, found.number, found.unit)
+        return "valueQuantity", self.quantity(found)
 
-    def quantity(self, comparator: str | None, number: str, unit: str | None) -> dict[str, Json]:
+    def quantity(self, found: quantity.Quantity) -> dict[str, Json]:
         """Return a FHIR Quantity."""
-        out: dict[str, Json] = {"value": Decimal(number) if "." in number else int(number)}
-        if comparator:
-            out["comparator"] = comparator
-        unit, code = self.unit or (unit, self.units.get(unit) if unit else None)
+        out: dict[str, Json] = {"value": found.exact}
+        if found.comparator:
+            out["comparator"] = found.comparator
+        unit, code = self.unit or (found.unit, self.units.get(found.unit) if found.unit else None)
         if unit:
             out["unit"] = unit
         if code:
@@ -121,23 +120,24 @@ class QuantityCodec:
         """Return the quantity as the record writes it."""
         found = holder.get("valueQuantity")
         if found is not None:
-            return self.text(found)
+            return read_quantity(found, self.unit)
         if "valueInteger" in holder:
-            return str(holder["valueInteger"])
+            return quantity.plain(holder["valueInteger"])
         return read_other(holder, self.reasons)
 
-    def text(self, found: Mapping[str, Json]) -> str | None:
-        """Return a FHIR Quantity as text."""
-        value = found.get("value")
-        if value is None:
-            return None
-        number = value if value.__class__ is str else str(value) if value.__class__ is int else format(value, "f")
-        if "comparator" in found:
-            number = found["comparator"] + number
-        unit = found.get("unit") or found.get("code")
-        if self.unit and unit in self.unit:
-            unit = None
-        return f"{number} {unit}" if unit else number
+
+def read_quantity(found: Mapping[str, Json], own: tuple[str | None, str] | None = None) -> str | None:
+    """Return a FHIR Quantity as the record writes it; ``own`` is the unit that the concept itself says, left out."""
+    value = found.get("value")
+    if value is None:
+        return None
+    number = value if value.__class__ is str else quantity.plain(value)
+    if "comparator" in found:
+        number = found["comparator"] + number
+    unit = found.get("unit") or found.get("code")
+    if own and unit in own:
+        unit = None
+    return f"{number} {unit}" if unit else number
 
 
 class WordCodec:
@@ -230,9 +230,9 @@ class CountCodec:
     def read(self, holder: Mapping[str, Json]) -> Json:
         """Return the number as text."""
         if "valueInteger" in holder:
-            return str(holder["valueInteger"])
+            return quantity.plain(holder["valueInteger"])
         if "valueQuantity" in holder:
-            return str(holder["valueQuantity"].get("value")) if "value" in holder["valueQuantity"] else None
+            return read_quantity(holder["valueQuantity"], (None, NO_UNIT))
         return read_other(holder, self.reasons)
 
 
@@ -245,23 +245,3 @@ def read_other(holder: Mapping[str, Json], reasons: Reasons) -> Json:
     if "valueCodeableConcept" in holder:
         return read_word(None, holder["valueCodeableConcept"])
     return None
-
-
-def codec_for(concept: Concept, catalogue: Catalogue, reasons: Reasons) -> Codec:
-    """Return the codec of a leaf concept; the shapes made of several resources use it for each of their parts."""
-    shape = concept.shape
-    if shape in ("quantity", "interval"):
-        return QuantityCodec(catalogue, reasons, (None, NO_UNIT) if concept.ratio else None)
-    if shape == "score":
-        return QuantityCodec(catalogue, reasons, ("{score}", "{score}"))
-    if shape == "clock":
-        return WordCodec(catalogue.answers["clock"], reasons)
-    if shape in ("choice", "choices", "share"):
-        return WordCodec(concept.answers, reasons)
-    if shape == "flag":
-        return FlagCodec(reasons)
-    if shape == "date":
-        return DateCodec(reasons)
-    if shape == "count":
-        return CountCodec(reasons)
-    return TextCodec(reasons)

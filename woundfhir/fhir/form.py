@@ -8,38 +8,19 @@ stands as an extension on that answer, so that the note comes back as it was.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from decimal import Decimal
 from typing import Any
 
-from woundfhir.catalogue import BASE, Concept
+from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
-from woundfhir.fhir.codecs import QuantityCodec
 from woundfhir.fhir.elements import extension, find_extension, read_date, write_date
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.resources.people import write_author
 from woundfhir.fhir.terms import Term, Terms, terms
 from woundfhir.fhir.write_context import VisitContext, WriteContext
-from woundfhir.record import History, dates
-from woundfhir.record.quantity import parse
+from woundfhir.record import History
 
 Json = Any
 NAME = "wound-visit"
-#: Shape -> type of the form's item; a quantity without units is a decimal.
-TYPES = {
-    "quantity": "quantity",
-    "interval": "quantity",
-    "choice": "open-choice",
-    "choices": "open-choice",
-    "share": "open-choice",
-    "flag": "boolean",
-    "text": "string",
-    "clock": "open-choice",
-    "score": "integer",
-    "count": "integer",
-    "date": "date",
-    "group": "group",
-    "step": "group",
-}
 _STATUS = {
     "draft": "in-progress",
     "final": "completed",
@@ -54,11 +35,6 @@ _BACK = {
     "entered-in-error": "entered in error",
     "stopped": "draft",
 }
-
-
-def item_type(concept: Concept) -> str:
-    """Return the type of the form's item for a concept."""
-    return "decimal" if concept.shape == "quantity" and not concept.units else TYPES[concept.shape]
 
 
 # -- writing ---------------------------------------------------------------------------------------
@@ -127,8 +103,8 @@ def _groups(
 
 
 def _items(compiled: Terms, term: Term, answer: Json) -> Iterator[Json]:
-    path, shape = term.concept.path, term.concept.shape
-    if shape == "share" and isinstance(answer, dict) and "absent" not in answer:
+    path, spread = term.concept.path, term.shape.spread
+    if spread == "shares" and isinstance(answer, dict) and "absent" not in answer:
         for word, amount in answer.items():
             inner = [
                 {"linkId": f"{path}.word", "answer": [_answer(compiled, term, word)]},
@@ -148,7 +124,7 @@ def _items(compiled: Terms, term: Term, answer: Json) -> Iterator[Json]:
                 one for key, field in term.fields.items() if key in item for one in _items(compiled, field, item[key])
             ]
             yield {**made, **({"item": inner} if inner else {})}
-    elif term.concept.is_group or shape == "share":
+    elif term.concept.is_group or spread == "shares":
         yield {"linkId": path, "extension": [_beside(compiled, answer)]}
     else:
         yield {
@@ -166,33 +142,8 @@ def _beside(compiled: Terms, answer: Json) -> Json:
 def _answer(compiled: Terms, term: Term, answer: Json) -> dict[str, Json]:
     if isinstance(answer, dict):
         return {"extension": [_beside(compiled, answer)]}
-    value, whole = _value(compiled, term, answer)
+    value, whole = term.shape.write_item(term.concept, term.codec, compiled.catalogue, answer)
     return value if whole else {"extension": [_beside(compiled, answer)], **value}
-
-
-def _value(compiled: Terms, term: Term, answer: str) -> tuple[dict[str, Json], bool]:
-    """The typed value of an answer, and whether it says all of it."""
-    kind = item_type(term.concept)
-    found = parse(answer)
-    if kind == "open-choice":
-        answers = compiled.catalogue.answers["clock"] if term.concept.shape == "clock" else term.concept.answers
-        word = answers.find(answer) if answers else None
-        if word is None or not word.codings:
-            return {"valueString": answer}, True
-        first = answers.by_code.get(word.codings[0].key) if answers else None
-        return {"valueCoding": word.codings[0].fhir()}, first is word and answer == word.word
-    if kind == "boolean" and answer in ("yes", "no"):
-        return {"valueBoolean": answer == "yes"}, True
-    if kind == "quantity" and found and found.unit and not found.comparator:
-        codec = QuantityCodec(compiled.catalogue, compiled.reasons)
-        return {"valueQuantity": codec.quantity(None, found.number, found.unit)}, True
-    if kind == "decimal" and found and not found.unit and not found.comparator:
-        return {"valueDecimal": Decimal(found.number) if "." in found.number else int(found.number)}, True
-    if kind == "integer" and answer.isascii() and answer.isdigit() and str(int(answer)) == answer and len(answer) < 10:
-        return {"valueInteger": int(answer)}, True
-    if kind == "date" and dates.is_fhir(answer[:10]):
-        return {"valueDate": answer[:10]}, len(answer) <= 10
-    return ({"valueString": answer}, True) if kind == "string" else ({}, False)
 
 
 # -- reading ---------------------------------------------------------------------------------------
@@ -259,14 +210,14 @@ def _read_items(compiled: Terms, known: Mapping[str, Term], items: Json) -> dict
         found = _read_beside(compiled, item)
         if found is not None:
             out[key] = found
-        elif term.concept.shape == "share":
+        elif term.shape.spread == "shares":
             _read_share(compiled, term, item, out.setdefault(key, {}))
         elif term.concept.is_group:
             _read_group(compiled, term, item, out)
         else:
             answers = [a for one in item.get("answer", ()) if (a := _read_answer(compiled, term, one)) is not None]
             if answers:
-                several = term.concept.shape == "choices" and not (len(answers) == 1 and isinstance(answers[0], dict))
+                several = term.shape.spread == "each" and not (len(answers) == 1 and isinstance(answers[0], dict))
                 out[key] = [*out.get(key, []), *answers] if several else answers[0]
     return {key: value for key, value in out.items() if value != {}}
 
@@ -304,14 +255,4 @@ def _read_answer(compiled: Terms, term: Term, answer: Mapping[str, Json]) -> Jso
     found = _read_beside(compiled, answer)
     if found is not None:
         return found
-    for key in ("valueString", "valueDate", "valueDateTime"):
-        if key in answer:
-            return answer[key]
-    if "valueBoolean" in answer:
-        return "yes" if answer["valueBoolean"] else "no"
-    if "valueCoding" in answer:
-        return term.codec.read({"valueCodeableConcept": {"coding": [answer["valueCoding"]]}})
-    if "valueQuantity" in answer:
-        return QuantityCodec(compiled.catalogue, compiled.reasons).text(answer["valueQuantity"])
-    number = answer.get("valueInteger", answer.get("valueDecimal"))
-    return None if number is None else str(number)
+    return term.shape.read_item(term.codec, answer)

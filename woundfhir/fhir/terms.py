@@ -6,7 +6,8 @@ from functools import cache
 from typing import Any
 
 from woundfhir.catalogue import BASE, Catalogue, Coding, Concept, catalogue
-from woundfhir.fhir.codecs import Codec, Reasons, codec_for
+from woundfhir.fhir.codecs import Codec, Reasons
+from woundfhir.fhir.shapes import FhirShape, fhir_shape
 
 Json = Any
 CodeKey = tuple[str, str]
@@ -26,17 +27,19 @@ class Term:
         "main",
         "meta",
         "parent",
+        "shape",
         "url",
     )
 
     def __init__(self, concept: Concept, terms: Terms, parent: Concept | None = None) -> None:
         self.concept = concept
         self.parent = parent
-        self.codec: Codec = codec_for(concept, terms.catalogue, terms.reasons)
+        self.shape: FhirShape = fhir_shape(concept)
+        self.codec: Codec = self.shape.codec(concept, terms.catalogue, terms.reasons)
         self.fhir: dict[str, Json] = {"coding": [c.fhir() for c in concept.codings], "text": concept.label}
         #: Of the extension that carries the answer where R4 has no element for it.
         self.url = terms.ext(f"{concept.group}-{slug(concept.key)}")
-        kind = "step" if concept.shape == "step" else "observation"
+        kind = "step" if self.shape.spread == "step" else "observation"
         self.meta = terms.meta(f"{kind}-{slug(concept.key)}")
         self.details: dict[str, Json] | None = None
         self.details_meta: dict[str, Json] | None = None
@@ -140,7 +143,7 @@ class Terms:
     def _index(self) -> None:
         for group in ("assessment", "client", "care", "plan"):
             for term in self.groups[group].values():
-                if term.concept.shape == "step":
+                if term.shape.spread == "step":
                     for coding in (*term.concept.codings, *term.concept.reads):
                         self.steps.setdefault(coding.key, term)
                     if term.concept.details:

@@ -6,7 +6,7 @@ import re
 from decimal import Decimal
 from typing import Any
 
-from woundfhir.limits import fits
+from woundfhir.limits import NUMBER_DIGITS, fits
 from woundfhir.record import quantity
 
 Json = Any
@@ -59,8 +59,15 @@ def absent(value: Json) -> dict[str, str] | None:
     return None
 
 
+#: No number is larger: it has ``limits.NUMBER_DIGITS`` digits at most.
+MOST = float(f"1e{NUMBER_DIGITS}")
 LEAF_SCHEMA: Json = {
-    "anyOf": [{"type": "string", "pattern": TEXT_PATTERN}, {"type": "number"}, {"type": "boolean"}, {"type": "null"}]
+    "anyOf": [
+        {"type": "string", "pattern": TEXT_PATTERN},
+        {"type": "number", "exclusiveMinimum": -MOST, "exclusiveMaximum": MOST},
+        {"type": "boolean"},
+        {"type": "null"},
+    ]
 }
 ABSENT_SCHEMA: Json = {
     "type": "object",

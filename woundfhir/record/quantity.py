@@ -27,6 +27,11 @@ class Quantity(NamedTuple):
         """The number, exact."""
         return Decimal(self.number)
 
+    @property
+    def exact(self) -> int | Decimal:
+        """The number as JSON has it: whole where no decimal point is written."""
+        return Decimal(self.number) if "." in self.number else int(self.number)
+
 
 def plain(value: int | float | Decimal) -> str:
     """Return a number as the record writes it: no exponent, no digit more or less than it has.

@@ -33,7 +33,7 @@ def read_extension(terms: Terms, term: Term, holder: Mapping[str, Json]) -> Json
     if missing:
         return terms.reasons.read(missing.get("valueCodeableConcept"))
     answers = [answer for one in found if (answer := term.codec.read(one)) is not None]
-    if term.concept.shape == "choices":
+    if term.shape.spread == "each":
         return answers or None
     return answers[0] if answers else None
 

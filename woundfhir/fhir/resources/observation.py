@@ -55,15 +55,14 @@ def write(
     context: VisitContext, term: Term, answer: Json, members: list[Reference], part_of: Reference | None = None
 ) -> None:
     """Write one answer as one Observation or several, and add the references to ``members``."""
-    concept = term.concept
-    key = concept.key
-    if concept.shape == "group":
+    key, spread = term.concept.key, term.shape.spread
+    if spread == "group":
         _write_group(context, term, answer, members, part_of)
-    elif concept.shape == "choices" and isinstance(answer, list):
+    elif spread == "each" and isinstance(answer, list):
         for index, word in enumerate(answer, 1):
             member = term.codec.write(word)
             members.append(context.observation(f"{key}/{index}", term.meta, term.fhir, member, part_of=part_of))
-    elif concept.shape == "share" and isinstance(answer, dict) and "absent" not in answer:
+    elif spread == "shares" and isinstance(answer, dict) and "absent" not in answer:
         percent = context.out.terms.share_part
         for word, amount in answer.items():
             member = term.codec.write(word)
@@ -110,7 +109,7 @@ def components(term: Term, item: Mapping[str, Json], without: Term | None = None
         field = term.fields.get(key)
         if field is None or field is without:
             continue
-        if field.concept.shape == "choices" and isinstance(value, list):
+        if field.shape.spread == "each" and isinstance(value, list):
             parts.extend(component(field, word) for word in value)
         else:
             parts.append(component(field, value))
@@ -131,7 +130,7 @@ def read_components(term: Term, resource: dict[str, Json]) -> dict[str, Json]:
         if answer is None:
             continue
         key = field.concept.key
-        if field.concept.shape == "choices" and isinstance(answer, str):
+        if field.shape.spread == "each" and isinstance(answer, str):
             if isinstance(found.setdefault(key, []), list):
                 found[key].append(answer)
         else:
@@ -231,17 +230,16 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
 def _read_answer(
     source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term, answers: dict[str, Json]
 ) -> bool:
-    concept = term.concept
-    key = concept.key
+    key, spread = term.concept.key, term.shape.spread
     place = f"{spot.place}/{key}"
-    if concept.shape == "group":
+    if spread == "group":
         return _read_group(source, resource, spot, term, answers)
     answer = term.codec.read(resource)
     if answer is None:
         return False
-    if concept.shape == "choices" and isinstance(answer, str) and "valueString" not in resource:
+    if spread == "each" and isinstance(answer, str) and "valueString" not in resource:
         return source.append(answers, key, answer, resource, place)
-    if concept.shape == "share" and isinstance(answer, str) and "component" in resource:
+    if spread == "shares" and isinstance(answer, str) and "component" in resource:
         return _read_share(source, resource, answers, term, answer, spot.place)
     if key in answers:
         return False

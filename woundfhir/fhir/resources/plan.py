@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from decimal import Decimal
 from typing import Any
 
 from woundfhir.fhir.elements import (
@@ -141,7 +140,7 @@ def _write_repeat(terms: Terms, timing: dict[str, Json], answer: Json) -> None:
     if found is None or found.comparator or code not in _PERIODS or found.number.startswith(("-", "0")):
         timing["code"] = {"text": answer}
         return
-    value: Json = Decimal(found.number) if "." in found.number else int(found.number)
+    value: Json = found.exact
     timing["repeat"] = {"frequency": 1, "period": value, "periodUnit": code}
     if found.unit != code:
         timing["code"] = {"text": answer}

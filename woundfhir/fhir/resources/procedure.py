@@ -36,7 +36,7 @@ def write_care(context: VisitContext, entry: Mapping[str, Json], items: list[Jso
     reference = context.out.add(change)
     for key, answer in care.items():
         term = terms.groups["care"][key]
-        if term.concept.shape == "step":
+        if term.shape.spread == "step":
             _write_step(context, term, answer, reference)
         else:
             observation.write(context, term, answer, [], part_of=reference)

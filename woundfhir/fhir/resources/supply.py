@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import Any
 
-from woundfhir.fhir.codecs import QuantityCodec
+from woundfhir.fhir.codecs import read_quantity
 from woundfhir.fhir.elements import extension, find_extension
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.extensions import read_extensions, write_extensions
@@ -70,7 +69,7 @@ def _write_quantity(terms: Terms, answer: Json) -> Json:
         return absent_concept(terms, answer)
     if found is None or found.comparator:
         return {"extension": [extension(terms.written_as, "valueString", answer)]}
-    made: dict[str, Json] = {"value": Decimal(found.number) if "." in found.number else int(found.number)}
+    made: dict[str, Json] = {"value": found.exact}
     if found.unit:
         made["unit"] = found.unit
         if code := terms.catalogue.units.get(found.unit):
@@ -84,7 +83,7 @@ def _read_quantity(terms: Terms, codec: Json, quantity: Json) -> Json:
     words = find_extension(quantity, terms.written_as)
     if words:
         return words.get("valueString")
-    return read_absent(terms, quantity) or QuantityCodec(terms.catalogue, terms.reasons).text(quantity)
+    return read_absent(terms, quantity) or read_quantity(quantity)
 
 
 def links(source: ReadContext, resource: Resource) -> tuple[Json, Json, Json]:
