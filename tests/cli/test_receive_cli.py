@@ -40,8 +40,8 @@ def test_receiving_twice_changes_nothing(said: Any, came: Path, tmp_path: Path) 
     into = tmp_path / "in"
     first = said("receive", came, "--into", into)
     files = tree(into)
-    assert "Written (3)" in first[1]
-    assert sorted(name.rsplit(".", 1)[1] for name in files) == ["json", "json", "yaml"]
+    assert "Written (4)" in first[1]
+    assert sorted(name.rsplit(".", 1)[1] for name in files) == ["json", "json", "json", "yaml"]
     assert came.read_bytes() in files.values()
     second = said("receive", came, "--into", into)
     assert tree(into) == files
@@ -58,7 +58,7 @@ def test_a_second_bundle_joins_the_first(said: Any, tmp_path: Path) -> None:
         code, out, _ = said("receive", path, "--into", into)
         assert code == gaps(out)
     files = tree(into)
-    assert len(files) == 5
+    assert len(files) == 6
     kept = History.of(read_yaml(files["record.yaml"].decode(), "x"))
     assert {one["id"] for one in kept.visits} == {one["id"] for one in record.visits}
 
@@ -119,7 +119,7 @@ def test_a_record_that_is_not_the_known_one_is_not_written_over(said: Any, came:
     assert "a name that is not taken" in err
     assert list(tree(into)) == ["record.yaml"]
     assert said("receive", came, "--known", known, "--into", into, "--force")[0] in (0, 1)
-    assert len(tree(into)) == 3
+    assert len(tree(into)) == 5
 
 
 def test_a_folder_that_cannot_be_written_leaves_nothing(said: Any, came: Path, tmp_path: Path) -> None:

@@ -29,6 +29,7 @@ _FILE = click.Path(path_type=Path)
 @click.option("--verify-key", type=_FILE, help="The sender's public key (JWK or PEM): refuse what it has not signed.")
 @click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), for an encrypted file.")
 @options.password
+@click.option("--accept-unsigned", is_flag=True, help="Let unsigned content change or retract what was signed.")
 @click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
@@ -40,6 +41,7 @@ def command(
     verify_key: Path | None,
     key: Path | None,
     password_file: Path | None,
+    accept_unsigned: bool,
     at: str | None,
     show_values: bool,
     form: str,
@@ -51,7 +53,9 @@ def command(
     what is known, or is missing by the transfer checklist; 2: not taken in, and nothing written. A signature in a file
     of its own is found where it is called BUNDLE.jws.
     """
+    from woundfhir.handover.kept import with_step
     from woundfhir.handover.receive import receive
+    from woundfhir.intake.client_folder import INDEX
     from woundfhir.intake.source import contents, load
     from woundfhir.jose.signature import SUFFIX
     from woundfhir.storage import locked
@@ -60,46 +64,53 @@ def command(
     if len(found) != 1:
         raise InputError("BUNDLE", "one file", "Name the file, not the folder")
     name, content = found[0]
-    keys = {
-        "verify_key": None if verify_key is None else options.key(verify_key),
-        "key": None if key is None else options.key(key, password_file),
-    }
+    theirs = None if verify_key is None else options.key(verify_key)
+    ours = None if key is None else options.key(key, password_file)
     signature = Path(f"{name}{SUFFIX}") if source != "-" else None
     beside = load(signature) if signature is not None and signature.is_file() else None
     with nullcontext() if into is None else locked(into):  # nobody else changes the record between reading and writing
-        here, is_own = _known(known, into)
-        done = receive(content, here, name=name, at=at, beside=beside, **keys)
+        known_bytes, here, is_own = _known(known, into)
+        done = receive(
+            content, here, name=name, at=at, verify_key=theirs, key=ours, beside=beside, accept_unsigned=accept_unsigned
+        )
         written: list[Path] = []
         if into is not None:
             done.merged.conflicts += _used_before(done, into)
-            written = _store(done.files, into, is_own or force)
+            index = load(into / INDEX) if (into / INDEX).exists() else None
+            written = _store(with_step(done, index, known_bytes, at), into, is_own or force)
     told = _json(done, show_values, written) if form == "json" else _text(done, name, show_values, into, written)
     click.echo(told)
     return 0 if done.clean else 1
 
 
-def _known(known: str | None, into: Path | None) -> tuple[History | None, bool]:
-    """Return the known record, and whether it is the one that will be written."""
-    from woundfhir.handover.receive import RECORD
-    from woundfhir.intake.source import read
+def _known(known: str | None, into: Path | None) -> tuple[bytes | None, History | None, bool]:
+    """Return the known record, its bytes first, and whether it is the one that will be written."""
+    from woundfhir.intake.client_folder import RECORD
+    from woundfhir.intake.source import contents, load, parse
 
     own = into / RECORD if into is not None else None
     if known is not None:
-        return read(known), own is not None and own.exists() and Path(known).resolve() == own.resolve()
+        found = list(contents([known]))
+        if len(found) != 1:
+            raise InputError("--known", "the record of one client", "Name the file, or the folder of one client")
+        name, content = found[0]
+        is_own = own is not None and own.exists() and Path(name).resolve() == own.resolve()
+        return content, parse(content, name).history, is_own
     if own is not None and own.exists():
-        return read(own), True
-    return None, False
+        content = load(own)
+        return content, parse(content, str(own)).history, True
+    return None, None, False
 
 
 def _store(files: Mapping[str, bytes], into: Path, over: bool) -> list[Path]:
     """Write what was received, all or none; ``over`` allows another record. A Provenance that is there stays."""
-    from woundfhir.handover.receive import RECORD
+    from woundfhir.intake.client_folder import INDEX, RECORD
     from woundfhir.storage import save_all
 
     wanted = {into / name: content for name, content in files.items()}
     kept = {path for path in wanted if path.name.endswith(".provenance.json") and path.exists()}
     new = {path: content for path, content in wanted.items() if path not in kept}
-    return save_all(new, may_change=[into / RECORD] if over else [], same=True, held=into)
+    return save_all(new, may_change=[into / INDEX, *([into / RECORD] if over else [])], same=True, held=into)
 
 
 def _used_before(done: Received, into: Path) -> list[Conflict]:
@@ -131,6 +142,7 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
         "wounds": [wound["id"] for wound in done.came.wounds],
         "visits": [visit["id"] for visit in done.came.visits],
         "signature": {"answer": done.signature.answer.value, "message": done.signature.message},
+        "signed_content_changed": done.unsigned_changes,
         "notices": [{"path": one.path, "expected": one.expected} for one in done.notices],
         "added": merged.added,
         "duplicates": merged.duplicates,
@@ -150,6 +162,7 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     lines.append("  " + ", ".join(f"{count} {kind}" for kind, count in done.counts.items()))
     lines.append(f"  Wounds: {_names(w['id'] for w in came.wounds)}. Visits: {_names(v['id'] for v in came.visits)}.")
     lines.append(f"Signature: {done.signature.answer.value}. {done.signature.message}")
+    lines += _part("Signed, and changed by this without a signature", done.unsigned_changes)
     lines += _part("Notices", [f"{one.path}: {one.expected}" for one in done.notices])
     lines += _line("New here", merged.added)
     lines += _line("Here already, the same", merged.duplicates)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.handover.signed import SIGNED
 from woundfhir.record import History, dates, quantity
 from woundfhir.record.canonical import as_json
 
@@ -293,6 +294,6 @@ def _kept(a: History, b: History) -> Iterator[Difference]:
     mine, other = ({as_json(item): item for item in side.extra} for side in (a, b))
     for kind, here, there in (("only in A", mine, other), ("only in B", other, mine)):
         for text, item in here.items():
-            if text not in there:
+            if text not in there and item.get("why") != SIGNED:
                 where = ", ".join(item[key] for key in ("from", "place", "element") if key in item)
                 yield Difference("kept as received", where, "extra", kind)  # type: ignore[arg-type]

@@ -19,9 +19,11 @@ from woundfhir.fhir.losses import keep_undefined
 from woundfhir.fhir.resources.encounter import write_instant
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import WriteContext
+from woundfhir.handover import signed
 from woundfhir.handover.merge import Merged, merge
 from woundfhir.handover.verify import BundleIssue, instant, resources, verify
 from woundfhir.intake import formats
+from woundfhir.intake.client_folder import KEPT, RECORD
 from woundfhir.intake.resources import from_fhir
 from woundfhir.jose import signature as seal
 from woundfhir.jose.encryption import decrypt, is_encrypted
@@ -32,9 +34,6 @@ from woundfhir.record import History
 from woundfhir.record.files import to_yaml
 
 Json = Any
-
-RECORD = "record.yaml"
-KEPT = "received"
 
 
 @dataclass(slots=True)
@@ -57,6 +56,8 @@ class Received:
         What the transfer checklist finds missing in the joined record.
     signature
         What the check of the signature came to.
+    unsigned_changes
+        Places of signed notes and wounds that it changes without a signature, as a person has allowed.
     files
         Names (relative, with ``/``) and bytes, in the order of writing.
     """
@@ -69,6 +70,7 @@ class Received:
     losses: list[str] = field(default_factory=list)
     missing: list[Finding] = field(default_factory=list)
     signature: Verdict = field(default_factory=lambda: Verdict(Answer.NO_SIGNATURE))
+    unsigned_changes: list[str] = field(default_factory=list)
     files: dict[str, bytes] = field(default_factory=dict)
 
     @property
@@ -97,6 +99,8 @@ def receive(
     verify_key: Key | None = None,
     key: Key | None = None,
     beside: bytes | None = None,
+    accept_unsigned: bool = False,
+    verdict: Verdict | None = None,
 ) -> Received:
     """Take in one Bundle.
 
@@ -118,6 +122,10 @@ def receive(
     beside
         The signature that came in a file of its own, over ``content`` as it stands; looked at where the Bundle
         holds none.
+    accept_unsigned
+        Take in content without a checked signature even where it changes or retracts notes that came under one.
+    verdict
+        What an earlier check of this signature came to, instead of a new one.
 
     Returns
     -------
@@ -135,7 +143,7 @@ def receive(
     undefined: list[xmlio.Unknown] = []
     bundle = decode(content, name, undefined)
     notices = verify(bundle, name)
-    signature = checked(bundle, verify_key, at, name, arrived, beside)
+    signature = verdict or checked(bundle, verify_key, at, name, arrived, beside)
     try:
         came, losses = from_fhir([bundle])
     except InputError as error:
@@ -145,16 +153,33 @@ def receive(
         raise InputError(name, "FHIR R4 resources of the right structure", fix) from None
     came.source = name
     kept = [*losses.lines(), *keep_undefined(came, undefined)]
+    came = signed.without_claims(came)
     try:
         merged = merge(known, came)
     except InputError as error:
         raise error.at(name) from None
+    changes = [] if known is None or signature.ok else signed.changed(known, merged.history)
+    if changes and not accept_unsigned:
+        raise _weaker(name, changes)
+    signed.mark(merged.history, came, signature.ok)
     digest, gaps = sha256(arrived).hexdigest(), missing(merged.history)
-    done = Received(bundle, digest, came, merged, notices, kept, gaps, signature)
+    done = Received(bundle, digest, came, merged, notices, kept, gaps, signature, changes)
     done.files = _files(done, known, arrived, at)
     if beside is not None:
         done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
     return done
+
+
+def _weaker(name: str, changes: list[str]) -> InputError:
+    """A weaker source does not replace a stronger one unless a person says so."""
+    listed = ", ".join(changes[:10]) + (f" and {len(changes) - 10} more" if len(changes) > 10 else "")
+    return InputError(
+        name,
+        "content under a checked signature, for a change of what was signed",
+        "Give the sender's public key with --verify-key; or ask the sender, and take it in with --accept-unsigned."
+        " Nothing was taken in",
+        found=f"it has no checked signature, and would change or retract what came under one ({listed} of the record)",
+    )
 
 
 def decode(content: bytes, name: str, undefined: list[xmlio.Unknown]) -> Json:
@@ -244,6 +269,10 @@ def provenance(
     made["id"] = WriteContext(done.merged.history, known).id("Provenance", f"received/{done.digest}")
     made["target"] = targets
     made.update(write_instant("recorded", at or done.bundle.get("timestamp"), known))
+    reason = f"Signature: {done.signature.answer.value}. {done.signature.message}"
+    if done.unsigned_changes:
+        reason += " Signed content was changed by it without a signature, as a person has allowed."
+    made["reason"] = [{"text": reason}]
     made["agent"] = [{"type": known.cc["agent_assembler"], "who": {"display": "woundfhir"}}]
     what: dict[str, Json] = {"display": f"{kept} (SHA-256 of the bytes as received)"}
     identifier = done.bundle.get("identifier")

@@ -9,6 +9,7 @@ from typing import Any
 
 from woundfhir.errors import InputError, WoundfhirError
 from woundfhir.intake import formats
+from woundfhir.intake.client_folder import is_kept
 from woundfhir.intake.inputs import DIFFERS, Input, from_data
 from woundfhir.limits import LIMIT, check_size, readable_size
 from woundfhir.record import History
@@ -64,7 +65,9 @@ def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple
             continue
         path = Path(given)
         if path.is_dir():
-            files = sorted(p for p in path.rglob("*") if formats.may_hold_a_record(p.name) and p.is_file())
+            files = sorted(
+                p for p in path.rglob("*") if formats.may_hold_a_record(p.name) and p.is_file() and not is_kept(p)
+            )
             if not files:
                 raise InputError(str(path), "a folder with records in it", "Name a file, or a folder that holds some")
             for file in files:

@@ -1,0 +1,42 @@
+"""``woundfhir rebuild``: the record of a client's folder, made again of what was received."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from woundfhir.cli import options
+
+_FILE = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("folder", metavar="FOLDER", type=_FILE)
+@click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), where an encrypted file was received.")
+@options.password
+@options.output
+def command(folder: Path, key: Path | None, password_file: Path | None, output: Path | None, force: bool) -> int:
+    """Make the record in FOLDER (see `woundfhir receive --into`) again of the bytes that were received.
+
+    The record goes to -o, or to standard output; standard error says whether it is the one that stands in FOLDER. Exit
+    code 0: it is; 1: it is not (somebody has changed it since, or taken it away); 2: it cannot be made again.
+    """
+    from woundfhir.handover.kept import rebuild
+    from woundfhir.intake.client_folder import INDEX, RECORD
+    from woundfhir.intake.source import load
+    from woundfhir.record.files import to_yaml
+    from woundfhir.storage import locked
+
+    own = None if key is None else options.key(key, password_file)
+    load(folder / INDEX)  # says so where there is no such folder, before it is held
+    with locked(folder):
+        content = to_yaml(rebuild(lambda name: load(folder / name), own))
+        there = load(folder / RECORD) if (folder / RECORD).exists() else None
+    options.emit(content, output, force)
+    if there == content:
+        options.say("The record made again is the one that stands in the folder, byte for byte.")
+        return 0
+    state = "There is no record in the folder" if there is None else "The record in the folder says something else"
+    options.say(f"{state}. `woundfhir compare` shows what differs.")
+    return 1

@@ -1,0 +1,25 @@
+"""A client's folder, as ``receive --into`` keeps it: one input for every verb.
+
+::
+
+    clients/c-0417/
+      record.yaml                        the record, joined of everything that came
+      received/order.json                what came, in which order, and what was decided (see ``handover.kept``)
+      received/<SHA-256>.json            the bytes as received (.xml, or .jose for an encrypted file)
+      received/<SHA-256>.<...>.jws       the signature that came in a file beside it
+      received/<SHA-256>.provenance.json where the resources that were new came from
+      received/<SHA-256>.known.yaml      the record as it stood before, where it was not the one that receive had left
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+RECORD = "record.yaml"
+KEPT = "received"
+INDEX = f"{KEPT}/order.json"
+
+
+def is_kept(path: Path) -> bool:
+    """Whether a file is one of those that are kept beside a client's record: the record stands for all of them."""
+    return path.parent.name == KEPT and (path.parent.parent / RECORD).is_file()
