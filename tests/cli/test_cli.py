@@ -11,6 +11,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
+import woundfhir
 from woundfhir._version import __version__
 from woundfhir.cli import VERBS, run
 from woundfhir.demo import story
@@ -135,6 +136,18 @@ def test_bundle_writes_a_document_and_says_how_much(call, note: Path) -> None:  
     made = msgspec.json.decode(found.out)
     assert made["type"] == "document" and made["entry"][0]["resource"]["resourceType"] == "Composition"
     assert "2 wounds, 8 visits" in found.err
+
+
+def test_bundle_newest_goes_by_the_instant_and_not_by_the_clock(call, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """23:30 on 2 March at UTC-5 is 04:30 UTC on 3 March: four hours after the note of 00:30 UTC."""
+    (tmp_path / "two.yaml").write_text(
+        "woundfhir: 1\npatient: {born: 1948}\nwounds: [{id: W1}]\nvisits:\n"
+        "  - {id: late, at: '2026-03-02T23:30:00-05:00', status: final, wounds: [{wound: W1}]}\n"
+        "  - {id: early, at: '2026-03-03T00:30:00Z', status: final, wounds: [{wound: W1}]}\n"
+    )
+    made = call("bundle", str(tmp_path / "two.yaml"), "--newest", "1", "-o", str(tmp_path / "one.json"))
+    assert made.code == 0, made.err
+    assert [visit["id"] for visit in woundfhir.read(tmp_path / "one.json").visits] == ["late"]
 
 
 def test_bundle_refuses_a_wound_that_is_not_there_without_naming_it(call, note: Path) -> None:  # type: ignore[no-untyped-def]

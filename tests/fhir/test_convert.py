@@ -115,6 +115,19 @@ def test_length_and_width_as_observations_of_their_own_are_read() -> None:
     assert found == {"length": "4.10 cm", "width": "3.0 cm"}
 
 
+@pytest.mark.parametrize(
+    ("number", "read"),
+    [("1E+2", "100 cm"), ("4.1e1", "41 cm"), ("4.10E-1", "0.410 cm"), ("4.1E+0", "4.1 cm"), ("4.10", "4.10 cm")],
+)
+def test_a_number_with_an_exponent_is_read_as_a_nurse_writes_it(number: str, read: str) -> None:
+    """RFC 8259, section 6, and R4 decimal allow an exponent; on a sheet it is no length."""
+    one = json.dumps(observation("39126-8", valueQuantity={"value": "N", "unit": "cm"})).replace('"N"', number)
+    history = parse(one.encode(), "one.json").history
+    assert history.visits[0]["wounds"][0]["assessment"] == {"length": read}
+    (size,) = [made for made in to_fhir(history) if made["resourceType"] == "Observation" and "component" in made]
+    assert size["component"][0]["valueQuantity"]["value"] == Decimal(number)
+
+
 def test_a_finding_that_the_wound_names_as_evidence_belongs_to_that_wound() -> None:
     """The Netherlands: Condition.evidence.detail points at the findings."""
     wounds = [

@@ -135,6 +135,17 @@ def test_since_and_newest_choose_visits(history: History) -> None:
     assert [v["id"] for v in gather(history, wounds=["W1"], newest=1).visits] == ["V8"]
 
 
+def test_the_newest_note_is_the_newest_instant_and_not_the_latest_clock() -> None:
+    """23:30 on 2 March at UTC-5 is 04:30 UTC on 3 March: four hours after the other note."""
+    visits = [
+        {"id": "evening", "at": "2026-03-02T23:30:00-05:00", "status": "final"},
+        {"id": "midnight", "at": "2026-03-03T00:30:00Z", "status": "final"},
+    ]
+    for order in (visits, visits[::-1]):
+        chosen = gather(History.of({"woundfhir": 1, "patient": {}, "visits": order}), newest=1)
+        assert [visit["id"] for visit in chosen.visits] == ["evening"]
+
+
 def test_a_document_needs_a_time_and_says_how_to_give_one() -> None:
     with pytest.raises(InputError, match="--at"):
         bundle(History.of({"woundfhir": 1, "patient": {}}), "document")

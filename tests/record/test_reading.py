@@ -85,6 +85,13 @@ def test_a_zone_gives_a_clock_time_its_offset_winter_and_summer() -> None:
     assert [v["at"] for v in History.of(raw).visits] == ["2026-03-02T10:05:00-05:00", "2026-07-02T10:05:00-04:00"]
 
 
+@pytest.mark.parametrize("zone", ["Europe/London", "UTC", "Africa/Abidjan", "Atlantic/Reykjavik", "+00:00"])
+def test_an_offset_of_zero_is_written_with_a_plus(zone: str) -> None:
+    """RFC 3339, section 4.3: -00:00 would say that the offset is not known."""
+    raw = {**BASE, "zone": zone, "visits": [{"id": "1", "at": "2026-01-15T10:05"}]}
+    assert History.of(raw).visits[0]["at"] == "2026-01-15T10:05:00+00:00"
+
+
 @pytest.mark.parametrize(
     ("content", "said"),
     [
