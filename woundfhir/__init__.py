@@ -70,3 +70,8 @@ def __getattr__(name: str) -> Any:
     if name in _HOMES:
         return getattr(import_module(_HOMES[name]), name)
     raise AttributeError(f"module 'woundfhir' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    """The public names, so that ``dir(woundfhir)``, ``help(woundfhir)`` and an editor show them before their use."""
+    return sorted(__all__)
