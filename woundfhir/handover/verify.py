@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from woundfhir.errors import InputError, escaped
-from woundfhir.r4.active_content import active_content
+from woundfhir.r4.narrative.acting import active_content
 from woundfhir.r4.structure import check_bundle
 
 Json = Any

@@ -9,7 +9,7 @@ from typing import Any
 from lxml import etree
 
 from woundfhir.limits import LIMIT, check_size
-from woundfhir.r4 import xhtml
+from woundfhir.r4.narrative import xhtml
 from woundfhir.r4.safexml import parse
 from woundfhir.r4.xmltree import Unknown, Walk, read_resource, write_resource
 

@@ -16,8 +16,9 @@ from lxml import etree
 
 from woundfhir.errors import InputError
 from woundfhir.limits import XML_DEPTH
-from woundfhir.r4 import jsonio, xhtml
+from woundfhir.r4 import jsonio
 from woundfhir.r4.definitions import Element, elements, order, pattern, primitive, resource_types
+from woundfhir.r4.narrative import xhtml
 from woundfhir.r4.safexml import FHIR, XHTML, attributes
 
 Json = Any

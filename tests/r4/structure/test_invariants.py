@@ -10,7 +10,8 @@ import pytest
 
 from tests.r4 import r4core
 from tests.r4.structure.cases import GOOD
-from woundfhir.r4.structure import INVARIANTS, check_resource, narrative
+from woundfhir.r4.narrative.check import ATTRIBUTES, ELEMENTS
+from woundfhir.r4.structure import INVARIANTS, check_resource
 
 Json = Any
 _DIV = '<div xmlns="http://www.w3.org/1999/xhtml">'
@@ -64,8 +65,8 @@ def test_the_names_that_a_narrative_may_use_are_r4s() -> None:
     """Source: the XPath of txt-1 in R4's Narrative."""
     (txt_1,) = {c["xpath"] for c in _constraints()["txt-1"] if c["path"] == "Narrative.div"}
     elements, attributes = (set(re.findall(r"'(\w+)'", part)) for part in txt_1.split("@*[not(name"))
-    assert elements == narrative.ELEMENTS
-    assert attributes == narrative.ATTRIBUTES
+    assert elements == ELEMENTS
+    assert attributes == ATTRIBUTES
 
 
 def _keys(resource: dict[str, Json]) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from woundfhir.r4.structure import narrative
+from woundfhir.r4.narrative.check import forbidden, is_empty
 from woundfhir.r4.structure.invariants.registry import has, has_choice, invariant, many, one, text
 from woundfhir.r4.structure.walk import Node
 
@@ -147,12 +147,12 @@ def ref_1(node: Node) -> Breaks:
 )
 def txt_1(node: Node) -> Breaks:
     """Source of the names that may stand: the XPath of txt-1 in R4's Narrative."""
-    for found in narrative.forbidden(node.value):
+    for found in forbidden(node.value):
         yield "", found
 
 
 @invariant("txt-2", "xhtml", expression="htmlChecks()", text="words or an image")
 def txt_2(node: Node) -> Breaks:
     """A narrative says something."""
-    if narrative.is_empty(node.value):
+    if is_empty(node.value):
         yield "", "only blanks"

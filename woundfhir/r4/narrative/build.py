@@ -7,7 +7,8 @@ from typing import Any
 
 from lxml import etree
 
-XHTML = "http://www.w3.org/1999/xhtml"
+from woundfhir.r4.safexml import XHTML
+
 _NAMESPACES: Any = {None: XHTML}
 
 

@@ -9,6 +9,7 @@ from functools import lru_cache
 from lxml import etree
 
 from woundfhir.errors import InputError
+from woundfhir.r4.narrative.acting import ACTING, reaches_outside
 from woundfhir.r4.safexml import XHTML, attributes, parse
 
 #: Elements and attributes of HTML 4.0 that R4 admits: the lists of the XPath of txt-1.
@@ -30,13 +31,8 @@ ATTRIBUTES = frozenset(
         "tabindex", "title", "type", "valign", "value", "vspace", "width",
     )
 )
-#: Elements that are named when they are refused; names of others are not said, they may be anything.
-_OF_HTML = frozenset(
-    (
-        "applet", "base", "body", "button", "embed", "form", "frame", "frameset", "head", "html", "iframe", "input",
-        "link", "map", "math", "meta", "object", "script", "select", "style", "svg", "textarea", "title", "video",
-    )
-)
+#: Elements that are named when they are refused; other names are not repeated, they may be anything.
+_NAMED = ACTING | {"map", "title"}
 # fmt: on
 #: xml:lang stands in R4's schema of XHTML (fhir-xhtml.xsd), though not in the XPath.
 _XML_LANG = "{http://www.w3.org/XML/1998/namespace}lang"
@@ -45,9 +41,6 @@ _XML_LANG = "{http://www.w3.org/XML/1998/namespace}lang"
 _SCHEMES = frozenset(("http", "https", "mailto", "tel", "urn"))
 _KNOWN = frozenset(("javascript", "vbscript", "data", "file", "ftp", "blob"))
 _SCHEME = re.compile(r"([a-zA-Z][a-zA-Z0-9+.-]*):")
-#: What a style must not do: fetch something, run something (the last three in old browsers), or hide either behind
-#: an escape or a comment (CSS 2.1, 4.1.3 and 4.1.9).
-_STYLE = re.compile(r"url\s*\(|\\|/\*|@import|expression\s*\(|javascript:|behaviou?r\s*:|-moz-binding", re.IGNORECASE)
 
 
 @lru_cache(maxsize=256)
@@ -93,7 +86,7 @@ def forbidden(div: str) -> Iterator[str]:
 def _of_element(node: etree._Element) -> Iterator[str]:
     name = etree.QName(node)
     if name.namespace != XHTML or name.localname not in ELEMENTS:
-        yield f"the element {name.localname}" if name.localname in _OF_HTML else "an element that HTML does not have"
+        yield f"the element {name.localname}" if name.localname in _NAMED else "an element that HTML does not have"
         return
     for key, value in attributes(node):
         if key not in ATTRIBUTES and key != _XML_LANG:
@@ -103,7 +96,7 @@ def _of_element(node: etree._Element) -> Iterator[str]:
                 if local.startswith("on") and local.isalpha()
                 else "an attribute not in the list"
             )
-        elif key == "style" and _STYLE.search(value):
+        elif key == "style" and reaches_outside(value):
             yield "a style that reaches outside"
         elif key in ("href", "src", "cite", "longdesc") and (scheme := _scheme(value)):
             image = name.localname == "img" and key == "src" and value.strip().lower().startswith("data:image/")
