@@ -19,6 +19,7 @@ from hypothesis import given, settings
 from lxml import etree, html
 
 from tests.strategies import records
+from woundfhir.catalogue import catalogue
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.handover import bundle
@@ -85,8 +86,10 @@ def expected(told: Summary) -> list[str]:
         assert wound.size and wound.since_first and wound.next_change and wound.recipe
         found += [wound.name, wound.size.text, wound.since_first.dated, wound.next_change.text]
         found += [wound.packing.text, *(step.text for step in wound.recipe.steps if step.text)]
-        found += [fact.text for fact in (*wound.deep, *wound.state, *wound.plan)]
-    return found
+        steps = {concept.path for concept in catalogue().section("dressing")}
+        found += [fact.text for path, facts in wound.facts.items() if path not in steps for fact in facts]
+        found += [fact.text for fact in (*wound.supplies, *wound.left)]
+    return found + [fact.text for facts in told.facts.values() for fact in facts]
 
 
 # -- how it is built -------------------------------------------------------------------------
@@ -142,7 +145,7 @@ def test_the_first_page_answers_the_ten_questions(page: bytes, told: Summary) ->
         assert wound.size and wound.since_first and wound.next_change
         for fact in (long(wound.next_change.text), wound.packing.count, wound.size.text, wound.since_first.dated):
             assert fact.lower() in text.lower()
-    for found in (told.allergies[0].text, told.contacts[0].text, told.client["risk_score"].text):
+    for found in (told.allergies[0].text, told.contacts[0].text, "16", told.attention[0].hazard.ask):
         assert found in text
     assert all(gap in text for question in told.questions for gap in question.missing)
 
@@ -266,7 +269,8 @@ def test_the_sheet_of_what_was_received_is_the_sheet_of_what_was_sent(history: H
 def test_the_pdf_tells_the_same_on_one_page_and_two_a_wound(history: History, told: Summary, paper: str) -> None:
     pytest.importorskip("weasyprint")
     pages, text = pdf_words(sheet_pdf(history, paper=paper))
-    assert pages <= 1 + 2 * len(told.open_wounds)
+    # The first page, two a wound, and the last one with what else is charted about the client.
+    assert pages <= 2 + 2 * len(told.open_wounds)
     for fact in expected(told):
         assert squeezed(fact) in text
 
@@ -290,6 +294,7 @@ def test_without_weasyprint_there_is_one_clear_message(history: History, monkeyp
 
 SAME = """
 import hashlib, sys
+from woundfhir.catalogue import catalogue
 from woundfhir.demo import story
 from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
 from woundfhir.intake.source import parse
@@ -354,11 +359,13 @@ def longer(value: Any) -> Any:
     return LONG if isinstance(value, str) else value
 
 
-def test_long_words_are_cut_with_a_mark_and_two_pages_a_wound_are_kept(history: History) -> None:
+def test_long_words_are_cut_with_a_mark_and_three_pages_a_wound_are_kept(history: History) -> None:
     pypdf = pytest.importorskip("pypdf")
     pytest.importorskip("weasyprint")
     pages = pypdf.PdfReader(io.BytesIO(sheet_pdf(History(longer(history.data))))).pages
     starts = [number for number, page in enumerate(pages) if re.match(r"W\d: ", page.extract_text())]
     assert len(starts) == 2
-    assert [after - before for before, after in pairwise([*starts, len(pages)])] == [2, 2]
+    client = next(number for number, page in enumerate(pages) if "\nThe client\n" in page.extract_text())
+    assert [after - before for before, after in pairwise([*starts, client + 1])] <= [3, 3]
+    assert len(pages) <= client + 2
     assert "[more in the record]" in pages[0].extract_text()

@@ -48,7 +48,8 @@ def test_the_story(told: Summary) -> None:
     assert round(leg.since_first.percent, 2) == Decimal("-68.27")
     # 3.5 x 2.6 = 9.10 cm2 at the visit before.
     assert leg.since_last is not None and leg.since_last.text == "27 % smaller"
-    assert leg.pressures[0].at == "2026-02-27" and leg.pressures[0].text.startswith("0.98")
+    pressure = leg.facts["assessment.limb_pressure"][0]
+    assert pressure.at == "2026-02-27" and pressure.text.startswith("0.98")
     assert sacrum.stage is not None and sacrum.stage.text == "stage 3"
     assert told.author == "Nurse One (invented), RN, Invented Community Nursing"
     assert told.allergies[0].matters and "blisters" in told.allergies[0].text

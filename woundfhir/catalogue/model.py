@@ -114,11 +114,14 @@ class Front:
         What is missing where neither this concept nor another one with the same words is answered.
     when
         Tag of the wound's kind or site; without it, it is asked of every wound.
+    own
+        Whether its words stand on the wound's own page alone.
     """
 
     question: str
     missing: str = ""
     when: str = ""
+    own: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +146,10 @@ class Page:
         Answer (yes or no) -> hazard.
     unprinted
         Why it is not printed.
+    each, dated
+        Of a group, the field of which each answer has its own newest item, and the field with the item's own day.
+    beside
+        Key of the concept of the same group in whose cell of a table it stands.
     """
 
     section: str = ALSO
@@ -154,6 +161,9 @@ class Page:
     front: Front | None = None
     hazards: Mapping[str, str] = field(default_factory=dict)
     unprinted: str = ""
+    each: str = ""
+    dated: str = ""
+    beside: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +11,9 @@ from woundfhir.catalogue.model import ALSO, LAST, MARKS, Asked, CatalogueError, 
 
 #: Keys of a concept's entry that are read here.
 PAGE_KEYS = frozenset(("section", "rank", "short", "pattern", "brief", "stays", "front", "hazard", "unprinted"))
+PAGE_KEYS |= {"each", "dated", "beside"}
+#: The name of a field in a pattern.
+SLOT = re.compile(r"\{(\w+)\}")
 _ASKED_TEXTS = frozenset(("why", "example", "source", "mark"))
 _ASKED_KEYS = _ASKED_TEXTS | {"instead", "standing"}
 
@@ -56,12 +60,15 @@ def read_page(raw: Mapping[str, Any], where: str, is_field: bool, known: PageTab
         raise CatalogueError(f"{where}: no section {section!r} in sections.toml")
     if (section is None) == isinstance(raw.get("rank"), int):
         raise CatalogueError(f"{where}: a section needs a rank (a whole number), and a rank a section")
+    slots = [raw[key] for key in ("each", "dated") if key in raw] + SLOT.findall(raw.get("pattern", ""))
+    if wrong := set(slots) - raw.get("fields", {}).keys():
+        raise CatalogueError(f"{where}: each, dated and pattern name fields of its own, not {', '.join(sorted(wrong))}")
     hazards = raw.get("hazard", {})
     if wrong := {*hazards.values()} - known.hazards.keys():
         raise CatalogueError(f"{where}: no hazard {', '.join(sorted(wrong))} in hazards.toml")
     front = raw.get("front")
-    if front is not None and (not front.get("question") or front.keys() - {"question", "missing", "when"}):
-        raise CatalogueError(f"{where}: front holds question, and missing and when where they apply")
+    if front is not None and (not front.get("question") or front.keys() - {"question", "missing", "when", "own"}):
+        raise CatalogueError(f"{where}: front holds question, and missing, when and own where they apply")
     return Page(
         section=section or ALSO,
         rank=raw.get("rank", LAST),
@@ -72,6 +79,9 @@ def read_page(raw: Mapping[str, Any], where: str, is_field: bool, known: PageTab
         front=Front(**front) if front is not None else None,
         hazards=hazards,
         unprinted=raw.get("unprinted", ""),
+        each=raw.get("each", ""),
+        dated=raw.get("dated", ""),
+        beside=raw.get("beside", ""),
     )
 
 
@@ -133,6 +143,9 @@ def check_together(groups: Mapping[str, Mapping[str, Concept]]) -> None:
     for concept in (one for group in groups.values() for one in group.values()):
         if concept.asked and (wrong := set(concept.asked.instead) - paths):
             raise CatalogueError(f"{concept.path}.asked: instead names no concept: {', '.join(sorted(wrong))}")
+        host = groups[concept.group].get(concept.page.beside)
+        if concept.page.beside and (host is None or host.page.section != concept.page.section or host.page.beside):
+            raise CatalogueError(f"{concept.path}: beside names no concept of its group and section with a cell")
         place = (concept.group, concept.page.section, concept.page.rank)
         if concept.page.rank != LAST and taken.setdefault(place, concept.path) != concept.path:
             raise CatalogueError(f"{concept.path}: rank {concept.page.rank} of its section is that of {taken[place]}")

@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from operator import itemgetter
 from typing import Any
 
+from woundfhir.catalogue import catalogue
 from woundfhir.chart import open_record
 from woundfhir.errors import InputError
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.document import text as told
 from woundfhir.handover.summary.client import Summary, summary
+from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import narrative
 from woundfhir.record import History
 
@@ -30,39 +32,34 @@ TYPES = {"transfer": "doc_transfer_summary", "nurse": "doc_nurse_transfer"}
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One section: its key, its codes (of a standard, our own), its title, how its words are made, if it is a must."""
+    """One section: its key, its codes (of a standard, our own), and whether it is a must."""
 
     key: str
-    title: str
     codes: tuple[str, ...]
-    text: told.Teller
     required: bool = True
+
+    @property
+    def title(self) -> str:
+        """Its title."""
+        return say(f"section.{self.key}")
 
 
 SECTIONS = (
-    Section("next", "What to do next", ("section_instructions", "section_own_next"), told.next_steps),
-    Section("allergies", "Allergies and reactions", ("section_allergies",), told.allergies),
-    Section("wounds", "Wounds and health conditions", ("section_problems",), told.wounds),
-    Section("course", "Course and measurements", ("section_findings", "section_own_course"), told.course),
-    Section(
-        "changes",
-        "Dressing changes, what worked and what did not",
-        ("section_procedures", "section_own_changes"),
-        told.changes,
-    ),
-    Section("packing", "Packing in place", ("section_own_packing",), told.packing),
-    Section(
-        "compression", "Compression and limb pressures", ("section_own_compression",), told.compression, required=False
-    ),
-    Section("supplies", "Supplies used and left", ("section_devices", "section_own_supplies"), told.supplies),
-    Section("plan", "Plan and goals", ("section_plan",), told.plan),
-    Section("pain", "Pain", ("section_own_pain",), told.pain),
-    Section(
-        "surfaces", "Support surfaces and offloading", ("section_functional", "section_own_surfaces"), told.surfaces
-    ),
-    Section("photos", "Photos", ("section_own_photos",), told.photos, required=False),
-    Section("contact", "Who to call", ("section_own_contact",), told.contact),
-    Section("kept", "Kept as received", ("section_own_kept",), told.kept, required=False),
+    Section("next", ("section_instructions", "section_own_next")),
+    Section("allergies", ("section_allergies",)),
+    Section("wounds", ("section_problems",)),
+    Section("course", ("section_findings", "section_own_course")),
+    Section("changes", ("section_procedures", "section_own_changes")),
+    Section("packing", ("section_own_packing",)),
+    Section("compression", ("section_own_compression",), required=False),
+    Section("supplies", ("section_devices", "section_own_supplies")),
+    Section("plan", ("section_plan",)),
+    Section("pain", ("section_own_pain",)),
+    Section("surfaces", ("section_functional", "section_own_surfaces")),
+    Section("photos", ("section_own_photos",), required=False),
+    Section("contact", ("section_own_contact",)),
+    Section("also", ("section_own_also",), required=False),
+    Section("kept", ("section_own_kept",), required=False),
 )
 _BY_TYPE = {
     "AllergyIntolerance": "allergies",
@@ -75,25 +72,10 @@ _BY_TYPE = {
     "DocumentReference": "photos",
     "CareTeam": "contact",
     "Observation": "course",
-    "Encounter": "course",
+    "Encounter": "also",
 }
-#: Where a concept's resources stand beside (or instead of) their type's section.
-_BY_CONCEPT = {
-    "packing": "packing",
-    "compression": "compression",
-    "limb_pressure": "compression",
-    "pain_at_rest": "pain",
-    "pain_at_change": "pain",
-    "pain_nature": "pain",
-    "pain_plan": "pain",
-    "support_surface": "surfaces",
-    "seating": "surfaces",
-    "turning_plan": "surfaces",
-    "transfer_technique": "surfaces",
-    "offloading": "surfaces",
-    "mobility": "surfaces",
-    "response": "changes",
-}
+#: Sections of the document for these concepts alone, beside what their entries say.
+_OWN = {"packing": "packing", "compression": "compression", "offloading": "surfaces"}
 _FOLLOWED = frozenset(("Practitioner", "PractitionerRole", "Organization", "Patient", "Provenance", "Composition"))
 
 
@@ -153,16 +135,18 @@ def composition(
 def _section(
     section: Section, facts: Summary, history: History, entries: list[dict[str, str]], out: WriteContext
 ) -> Json:
-    if not entries and not section.required:
+    words = told.tell(section.key, facts)
+    empty = len(words) == 1 and words[0].text == say("document.nothing")
+    if not entries and not section.required and (empty or section.key != "also"):
         return None
     terms = out.terms
     made: dict[str, Json] = {"title": section.title}
     made["code"] = {"coding": [terms.coding(code).fhir() for code in section.codes], "text": section.title}
     drawn = told.series(history) if section.key == "course" else []
-    made["text"] = narrative(*section.text(facts), *drawn)
+    made["text"] = narrative(*words, *drawn)
     if entries:
         made["entry"] = entries
-    else:
+    elif section.required:
         made["emptyReason"] = terms.cc[told.empty_reason(section.key, facts)]
     return made
 
@@ -186,8 +170,7 @@ def _file(history: History, resources: Iterable[Resource], out: WriteContext) ->
             continue
         reference = {"reference": f"{kind}/{resource['id']}"}
         place = _place(resource, out)
-        concept = next((part for part in place[1:] if part in _BY_CONCEPT), None)
-        section = _BY_CONCEPT[concept] if concept else _BY_TYPE.get(kind, "kept")
+        section = _section_of(place) or _BY_TYPE.get(kind, "kept")
         filed.setdefault(section, []).append(reference)
         if kind == "CarePlan" and len(place) == 3 and place[0] in order:
             plan = (order[place[0]], reference)
@@ -195,6 +178,18 @@ def _file(history: History, resources: Iterable[Resource], out: WriteContext) ->
     if newest:
         filed["next"] = [newest[wound][1] for wound in sorted(newest)]
     return filed
+
+
+def _section_of(place: list[str]) -> str | None:
+    """The section that the entry of a resource's concept names; None where its place names no concept."""
+    known = catalogue()
+    for part in place[1:]:
+        if part in _OWN:
+            return _OWN[part]
+        for group in ("assessment", "care", "client", "plan"):
+            if part in known.groups[group]:
+                return known.sections[known.groups[group][part].page.section].document
+    return None
 
 
 def _place(resource: Mapping[str, Json], out: WriteContext) -> list[str]:

@@ -1,115 +1,206 @@
-"""The words of each section of the document, from the same facts as the printed sheet."""
+"""The words of each section of the document, from the same facts as the printed sheet.
+
+A section holds what the catalogue puts into it (``sections.toml``), after the few lines that are worked out.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 
 from lxml import etree
 
+from woundfhir.catalogue import catalogue
 from woundfhir.drawing import clock_words, trend_rows
 from woundfhir.handover.course import course_of
 from woundfhir.handover.summary.client import Summary
 from woundfhir.handover.summary.words import Fact, long, short
-from woundfhir.handover.summary.wound import WoundSummary
+from woundfhir.handover.summary.wound import WoundSummary, photos
+from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import element, table
 from woundfhir.record import History
 
 Blocks = list["etree._Element"]
-Teller = Callable[[Summary], Blocks]
-_NOTHING = "Not recorded."
+
+
+def tell(key: str, told: Summary) -> Blocks:
+    """Return the narrative of one section of the document.
+
+    Parameters
+    ----------
+    key
+        The section.
+    told
+        The facts.
+    """
+    blocks = list(_HEAD[key](told)) if key in _HEAD else []
+    for wound in told.wounds:
+        worked_out = _WOUND[key](wound) if key in _WOUND else ()
+        lines = [*worked_out, *_charted(key, wound)]
+        if lines:
+            title = say("sheet.heading", wound=wound.id, name=wound.name)
+            blocks += [element("p", element("b", title)), *_lines(lines)]
+    if rest := [_line(fact) for name in _sections(key) for fact in told.section(name) if fact not in told.contacts]:
+        blocks += _lines(rest)
+    blocks += list(_TAIL[key](told)) if key in _TAIL else []
+    return blocks or [element("p", say("document.nothing"))]
+
+
+def _sections(key: str) -> list[str]:
+    """The sections of the catalogue that stand in a section of the document."""
+    return [section.key for section in catalogue().sections.values() if section.document == key]
+
+
+def _charted(key: str, wound: WoundSummary) -> Iterator[str]:
+    """What the catalogue puts into the section; the dressing change stands step by step instead."""
+    for name in _sections(key):
+        facts = () if name == "dressing" and wound.recipe else wound.section(name)
+        facts += wound.supplies if name == "supplies" else photos(wound.entries) if name == "photos" else ()
+        yield from map(_line, facts)
+
+
+def _line(fact: Fact) -> str:
+    return f"{fact.label}: {fact.dated}"
 
 
 def _lines(lines: Iterable[str]) -> Blocks:
     items = list(lines)
-    return [element("ul", *[element("li", line) for line in items])] if items else [element("p", _NOTHING)]
-
-
-def _facts(facts: Iterable[Fact], head: str = "") -> list[str]:
-    return [f"{head}{fact.label}: {fact.dated}" for fact in facts]
-
-
-def _by_wound(told: Summary, say: Callable[[WoundSummary], Iterable[str]]) -> Blocks:
-    blocks: Blocks = []
-    for wound in told.wounds:
-        lines = list(say(wound))
-        if lines:
-            blocks += [element("p", element("b", f"{wound.id}: {wound.name}")), *_lines(lines)]
-    return blocks or [element("p", _NOTHING)]
+    return [element("ul", *[element("li", line) for line in items])] if items else []
 
 
 def overview(told: Summary) -> Blocks:
     """The whole document in one table: one row a wound."""
+    missing = say("document.missing")
     rows = [
         (
-            f"{wound.id}: {wound.name}",
-            f"{wound.size.text} ({short(wound.size.at)})" if wound.size else "not recorded",
+            say("sheet.heading", wound=wound.id, name=wound.name),
+            f"{wound.size.text} ({short(wound.size.at)})" if wound.size else missing,
             wound.since_first.text if wound.since_first else "-",
-            long(wound.next_change.text) if wound.next_change else "not recorded",
+            long(wound.next_change.text) if wound.next_change else missing,
             wound.packing.text,
         )
         for wound in told.wounds
     ]
-    head = ("Wound", "Newest size", "Change since first", "Next change due", "Packing in place")
-    return [element("p", f"Newest note: {long(told.at)}, {told.author or 'author not recorded'}."), table(head, rows)]
+    head = tuple(say(f"document.{key}") for key in ("wound", "size", "change", "next", "packing"))
+    author = told.author or say("document.author_missing")
+    newest = element("p", say("document.newest", day=long(told.at), author=author))
+    return [newest, *_attention(told), table(head, rows)]
 
 
-def next_steps(told: Summary) -> Blocks:
-    """What to do next, wound by wound, and what this history does not tell."""
-
-    def say(wound: WoundSummary) -> Iterable[str]:
-        if wound.closed_now:
-            return
-        due = long(wound.next_change.text) if wound.next_change else "not recorded"
-        yield f"Next dressing change: {due}{f', {wound.change_by.text}' if wound.change_by else ''}"
-        if assess := wound.planned("next_full_assessment"):
-            yield f"Next full assessment: {long(assess.text)}"
-        yield f"Packing in place: {wound.packing.text}"
-
-    blocks = _by_wound(told, say)
-    if told.missing:
-        blocks += [element("p", element("b", "This history does not tell:")), *_lines(told.missing)]
-    return blocks
+def _attention(told: Summary) -> Blocks:
+    """What calls for attention, with its day, the question and its source."""
+    lines = []
+    for alert in told.attention:
+        about = f"{alert.wound} " if alert.wound else ""
+        found = [f"{fact.label}: {fact.dated}" if fact.label else fact.dated for fact in alert.facts]
+        lines.append(f"{about}{alert.hazard.title}: {'; '.join(found)}. {alert.hazard.ask} {alert.source}")
+    if not lines:
+        return []
+    return [element("p", element("b", say("attention.title"))), *_lines(lines), element("p", say("attention.defer"))]
 
 
-def allergies(told: Summary) -> Blocks:
+# -- what is worked out, wound by wound --------------------------------------------------------
+
+
+def _next(wound: WoundSummary) -> Iterator[str]:
+    if wound.closed_now:
+        return
+    due = long(wound.next_change.text) if wound.next_change else say("document.missing")
+    if wound.change_by:
+        yield say("document.next_change_by", words=due, who=wound.change_by.text)
+    else:
+        yield say("document.next_change", words=due)
+    yield say("document.packing_line", words=wound.packing.text)
+
+
+def _wound(wound: WoundSummary) -> Iterator[str]:
+    yield say("document.status", words=wound.status)
+    if wound.stage:
+        yield _line(wound.stage)
+
+
+def _course(wound: WoundSummary) -> Iterator[str]:
+    if wound.size:
+        yield say("document.newest_size", words=wound.size.text, day=short(wound.size.at))
+    if wound.first and wound.first is not wound.size:
+        yield say("document.first_size", words=wound.first.text, day=short(wound.first.at))
+    for form, moved in (("since_first", wound.since_first), ("since_last", wound.since_last)):
+        if moved:
+            yield say(f"document.{form}", day=short(moved.since), words=moved.text)
+
+
+def _changes(wound: WoundSummary) -> Iterator[str]:
+    made = wound.recipe
+    if made is None:
+        return
+    by = say("document.change_by", day=long(made.at), by=made.by) if made.by else ""
+    yield by or say("document.change_at", day=long(made.at))
+    if made.removal:
+        yield say("document.removed", words=made.removal)
+    for number, step in enumerate(made.steps, 1):
+        words = step.text or say("document.missing")
+        if step.text is None and step.earlier is not None:
+            older = say("fact.earlier", words=step.earlier.text, day=short(step.earlier.at))
+            words = f"{words}, {older}"
+        yield say("document.step", number=number, label=step.label, words=words)
+
+
+def _packing(wound: WoundSummary) -> Iterator[str]:
+    yield wound.packing.text
+    yield from wound.packing.gaps
+
+
+def _compression(wound: WoundSummary) -> Iterator[str]:
+    yield from map(_line, (fact for fact in wound.front("compression") if fact.path.startswith("care.")))
+
+
+_WOUND: Mapping[str, Callable[[WoundSummary], Iterable[str]]] = {
+    "next": _next,
+    "wounds": _wound,
+    "course": _course,
+    "changes": _changes,
+    "packing": _packing,
+    "compression": _compression,
+}
+
+
+# -- what is worked out for the client ---------------------------------------------------------
+
+
+def _open(told: Summary) -> Blocks:
+    """What the ten questions of a transfer ask and this history does not say."""
+    if not told.missing:
+        return []
+    return [element("p", element("b", say("document.open"))), *_lines(told.missing)]
+
+
+def _allergies(told: Summary) -> Blocks:
     """Allergies; what touches skin and wound comes first."""
     if not told.allergies:
-        return [element("p", f"Allergies: {told.allergies_known}.")]
-    return _lines(
-        f"{allergy.text}{' (matters for skin and wound care)' if allergy.matters else ''}" for allergy in told.allergies
-    )
+        return [element("p", say("document.no_allergy", words=told.allergies_known))]
+    return _lines(say("document.matters", words=a.text) if a.matters else a.text for a in told.allergies)
 
 
-def wounds(told: Summary) -> Blocks:
-    """Every wound with its kind, place, onset and stage; other conditions."""
-
-    def say(wound: WoundSummary) -> Iterable[str]:
-        yield f"Status: {wound.status}"
-        if wound.onset:
-            yield f"Onset: {wound.onset}"
-        if wound.stage:
-            yield f"{wound.stage.label}: {wound.stage.dated}"
-        if wound.closed:
-            yield f"Closed: {wound.closed}"
-
+def _conditions(told: Summary) -> Blocks:
     words = ", ".join(told.conditions) if told.conditions else told.conditions_known
-    return [*_by_wound(told, say), element("p", f"Health conditions: {words}.")]
+    return [element("p", say("document.conditions", words=words))]
 
 
-def course(told: Summary) -> Blocks:
-    """Sizes, change, and the newest findings."""
+def _contact(told: Summary) -> Blocks:
+    author = say("document.author", words=told.author or say("document.missing"))
+    return _lines([*(fact.dated for fact in told.contacts), author])
 
-    def say(wound: WoundSummary) -> Iterable[str]:
-        if wound.size:
-            yield f"Newest size: {wound.size.text} ({short(wound.size.at)})"
-        if wound.first and wound.first is not wound.size:
-            yield f"First size: {wound.first.text} ({short(wound.first.at)})"
-        for name, moved in (("first", wound.since_first), ("the one before", wound.since_last)):
-            if moved:
-                yield f"Change of area since {name} ({short(moved.since)}): {moved.text}"
-        yield from _facts((*wound.deep, *wound.state))
 
-    return _by_wound(told, say)
+_HEAD: Mapping[str, Callable[[Summary], Blocks]] = {
+    "allergies": _allergies,
+    "contact": _contact,
+    "kept": lambda told: [element("p", say("document.kept"))],
+    "photos": lambda told: [element("p", say("document.photos"))],
+}
+_TAIL: Mapping[str, Callable[[Summary], Blocks]] = {
+    "next": _open,
+    "wounds": _conditions,
+    "also": lambda told: _lines([_line(told.note)] if told.note else []),
+}
 
 
 def series(history: History) -> Blocks:
@@ -123,111 +214,14 @@ def series(history: History) -> Blocks:
         newest = found.points[-1].visit
         seen = next(e.get("assessment", {}) for v, e in history.entries(wound["id"]) if v["id"] == newest)
         words = clock_words(seen.get("length"), seen.get("width"), seen.get("undermining"), seen.get("tunnels"))
-        blocks += [element("p", element("b", f"{wound['id']}: sizes")), table(head, rows), *_lines(words)]
+        blocks += [element("p", element("b", say("document.sizes", wound=wound["id"]))), table(head, rows)]
+        blocks += _lines(words)
     return blocks
-
-
-def changes(told: Summary) -> Blocks:
-    """The newest dressing change step by step, how it was borne, what worked and what did not."""
-
-    def say(wound: WoundSummary) -> Iterable[str]:
-        made = wound.recipe
-        if made:
-            yield f"Newest change: {long(made.at)}{f', {made.by}' if made.by else ''}"
-            if made.removal:
-                yield f"Taking off: {made.removal}"
-            yield from (
-                f"{number}. {step.label}: {step.text or 'not recorded'}" for number, step in enumerate(made.steps, 1)
-            )
-            yield from _facts(made.response, "Borne: ")
-        yield from _facts(wound.learnt)
-
-    return _by_wound(told, say)
-
-
-def packing(told: Summary) -> Blocks:
-    """Pieces inside each wound."""
-
-    def say(wound: WoundSummary) -> Iterable[str]:
-        yield wound.packing.text
-        yield from wound.packing.gaps
-
-    return _by_wound(told, say)
-
-
-def compression(told: Summary) -> Blocks:
-    """Compression and limb pressures with their dates."""
-
-    def say(wound: WoundSummary) -> Iterable[str]:
-        if wound.compression:
-            yield f"Compression: {wound.compression.dated}"
-        yield from _facts(wound.pressures, "Limb pressure, ")
-
-    return _by_wound(told, say)
-
-
-def supplies(told: Summary) -> Blocks:
-    """What is left in the home."""
-    return _by_wound(told, lambda wound: [f"Left: {fact.label}: {fact.dated}" for fact in wound.supplies])
-
-
-def plan(told: Summary) -> Blocks:
-    """Rhythm, goal, healability and what else is planned."""
-    return _by_wound(told, lambda wound: _facts(wound.plan))
-
-
-def pain(told: Summary) -> Blocks:
-    """Pain at rest, at the change and after, and what is planned against it."""
-
-    def say(wound: WoundSummary) -> Iterable[str]:
-        response = wound.recipe.response if wound.recipe else ()
-        yield from _facts(fact for fact in (*wound.state, *wound.plan, *response) if "pain" in fact.label.casefold())
-
-    blocks = _by_wound(told, say)
-    return (
-        blocks + _lines(_facts(told.client[key] for key in ("pain_needs",) if key in told.client))
-        if "pain_needs" in told.client
-        else blocks
-    )
-
-
-_SURFACES = (
-    "mobility",
-    "support_surface",
-    "seating",
-    "turning_plan",
-    "transfer_technique",
-    "equipment_needed",
-    "pressure_points",
-)
-
-
-def surfaces(told: Summary) -> Blocks:
-    """Bed, chair, turning, transfer; offloading of each wound; the rest of what is known of the client."""
-    first = _facts(told.client[key] for key in _SURFACES if key in told.client)
-    offloading = [f"{w.id}: {fact.label}: {fact.dated}" for w in told.wounds if (fact := w.planned("offloading"))]
-    rest = _facts(fact for key, fact in told.client.items() if key not in _SURFACES)
-    return _lines([*first, *offloading, *rest])
-
-
-def photos(told: Summary) -> Blocks:
-    """Photos are listed as entries."""
-    return [element("p", "The photos are listed as entries; the pictures are where their addresses say.")]
-
-
-def contact(told: Summary) -> Blocks:
-    """Who to call, and who wrote last."""
-    return _lines([*(fact.dated for fact in told.contacts), f"Newest note by: {told.author or 'not recorded'}"])
-
-
-def kept(told: Summary) -> Blocks:
-    """What came from another system and has no place in the record."""
-    return [element("p", "These came from another system and are passed on as they came; they were not interpreted.")]
 
 
 def empty_reason(key: str, told: Summary) -> str:
     """Return the key of the empty reason of a section: nil known where the notes say so, else unavailable."""
-    if key == "allergies" and told.allergies_known == "none known":
+    if key == "allergies" and told.allergies_known == say("fact.none_known"):
         return "empty_nilknown"
     if key == "packing" and all(wound.packing.most == 0 for wound in told.wounds) and told.wounds:
         return "empty_nilknown"

@@ -1,4 +1,4 @@
-"""The first page of the sheet: who, which wounds, allergies, who to call, and the other questions of a transfer."""
+"""The first page: what calls for attention, which wounds, allergies, who to call, the other questions of a transfer."""
 
 from __future__ import annotations
 
@@ -14,36 +14,25 @@ from woundfhir.handover.sheet.parts import (
     client_numbers,
     cut,
     dated,
+    fitting,
     gap,
     joined,
     rows_of,
     table,
 )
+from woundfhir.handover.summary.attention import Alert
 from woundfhir.handover.summary.client import Summary
 from woundfhir.handover.summary.questions import Question, packing_words
-from woundfhir.handover.summary.words import long, short
+from woundfhir.handover.summary.words import Fact, long, short
 from woundfhir.handover.summary.wound import WoundSummary
+from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import element
 
 Json = Any
 Block = list[etree._Element]
 
-#: Short headings of the questions, by their key; the number is their place in the transfer list.
-_SHORT = {
-    "next": "Next change",
-    "packing": "Packing inside",
-    "now": "Size and change",
-    "dressing": "On it now",
-    "allergies": "Allergies and reactions",
-    "compression": "Compression, limb pressure",
-    "history": "Tried before, closed wounds",
-    "pain": "Pain, how care is taken",
-    "risk": "Risk, skin, bed, food, results",
-    "people": "Who to call, helpers, supplies",
-}
-#: The questions that are answered below the wounds and the boxes.
-_BELOW = ("compression", "history", "pain", "risk")
-#: Characters that each answer may take on the first page.
+#: Characters that a fact and a box may take; the questions answered below the boxes, with those of each answer.
+_FACT, _HELP, _HELPERS = 110, 90, 300
 _ROOM = {"compression": 320, "history": 560, "pain": 420, "risk": 640}
 
 
@@ -57,41 +46,72 @@ def first_page(told: Summary, patient: dict[str, Json]) -> Block:
     patient
         The client, as in the record.
     """
-    number = {question.key: f"{place}. {_SHORT[question.key]}" for place, question in enumerate(told.questions, 1)}
     asked = {question.key: question for question in told.questions}
+    number = {key: say("sheet.numbered", number=place, words=say(f"short.{key}")) for place, key in enumerate(asked, 1)}
     return [
-        element("header", element("h1", "Wound hand-over sheet"), *_who(told, patient)),
+        element("header", element("h1", say("sheet.title")), *_who(told, patient)),
+        *attention(told),
         _wounds(told, number),
-        element("div", _allergies(told, number), _contact(told, number), class_="pair"),
-        table("", (), rows_of((number[key], _answer(told, asked[key])) for key in _BELOW), "asked"),
+        element("div", _allergies(told, number), _contact(told, asked["people"], number), class_="pair"),
+        table("", (), rows_of((number[key], _answer(told, asked[key])) for key in _ROOM), "asked"),
         *_missing(told),
     ]
 
 
 def _who(told: Summary, patient: dict[str, Json]) -> Block:
     words, ids = client_name(patient), client_numbers(patient)
-    parts: list[Part] = [cut(words, 60) or gap("name not written")]
-    born = f"born {patient['born']}" if "born" in patient else None
-    parts += [f" | {value}" for value in (born, patient.get("sex"), ids) if value]
-    parts[1:] = [cut(str(part), 60) for part in parts[1:]]
-    by = told.author or "author not written"
-    note = f"As of {long(told.at)} ({cut(by, 100)}); older facts dated."
+    parts: list[Part] = [cut(words, 60) or gap(say("sheet.name_missing"))]
+    born = say("sheet.born", day=patient["born"]) if "born" in patient else None
+    parts += [f" | {cut(value, 57)}" for value in (born, patient.get("sex"), ids) if value]
+    by = cut(told.author or say("sheet.author_missing"), 100)
+    note = say("sheet.as_of", day=long(told.at), by=by)
     lines = [element("p", *parts, class_="who"), element("p", note, class_="small")]
     if told.left_out:
-        lines.append(element("p", f"Not used: {told.left_out} draft, replaced or mistaken note(s)."))
+        lines.append(element("p", say("sheet.left_out", number=told.left_out)))
     return lines
+
+
+# -- what calls for attention ------------------------------------------------------------------
+
+
+def attention(told: Summary) -> Block:
+    """Return what calls for attention, most urgent first, each with its day, a question and its source."""
+    if not told.attention:
+        return []
+    head = element("h2", say("attention.title"), element("span", f" {say('attention.defer')}", class_="small"))
+    lines = [element("li", *_alert(alert, told)) for alert in told.attention]
+    return [element("section", head, element("ul", *lines), class_="attention")]
+
+
+def _alert(alert: Alert, told: Summary) -> list[Part]:
+    about = f"{cut(alert.wound, 20)} " if alert.wound else ""
+    facts = [fact_words(fact, 140) for fact in alert.facts]
+    words = cut("; ".join(facts), 400)
+    title = element("b", f"{about}{alert.hazard.title}: {words}. ")
+    return [title, f"{alert.hazard.ask} ", element("span", alert.source, class_="small")]
+
+
+def fact_words(fact: Fact, most: int) -> str:
+    """Return a fact of an alert with its label and day."""
+    text = cut(fact.text, most)
+    words = say("attention.fact", label=fact.label, words=text) if fact.label else text
+    return f"{words} ({short(fact.at)})"
+
+
+# -- the wounds --------------------------------------------------------------------------------
 
 
 def _wounds(told: Summary, number: dict[str, str]) -> etree._Element:
     """One group of rows a wound: its name across, below it the answers to the first four questions."""
     if not told.open_wounds:
-        return element("p", "No open wound in this record." if told.wounds else "No wound in this record.")
+        return element("p", say("sheet.no_open" if told.wounds else "sheet.no_wound"))
     labels = [number[key] for key in ("next", "packing", "now")]
     head = element("tr", *[element("th", label, scope="col") for label in labels])
     groups = []
     for wound in told.open_wounds:
         stage = f", {cut(wound.stage.text, 40)}" if wound.stage else ""
-        name = element("th", f"{wound.id}: {cut(wound.name, 140)}{stage}", scope="rowgroup", colspan="3")
+        title = say("sheet.heading", wound=cut(wound.id, 20), name=cut(wound.name, 140)) + stage
+        name = element("th", title, scope="rowgroup", colspan="3")
         cells = (_next(wound), _packing(wound), _size(wound, told.at))
         on = element("tr", cell("td", _dressing(wound, told.at, number["dressing"]), colspan="3"))
         # Where the screen is narrow the cells stand one below the other, each with its own label.
@@ -102,18 +122,20 @@ def _wounds(told: Summary, number: dict[str, str]) -> etree._Element:
 
 
 def _next(wound: WoundSummary) -> list[Part]:
-    due = gap("next change not written")
+    due = gap(say("sheet.next_missing"))
     if wound.next_change:
         due = element("span", cut(long(wound.next_change.text), 40), class_="big")
-    by: Part = f"by {cut(wound.change_by.text, 60)}" if wound.change_by else gap("by whom: not written")
-    last: Part = f"Last: {long(wound.last_change)}" if wound.last_change else gap("last change not written")
+    by: Part = gap(say("sheet.by_missing"))
+    if wound.change_by:
+        by = say("sheet.by", who=cut(wound.change_by.text, 60))
+    last: Part = say("sheet.last", day=long(wound.last_change)) if wound.last_change else gap(say("sheet.last_missing"))
     return [due, *([] if wound.next_change else [element("br")]), by, element("br"), last]
 
 
 def _packing(wound: WoundSummary) -> list[Part]:
     inside = wound.packing
     if inside.least is None:
-        return [packing_words(wound) or gap("not written")]
+        return [packing_words(wound) or gap()]
     if inside.certain:
         parts: list[Part] = [element("span", inside.count, class_="big")]
     else:
@@ -121,9 +143,7 @@ def _packing(wound: WoundSummary) -> list[Part]:
     if inside.most != 0:
         where = cut(inside.where, 90) if inside.where else None
         parts += [", ".join(part for part in (cut(inside.material or "", 60), where) if part)]
-        parts += [] if inside.where else [element("br"), gap("where: not written")]
-    if inside.gaps:
-        parts += [element("br"), element("span", cut("; ".join(inside.gaps[:2]), 120), class_="small")]
+        parts += [] if inside.where else [element("br"), gap(say("packing.where_missing"))]
     return parts
 
 
@@ -132,27 +152,33 @@ def _size(wound: WoundSummary, today: str | None) -> list[Part]:
         return []
     parts: list[Part] = [element("span", cut(wound.size.text, 80), class_="big")]
     if short(wound.size.at) != short(today):
-        parts += [f"measured {short(wound.size.at)}", element("br")]
+        parts += [say("sheet.measured", day=short(wound.size.at)), element("br")]
     if wound.since_first is None or wound.since_last is None:
-        return [*parts, "First measurement."]
+        return [*parts, say("sheet.first_size")]
+    area = say("sheet.area", change=wound.since_first.dated)
     if wound.since_first.since != wound.since_last.since:
-        return [*parts, f"Area {wound.since_first.dated};", element("br"), wound.since_last.dated]
-    return [*parts, f"Area {wound.since_first.dated}"]
+        return [*parts, f"{area};", element("br"), wound.since_last.dated]
+    return [*parts, area]
 
 
 def _dressing(wound: WoundSummary, today: str | None, label: str) -> list[Part]:
-    rhythm = wound.planned("change_every")
-    often: Part = element("b", f"every {dated(rhythm, today, 40)}") if rhythm else gap("how often: not written")
-    on: Part = gap("dressing not written")
+    rhythm = next((fact for fact in wound.front("dressing") if fact.path.startswith("plan.") and fact.known), None)
+    often: Part = gap(say("sheet.every_missing"))
+    if rhythm:
+        often = element("b", say("sheet.every", words=dated(rhythm, today, 40)))
+    on: Part = gap(say("sheet.dressing_missing"))
     if wound.recipe is not None:
-        on = cut(", over ".join(wound.recipe.in_place) or "nothing put on", 240)
-    return [element("b", f"{label}: "), on, "; ", often]
+        on = cut(say("answer.over").join(wound.recipe.in_place) or say("answer.nothing_on"), 240)
+    return [element("b", say("sheet.label", label=label)), on, "; ", often]
+
+
+# -- boxes and questions -----------------------------------------------------------------------
 
 
 def _allergies(told: Summary, number: dict[str, str]) -> etree._Element:
     head = element("h2", number["allergies"])
     if not told.allergies:
-        known = told.allergies_known == "none known"
+        known = told.allergies_known == say("fact.none_known")
         words = told.allergies_known if known else gap(told.allergies_known)
         return element("section", head, element("p", words), class_="box")
     lines = []
@@ -160,34 +186,44 @@ def _allergies(told: Summary, number: dict[str, str]) -> etree._Element:
         text = cut(allergy.text, 120)
         lines.append(element("li", element("b", text) if allergy.matters else text))
     if len(told.allergies) > 6:
-        lines.append(element("li", f"and {len(told.allergies) - 6} more in the record"))
+        lines.append(element("li", say("sheet.more_allergies", number=len(told.allergies) - 6)))
     return element("section", head, element("ul", *lines), class_="box")
 
 
-def _contact(told: Summary, number: dict[str, str]) -> etree._Element:
-    people = next(question for question in told.questions if question.key == "people")
+def _contact(told: Summary, people: Question, number: dict[str, str]) -> etree._Element:
     rest = [fact for fact in people.answers if fact not in told.contacts]
     calls = [element("p", element("b", cut(fact.text, 140))) for fact in told.contacts[:2]]
-    calls = calls or [element("p", gap("who to call: not written"))]
-    others = [element("p", *joined(rest, told.at, 90, 300), class_="small")] if rest else []
+    calls = calls or [element("p", gap(say("sheet.contact_missing")))]
+    others = [element("p", *joined(rest, told.at, _HELP, _HELPERS), class_="small")] if rest else []
     return element("section", element("h2", number["people"]), *calls, *others, class_="box")
 
 
 def _answer(told: Summary, question: Question) -> list[Part]:
-    """The answers in short; teaching and offloading stand on the wound's own page."""
-    own_page = {catalogue().concept(path).label.lower() for path in ("care.response.teaching", "plan.offloading")}
-    kept = [fact for fact in question.answers if fact.label not in own_page or fact.about is None]
-    return joined(kept, told.at, 110, _ROOM[question.key])
+    """The answers in short; what is planned or taught for one wound stands on its own page."""
+    return joined(_kept(question), told.at, _FACT, _ROOM[question.key])
+
+
+def _kept(question: Question) -> list[Fact]:
+    fronts = {fact: catalogue().concept(fact.path).page.front for fact in question.answers if fact.path}
+    return [fact for fact in question.answers if not ((front := fronts.get(fact)) and front.own)]
+
+
+def whole_on_first_page(told: Summary) -> set[Fact]:
+    """Return the facts about the client that stand on the first page without a cut."""
+    shown = set(told.contacts[:2])
+    for question in told.questions:
+        most, total = (_FACT, _ROOM[question.key]) if question.key in _ROOM else (_HELP, _HELPERS)
+        shown |= {fact for fact in fitting(_kept(question), most, total) if len(fact.text) <= most}
+    return shown
 
 
 def _missing(told: Summary) -> Block:
-    lines = [
-        f"{place}: {', '.join(question.missing[:6])}{' and more' if len(question.missing) > 6 else ''}"
-        for place, question in enumerate(told.questions, 1)
-        if question.missing
-    ]
+    lines = []
+    for place, question in enumerate(told.questions, 1):
+        if question.missing:
+            words = ", ".join(question.missing[:6])
+            lines.append(f"{place}: {say('sheet.and_more', words=words) if len(question.missing) > 6 else words}")
     if not lines:
-        return [element("p", "The record answers all ten questions.", class_="open")]
-    words = cut("; ".join(lines), 500)
-    head = element("h2", "Not in this record, to ask before the first visit:")
-    return [element("section", head, element("p", f" {words}", class_="small"), class_="open")]
+        return []
+    head = element("h2", say("sheet.open"))
+    return [element("section", head, element("p", f" {cut('; '.join(lines), 500)}", class_="small"), class_="open")]

@@ -1,6 +1,7 @@
 """The sheet that goes with the client: one HTML file to print, or the same as PDF.
 
-The first page answers the ten questions of a transfer; then at most two pages a wound. Same history, same
+The first page shows what calls for attention and answers the ten questions of a transfer; then at most two pages a
+wound, then what else is charted about the client. Same history, same
 bytes: no clock, no file from outside, no script; the font stands in the file.
 """
 
@@ -15,7 +16,7 @@ from woundfhir.handover.sheet.first import first_page
 from woundfhir.handover.sheet.parts import client_name, client_numbers, cut, keep_dates_whole
 from woundfhir.handover.sheet.pdf import to_pdf
 from woundfhir.handover.sheet.style import style
-from woundfhir.handover.sheet.wound import wound_pages
+from woundfhir.handover.sheet.wound import client_page, wound_pages
 from woundfhir.handover.summary.client import summary
 from woundfhir.handover.summary.words import counting, short
 from woundfhir.r4.narrative import element
@@ -56,6 +57,7 @@ def sheet_html(history: History, *, language: str = "en", policy: str = "ontario
     main = element("main", *first_page(told, history.patient))
     for wound in told.open_wounds:
         main.append(wound_pages(told, wound, notes, asked.get(wound.id, ()), policy))
+    main.extend(client_page(told))
     keep_dates_whole(main)
     client = ", ".join(part for part in (client_name(history.patient), client_numbers(history.patient)) if part)
     as_of = f"{TITLE}, as of {short(told.at)}" if told.at else TITLE

@@ -11,13 +11,13 @@ from lxml import etree
 
 from woundfhir.handover.sheet.style import FAMILY
 from woundfhir.handover.summary.words import Fact, short
+from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import XHTML, element
 
 Json = Any
 Part = str | etree._Element
 #: Longer words than this are cut, and the sheet says so: two pages a wound are the limit.
 LONGEST = 260
-GAP = "not written"
 
 
 def cut(text: str, most: int = LONGEST) -> str:
@@ -30,7 +30,7 @@ def cut(text: str, most: int = LONGEST) -> str:
     """
     if len(text) <= most:
         return text
-    return text[:most].rsplit(" ", 1)[0] + " [more in the record]"
+    return say("sheet.cut", words=text[:most].rsplit(" ", 1)[0])
 
 
 def client_name(patient: Mapping[str, Json]) -> str:
@@ -45,9 +45,9 @@ def client_numbers(patient: Mapping[str, Json]) -> str:
     return ", ".join(item["value"] for item in patient.get("identifiers", ()) if "value" in item)
 
 
-def gap(words: str = GAP) -> etree._Element:
+def gap(words: str = "") -> etree._Element:
     """Return a gap, marked so that it is seen in print and said by a screen reader."""
-    return element("span", words, class_="gap")
+    return element("span", words or say("fact.not_written"), class_="gap")
 
 
 def dated(fact: Fact, today: str | None, most: int = LONGEST) -> str:
@@ -90,14 +90,19 @@ def joined(facts: Iterable[Fact], today: str | None, most: int = LONGEST, total:
         Limits of one fact and of the whole run, in characters; what stays out is counted.
     """
     kept = list(facts)
-    lengths = list(accumulate(min(len(fact.text), most) + len(fact.label) for fact in kept))
-    shown = kept[: max(1, sum(length <= total for length in lengths))]
+    shown = fitting(kept, most, total)
     out: list[Part] = []
     for about, group in groupby(shown, key=lambda fact: fact.about):
         out += _run(list(group), about, today, most)
     if len(shown) < len(kept):
-        out.append(f"[{len(kept) - len(shown)} more in the record]")
+        out.append(say("sheet.more", number=len(kept) - len(shown)))
     return out
+
+
+def fitting(facts: list[Fact], most: int, total: int) -> list[Fact]:
+    """Return the facts, from the first, that have room in a run of text."""
+    lengths = list(accumulate(min(len(fact.text), most) + len(fact.label) for fact in facts))
+    return facts[: max(1, sum(length <= total for length in lengths))]
 
 
 def _run(facts: list[Fact], about: str | None, today: str | None, most: int) -> list[Part]:

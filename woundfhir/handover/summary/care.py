@@ -2,39 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.handover.summary.words import Fact, group_words, is_none, known, people, said
+from woundfhir.handover.summary.facts import Items, newest_facts
+from woundfhir.handover.summary.words import Fact, group_words, is_none, known, label, people, said
 
 Json = Any
-Items = Sequence[tuple[dict[str, Json], Mapping[str, Json]]]
-
-#: Steps in order of application (common practice, no source): from the skin outwards.
-APPLIED = (
-    "cleansing",
-    "debridement",
-    "periwound_protection",
-    "packing",
-    "primary_dressing",
-    "secondary_dressing",
-    "securement",
-    "compression",
-)
-#: Steps without which the next nurse cannot repeat the change: said to be missing where they are.
-_CORE = ("cleansing", "primary_dressing", "secondary_dressing", "securement")
-_OUTSIDE_IN = ("compression", "securement", "secondary_dressing", "primary_dressing")
+#: The step that takes off what the change before it put on.
+_OFF = "removed"
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step: its key in the catalogue, its name, and what was used; ``text`` is None where it is not written."""
+    """One step: its concept, its name, and what was used.
+
+    Attributes
+    ----------
+    text
+        None where the change does not say; ``earlier`` is then the newest change that does.
+    """
 
     key: str
     label: str
     text: str | None
+    earlier: Fact | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +45,8 @@ class Recipe:
         How the dressing before it came off.
     steps
         What was done, in order of application.
-    response
-        How it was borne.
+    care
+        The change as written.
     """
 
     at: str | None
@@ -60,12 +54,18 @@ class Recipe:
     in_place: tuple[str, ...]
     removal: str | None
     steps: tuple[Step, ...]
-    response: tuple[Fact, ...]
+    care: Mapping[str, Json]
+
+
+def _steps_of() -> list[Concept]:
+    """The steps in order of application (common practice, no source), from the skin outwards: by their rank."""
+    return [concept for concept in catalogue().section("dressing", "care") if concept.key != _OFF]
 
 
 def is_change(care: Mapping[str, Json]) -> bool:
-    """Whether an entry's care tells of a dressing change: something taken off or put on."""
-    return any(known(care.get(key)) and not is_none(care[key]) for key in ("removed", *APPLIED))
+    """Whether an entry's care holds a dressing change: something taken off or put on."""
+    steps = [concept.key for concept in catalogue().section("dressing", "care") if concept.is_group]
+    return any(known(care.get(key)) and not is_none(care[key]) for key in steps)
 
 
 def recipe(items: Items) -> Recipe | None:
@@ -80,64 +80,41 @@ def recipe(items: Items) -> Recipe | None:
     >>> made.in_place
     ('tubular bandage', 'foam dressing')
     """
-    for visit, care in reversed(items):
+    for place in reversed(range(len(items))):
+        visit, care = items[place]
         if is_change(care):
-            return Recipe(
-                visit.get("at"),
-                people(visit.get("by")),
-                _in_place(care),
-                _removal(care),
-                _steps(care),
-                response(visit, care),
-            )
+            off = catalogue().groups["care"][_OFF]
+            removal = said(off, care[_OFF]) if _OFF in care else None
+            steps = _steps(care, items[:place])
+            return Recipe(visit.get("at"), people(visit.get("by")), _in_place(care), removal, steps, care)
     return None
 
 
-def _concept(key: str) -> Concept:
-    return catalogue().groups["care"][key]
-
-
-def _items(value: Json) -> list[Mapping[str, Json]]:
-    return value if isinstance(value, list) else [value] if isinstance(value, dict) and known(value) else []
-
-
-def _steps(care: Mapping[str, Json]) -> tuple[Step, ...]:
+def _steps(care: Mapping[str, Json], before: Items) -> tuple[Step, ...]:
+    """Each step that is written; without words, what the next nurse needs or an earlier change had."""
+    earlier = newest_facts(before, "care")
+    answered = {c.page.front.missing for c in _steps_of() if c.page.front and c.key in care}
     out = []
-    for key in APPLIED:
-        if key in care:
-            out.append(Step(key, _concept(key).label, said(_concept(key), care[key])))
-        elif key == "secondary_dressing" and "no_secondary_reason" in care:
-            reason = said(_concept("no_secondary_reason"), care["no_secondary_reason"])
-            out.append(Step(key, _concept(key).label, f"none: {reason}"))
-        elif key in _CORE:
-            out.append(Step(key, _concept(key).label, None))
+    for concept in _steps_of():
+        older = next(iter(earlier.get(concept.path, ())), None)
+        needed = concept.is_group and concept.page.front is not None and concept.page.front.question == "dressing"
+        if concept.key in care:
+            out.append(Step(concept.key, label(concept), said(concept, care[concept.key])))
+        elif concept.page.front is not None and concept.page.front.missing in answered:
+            continue
+        elif needed or (older is not None and concept.is_group):
+            out.append(Step(concept.key, label(concept), None, older))
     return tuple(out)
-
-
-#: What the next nurse finds: the thing, its size and its number, not how it was put there.
-_THING = frozenset({"dressing", "method", "system", "size", "pieces", "layers"})
 
 
 def _in_place(care: Mapping[str, Json]) -> tuple[str, ...]:
+    """What the next nurse finds, from the outside in: the thing, its size and number, not how it was put there."""
     out = []
-    for key in _OUTSIDE_IN:
-        concept = _concept(key)
-        for item in _items(care.get(key)):
-            words = group_words(concept, {k: v for k, v in item.items() if k in _THING})
+    for concept in reversed([concept for concept in _steps_of() if concept.page.stays]):
+        value = care.get(concept.key)
+        items = value if isinstance(value, list) else [value] if isinstance(value, dict) and known(value) else []
+        for item in items:
+            words = group_words(concept, item, brief=True)
             if words and not is_none(item.get(concept.main or "")):
                 out.append(words)
     return tuple(out)
-
-
-def _removal(care: Mapping[str, Json]) -> str | None:
-    return said(_concept("removed"), care["removed"]) if known(care.get("removed")) else None
-
-
-def response(visit: dict[str, Json], care: Mapping[str, Json]) -> tuple[Fact, ...]:
-    """Return how a change was borne, field by field."""
-    value = care.get("response")
-    if not isinstance(value, dict) or not known(value):
-        return ()
-    concept = _concept("response")
-    found = [Fact(f.label, said(f, value[key]), visit.get("at")) for key, f in concept.fields.items() if key in value]
-    return tuple(found + ([Fact("Note", str(value["note"]), visit.get("at"))] if "note" in value else []))

@@ -1,4 +1,4 @@
-"""The facts that the next nurse needs, told once: the sheet and the document both say these.
+"""The facts that the next nurse needs, in one place: the sheet and the document both print these.
 
 Pure functions from a ``History`` to frozen dataclasses. Notes that are draft, replaced or entered in error
 never count; "not written" stays apart from "none".
@@ -6,13 +6,15 @@ never count; "not written" stays apart from "none".
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.catalogue import catalogue
-from woundfhir.handover.summary.words import Fact, counting, facts, people
+from woundfhir.handover.summary.attention import Alert, of_client, of_wound
+from woundfhir.handover.summary.facts import Facts, newest_facts, section
+from woundfhir.handover.summary.words import Fact, counting, people
 from woundfhir.handover.summary.wound import WoundSummary, wound_summary
+from woundfhir.handover.texts import say
 from woundfhir.record import History
 from woundfhir.record.answers import absent
 
@@ -21,35 +23,17 @@ if TYPE_CHECKING:
 
 Json = Any
 
-#: Words in an allergy that matter for what touches skin and wound (common practice, no source).
-_MATTERS = (
-    "adhesive",
-    "tape",
-    "plaster",
-    "acrylate",
-    "colophony",
-    "honey",
-    "bee",
-    "iodine",
-    "silver",
-    "latex",
-    "rubber",
-    "sulfa",
-    "sulpha",
-    "chlorhexidine",
-    "alginate",
-    "lanolin",
-    "dressing",
-    "bandage",
-)
+_INACTIVE = frozenset(("inactive", "resolved", "refuted", "entered in error", "entered-in-error"))
 
 
 @dataclass(frozen=True, slots=True)
 class Allergy:
-    """One allergy or reaction in words; ``matters`` where it names something used on skin and wounds."""
+    """One allergy or reaction: what to, in words; ``matters`` where it names something used on skin and wounds."""
 
+    to: str
     text: str
     matters: bool
+    active: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +46,10 @@ class Summary:
         Every wound that is not entered in error, in the order written.
     allergies, allergies_known
         What is written; ``allergies_known`` says "none known", "not written" or why not given where the list is empty.
-    client
-        Newest facts about the whole person, by key of the catalogue.
+    facts
+        Newest facts about the whole person and about the visit, by the path of their concept.
+    attention
+        What calls for attention, most urgent first.
     contacts
         Who to call.
     author, at
@@ -77,7 +63,8 @@ class Summary:
     allergies_known: str
     conditions: tuple[str, ...]
     conditions_known: str
-    client: Mapping[str, Fact]
+    facts: Facts
+    attention: tuple[Alert, ...]
     contacts: tuple[Fact, ...]
     author: str | None
     at: str | None
@@ -90,6 +77,14 @@ class Summary:
         """The wounds that still need care, the one whose next change is due first on top; those without a day last."""
         still = [wound for wound in self.wounds if not wound.closed_now]
         return tuple(sorted(still, key=lambda wound: wound.next_change.text if wound.next_change else "~"))
+
+    def fact(self, path: str) -> Fact | None:
+        """Return the newest answer of one concept about the client, the reason for no answer, or None."""
+        return next(iter(self.facts.get(path, ())), None)
+
+    def section(self, key: str) -> tuple[Fact, ...]:
+        """Return the facts about the client in a section of the page, by rank."""
+        return section(self.facts, key)
 
     @property
     def questions(self) -> tuple[Question, ...]:
@@ -116,8 +111,8 @@ def summary(history: History) -> Summary:
     --------
     >>> from woundfhir.demo import story
     >>> from woundfhir.intake.source import parse
-    >>> told = summary(parse(story(), "story").history)
-    >>> [(wound.id, wound.size.text, wound.since_first.text) for wound in told.wounds][0]
+    >>> found = summary(parse(story(), "story").history)
+    >>> [(wound.id, wound.size.text, wound.since_first.text) for wound in found.wounds][0]
     ('W1', '3.0 cm x 2.2 cm, depth 0.1 cm', '68 % smaller')
     """
     notes = counting(history)
@@ -125,18 +120,21 @@ def summary(history: History) -> Summary:
     wounds = tuple(wound_summary(notes, raw) for raw in history.wounds if raw.get("status") != "entered in error")
     allergies, allergies_known = _allergies(history.patient.get("allergies"))
     conditions, conditions_known = _listed(history.patient.get("conditions"))
-    seen = [(visit, visit["client"]) for visit in visits if "client" in visit]
-    client = {key: found[0] for key in catalogue().groups["client"] if (found := facts(seen, "client", key))}
+    answers = [(visit, visit["client"]) for visit in visits if "client" in visit]
+    facts = {**newest_facts(answers, "client"), **newest_facts([(visit, visit) for visit in visits], "visit")}
     last = visits[-1] if visits else {}
-    noted = next((Fact("Note", visit["note"], visit.get("at")) for visit in reversed(visits) if "note" in visit), None)
+    noted = next((_note(visit["note"], visit.get("at")) for visit in reversed(visits) if "note" in visit), None)
+    names = [allergy.to for allergy in allergies if allergy.active]
+    alerts = [alert for wound in wounds if not wound.closed_now for alert in of_wound(wound, names)]
     return Summary(
         wounds=wounds,
         allergies=allergies,
         allergies_known=allergies_known,
         conditions=tuple(map(str, conditions)),
         conditions_known=conditions_known,
-        client=client,
-        contacts=_contacts(history, client),
+        facts=facts,
+        attention=tuple(sorted([*of_client(answers), *alerts], key=lambda alert: alert.hazard.rank)),
+        contacts=_contacts(history, facts),
         author=people(last.get("by")),
         at=last.get("at"),
         written=last.get("written"),
@@ -145,12 +143,16 @@ def summary(history: History) -> Summary:
     )
 
 
+def _note(words: str, at: str | None = None) -> Fact:
+    return Fact(say("fact.note"), words, at)
+
+
 def _listed(value: Json) -> tuple[list[Json], str]:
     if value is None:
-        return [], "not written"
+        return [], say("fact.not_written")
     if isinstance(value, dict):
         missing = absent(value)
-        return [], "none known" if missing is None else f"not given: {missing.get('absent', '')}"
+        return [], say("fact.none_known") if missing is None else say("fact.absent", reason=missing.get("absent", ""))
     return list(value), "listed"
 
 
@@ -158,21 +160,26 @@ def _allergies(value: Json) -> tuple[tuple[Allergy, ...], str]:
     items, known_ = _listed(value)
     out = []
     for item in items:
-        if item.get("status", "").casefold() in ("entered in error", "entered-in-error"):
+        status = item.get("status", "").casefold()
+        if status in ("entered in error", "entered-in-error"):
             continue
-        text = item.get("to", "substance not written")
+        name = item.get("to", say("fact.substance_missing"))
+        text = name
         text += f": {item['reaction']}" if "reaction" in item else ""
         extra = [item[key] for key in ("status", "note") if key in item and item[key].casefold() != "active"]
         text += f" ({'; '.join(extra)})" if extra else ""
-        out.append(Allergy(text, any(word in text.casefold() for word in _MATTERS)))
-    return tuple(
-        sorted(out, key=lambda allergy: not allergy.matters)
-    ), known_ if out or not items else "none that counts"
+        named = [word for words in catalogue().pages.substances.values() for word in words]
+        matters = any(word in text.casefold() for word in named)
+        out.append(Allergy(name, text, matters, "to" in item and status not in _INACTIVE))
+    first = tuple(sorted(out, key=lambda allergy: not allergy.matters))
+    return first, known_ if out or not items else say("fact.none_counts")
 
 
-def _contacts(history: History, client: Mapping[str, Fact]) -> tuple[Fact, ...]:
+def _contacts(history: History, facts: Facts) -> tuple[Fact, ...]:
     out = []
     contact = history.patient.get("contact")
     if contact:
-        out.append(Fact("Contact", ", ".join(contact[key] for key in ("name", "role", "phone") if key in contact)))
-    return (*out, *([client["next_contact"]] if "next_contact" in client else []))
+        out.append(
+            Fact(say("fact.contact"), ", ".join(contact[key] for key in ("name", "role", "phone") if key in contact))
+        )
+    return (*out, *facts.get("client.next_contact", ()))

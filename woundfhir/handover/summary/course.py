@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from woundfhir.catalogue import catalogue
-from woundfhir.handover.summary.words import Fact, known, said, short
+from woundfhir.handover.summary.words import known, said, short
+from woundfhir.handover.texts import say
 from woundfhir.measures import percent_area_change
 from woundfhir.measures.course import Course, Point
 from woundfhir.measures.rounding import percent_text
 
 Json = Any
 Items = Sequence[tuple[dict[str, Json], Mapping[str, Json]]]
+#: What a size is made of, in the order of its words.
+_SIZES = ("length", "width", "depth", "area")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +53,7 @@ class Change:
     @property
     def dated(self) -> str:
         """The words with the day they count from."""
-        return f"{self.text} since {short(self.since)}"
+        return say("size.since", words=self.text, day=short(self.since))
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,65 +107,25 @@ def measured(items: Items, course: Course) -> Measured:
 
 
 def _size(visit: dict[str, Json], assessment: Mapping[str, Json], points: Mapping[str, Point]) -> Size | None:
-    written = [key for key in ("length", "width", "area") if known(assessment.get(key))]
     concepts = catalogue().groups["assessment"]
-    parts = [f"{key} {assessment[key]}" for key in ("length", "width") if key in written]
-    if len(parts) == 2:
-        parts = [f"{assessment['length']} x {assessment['width']}"]
-    if known(assessment.get("depth")):
-        parts.append(f"depth {said(concepts['depth'], assessment['depth'])}")
-    if "area" in written:
-        parts.append(f"area {said(concepts['area'], assessment['area'])}")
+    told = {key: said(concepts[key], assessment[key]) for key in _SIZES if known(assessment.get(key))}
+    if not told.keys() - {"depth"}:
+        return None
+    parts = [say(f"size.{key}", words=words) for key, words in told.items()]
+    if {"length", "width"} <= told.keys():
+        parts[:2] = [say("size.plane", length=told["length"], width=told["width"])]
     point = points.get(visit["id"])
-    return Size(visit.get("at"), ", ".join(parts), point.area if point else None) if written else None
+    return Size(visit.get("at"), ", ".join(parts), point.area if point else None)
 
 
 def _change(at: str | None, earlier: Point | None, now: Point | None, course: Course) -> Change:
     if earlier is None or now is None:
-        return Change(at, None, "not computed: no plain size")
+        return Change(at, None, say("size.no_plain"))
     if earlier.way == now.way:
         if earlier.area == 0:
-            return Change(at, None, "not computed: the earlier area is 0")
+            return Change(at, None, say("size.from_zero"))
         return Change(at, percent_area_change(earlier.area, now.area))
     start = course.stretch[0]
     if start.visit == now.visit or course.since_first is None:
-        return Change(at, None, "method changed")
-    return Change(at, None, f"method changed; {Change(start.at, course.since_first).dated}")
-
-
-def deep(items: Items) -> tuple[Fact, ...]:
-    """Return the newest undermining and tunnels, in words with their hours."""
-    out = []
-    for key, words in _DEEP.items():
-        for visit, assessment in reversed(items):
-            value = assessment.get(key)
-            if known(value):
-                text = value if isinstance(value, str) else "; ".join(words(item) for item in value or ())
-                out.append(Fact(catalogue().groups["assessment"][key].label, text, visit.get("at")))
-                break
-    return tuple(out)
-
-
-def _undermining(item: Mapping[str, Json]) -> str:
-    concept = catalogue().groups["assessment"]["undermining"]
-    told = {key: said(concept.fields[key], item[key]) for key in concept.fields if key in item}
-    parts = []
-    if "from" in told or "to" in told:
-        parts.append(f"from {told.get('from', 'not written')} to {told.get('to', 'not written')} o'clock")
-    if "depth" in told:
-        parts.append(f"{told['depth']} deep")
-    return ", ".join([*parts, *([item["note"]] if "note" in item else [])])
-
-
-def _tunnel(item: Mapping[str, Json]) -> str:
-    concept = catalogue().groups["assessment"]["tunnels"]
-    told = {key: said(concept.fields[key], item[key]) for key in concept.fields if key in item}
-    parts = [f"at {told['clock']} o'clock"] if "clock" in told else []
-    if "depth" in told:
-        parts.append(f"{told['depth']} deep")
-    if "end_felt" in told:
-        parts.append("end felt" if told["end_felt"] == "yes" else f"end felt: {told['end_felt']}")
-    return ", ".join([*parts, *([item["note"]] if "note" in item else [])])
-
-
-_DEEP: dict[str, Callable[[Mapping[str, Json]], str]] = {"undermining": _undermining, "tunnels": _tunnel}
+        return Change(at, None, say("size.method"))
+    return Change(at, None, say("size.method_since", words=Change(start.at, course.since_first).dated))

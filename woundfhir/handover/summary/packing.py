@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from woundfhir.handover.summary.words import is_none, known, pieces, short
+from woundfhir.handover.texts import say
 
 Json = Any
 Items = Sequence[tuple[dict[str, Json], Mapping[str, Json]]]
@@ -29,6 +30,8 @@ class Packing:
         The first note that does: the count starts there at nothing.
     gaps
         Why the count is not certain.
+    odd
+        The newest note by which more came out than went in.
     """
 
     least: int | None = None
@@ -38,6 +41,12 @@ class Packing:
     at: str | None = None
     since: str | None = None
     gaps: tuple[str, ...] = ()
+    odd: str | None = None
+
+    @property
+    def adds_up(self) -> bool:
+        """Whether nothing written leaves a piece in doubt: one number, and the newest note took out what went in."""
+        return self.least is None or (self.certain and (self.odd is None or self.odd != self.at))
 
     @property
     def certain(self) -> bool:
@@ -54,27 +63,31 @@ class Packing:
         ('1 piece', 'not known: 0 or 1', 'not known: 2 or more', 'not known: no packing written')
         """
         if self.least is None:
-            return "not known: no packing written"
+            return say("packing.none")
         if self.most is None:
-            return f"not known: {self.least} or more"
+            return say("packing.least", least=self.least)
         if self.least == self.most:
             return pieces(self.least)
-        link = "or" if self.most == self.least + 1 else "to"
-        return f"not known: {self.least} {link} {self.most}"
+        form = "packing.either" if self.most == self.least + 1 else "packing.between"
+        return say(form, least=self.least, most=self.most)
 
     @property
     def text(self) -> str:
         """Count, material and place."""
         if self.least is None or self.most == 0:
             return self.count
-        parts = [self.count, self.material, f"where: {self.where}" if self.where else "where: not written"]
+        parts = [
+            self.count,
+            self.material,
+            say("packing.where", place=self.where) if self.where else say("packing.where_missing"),
+        ]
         return ", ".join(found for found in parts if found)
 
 
 def packing(items: Items) -> Packing:
     """Count the pieces inside over (visit, care), oldest first.
 
-    A blank is not a nought: where the pieces in or out are not written the count gets bounds instead of a
+    A blank is not a zero: where the pieces in or out are not written the count gets bounds instead of a
     number. A change at which packing is not spoken of may have taken out what was inside.
 
     Examples
@@ -102,6 +115,7 @@ class _Count:
         self.at: str | None = None
         self.since: str | None = None
         self.spoken = False
+        self.odd: str | None = None
         self.gaps: list[str] = []
 
     def visit(self, at: str | None, care: Mapping[str, Json]) -> None:
@@ -116,28 +130,29 @@ class _Count:
             self._in(at, value)
         elif is_none(value):
             self.at = at
-            self._gone(at, "no packing done, pieces out not written")
+            self._gone("packing.no_packing", at)
         elif value is not None or any(key in care for key in ("removed", "primary_dressing", "secondary_dressing")):
-            self._gone(at, "packing not written")
+            self._gone("packing.silent", at)
 
-    def _gone(self, at: str | None, why: str) -> None:
+    def _gone(self, why: str, at: str | None) -> None:
         """A change that may have taken everything out, and does not say so."""
         if self.most or not self.bounded:
             self.least = 0
-            self.gaps.append(f"{short(at)}: {why}")
+            self.gaps.append(say(why, day=short(at)))
 
     def _out(self, at: str | None, written: list[Json]) -> None:
         numbers = [number for value in written if (number := whole(value)) is not None]
         taken = sum(numbers)
         if self.bounded and taken > self.most:
             if at != self.since:
-                self.gaps.append(f"{short(at)}: more taken out than was written in")
+                self.gaps.append(say("packing.more_out", day=short(at)))
+                self.odd = at
             self.least = self.most = 0
             return
         self.least, self.most = max(0, self.least - taken), max(0, self.most - taken)
         if len(numbers) < len(written) and (self.most or not self.bounded):
             self.least = 0
-            self.gaps.append(f"{short(at)}: pieces taken out not written")
+            self.gaps.append(say("packing.out_missing", day=short(at)))
 
     def _in(self, at: str | None, items: list[Mapping[str, Json]]) -> None:
         unclear = False
@@ -151,13 +166,13 @@ class _Count:
                 self.material = _words(item, "material") or self.material
         if unclear:
             self.bounded = False
-            self.gaps.append(f"{short(at)}: pieces put in not written")
+            self.gaps.append(say("packing.in_missing", day=short(at)))
 
     def result(self) -> Packing:
         if not self.spoken:
             return Packing()
         most = self.most if self.bounded else None
-        return Packing(self.least, most, self.where, self.material, self.at, self.since, tuple(self.gaps))
+        return Packing(self.least, most, self.where, self.material, self.at, self.since, tuple(self.gaps), self.odd)
 
 
 def whole(value: Json) -> int | None:

@@ -2,18 +2,20 @@
 
 The questions gather the nursing transfer list of RNAO (recommendation 4.1, discharge and transfer of care,
 2007 and 2011) and what continuity needs beside it: last and next change, packing inside, compression with
-the date of the limb pressure, supplies left, contact, serial sizes (common practice, no source).
+the date of the limb pressure, supplies left, contact, serial sizes (common practice, no source). Which concept
+answers which question, and what is missing without it, stands in the concept's entry (``front``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import Concept, catalogue
 from woundfhir.handover.summary.client import Summary
-from woundfhir.handover.summary.words import Fact, is_none, long
+from woundfhir.handover.summary.words import Fact, long, low
 from woundfhir.handover.summary.wound import WoundSummary
+from woundfhir.handover.texts import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,214 +48,180 @@ Answers = Iterator[Fact | str]
 def questions(given: Summary) -> tuple[Question, ...]:
     """Return the ten questions, answered as far as the facts go."""
     out = []
-    for key, title, rules, ask in _QUESTIONS:
-        found = list(ask(given))
+    for key, (rules, ask) in _QUESTIONS.items():
+        found = [*ask(given), *_missing(given, key)]
         answers = tuple(item for item in found if isinstance(item, Fact))
-        out.append(Question(key, title, rules, answers, tuple(item for item in found if isinstance(item, str))))
+        gaps = tuple(item for item in found if isinstance(item, str))
+        out.append(Question(key, say(f"question.{key}"), rules, answers, gaps))
     return tuple(out)
 
 
-def _one_of(given: Summary, label: str, *keys: str) -> Answers:
-    """The facts about the client under these keys; the label is missing where there are none."""
-    found: list[Fact | str] = [given.client[key] for key in keys if key in given.client]
-    yield from found or [label]
+def _asked(key: str) -> Mapping[str, list[Concept]]:
+    """What a question needs, in words -> the concepts any of which answers it."""
+    found: dict[str, list[Concept]] = {}
+    for concept in catalogue().concepts(fields=True):
+        front = concept.page.front
+        if front is not None and front.missing and (front.question == key or (key, front.question) == ("now", "grade")):
+            found.setdefault(front.missing, []).append(concept)
+    return found
+
+
+def _missing(given: Summary, key: str) -> Iterator[str]:
+    """Yield what a question needs and no fact answers: once for the client, or for each open wound."""
+    for words, concepts in _asked(key).items():
+        if any(concept.group == "client" for concept in concepts):
+            if key == "history" and any(wound.closed_now for wound in given.wounds):
+                continue
+            held = any(_known(given.facts, c) or any(_has(w, c) for w in given.open_wounds) for c in concepts)
+            yield from () if held else [words]
+            continue
+        when = next((c.page.front.when for c in concepts if c.page.front), "")
+        for wound in given.open_wounds:
+            if wound.is_a(when) and not any(_has(wound, concept) for concept in concepts):
+                yield _about(wound, words)
+
+
+def _known(facts: Mapping[str, tuple[Fact, ...]], concept: Concept) -> bool:
+    return any(fact.known for fact in facts.get(concept.path, ()))
+
+
+def _has(wound: WoundSummary, concept: Concept) -> bool:
+    if concept.group == "supply":
+        return bool(wound.left)
+    if concept.page.section == "dressing":
+        return wound.recipe is None or concept.key in wound.recipe.care
+    return _known(wound.facts, concept) or _known(wound.brief, concept)
+
+
+def _about(wound: WoundSummary, words: str) -> str:
+    return say("missing.about", wound=wound.id, words=words)
+
+
+def _of(wound: WoundSummary, facts: tuple[Fact, ...]) -> Iterator[Fact]:
+    """The facts, with the wound that they are about."""
+    yield from [replace(fact, label=low(fact.label), about=wound.id) for fact in facts]
 
 
 def _next(given: Summary) -> Answers:
     for wound in given.open_wounds:
         if wound.next_change is None:
-            yield f"{wound.id}: next change due"
+            yield _about(wound, say("missing.due"))
         else:
-            by = f", by {wound.change_by.text}" if wound.change_by else ""
-            yield Fact("Next change", long(wound.next_change.text) + by, wound.next_change.at, wound.id)
+            day = long(wound.next_change.text)
+            words = say("answer.next_by", day=day, who=wound.change_by.text) if wound.change_by else day
+            yield Fact(say("answer.next"), words, wound.next_change.at, wound.id)
         if wound.change_by is None:
-            yield f"{wound.id}: who does the next change"
+            yield _about(wound, say("missing.by"))
         if wound.last_change is None:
-            yield f"{wound.id}: time of the last change"
-    if not given.open_wounds:
-        yield from () if given.wounds else ["a wound"]
-
-
-def no_deep_space(wound: WoundSummary) -> bool:
-    """Whether the newest notes say that there is neither undermining nor a tunnel."""
-    return len(wound.deep) == 2 and all(is_none(fact.text) for fact in wound.deep)
+            yield _about(wound, say("missing.last"))
+    if not given.wounds:
+        yield say("missing.wound")
 
 
 def packing_words(wound: WoundSummary) -> str | None:
     """Return the packing inside in words; None where the record does not answer the question."""
     if wound.packing.least is not None:
         return wound.packing.text
-    return "none written; no undermining, no tunnel" if no_deep_space(wound) else None
+    return say("packing.no_space") if wound.no_deep_space else None
 
 
 def _packing(given: Summary) -> Answers:
     for wound in given.open_wounds:
         words = packing_words(wound)
         if words is not None:
-            yield Fact("Packing inside", words, wound.packing.at, wound.id)
+            yield Fact(say("answer.packing"), words, wound.packing.at, wound.id)
         if words is None or not (wound.packing.certain or wound.packing.least is None):
-            yield f"{wound.id}: pieces of packing inside"
+            yield _about(wound, say("missing.packing"))
         if wound.packing.most != 0 and wound.packing.least is not None and wound.packing.where is None:
-            yield f"{wound.id}: where the packing is"
+            yield _about(wound, say("missing.packing_place"))
 
 
 def _now(given: Summary) -> Answers:
     for wound in given.open_wounds:
-        yield Fact("Wound", wound.name + (f", {wound.stage.text}" if wound.stage else ""), None, wound.id)
-        yield from [
-            f"{wound.id}: {label}" for label, value in (("kind", wound.kind), ("site", wound.site)) if value is None
-        ]
-        if wound.stage is None and is_pressure(wound):
-            yield f"{wound.id}: stage"
-        if wound.size is None:
-            yield f"{wound.id}: size"
-            continue
-        changed = f"; {wound.since_first.dated}" if wound.since_first else ""
-        yield Fact("Size", wound.size.text + changed, wound.size.at, wound.id)
-
-
-def is_pressure(wound: WoundSummary) -> bool:
-    """Whether the kind of wound is one that is staged."""
-    found = catalogue().answers["wound_kind"].find(wound.kind)
-    return found is not None and "pressure" in found.tags
-
-
-def is_lower_limb(wound: WoundSummary) -> bool:
-    """Whether kind or site puts the wound on the leg or foot."""
-    answers = catalogue().answers
-    found = (answers["wound_kind"].find(wound.kind), answers["body_site"].find(wound.site))
-    return any(word is not None and "lower limb" in word.tags for word in found)
+        name = wound.name + (f", {wound.stage.text}" if wound.stage else "")
+        yield Fact(say("answer.wound"), name, None, wound.id)
+        if wound.size is not None:
+            words = wound.size.text
+            if wound.since_first:
+                words = say("answer.sized", size=words, change=wound.since_first.dated)
+            yield Fact(say("answer.size"), words, wound.size.at, wound.id)
 
 
 def _dressing(given: Summary) -> Answers:
     for wound in given.open_wounds:
         if wound.recipe is None:
-            yield f"{wound.id}: dressing in place"
+            yield _about(wound, say("missing.dressing"))
         else:
-            on = ", over ".join(wound.recipe.in_place) or "nothing put on"
-            yield Fact("On it", on, wound.recipe.at, wound.id)
-            yield from [f"{wound.id}: {step.label.lower()}" for step in wound.recipe.steps if step.text is None]
-        rhythm = wound.planned("change_every")
-        if rhythm:
-            yield Fact("Every", rhythm.text, rhythm.at, wound.id)
-        else:
-            yield f"{wound.id}: how often it is changed"
+            on = say("answer.over").join(wound.recipe.in_place) or say("answer.nothing_on")
+            yield Fact(say("answer.on"), on, wound.recipe.at, wound.id)
+        yield from _of(wound, tuple(fact for fact in wound.front("dressing") if fact.path.startswith("plan.")))
 
 
 def _allergies(given: Summary) -> Answers:
-    yield from [Fact("Allergy", allergy.text) for allergy in given.allergies]
+    yield from [Fact(say("answer.allergy"), allergy.text) for allergy in given.allergies]
     if not given.allergies:
-        known = given.allergies_known == "none known"
-        yield Fact("Allergies", "none known") if known else "allergies and reactions"
+        known = given.allergies_known == say("fact.none_known")
+        yield Fact(say("answer.allergies"), say("fact.none_known")) if known else say("missing.allergies")
 
 
 def _compression(given: Summary) -> Answers:
-    for wound in given.open_wounds:
-        yield from [Fact(f"limb pressure, {fact.label}", fact.text, fact.at, wound.id) for fact in wound.indices]
-        if wound.compression_brief is not None:
-            yield _about(wound, wound.compression_brief)
-        if is_lower_limb(wound):
-            yield from [] if wound.compression else [f"{wound.id}: compression on or off"]
-            yield from [] if wound.indices else [f"{wound.id}: limb pressure with its date"]
-    if not any(is_lower_limb(wound) or wound.indices or wound.compression for wound in given.open_wounds):
-        yield Fact("Compression", "no open wound of the leg or foot")
-
-
-def _about(wound: WoundSummary, fact: Fact) -> Fact:
-    """The same fact, with the wound that it is about."""
-    return Fact(fact.label.lower(), fact.text, fact.at, wound.id)
+    found = [fact for wound in given.open_wounds for fact in _of(wound, wound.front("compression"))]
+    yield from found
+    if not found and not any(wound.is_a("lower limb") for wound in given.open_wounds):
+        yield Fact(say("answer.compression"), say("answer.no_leg"))
 
 
 def _history(given: Summary) -> Answers:
-    concepts = catalogue().groups["wound"]
     for wound in given.wounds:
-        yield from [_about(wound, fact) for fact in wound.learnt]
-        labels = {fact.label for fact in wound.learnt}
-        if not wound.closed_now:
-            yield from [
-                f"{wound.id}: {concepts[key].label.lower()}"
-                for key in ("previous_treatments", "effective", "not_effective")
-                if concepts[key].label not in labels
-            ]
-    closed = [wound for wound in given.wounds if wound.closed_now]
-    for wound in closed:
-        yield Fact("closed", f"{wound.closed or 'without a date'}: {wound.name}", None, wound.id)
-    if "healed_wounds" in given.client or not closed:
-        yield from _one_of(given, "closed wounds", "healed_wounds")
+        yield from _of(wound, wound.front("history"))
+    for wound in (wound for wound in given.wounds if wound.closed_now):
+        form = "answer.closed_on" if wound.closed else "answer.closed_undated"
+        yield Fact(say("answer.closed"), say(form, day=wound.closed, wound=wound.name), None, wound.id)
+    yield from _client(given, "history")
+
+
+def _client(given: Summary, key: str) -> Iterator[Fact]:
+    """The facts about the client that answer a question."""
+    concepts = sorted(catalogue().groups["client"].values(), key=lambda concept: concept.page.rank)
+    for concept in concepts:
+        if concept.page.front is not None and concept.page.front.question == key:
+            yield from given.facts.get(concept.path, ())
 
 
 def _pain(given: Summary) -> Answers:
-    relief, scores, borne = [], [], []
+    yield from _client(given, "pain")
     for wound in given.open_wounds:
-        response = wound.recipe.response if wound.recipe else ()
-        plan = wound.planned("pain_plan")
-        relief += [_about(wound, fact) for fact in ([plan] if plan else []) + _named(response, "analgesia")]
-        scores += [_about(wound, fact) for key in ("pain_at_rest", "pain_at_change") if (fact := wound.found(key))]
-        borne += [_about(wound, fact) for fact in _named(response, "tolerated", "stinging", "teaching")]
-    needs = [given.client["pain_needs"]] if "pain_needs" in given.client else []
-    told = [given.client[key] for key in ("response_to_care", "teaching") if key in given.client]
-    yield from [*needs, *told]
-    for wound in given.open_wounds:
-        yield from [fact for fact in (*relief, *scores, *borne) if fact.about == wound.id]
-    yield from [] if needs or relief else ["pain management needed"]
-    yield from [] if scores else ["pain score"]
-    yield from [] if told or borne else ["how client and family take it"]
-
-
-def _named(response: tuple[Fact, ...], *keys: str) -> list[Fact]:
-    labels = {catalogue().groups["care"]["response"].fields[key].label for key in keys}
-    return [fact for fact in response if fact.label in labels]
+        yield from _of(wound, wound.front("pain"))
 
 
 def _risk(given: Summary) -> Answers:
     if given.conditions:
-        yield Fact("Health conditions", ", ".join(given.conditions))
-    elif given.conditions_known == "none known":
-        yield Fact("Health conditions", "none known")
+        yield Fact(say("answer.conditions"), ", ".join(given.conditions))
+    elif given.conditions_known == say("fact.none_known"):
+        yield Fact(say("answer.conditions"), given.conditions_known)
     else:
-        yield "health conditions"
-    score, tool = given.client.get("risk_score"), given.client.get("risk_tool")
-    if score:
-        on = given.client.get("risk_date", score)
-        yield Fact(tool.text if tool else score.label, score.text, on.text if on is not score else score.at)
-    else:
-        yield "risk score"
-    yield from _one_of(given, "pressure points and skin", "pressure_points")
-    yield from _one_of(given, "bed or mattress", "support_surface")
-    yield from _one_of(given, "seating", "seating")
-    yield from _one_of(given, "transfer technique", "transfer_technique")
-    yield from [given.client[key] for key in ("turning_plan", "mobility") if key in given.client]
-    yield from [_about(wound, fact) for wound in given.open_wounds if (fact := wound.planned("offloading"))]
-    yield from _one_of(given, "nutrition", "nutrition_screen", "nutrition_plan")
-    yield from _one_of(given, "laboratory results", "laboratory")
+        yield say("missing.conditions")
+    yield from _client(given, "risk")
+    for wound in given.open_wounds:
+        yield from _of(wound, wound.front("risk"))
 
 
 def _people(given: Summary) -> Answers:
-    yield from given.contacts or ["who to call"]
-    yield from _one_of(given, "others involved", "team")
-    yield from [given.client[key] for key in ("equipment_needed", "advance_notice") if key in given.client]
+    yield from given.contacts or [say("missing.contact")]
+    yield from [fact for fact in _client(given, "people") if fact not in given.contacts]
     for wound in given.open_wounds:
-        if wound.supplies:
-            left = ", ".join(f"{fact.label}: {fact.text}" for fact in wound.supplies)
-            yield Fact("supplies left", left, wound.supplies[-1].at, wound.id)
-        else:
-            yield f"{wound.id}: supplies left"
+        yield from [replace(fact, about=wound.id) for fact in wound.left]
 
 
-_QUESTIONS: tuple[tuple[str, str, tuple[str, ...], Callable[[Summary], Answers]], ...] = (
-    ("next", "When is the next change, and who does it?", ("XFR-LASTDRS",), _next),
-    ("packing", "What is packed inside, how many pieces, where?", ("XFR-LASTDRS",), _packing),
-    ("now", "What wound is it, how large, which way does it go?", ("XFR-CURRENT", "XFR-TREND"), _now),
-    ("dressing", "What is on it, and how often is it changed?", ("XFR-CURRENT",), _dressing),
-    ("allergies", "Which allergies and reactions?", ("XFR-ALLERGY",), _allergies),
-    ("compression", "Which compression, on which limb pressure?", ("XFR-LASTDRS",), _compression),
-    ("history", "What was tried, what worked, what did not?", ("XFR-HISTORY", "XFR-HEALED"), _history),
-    ("pain", "What about pain, and how is the care taken?", ("XFR-PAIN", "XFR-RESPONSE"), _pain),
-    (
-        "risk",
-        "Which risks, skin, bed, seat, food, results?",
-        ("XFR-RISK", "XFR-SKIN", "XFR-DEVICES", "XFR-NUTR", "XFR-LABS"),
-        _risk,
-    ),
-    ("people", "Who is called, who else helps, what is left?", ("XFR-LASTDRS", "XFR-TEAM"), _people),
-)
+_QUESTIONS: Mapping[str, tuple[tuple[str, ...], Callable[[Summary], Answers]]] = {
+    "next": (("XFR-LASTDRS",), _next),
+    "packing": (("XFR-LASTDRS",), _packing),
+    "now": (("XFR-CURRENT", "XFR-TREND"), _now),
+    "dressing": (("XFR-CURRENT",), _dressing),
+    "allergies": (("XFR-ALLERGY",), _allergies),
+    "compression": (("XFR-LASTDRS",), _compression),
+    "history": (("XFR-HISTORY", "XFR-HEALED"), _history),
+    "pain": (("XFR-PAIN", "XFR-RESPONSE"), _pain),
+    "risk": (("XFR-RISK", "XFR-SKIN", "XFR-DEVICES", "XFR-NUTR", "XFR-LABS"), _risk),
+    "people": (("XFR-LASTDRS", "XFR-TEAM"), _people),
+}

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import Concept
+from woundfhir.catalogue.page import SLOT
 from woundfhir.chart import open_record
+from woundfhir.handover.texts import say
 from woundfhir.record import History, dates
 from woundfhir.record.answers import NONE, absent
 
@@ -18,12 +20,28 @@ _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """One thing that is known: its name, in words, when it was noted (as written, or None), about which wound."""
+    """One thing that is known.
+
+    Attributes
+    ----------
+    label, text
+        Its name, and its words.
+    at
+        When it was noted, as written, or None.
+    about
+        The wound that it is about.
+    path
+        Its concept.
+    known
+        Whether it is an answer; else the words say why there is none.
+    """
 
     label: str
     text: str
     at: str | None = None
     about: str | None = None
+    path: str = ""
+    known: bool = True
 
     @property
     def dated(self) -> str:
@@ -45,7 +63,7 @@ def short(at: str | None) -> str:
     >>> short("2026-03-02T10:05:00-05:00"), short("2026-03"), short(None)
     ('2026-03-02', '2026-03', 'no date')
     """
-    return "no date" if at is None else at[:10] if dates.has_clock(at) and dates.moment(at) else at
+    return say("fact.no_date") if at is None else at[:10] if dates.has_clock(at) and dates.moment(at) else at
 
 
 def long(at: str | None) -> str:
@@ -68,13 +86,14 @@ def said(concept: Concept, value: Json) -> str:
 
     Examples
     --------
+    >>> from woundfhir.catalogue import catalogue
     >>> said(catalogue().concept("assessment.tissue"), {"granulation": "90 %", "slough": "10 %"})
     'granulation 90 %, slough 10 %'
     >>> said(catalogue().concept("assessment.odour"), {"absent": "not assessed"})
     'not given: not assessed'
     """
     if (missing := absent(value)) is not None:
-        return f"not given: {missing.get('absent', '')}"
+        return say("fact.absent", reason=missing.get("absent", ""))
     if isinstance(value, str):
         return value
     if isinstance(value, list):
@@ -84,41 +103,71 @@ def said(concept: Concept, value: Json) -> str:
     return ", ".join(f"{word} {said(concept, amount)}" for word, amount in value.items())
 
 
-def group_words(concept: Concept, item: Mapping[str, Json], leave_out: tuple[str, ...] = ()) -> str:
-    """Return one group in words: its main field first, the others with their labels, the note last.
+def group_words(
+    concept: Concept, item: Mapping[str, Json], leave_out: Collection[str] = (), *, brief: bool = False
+) -> str:
+    """Return one group in words: its main field first, the others as their entries word them, the note last.
+
+    Parameters
+    ----------
+    concept, item
+        The group and its answers.
+    leave_out
+        Fields that stand elsewhere.
+    brief
+        Only the fields that a glance needs.
 
     Examples
     --------
+    >>> from woundfhir.catalogue import catalogue
     >>> concept = catalogue().concept("care.primary_dressing")
     >>> group_words(concept, {"dressing": "honey alginate", "size": "10 x 10 cm", "pieces": "1", "cut_to_fit": "yes"})
     'honey alginate, 10 x 10 cm, 1 piece, cut to fit'
+    >>> group_words(catalogue().concept("assessment.undermining"), {"from": "2", "to": "6", "depth": "1.5 cm"})
+    "from 2 to 6 o'clock, 1.5 cm deep"
     """
-    main = concept.main
-    parts = [said(concept.fields[main], item[main])] if main is not None and main in item else []
-    for key, field in concept.fields.items():
-        if key in item and key != concept.main and key not in leave_out:
-            parts.append(_field(field, key, item[key]))
-    if "note" in item:
+    fields = {key: field for key, field in concept.fields.items() if key in item and key not in leave_out}
+    if brief:
+        fields = {key: field for key, field in fields.items() if field.page.brief}
+    together = SLOT.findall(concept.page.pattern)
+    parts = []
+    if together and all(key in fields and known(item[key]) for key in together):
+        parts.append(concept.page.pattern.format_map({key: said(fields[key], item[key]) for key in together}))
+        fields = {key: field for key, field in fields.items() if key not in together}
+    for key in sorted(fields, key=lambda key: key != concept.main):
+        parts.append(field_words(fields[key], item[key], bare=key == concept.main))
+    if "note" in item and not brief:
         parts.append(str(item["note"]))
     return ", ".join(parts)
 
 
-def _field(field: Concept, key: str, value: Json) -> str:
-    label = field.label[0].lower() + field.label[1:]
-    words = said(field, value)
-    if field.shape == "flag" and value == "yes":
-        return label
-    if key == "size" or (field.of, key) in _BARE:
+def field_words(field: Concept, value: Json, *, bare: bool = False) -> str:
+    """Return the answer of a field in the form that its entry gives; ``bare`` for the main one, without its label."""
+    words, form = said(field, value), field.page.short
+    if "{}" in form and known(value):
+        one, _, many = form.partition("|")
+        return (many if many and words != "1" else one).replace("{}", words)
+    if bare:
         return words
-    if key == "pieces" and words.isdecimal():
-        return pieces(int(words))
-    return f"{label}: {words}"
+    name = low(field.label)
+    return name if field.shape == "flag" and value == "yes" else f"{name}: {words}"
 
 
-#: Fields that speak for themselves.
-_BARE = frozenset(
-    {("cleansing", "volume"), ("cleansing", "method"), ("cleansing", "temperature"), ("periwound_protection", "area")}
-)
+def label(concept: Concept) -> str:
+    """Return the name of a concept on paper: its short form where it has one."""
+    form = concept.page.short
+    return concept.label if not form or "{}" in form else form
+
+
+def low(name: str) -> str:
+    """Return a label for the middle of a sentence; abbreviations keep their letters.
+
+    Examples
+    --------
+    >>> low("Pain at rest"), low("PUSH total")
+    ('pain at rest', 'PUSH total')
+    """
+    return name[:1].lower() + name[1:] if name[1:2].islower() or len(name) == 1 else name
 
 
 def pieces(number: int) -> str:
@@ -129,7 +178,7 @@ def pieces(number: int) -> str:
     >>> pieces(1), pieces(0)
     ('1 piece', '0 pieces')
     """
-    return f"{number} piece{'' if number == 1 else 's'}"
+    return say("fact.piece" if number == 1 else "fact.pieces", number=number)
 
 
 def known(value: Json) -> bool:
@@ -170,27 +219,6 @@ def _second(at: Json) -> float:
     offset = found.utcoffset()
     seconds = found.toordinal() * 86400 + found.hour * 3600 + found.minute * 60 + found.second
     return seconds + found.microsecond / 1e6 - (offset.total_seconds() if offset else 0)
-
-
-def newest(items: list[tuple[dict[str, Json], Mapping[str, Json]]], concept: Concept) -> Fact | None:
-    """Return the newest known answer of one concept out of (visit, answers), oldest first."""
-    for visit, answers in reversed(items):
-        if known(answers.get(concept.key)):
-            return Fact(concept.label, said(concept, answers[concept.key]), visit.get("at"))
-    return None
-
-
-def part(
-    items: list[tuple[dict[str, Json], dict[str, Json]]], key: str
-) -> list[tuple[dict[str, Json], Mapping[str, Json]]]:
-    """Return (visit, answers of one part of the entry), for the entries that have it."""
-    return [(visit, entry[key]) for visit, entry in items if entry.get(key)]
-
-
-def facts(items: list[tuple[dict[str, Json], Mapping[str, Json]]], group: str, *keys: str) -> tuple[Fact, ...]:
-    """Return the newest known answers of several concepts of one group; what is not written is left out."""
-    concepts = catalogue().groups[group]
-    return tuple(found for key in keys if (found := newest(items, concepts[key])) is not None)
 
 
 def people(by: Mapping[str, str] | None) -> str | None:

@@ -2,46 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.handover.summary.care import Recipe, is_change, recipe
-from woundfhir.handover.summary.course import Change, Size, deep, measured
+from woundfhir.handover.summary.course import Change, Size, measured
+from woundfhir.handover.summary.facts import Facts, Items, brief_facts, newest_facts, part, section
 from woundfhir.handover.summary.packing import Packing, packing
-from woundfhir.handover.summary.words import Fact, facts, group_words, known, part, said
+from woundfhir.handover.summary.words import Fact, field_words, is_none, known, label, said
+from woundfhir.handover.texts import say
 from woundfhir.measures.course import course
 from woundfhir.record import History
 
 Json = Any
-Items = list[tuple[dict[str, Json], Mapping[str, Json]]]
-
-_STATE = (
-    "tissue",
-    "edge",
-    "exposed",
-    "exudate_amount",
-    "exudate_type",
-    "odour",
-    "periwound",
-    "pain_at_rest",
-    "pain_at_change",
-    "infection_signs",
-)
-_PLAN = (
-    "change_every",
-    "change_reason",
-    "goal",
-    "healability",
-    "next_full_assessment",
-    "offloading",
-    "pain_plan",
-    "compression_plan",
-    "escalation",
-    "referral",
-    "reassessment",
-)
+Entries = Sequence[tuple[dict[str, Json], dict[str, Json]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,30 +26,26 @@ class WoundSummary:
 
     Attributes
     ----------
-    id, status, kind, site, side, place, onset, stage, closed
-        As written; None where not written. ``stage`` is the newest, of the assessments or of the wound.
+    id, status, kind, site, side, place, closed
+        As written; None where not written.
     size, first
         Newest and first measurement.
     since_first, since_last
         Change of area, None with fewer than two measurements.
-    deep, state
-        Newest undermining and tunnels; newest tissue, edge, exudate, odour, skin around, pain, signs of infection.
     recipe, packing, last_change
         The newest dressing change, the pieces of packing inside, the time of that change.
-    seen
-        The newest note about it.
     next_change, change_by
         As planned at the newest dressing change or after it: an older plan is no longer due.
-    plan
-        The newest facts of the plan.
-    pressures, compression
-        Newest limb pressures of each side; the newest compression.
-    indices, compression_brief
-        The same in short: the indices and toe pressure; system, layers and pressure.
-    learnt
-        Previous treatments, what worked and what did not.
-    supplies
-        What is left in the home.
+    facts
+        The newest answer to each question about the wound, by the path of its concept.
+    brief
+        The same in short, for what a glance needs less of.
+    supplies, left
+        Every supply with its newest entry; what is left in the home.
+    seen
+        The newest note about it.
+    entries
+        (visit, entry) of every note that counts, oldest first.
     """
 
     id: str
@@ -82,53 +54,71 @@ class WoundSummary:
     site: str | None
     side: str | None
     place: str | None
-    onset: str | None
-    stage: Fact | None
     closed: str | None
     size: Size | None
     first: Size | None
     since_first: Change | None
     since_last: Change | None
-    deep: tuple[Fact, ...]
-    state: tuple[Fact, ...]
     recipe: Recipe | None
     packing: Packing
     last_change: str | None
     next_change: Fact | None
     change_by: Fact | None
-    plan: tuple[Fact, ...]
-    pressures: tuple[Fact, ...]
-    indices: tuple[Fact, ...]
-    compression: Fact | None
-    compression_brief: Fact | None
-    learnt: tuple[Fact, ...]
+    facts: Facts
+    brief: Facts
     supplies: tuple[Fact, ...]
+    left: tuple[Fact, ...]
     seen: str | None
+    entries: Entries = field(compare=False, repr=False)
 
     @property
     def name(self) -> str:
         """Kind, side, site and place in one line."""
         found = [
-            self.kind or "wound, kind not written",
+            self.kind or say("fact.kind_missing"),
             " ".join(part for part in (self.side, self.site) if part),
             self.place,
         ]
         return ", ".join(part for part in found if part)
 
-    def planned(self, key: str) -> Fact | None:
-        """Return one fact of the plan."""
-        label = catalogue().groups["plan"][key].label
-        return next((fact for fact in self.plan if fact.label == label), None)
-
-    def found(self, key: str) -> Fact | None:
-        """Return the newest finding of one concept of the assessment."""
-        label = catalogue().groups["assessment"][key].label
-        return next((fact for fact in (*self.deep, *self.state) if fact.label == label), None)
+    @property
+    def stage(self) -> Fact | None:
+        """The newest stage, type or depth: of the assessments, else of the wound itself."""
+        found = [fact for fact in self.front("grade") if fact.known]
+        return max(found, key=lambda fact: fact.at or "", default=None)
 
     @property
     def closed_now(self) -> bool:
-        """Whether the wound is said to be closed."""
+        """Whether the wound is charted as closed."""
         return self.status == "closed" or self.closed is not None
+
+    def fact(self, path: str) -> Fact | None:
+        """Return the newest answer of one concept, the reason for no answer, or None."""
+        return next(iter(self.facts.get(path, ())), None)
+
+    def section(self, key: str, *groups: str) -> tuple[Fact, ...]:
+        """Return the facts of a section of the page, by rank."""
+        return section(self.facts, key, *groups)
+
+    def front(self, question: str) -> tuple[Fact, ...]:
+        """Return the facts that answer a question of the first page, in short."""
+        found: list[Fact] = []
+        for concept in catalogue().concepts(fields=True):
+            if concept.page.front is not None and concept.page.front.question == question:
+                found += self.brief.get(concept.path, self.facts.get(concept.path, ()))
+        return tuple(found)
+
+    def is_a(self, tag: str) -> bool:
+        """Whether kind or site of the wound carry a tag, such as ``lower limb`` or ``pressure``."""
+        answers = catalogue().answers
+        found = (answers["wound_kind"].find(self.kind), answers["body_site"].find(self.site))
+        return not tag or any(word is not None and tag in word.tags for word in found)
+
+    @property
+    def no_deep_space(self) -> bool:
+        """Whether the newest notes say that there is neither undermining nor a tunnel."""
+        found = [self.fact(path) for path in ("assessment.undermining", "assessment.tunnels")]
+        return all(fact is not None and is_none(fact.text) for fact in found)
 
 
 def wound_summary(history: History, raw: dict[str, Json]) -> WoundSummary:
@@ -142,101 +132,96 @@ def wound_summary(history: History, raw: dict[str, Json]) -> WoundSummary:
         The wound.
     """
     seen = list(history.entries(raw["id"]))
-    assessments, cares, plans = part(seen, "assessment"), part(seen, "care"), part(seen, "plan")
-    concepts = catalogue().groups["wound"]
-    words = {
-        key: said(concepts[key], raw[key]) if known(raw.get(key)) else None
-        for key in ("kind", "site", "side", "place", "onset", "closed")
-    }
-    sized = measured(assessments, course(history, raw["id"]))
+    cares = part(seen, "care")
+    sized = measured(part(seen, "assessment"), course(history, raw["id"]))
     last = next((index for index in reversed(range(len(seen))) if is_change(seen[index][1].get("care", {}))), None)
-    since = part(seen[last:] if last is not None else seen, "plan")
-    planned, by = facts(since, "plan", "next_change"), facts(since, "plan", "change_by")
+    due = newest_facts(part(seen[last or 0 :], "plan"), "plan")
+    facts, brief = _facts(raw, seen)
+    supplies = _supplies(seen)
+    words = {
+        key: said(concept, raw[key]) if known(raw.get(key)) else None
+        for key, concept in catalogue().groups["wound"].items()
+    }
     return WoundSummary(
         id=raw["id"],
         status=raw.get("status", "open"),
-        **words,
-        stage=_stage(raw, assessments),
+        **{key: words[key] for key in ("kind", "site", "side", "place", "closed")},
         size=sized.size,
         first=sized.first,
         since_first=sized.since_first,
         since_last=sized.since_last,
-        deep=deep(assessments),
-        state=facts(assessments, "assessment", *_STATE),
         recipe=recipe(cares),
         packing=packing(cares),
         last_change=None if last is None else seen[last][0].get("at"),
-        next_change=planned[0] if planned else None,
-        change_by=by[0] if by else None,
-        plan=facts(plans, "plan", *_PLAN),
-        pressures=_pressures(assessments),
-        indices=_pressures(assessments, _INDICES),
-        compression=_compression(cares),
-        compression_brief=_compression(cares, _COMPRESSION),
-        learnt=_learnt(raw),
-        supplies=_supplies(seen),
+        next_change=_answered(due, "plan.next_change"),
+        change_by=_answered(due, "plan.change_by"),
+        facts=facts,
+        brief=brief,
+        supplies=tuple(fact for fact, _ in supplies),
+        left=tuple(left for _, left in supplies if left is not None),
         seen=seen[-1][0].get("at") if seen else None,
+        entries=seen,
     )
 
 
-def _stage(raw: dict[str, Json], assessments: Items) -> Fact | None:
-    found = facts(assessments, "assessment", "pressure_injury_stage") or facts(
-        assessments, "assessment", "skin_tear_type", "burn_depth"
-    )
-    if found:
-        return found[0]
-    return Fact("Stage", said(catalogue().groups["wound"]["stage"], raw["stage"])) if known(raw.get("stage")) else None
+def _answered(facts: Facts, path: str) -> Fact | None:
+    return next((fact for fact in facts.get(path, ()) if fact.known), None)
 
 
-def _learnt(raw: dict[str, Json]) -> tuple[Fact, ...]:
-    concepts = catalogue().groups["wound"]
-    return tuple(
-        Fact(concepts[key].label, said(concepts[key], raw[key]))
-        for key in ("previous_treatments", "effective", "not_effective")
-        if known(raw.get(key))
-    )
+def _facts(raw: dict[str, Json], seen: Entries) -> tuple[Facts, Facts]:
+    """The newest answers about a wound, fields that answer a question of the first page too; and those in short."""
+    found = dict(newest_facts([({}, raw)], "wound"))
+    brief: dict[str, tuple[Fact, ...]] = {}
+    for group in ("assessment", "care", "plan"):
+        items = part(seen, group)
+        found.update(newest_facts(items, group))
+        for concept in catalogue().groups[group].values():
+            if concept.path in found and any(field.page.brief for field in concept.fields.values()):
+                brief[concept.path] = brief_facts(items, concept)
+            for one in concept.fields.values():
+                if one.page.front is not None:
+                    brief[one.path] = _of_field(items, concept, one)
+    return found, {path: facts for path, facts in brief.items() if facts}
 
 
-#: What a glance needs of a limb pressure and of a compression.
-_INDICES = ("index", "toe_pressure", "toe_index")
-_COMPRESSION = ("system", "layers", "target_pressure", "ended")
+def _of_field(items: Items, concept: Concept, one: Concept) -> tuple[Fact, ...]:
+    """The newest answer of one field of a group that is written once in a note."""
+    for visit, answers in reversed(items):
+        value = answers.get(concept.key)
+        if isinstance(value, dict) and known(value.get(one.key)):
+            return (Fact(label(one), said(one, value[one.key]), visit.get("at"), None, one.path),)
+    return ()
 
 
-def _pressures(assessments: Items, keys: tuple[str, ...] = ()) -> tuple[Fact, ...]:
-    """The newest limb pressures of each side; their own date where one is written."""
-    concept = catalogue().groups["assessment"]["limb_pressure"]
-    found: dict[str, Fact] = {}
-    for visit, assessment in assessments:
-        value = assessment.get("limb_pressure")
-        for item in value if isinstance(value, list) else []:
-            side = item.get("side") if isinstance(item.get("side"), str) else "side not written"
-            own = item["date"] if isinstance(item.get("date"), str) else visit.get("at")
-            found[side] = Fact(str(side), _brief(concept, item, keys) or "no index written", own)
-    return tuple(found.values())
-
-
-def _brief(concept: Concept, item: Mapping[str, Json], keys: tuple[str, ...]) -> str:
-    kept = {key: value for key, value in item.items() if not keys or key in keys}
-    return group_words(concept, kept, ("side", "date"))
-
-
-def _compression(cares: Items, keys: tuple[str, ...] = ()) -> Fact | None:
-    concept = catalogue().groups["care"]["compression"]
-    for visit, care in reversed(cares):
-        value = care.get("compression")
-        if known(value):
-            words = _brief(concept, value, keys) if isinstance(value, dict) else said(concept, value)
-            return Fact(concept.label, words or "system not written", visit.get("at"))
-    return None
-
-
-def _supplies(seen: list[tuple[dict[str, Json], dict[str, Json]]]) -> tuple[Fact, ...]:
-    """What is left of each item, newest count."""
-    left: dict[tuple[str, str], Fact] = {}
+def _supplies(seen: Entries) -> list[tuple[Fact, Fact | None]]:
+    """Each item of each size with its newest entry, and what is left of it."""
+    fields = catalogue().groups["supply"]
+    found: dict[tuple[str, str], tuple[Fact, Fact | None]] = {}
     for visit, entry in seen:
         for item in entry.get("supplies", ()):
-            if isinstance(item.get("left"), str):
-                name = item["item"] if isinstance(item.get("item"), str) else "item not written"
-                size = item["size"] if isinstance(item.get("size"), str) else ""
-                left[name, size] = Fact(f"{name}, {size}" if size else name, item["left"], visit.get("at"))
-    return tuple(left.values())
+            name = said(fields["item"], item["item"]) if known(item.get("item")) else say("fact.item_missing")
+            size = said(fields["size"], item["size"]) if "size" in item else ""
+            title = f"{name}, {size}" if size else name
+            rest = [
+                c for c in catalogue().section("supplies", "supply") if c.key in item and c.key not in ("item", "size")
+            ]
+            words = ", ".join(field_words(c, item[c.key]) for c in rest)
+            fact = Fact(title, words or say("fact.not_written"), visit.get("at"), None, "supply.item", bool(words))
+            left = item.get("left")
+            older = found.get((name, size), (None, None))[1]
+            kept = Fact(title, str(left), visit.get("at"), None, "supply.left") if isinstance(left, str) else older
+            found[name, size] = (fact, kept)
+    return list(found.values())
+
+
+def photos(entries: Entries) -> tuple[Fact, ...]:
+    """Return the photos of the newest note that has some, in words."""
+    for visit, entry in reversed(entries):
+        if shown := entry.get("photos"):
+            fields = catalogue().section("photos", "photo")
+            words: list[str] = []
+            for photo in shown:
+                given: Mapping[str, Json] = photo
+                words.append(", ".join(field_words(c, given[c.key]) for c in fields if c.key in given))
+            return tuple(Fact(say("fact.photo"), text, visit.get("at")) for text in words if text)
+    return ()
