@@ -26,8 +26,10 @@ ORDER = [
     ("America/Toronto", "2026-03-02", "2026-03-03T00:00:00-05:00", True, False),
     # 00:30 UTC on 3 March is still 2 March in Toronto.
     ("America/Toronto", "2026-03-02", "2026-03-03T00:30:00Z", False, False),
-    # Without a zone the offset that the record writes says which day it is; UTC alone says nothing.
-    (None, "2026-03-02", "2026-03-03T00:30:00-05:00", True, False),
+    # Without a zone the offset that the record writes says which day it is, but for the hour of a summer time that
+    # the record does not show; UTC alone says nothing.
+    (None, "2026-03-02", "2026-03-03T01:30:00-05:00", True, False),
+    (None, "2026-03-02", "2026-03-03T00:30:00-05:00", False, False),
     (None, "2026-03-02", "2026-03-03T00:30:00Z", False, False),
     (None, "2026-03-02", "2026-03-03T12:30:00Z", True, False),
     # Local times among themselves go by the clock on the wall; against UTC they can be half a day off.

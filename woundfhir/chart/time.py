@@ -6,8 +6,9 @@ Four kinds of time stand in one record, and each is placed on one line:
 - **a local time** (clock time without offset) is placed by the record's zone. An hour that the zone has twice or
   not at all (a night on which the clocks change) can mean either of two instants. Without a zone the local times of
   a record are in order among themselves, by the clock on the wall; against an instant they can mean any offset that
-  the record itself writes (other than zero, which machines write for everything), and where it writes none, any
-  offset on earth (UTC-12 to UTC+14);
+  the notes that count write (other than zero, which machines write for everything), an hour more or less where that
+  is one offset alone, since clocks change twice a year; where none is written, any offset on earth (UTC-12 to
+  UTC+14);
 - **a date alone** is the whole day, and a year or a month the whole of it;
 - **no time**: the time of writing stands in for it, as the latest that the visit can have been; a note without
   either can have been at any time.
@@ -102,7 +103,9 @@ class Clock:
     def __init__(self, zone: str | None = None, times: Iterable[object] = ()) -> None:
         self._zone = zone if dates.named_zone(zone) is not None else None
         offsets = set() if self._zone else {found for text in times if (found := _offset(text))}
-        self._west, self._east = min(offsets, default=_WEST), max(offsets, default=_EAST)
+        change = _HOUR if len(offsets) == 1 else 0
+        self._west = min(offsets) - change if offsets else _WEST
+        self._east = max(offsets) + change if offsets else _EAST
 
     def when(self, at: object, written: object = None) -> When:
         """Return when a note was: by ``at``, else by the time of writing; ``NO_TIME`` where neither is a date."""
