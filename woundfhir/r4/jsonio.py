@@ -16,11 +16,13 @@ from typing import Any, BinaryIO
 import msgspec
 
 from woundfhir.errors import InputError
-from woundfhir.limits import JSON_DEPTH, LIMIT, check_size, read_whole
+from woundfhir.limits import JSON_DEPTH, LIMIT, TOO_LONG, check_size, number_fits, read_whole
 
 Json = Any
 
 _encode = msgspec.json.Encoder(decimal_format="number").encode
+#: Strings, so that digits inside them are no numbers; and numbers.
+_NUMBERS = re.compile(r'"(?:[^"\\]|\\.)*"|-?[0-9][0-9.eE+-]*')
 _decode = msgspec.json.Decoder(float_hook=Decimal).decode
 _BYTE = re.compile(r"\(byte (\d+)\)")
 _LONE = re.compile(rb"\\u[dD][89abAB][0-9a-fA-F]{2}(?!\\u[dD][c-fC-F])|(?<!\\u[dD][89abAB]..)\\u[dD][c-fC-F]")
@@ -189,6 +191,21 @@ class _Twice(Exception):
     """Some key stands twice; where is found by ``_second``."""
 
 
+class _TooLong(Exception):
+    """Some number has more digits than are read; which is found by ``_long_number``."""
+
+
+def _fits(written: str) -> None:
+    """Called for each number, before anything is made of it."""
+    if (len(written) > 20 or "e" in written or "E" in written) and not number_fits(written):
+        raise _TooLong
+
+
+def _long_number(text: str) -> int:
+    """Return the position of the first number with more digits than are read."""
+    return next(m.start() for m in _NUMBERS.finditer(text) if m[0][0] != '"' and not number_fits(m[0]))
+
+
 def _once(pairs: list[tuple[str, Json]]) -> None:
     """Called for each object. Its values are let go at once: the pass needs no memory for them."""
     if len(dict(pairs)) != len(pairs):
@@ -196,9 +213,13 @@ def _once(pairs: list[tuple[str, Json]]) -> None:
 
 
 def _refuse_twice(content: bytes) -> None:
+    """Refuse a key that stands twice in its object, and a number too long to read: one pass finds both."""
     text = content.decode()
     try:
-        json.loads(text, object_pairs_hook=_once, parse_float=len, parse_int=len)
+        json.loads(text, object_pairs_hook=_once, parse_float=_fits, parse_int=_fits)
+    except _TooLong:
+        place = _place(content, len(text[: _long_number(text)].encode()))
+        raise InputError(place, *TOO_LONG, found="a number that is too long") from None
     except _Twice:
         at, path = _second(text)
         place = _place(content, len(text[:at].encode()))

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from functools import cache
 from typing import Any
 
 from lxml import etree
 
 from woundfhir.errors import InputError
-from woundfhir.limits import XML_DEPTH
+from woundfhir.limits import TOO_LONG, XML_DEPTH, number_fits
 from woundfhir.r4 import jsonio
 from woundfhir.r4.definitions import Element, elements, order, pattern, primitive, resource_types
 from woundfhir.r4.narrative import xhtml
@@ -283,8 +283,7 @@ def _value_of(text: str, spec: Element, path: str) -> Json:
     if form is not None and form.fullmatch(text):
         if kind == "boolean":
             return text == "true"
-        try:
-            return Decimal(text) if set(text) & set(".eE") else int(text)
-        except (ValueError, InvalidOperation):
-            pass  # thousands of digits
+        if not number_fits(text):
+            raise InputError(path, *TOO_LONG, found="a number that is too long")
+        return Decimal(text) if set(text) & set(".eE") else int(text)
     raise InputError(path, f"a value of the type {spec.type}", _CHECK)

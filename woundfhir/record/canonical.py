@@ -20,6 +20,9 @@ from woundfhir.record.frame import SHAPES
 Json = Any
 Unknown = Callable[[str, Json], None]
 
+#: Why something stands under ``extra`` that no key of the record holds.
+UNKNOWN = "no such key"
+
 _encode = msgspec.json.Encoder(decimal_format="number").encode
 
 
@@ -49,7 +52,7 @@ class _Walk:
 
     def unknown(self, path: str, value: Json) -> None:
         kept = value if isinstance(value, str) else as_json(value)
-        self.extra.append({"from": "record", "place": path, "why": "no such key", "value": kept})
+        self.extra.append({"from": "record", "place": path, "why": UNKNOWN, "value": kept})
 
     def mapping(self, raw: Json, known: Collection[str], path: str) -> dict[str, Json]:
         """Return the keys of a mapping in their canonical spelling; unknown ones go to ``extra``."""

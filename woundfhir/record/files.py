@@ -1,7 +1,8 @@
-"""The record as JSON and YAML text. Reading never guesses: duplicate keys, aliases and broken files are told."""
+"""The record as JSON and YAML text. Reading never guesses: duplicate keys, aliases and broken files are refused."""
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import msgspec
@@ -18,25 +19,52 @@ _encode = msgspec.json.Encoder(decimal_format="number").encode
 class _TextLoader(yaml.CBaseLoader):
     """Every scalar is text, so that 4.10 stays 4.10; a key stands once."""
 
+    content: str
+
     def construct_mapping(self, node: yaml.MappingNode, deep: bool = False) -> dict[Any, Any]:
         seen: set[str] = set()
-        for key, _ in node.value:
+        for key, value in node.value:
             if not isinstance(key, yaml.ScalarNode):
                 raise yaml.constructor.ConstructorError(None, None, "a key is not a word", key.start_mark)
             if key.value in seen:
                 raise yaml.constructor.ConstructorError(None, None, "a key stands twice", key.start_mark)
             seen.add(key.value)
+            self._refuse_comma(node, key, value)
         return super().construct_mapping(node, deep=True)
+
+    def _refuse_comma(self, node: yaml.MappingNode, key: yaml.ScalarNode, value: yaml.Node) -> None:
+        """In braces a comma ends an answer: of ``{length: 4,10 cm}`` YAML makes a key "10 cm" without a value."""
+        if not node.flow_style or not isinstance(value, yaml.ScalarNode) or value.value or value.style:
+            return
+        if self.content[key.end_mark.index :].lstrip()[:1] != ":":
+            raise InputError(
+                _mark("", key.start_mark).removeprefix(", "),
+                "key: value, and a comma between two of them",
+                "Write a decimal point (4.1 cm), or put an answer that has a comma in quotes",
+                found="in braces a comma ends an answer, and what follows this one has no value",
+            )
+
+
+def _mark(where: str, mark: Any) -> str:
+    return f"{where}, line {mark.line + 1}, column {mark.column + 1}" if mark else where
 
 
 class _TextDumper(yaml.CSafeDumper):
-    """Text is written plain wherever YAML lets it; nothing is resolved to another type."""
+    """Text is written plain where every reader takes it for text, and else in quotes."""
 
     def ignore_aliases(self, data: object) -> bool:
         return True
 
 
-_TextDumper.yaml_implicit_resolvers = {}
+#: What some reader of YAML 1.1 or 1.2 takes for a number, a truth value, nothing, a date or a merge: 000417, 1:30,
+#: 0x1F, 0o17, 1e3, 4,10, No, y, ~ and their like. (YAML 1.1, types int, float, bool, null, timestamp, merge, value;
+#: YAML 1.2.2, chapter 10.) Wider than any one of them: quotes cost nothing.
+_NOT_TEXT = re.compile(
+    r"(?:[-+.]?[0-9][0-9A-Fa-fxXoO_:.,+\-eEtTzZ]*|[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}[Tt \t].*|[-+]?\.(?:inf|nan)"
+    r"|y|n|yes|no|on|off|true|false|null|nil|~|=|<<)\Z",
+    re.IGNORECASE,
+)
+_TextDumper.yaml_implicit_resolvers = {None: [("tag:yaml.org,2002:int", re.compile(r"1\Z")), ("not text", _NOT_TEXT)]}
 
 
 def read_yaml(content: str, where: str) -> Json:
@@ -54,20 +82,25 @@ def read_yaml(content: str, where: str) -> Json:
     """
     try:
         if any(isinstance(event, yaml.AliasEvent) for event in yaml.parse(content, Loader=yaml.CBaseLoader)):
-            raise InputError(where, "YAML without aliases", "Write the repeated part out")
-        return yaml.load(content, Loader=_TextLoader)
+            raise InputError("", "YAML without aliases", "Write the repeated part out")
+        loader = _TextLoader(content)
+        loader.content = content
+        try:
+            return loader.get_single_data()
+        finally:
+            loader.dispose()
+    except InputError as error:
+        raise error.at(where) from None
     except yaml.constructor.ConstructorError as error:
-        mark = error.problem_mark
-        place = f", line {mark.line + 1}, column {mark.column + 1}" if mark else ""
         raise InputError(
-            f"{where}{place}", f"YAML with each key once ({error.problem})", "Rename or remove one"
+            _mark(where, error.problem_mark), f"YAML with each key once ({error.problem})", "Rename or remove one"
         ) from None
     except yaml.composer.ComposerError:
         raise InputError(where, "one YAML document", "Split the file") from None
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark
-        place = f", line {mark.line + 1}, column {mark.column + 1}" if mark else ""
-        raise InputError(f"{where}{place}", "readable YAML", "Check the indentation and the brackets there") from None
+        raise InputError(
+            _mark(where, error.problem_mark), "readable YAML", "Check the indentation and the brackets there"
+        ) from None
     except (yaml.YAMLError, RecursionError, ValueError):
         raise InputError(where, "readable YAML", "Take out control characters and deep nesting") from None
 
@@ -81,8 +114,9 @@ def _as_text(value: Json) -> Json:
 
 
 def to_yaml(history: History) -> bytes:
-    """Write the record as YAML, every answer as it was written."""
-    out = yaml.dump(_as_text(history.data), Dumper=_TextDumper, sort_keys=False, allow_unicode=True, width=110)
+    """Write the record as YAML, every answer as it was written, and text to every other reader of YAML too."""
+    data = {**_as_text(history.data), "woundfhir": history.data["woundfhir"]}
+    out = yaml.dump(data, Dumper=_TextDumper, sort_keys=False, allow_unicode=True, width=110)
     return out.encode()
 
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from woundfhir.errors import InputError
 from woundfhir.record import schema
 from woundfhir.record.answers import StructureError
-from woundfhir.record.canonical import as_json, canonical, sort_extra
+from woundfhir.record.canonical import UNKNOWN, as_json, canonical, sort_extra
+from woundfhir.record.nearest import nearest
 
 if TYPE_CHECKING:
     from woundfhir.record.models import Record
@@ -53,6 +54,7 @@ class History:
             raise schema.explain(raw, source) from None
         except RecursionError:
             raise InputError(source, "a record of ordinary depth", "Take out the nested lists") from None
+        _misspelt(data, source)
         _ids(data, source)
         return cls(data, source)
 
@@ -101,6 +103,24 @@ class History:
     def json(self) -> str:
         """Return the record as compact JSON text."""
         return as_json(self.data)
+
+
+def _misspelt(data: dict[str, Json], source: str) -> None:
+    """Refuse a key at the top that is one letter or two from a key of the record: all below it would be lost to sight.
+
+    Other keys that are not known are kept under ``extra``, and ``check`` names the nearest known one.
+    """
+    for item in data.get("extra", ()):
+        place = item.get("place", "")
+        if (
+            item.get("from") == "record"
+            and item.get("why") == UNKNOWN
+            and place.isidentifier()
+            and (near := nearest(place))
+        ):
+            raise InputError(
+                f"{source}, {place}", f"'{near}:'", "Rename the key", found="a key that the record does not have"
+            )
 
 
 def _ids(data: dict[str, Json], source: str) -> None:

@@ -12,7 +12,7 @@ from woundfhir.limits import TOO_LONG, fits
 # A JSON number that FHIR can carry: 18 digits at most (R4, datatypes, decimal), and no "-0".
 _NUMBER = r"(?=[-\d.]{1,19}(?![\d.]))(-?[1-9][0-9]*(?:\.[0-9]+)?|-?0\.[0-9]+|0)"
 _TEXT = re.compile(rf"(<=|>=|<|>)?{_NUMBER}(?: (\S(?:.*\S)?))?")
-_LOOSE = re.compile(rf"(<=|>=|<|>)?\s*{_NUMBER}\s*([^\W\d].*|[%°\[{{].*)?", re.DOTALL)
+_LOOSE = re.compile(rf"(<=|>=|<|>)?\s*{_NUMBER}(?![eE][-+]?\d)\s*([^\W\d].*|[%°\[{{].*)?", re.DOTALL)
 
 
 class Quantity(NamedTuple):
@@ -84,8 +84,8 @@ def tidy(text: str) -> str:
 
     Examples
     --------
-    >>> tidy("4.10cm"), tidy("< 0.3  cm2"), tidy("4,10 cm")
-    ('4.10 cm', '<0.3 cm2', '4,10 cm')
+    >>> tidy("4.10cm"), tidy("< 0.3  cm2"), tidy("4,10 cm"), tidy("1e3 cm")
+    ('4.10 cm', '<0.3 cm2', '4,10 cm', '1e3 cm')
     """
     found = _LOOSE.fullmatch(text)
     if not found:

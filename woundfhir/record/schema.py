@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
 from woundfhir.catalogue import BASE, frame
 from woundfhir.errors import InputError
+from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record.answers import ABSENT_SCHEMA, LEAF_SCHEMA
 from woundfhir.record.frame import part_schema
 
@@ -53,8 +55,12 @@ def _said(rule: str, limit: Json, instance: Json) -> str:
     return "another structure here"
 
 
+#: Most places that one message names.
+_MOST_SHOWN = 6
+
+
 def explain(raw: Json, where: str) -> InputError:
-    """Return the error that tells why a record's structure does not fit, without any value of it.
+    """Return the error that says why a record's structure does not fit, all places at once, without any value of it.
 
     Parameters
     ----------
@@ -64,21 +70,35 @@ def explain(raw: Json, where: str) -> InputError:
         The file, for the message.
     """
     from jsonschema import Draft202012Validator
-    from jsonschema.exceptions import best_match
 
-    error = best_match(
-        e for e in Draft202012Validator(record_schema()).iter_errors(raw) if e.validator != "additionalProperties"
+    faults = dict(
+        _fault(error)
+        for error in Draft202012Validator(record_schema()).iter_errors(raw)
+        if error.validator != "additionalProperties"
     )
-    if error is None:
+    if not faults:
         return InputError(where, "a wound record", "Compare it with the example that `woundfhir demo` writes")
+    fix = "Write it as `woundfhir explain` shows for this key"
+    if len(faults) == 1:
+        ((place, expected),) = faults.items()
+        return InputError(f"{where}, {place}", expected, fix)
+    listed = [f"{place}: {expected}" for place, expected in sorted(faults.items())]
+    if len(listed) > _MOST_SHOWN:
+        listed[_MOST_SHOWN:] = [f"and {len(listed) - _MOST_SHOWN} more"]
+    return InputError(where, "; ".join(listed), fix, found=f"{len(faults)} places do not fit")
+
+
+def _fault(error: Any) -> tuple[str, str]:
+    """Return the place of one broken rule, the deepest that it has, and what was expected there."""
     while error.context and error.validator == "anyOf":
         deeper = [e for e in error.context if len(e.absolute_path) > len(error.absolute_path)]
         if not deeper:
             break
         error = max(deeper, key=lambda e: len(e.absolute_path))
     path = list(error.absolute_path)
-    said = _said(str(error.validator), error.validator_value, error.instance)
     key = frame().at(path)
     if key is not None and key.shape == "word":
-        said = "one of: " + ", ".join(key.words)
-    return InputError(f"{where}, {_place(path)}", said, "Write it as `woundfhir explain` shows for this key")
+        return _place(path), "one of: " + ", ".join(key.words)
+    if isinstance(error.instance, (int, float, Decimal)) and not fits(error.instance):
+        return _place(path), TOO_LONG[0]
+    return _place(path), _said(str(error.validator), error.validator_value, error.instance)

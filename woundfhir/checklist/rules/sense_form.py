@@ -9,6 +9,8 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import decimal_comma, odd
 from woundfhir.checklist.rules.helpers import listed
+from woundfhir.record.canonical import UNKNOWN
+from woundfhir.record.nearest import nearest
 from woundfhir.record.shapes import shape_of
 
 #: UCUM codes as people write them.
@@ -158,11 +160,13 @@ def key_not_understood(record: RecordView, policy: Policy) -> Iterator[Problem]:
     Source: arithmetic of the record itself (arithmetic)
     """
     for index, one in enumerate(record.data.get("extra", ())):
-        if one.get("from") == "record" and one.get("why") == "no such key":
+        if one.get("from") == "record" and one.get("why") == UNKNOWN:
             # A key that is not known may hold anything: the place shown is the one around it.
             place = one.get("place", "").rpartition(".")[0]
+            near = nearest(one.get("place", ""))
             found = "A key that is not known; what stood there is kept under 'extra'"
-            yield Problem(place or f"extra[{index}]", found, value=one.get("place"))
+            fix = f"Did you mean '{near}'? Write it under the right key." if near else ""
+            yield Problem(place or f"extra[{index}]", found, fix, one.get("place"))
 
 
 @rule("SN18", "number-out-of-range", severity="sense", scope="record", group="sense")
