@@ -95,7 +95,7 @@ _REFUSED: list[tuple[str, bytes, str, str]] = [
         "a decimal without end",
         f'<Observation {_NS}><valueQuantity><value value="{"9" * 5000}"/></valueQuantity></Observation>'.encode(),
         "Observation.valueQuantity.value",
-        "type decimal",
+        "at most 40 digits",
     ),
 ]
 
