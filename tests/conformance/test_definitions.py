@@ -59,7 +59,7 @@ def test_each_snapshot_is_the_one_that_the_engine_makes(own_engine: Engine, defi
 
 def test_the_package_loads_in_a_clean_engine(plain_engine: Engine, definitions: list[dict[str, Json]]) -> None:
     name, version, resources = unpacked(package_bytes())
-    assert (name, version) == ("org.example.woundfhir", definitions[0]["version"])
+    assert (name, version) == ("org.w3id.woundfhir", definitions[0]["version"])
     assert sorted(found["url"] for found in resources) == sorted(found["url"] for found in definitions)
     url = next(found["url"] for found in resources if found["id"] == "assessment-panel")
     bare = {"resourceType": "Observation", "meta": {"profile": [url]}}
