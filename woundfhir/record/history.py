@@ -41,13 +41,15 @@ class History:
 
     @classmethod
     def of(cls, raw: Json, source: str = "record") -> History:
-        """Bring decoded data to its canonical form.
+        """Bring decoded data, or a typed ``Record``, to its canonical form.
 
         Raises
         ------
         InputError
             When the structure is not that of a record; says where and what was expected, never a value.
         """
+        plain = getattr(raw, "plain", None)
+        raw = plain() if callable(plain) else raw
         try:
             data = canonical(raw)
         except StructureError:
@@ -60,10 +62,16 @@ class History:
 
     @property
     def record(self) -> Record:
-        """The record as pydantic models, checked anew."""
+        """The record as typed models (``woundfhir.models``), made anew each time.
+
+        Examples
+        --------
+        >>> History.of({"woundfhir": 1, "patient": {"born": "1948-03-09"}}).record.patient.born.date
+        datetime.date(1948, 3, 9)
+        """
         from woundfhir.record.models import Record
 
-        return Record.model_validate(self.data)
+        return Record.of(self.data)
 
     @property
     def patient(self) -> dict[str, Json]:
