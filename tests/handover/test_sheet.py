@@ -20,6 +20,7 @@ from lxml import etree, html
 
 from tests.strategies import records
 from woundfhir.catalogue import catalogue
+from woundfhir.chart import counting
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.handover import bundle
@@ -27,7 +28,7 @@ from woundfhir.handover.sheet.cautions import cautions
 from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
 from woundfhir.handover.sheet.parts import joined
 from woundfhir.handover.summary.client import Summary, summary
-from woundfhir.handover.summary.words import Fact, counting, long
+from woundfhir.handover.summary.words import Fact, long
 from woundfhir.intake.source import parse
 from woundfhir.r4.narrative import element
 from woundfhir.record import History

@@ -71,6 +71,9 @@ class Whole(Protocol):
     def wound(self, wound_id: str) -> WoundView:
         """Return a wound by its id."""
 
+    def find_wound(self, wound_id: str) -> WoundView | None:
+        """Return a wound by its id, or None."""
+
     def limit(self, key: str) -> Decimal:
         """Return a number of the policy."""
 
@@ -141,10 +144,13 @@ class WoundView(Conditional):
         A plan from before the last change, or from before the wound opened again, is no longer due.
         """
         found = self.series.newest_with(f"plan.{key}")
-        last = self.last_change or found
-        if found is None or last is None or found.nth < max(last.nth, self.episode[0].nth):
-            return None
-        return found
+        return None if found is None or found.nth < self.due_from else found
+
+    @property
+    def due_from(self) -> int:
+        """The place in ``entries`` from which on a plan is still due."""
+        last = self.last_change
+        return max(0 if last is None else last.nth, self.episode[0].nth if self.episode else 0)
 
     @property
     def patient(self) -> PatientView:

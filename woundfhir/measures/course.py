@@ -7,7 +7,8 @@ from dataclasses import replace
 from itertools import pairwise
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart import EntryView, RecordView, open_record
+from woundfhir.chart import EntryView, open_record
+from woundfhir.chart.notes import Whole
 from woundfhir.measures.points import Measured, Point, Remark
 from woundfhir.measures.trend import Break, Course, Segment, Threshold, trend
 from woundfhir.record import History
@@ -16,7 +17,7 @@ __all__ = ["Break", "Course", "Point", "Remark", "Segment", "Threshold", "course
 
 
 def course(
-    history: History | RecordView,
+    history: History | Whole,
     wound_id: str,
     *,
     gap_days: int = 14,
@@ -55,7 +56,7 @@ def course(
     >>> course(h, "W1").since_first
     Decimal('-25.00')
     """
-    record = history if isinstance(history, RecordView) else open_record(history)
+    record = open_record(history) if isinstance(history, History) else history
     view = record.find_wound(wound_id)
     if view is None:
         return trend((), wound=wound_id)

@@ -11,6 +11,7 @@ from typing import Any
 
 from lxml import etree
 
+from woundfhir.chart import counting
 from woundfhir.handover.sheet.cautions import cautions
 from woundfhir.handover.sheet.first import first_page
 from woundfhir.handover.sheet.parts import client_name, client_numbers, cut, keep_dates_whole
@@ -18,7 +19,7 @@ from woundfhir.handover.sheet.pdf import to_pdf
 from woundfhir.handover.sheet.style import style
 from woundfhir.handover.sheet.wound import client_page, wound_pages
 from woundfhir.handover.summary.client import summary
-from woundfhir.handover.summary.words import counting, short
+from woundfhir.handover.summary.words import short
 from woundfhir.r4.narrative import element
 from woundfhir.record import History
 

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.catalogue import catalogue
+from woundfhir.chart import counting
 from woundfhir.handover.summary.attention import Alert, of_client, of_wound
 from woundfhir.handover.summary.facts import Facts, newest_facts, section
-from woundfhir.handover.summary.words import Fact, counting, people
+from woundfhir.handover.summary.words import Fact, people
 from woundfhir.handover.summary.wound import WoundSummary, wound_summary
 from woundfhir.handover.texts import say
 from woundfhir.record import History

@@ -9,9 +9,8 @@ from typing import Any
 
 from woundfhir.catalogue import Concept
 from woundfhir.catalogue.page import SLOT
-from woundfhir.chart import open_record
 from woundfhir.handover.texts import say
-from woundfhir.record import History, dates
+from woundfhir.record import dates
 from woundfhir.record.answers import NONE, absent
 
 Json = Any
@@ -189,36 +188,6 @@ def known(value: Json) -> bool:
 def is_none(value: Json) -> bool:
     """Whether an answer says: looked for, and there is none."""
     return (isinstance(value, str) and value.casefold() == NONE) or (isinstance(value, list) and value == [NONE])
-
-
-def current(history: History) -> list[dict[str, Json]]:
-    """Return the notes that count (``History.counted``), oldest first.
-
-    A note whose time cannot be placed stands first: it never passes for the newest.
-
-    Examples
-    --------
-    >>> visits = [{"id": "b", "at": "2026-03-02"}, {"id": "a", "at": "2026-03-01"}, {"id": "c", "status": "draft"}]
-    >>> [visit["id"] for visit in current(History.of({"woundfhir": 1, "patient": {}, "visits": visits}))]
-    ['a', 'b']
-    """
-    return [visit.data for visit in open_record(history).counted]
-
-
-def counting(history: History) -> History:
-    """Return the history with the notes that count alone, oldest first; a note forgets the one it replaced."""
-    visits = [{key: value for key, value in visit.items() if key != "replaces"} for visit in current(history)]
-    return History({**history.data, "visits": visits}, history.source)
-
-
-def _second(at: Json) -> float:
-    """Seconds on one line of time (UTC where an offset is written): a whole order for all that can be placed."""
-    found = dates.moment(at)
-    if found is None:
-        return float("-inf")
-    offset = found.utcoffset()
-    seconds = found.toordinal() * 86400 + found.hour * 3600 + found.minute * 60 + found.second
-    return seconds + found.microsecond / 1e6 - (offset.total_seconds() if offset else 0)
 
 
 def people(by: Mapping[str, str] | None) -> str | None:

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.handover.summary.care import Recipe, is_change, recipe
+from woundfhir.chart import open_record
+from woundfhir.handover.summary.care import Recipe, recipe
 from woundfhir.handover.summary.course import Change, Size, measured
 from woundfhir.handover.summary.facts import Facts, Items, brief_facts, newest_facts, part, section
 from woundfhir.handover.summary.packing import Packing, packing
@@ -131,11 +132,12 @@ def wound_summary(history: History, raw: dict[str, Json]) -> WoundSummary:
     raw
         The wound.
     """
-    seen = list(history.entries(raw["id"]))
+    wound = open_record(history).wound(raw["id"])
+    seen = [(entry.visit.data, entry.data) for entry in wound.entries]
     cares = part(seen, "care")
-    sized = measured(part(seen, "assessment"), course(history, raw["id"]))
-    last = next((index for index in reversed(range(len(seen))) if is_change(seen[index][1].get("care", {}))), None)
-    due = newest_facts(part(seen[last or 0 :], "plan"), "plan")
+    sized = measured(part(seen, "assessment"), course(wound.record, raw["id"]))
+    last = wound.last_change
+    due = newest_facts(part(seen[wound.due_from :], "plan"), "plan")
     facts, brief = _facts(raw, seen)
     supplies = _supplies(seen)
     words = {
@@ -152,7 +154,7 @@ def wound_summary(history: History, raw: dict[str, Json]) -> WoundSummary:
         since_last=sized.since_last,
         recipe=recipe(cares),
         packing=packing(cares),
-        last_change=None if last is None else seen[last][0].get("at"),
+        last_change=None if last is None else last.visit.at,
         next_change=_answered(due, "plan.next_change"),
         change_by=_answered(due, "plan.change_by"),
         facts=facts,
