@@ -42,6 +42,9 @@ class FirstLook:
     """
 
     def __init__(self, content: bytes) -> None:
+        #: The bytes as they are, for a format that is no text.
+        self.raw = content
+        #: The bytes as UTF-8 without mark and leading blanks; empty for what is no text.
         self.content = _as_utf8(content).removeprefix(b"\xef\xbb\xbf").lstrip()
         self.head = self.content[:_HEAD]
 
