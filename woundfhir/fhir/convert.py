@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir import losses
+from woundfhir.fhir.putting_back import put_back
 from woundfhir.fhir.resources import observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.resources.encounter import write_encounter
 from woundfhir.fhir.terms import terms
@@ -65,10 +65,13 @@ def to_fhir(history: History) -> list[Resource]:
     >>> resources[0]["resourceType"], resources[0]["birthDate"]
     ('Patient', '1948-03')
     """
+    return [_copy(resource) for resource in written(history)[0]]
+
+
+def written(history: History) -> tuple[list[Resource], dict[str, str]]:
+    """Write a history with everything that came put back, and return how our references were renamed for it."""
     resources, out = build(history)
-    if history.extra:
-        resources = losses.put_back(resources, history, out)
-    return [_copy(resource) for resource in resources]
+    return put_back(resources, history, out) if history.extra else (resources, {})
 
 
 def to_models(history: History) -> list[FHIRAbstractModel]:

@@ -128,6 +128,12 @@ class Terms:
         """The (system, code) of one entry of the table of codes."""
         return self.catalogue.codes[key].key
 
+    def is_ours(self, resource: Json) -> bool:
+        """Whether a resource names a profile of ours: written by this toolkit, or in its form."""
+        meta = resource.get("meta")
+        named = meta.get("profile") if isinstance(meta, dict) else None
+        return isinstance(named, list) and any(str(name).startswith(f"{BASE}/") for name in named)
+
     def knows(self, concept: Json) -> bool:
         """Whether a code names anything that has a place in the record."""
         keys = set(code_keys(concept))

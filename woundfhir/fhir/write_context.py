@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
+from uuid import UUID
 
-from woundfhir.fhir.elements import write_date
+from woundfhir.fhir.elements import ABSENT_URL, write_date
 from woundfhir.fhir.ids import NAMESPACE, escape, uuid5
 from woundfhir.fhir.terms import Term, Terms
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
+from woundfhir.record.clients import REFERENCE, is_placeholder
 
 Json = Any
 Resource = dict[str, Json]
@@ -39,11 +41,32 @@ class WriteContext:
         self.terms = terms
         self.history = history
         self.resources: list[Resource] = []
-        self.namespace = namespace(history.patient)
-        self.system = f"urn:uuid:{_hex(self.namespace)}"
-        self.bytes = self.namespace
-        self.patient = self.ref("Patient", "patient")
+        self.bytes = namespace(history)
+        self.system = urn(self.bytes)
+        self.patient = self._client(history)
         self.authors: dict[str, dict[str, str]] = {}
+
+    def _client(self, history: History) -> dict[str, Json]:
+        """Return the reference to the client.
+
+        A client of whom only a sender's reference is known is named by that; one whom a sender did not name by nothing.
+        """
+        patient = history.patient
+        named, name = patient.get("identifiers") or [], patient.get("name") or {}
+        known = any(key in patient for key in ("born", "sex", "note")) or history.data.get("zone")
+        if known or len(named) != 1 or named[0].get("system") != REFERENCE or name.keys() - {"text"}:
+            return self.ref("Patient", "patient")
+        if "value" in named[0]:
+            return {"reference": named[0]["value"], **({"display": name["text"]} if name else {})}
+        return {
+            "extension": [{"url": ABSENT_URL, "valueCode": "unknown"}],
+            **({"display": name["text"]} if name else {}),
+        }
+
+    @property
+    def knows_client(self) -> bool:
+        """Whether there is a Patient to write."""
+        return self.patient == self.ref("Patient", "patient")
 
     def id(self, kind: str, place: str) -> str:
         """Return the id of the resource of a kind that stands for a place in the record."""
@@ -67,20 +90,50 @@ class WriteContext:
         return {"reference": f"{resource['resourceType']}/{resource['id']}"}
 
 
-def namespace(patient: Mapping[str, Json]) -> bytes:
-    """Return the namespace of all ids of one client: their first business identifier, else name, birth and sex."""
-    from uuid import UUID
+def strong_namespace(patient: Mapping[str, Json]) -> bytes | None:
+    """Return the namespace of all ids of one client whom something names: an identifier, or name and birth together.
 
+    Framed so that no two pairs of system and value meet: the first ``|`` ends the system, and a system that could be
+    taken for another frame stands in JSON. None where nothing names the client.
+
+    Examples
+    --------
+    >>> one, other = ({"identifiers": [{"system": s, "value": v}]} for s, v in (("a|b", "c"), ("a", "b|c")))
+    >>> strong_namespace(one) == strong_namespace(other), strong_namespace({"sex": "female"})
+    (False, None)
+    """
     for identifier in patient.get("identifiers", ()):
-        if "value" in identifier:
-            return UUID(uuid5(NAMESPACE.bytes, f"{identifier.get('system', '')}|{identifier['value']}")).bytes
-    known = {key: patient[key] for key in ("name", "born", "sex") if key in patient}
-    return UUID(uuid5(NAMESPACE.bytes, "unidentified|" + as_json(known))).bytes
+        system, value = identifier.get("system"), identifier.get("value")
+        if not is_placeholder(system) and not is_placeholder(value):
+            odd = "|" in system or system.startswith("[") or system == _PERSON
+            return _space(as_json([system, value]) if odd else f"{system}|{value}")
+    if patient.get("name") and patient.get("born"):
+        known = {key: patient[key] for key in ("name", "born", "sex") if key in patient}
+        return _space(f"{_PERSON}|{as_json(known)}")
+    return None
 
 
-def _hex(raw: bytes) -> str:
-    text = raw.hex()
-    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+_PERSON = "unidentified"
+
+
+def namespace(history: History) -> bytes:
+    """Return the namespace of all ids of a history.
+
+    Where nothing names the client, the ids follow from all that is written, so that two such histories share none.
+    """
+    space = strong_namespace(history.patient)
+    if space is not None:
+        return space
+    return _space(as_json(["record", {key: value for key, value in history.data.items() if key != "extra"}]))
+
+
+def _space(name: str) -> bytes:
+    return UUID(uuid5(NAMESPACE.bytes, name)).bytes
+
+
+def urn(space: bytes) -> str:
+    """Return the system of the identifiers that name places in one client's record."""
+    return f"urn:uuid:{UUID(bytes=space)}"
 
 
 class VisitContext:

@@ -7,7 +7,8 @@ from urllib.parse import quote
 
 from woundfhir.chart import open_record
 from woundfhir.errors import InputError
-from woundfhir.fhir import build, to_fhir
+from woundfhir.fhir import build
+from woundfhir.fhir.convert import written
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.read_context import rename
 from woundfhir.fhir.terms import terms
@@ -51,7 +52,7 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
     if kind not in KINDS:
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
     compiled = terms()
-    resources = to_fhir(history)
+    resources, names = written(history)
     out = build(history)[1] if kind == "document" else WriteContext(history, compiled)
     time = at or open_record(history).newest_instant
     if kind == "document":
@@ -61,7 +62,7 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
                 "at least one visit with date, clock time and offset",
                 "Write the visit's 'at', or give --at",
             )
-        resources = [*resources, *computed(history, out)]
+        resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
         resources = [composition(history, resources, out, time, **options), *_reachable(resources)]
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in resources if "id" in r}
     entries = [_entry(resource, urls, kind) for resource in resources]

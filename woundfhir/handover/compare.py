@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.handover.signed import SIGNED
 from woundfhir.record import History, dates, quantity
 from woundfhir.record.canonical import as_json
@@ -291,7 +292,7 @@ def _whole(place: str, path: str, a: Json, b: Json) -> list[Difference]:
 
 def _kept(a: History, b: History) -> Iterator[Difference]:
     """What was kept as received on one side and is not on the other: it may be clinical, nobody has understood it."""
-    mine, other = ({as_json(item): item for item in side.extra} for side in (a, b))
+    mine, other = ({as_json(item): item for item in side.extra if item.get("why") != BOOKKEEPING} for side in (a, b))
     for kind, here, there in (("only in A", mine, other), ("only in B", other, mine)):
         for text, item in here.items():
             if text not in there and item.get("why") != SIGNED:

@@ -92,7 +92,7 @@ def _renamed(visit: Item, wounds: Mapping[str, str], visits: Mapping[str, str]) 
 
 def _moved(item: dict[str, str], wounds: Mapping[str, str], visits: Mapping[str, str]) -> dict[str, str]:
     """What was kept beside a wound or a visit goes with it."""
-    if "element" not in item or "place" not in item:
+    if item.get("from") == "record" or "place" not in item:
         return item
     parts = item["place"].split("/")
     by_wound = {escape(old): escape(new) for old, new in wounds.items()}

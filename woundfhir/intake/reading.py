@@ -1,42 +1,25 @@
-"""Reading: which visit and which wound each resource belongs to, and the record that grows from them."""
+"""Reading: the record that grows from the resources that count, door by door."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
-import msgspec
-
-from woundfhir.catalogue import BASE
-from woundfhir.errors import InputError
 from woundfhir.fhir import form
-from woundfhir.fhir.elements import first, read_date, target, targets
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.read_context import ReadContext, RecordPlace
+from woundfhir.fhir.read_context import ReadContext, RecordPlace, Resource
 from woundfhir.fhir.resources import encounter, observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.terms import code_keys, has_code
-from woundfhir.fhir.write_context import _hex, namespace
+from woundfhir.fhir.write_context import strong_namespace, urn
+from woundfhir.intake import subjects
+from woundfhir.intake.belonging import Belonging, exclusive
+from woundfhir.intake.founding import is_wound
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import canonical
+from woundfhir.record.clients import REFERENCE
 from woundfhir.record.schema import explain
 
 Json = Any
-Resource = dict[str, Json]
-
-_encode = msgspec.json.Encoder(decimal_format="number").encode
-_FROM_STATUS = {
-    "registered": "draft",
-    "preliminary": "draft",
-    "final": "final",
-    "amended": "amended",
-    "corrected": "amended",
-    "entered-in-error": "entered in error",
-    "completed": "final",
-    "in-progress": "draft",
-    "preparation": "draft",
-}
-_SPOTTED = ("Observation", "Procedure", "SupplyDelivery", "CarePlan", "DocumentReference")
-_DATES = ("effectiveDateTime", "performedDateTime", "occurrenceDateTime", "created", "date")
+_SPOTTED = frozenset(("Observation", "Procedure", "SupplyDelivery", "CarePlan", "DocumentReference"))
 
 
 class Reading:
@@ -47,278 +30,226 @@ class Reading:
         self.terms = source.terms
         self.patient: dict[str, Json] = {}
         self.zone: str | None = None
-        self.visits: list[dict[str, Json]] = []
-        self.wounds: list[dict[str, Json]] = []
-        self.inferred: list[str] = []
+        self.belonging = Belonging(source)
+        self.inferred = self.belonging.inferred
         self.computed: list[Resource] = []
-        self._visit_of: dict[int, dict[str, Json]] = {}
-        self._wound_of: dict[int, str] = {}
-        self._parent: dict[int, Resource] = {}
-        self._owner: dict[int, str] = {}
-        self._entries: dict[tuple[str, str], RecordPlace] = {}
-        self._by_time: dict[Json, dict[str, Json]] = {}
 
     def data(self) -> dict[str, Json]:
         """Return the canonical record."""
-        self._refuse_modified()
         self._read_client()
+        self._readmit()
+        self._read_known()
         self._read_wounds()
-        for resource in self._open("Encounter"):
-            visit = encounter.read_encounter(self.source, resource)
-            self.visits.append(visit)
-            self._visit_of[id(resource)] = visit
-        self._relate()
-        for resource in self._open("QuestionnaireResponse"):
+        self._read_visits()
+        self.belonging.relate()
+        for resource in self.source.open("QuestionnaireResponse"):
             self._read_form(resource)
-        self.computed = [r for r in self.source.of("Observation") if self._is_computed(r)]
-        derived = {id(resource) for resource in self.computed}
-        waiting = [r for r in self.source.resources if self._is_open(r) and id(r) not in derived]
-        spots = [(resource, self._spot(resource)) for resource in waiting]
-        self._read_spotted([(resource, spot) for resource, spot in spots if spot is not None])
-        for resource in self._open("Provenance"):
-            encounter.read_amendment(self.source, resource, self._visit_of)
+        self._read_spotted()
+        self.belonging.settle()
+        for resource in self.source.open("Provenance"):
+            encounter.read_amendment(self.source, resource, self.belonging.visit_of)
         raw: dict[str, Json] = {"woundfhir": 1}
         if self.zone:
             raw["zone"] = self.zone
-        raw.update(patient=self.patient, wounds=self.wounds, visits=self.visits)
+        raw.update(patient=self.patient, wounds=self.belonging.wounds, visits=self.belonging.visits)
         try:
             return canonical(raw)
         except StructureError:
             raise explain(raw, "FHIR") from None
 
-    def _is_open(self, resource: Resource) -> bool:
-        return resource.get("resourceType") in _SPOTTED and id(resource) not in self.source.reasons
-
-    def _is_computed(self, resource: Resource) -> bool:
-        """Whether an Observation is a computed value of ours: recomputed from the record, never read."""
-        return f"{BASE}/StructureDefinition/computed" in resource.get("meta", {}).get("profile", ())
-
-    def _open(self, kind: str) -> Iterator[Resource]:
-        return (resource for resource in self.source.of(kind) if id(resource) not in self.source.reasons)
-
     # -- the client ----------------------------------------------------------------------------
 
-    def _refuse_modified(self) -> None:
-        """A modifier that we do not know may turn the meaning round: the resource is kept and not interpreted."""
-        if b'"modifierExtension"' not in _encode(self.source.resources):
-            return
-        for resource in self.source.resources:
-            if b'"modifierExtension"' in _encode(resource):
-                self.source.refuse(resource, "has a modifierExtension that is not known here; not interpreted")
-
     def _read_client(self) -> None:
-        found = list(self.source.of("Patient"))
-        subjects = {ref for r in self.source.resources if (ref := target(r.get("subject") or r.get("patient")))}
-        resolved = {id(self.source.follow(ref)) if self.source.follow(ref) else ref for ref in subjects}
-        resolved -= {id(one) for one in found}
-        if len(found) > 1 or len(resolved) > (0 if found else 1):
-            raise InputError(
-                "FHIR", "resources of one client", "Split the input by client; records of two are never joined"
-            )
-        for resource in found:
-            if id(resource) in self.source.reasons:
+        found, known = subjects.read_subject(self.source)
+        if found is not None:
+            self.patient, self.zone = patient.read_patient(self.source, found)
+            if strong_namespace(self.patient) is None and not self.terms.is_ours(found):
+                # Nothing of them names the client: the sender's own name of the resource does, within what they sent.
+                named = {"system": REFERENCE, "value": self.source.name_of(found)}
+                self.patient["identifiers"] = [*self.patient.get("identifiers", ()), named]
+        else:
+            self.patient = known
+        self.source.system = self._system()
+
+    def _system(self) -> str | None:
+        """The system of our own identifiers: that of this client, else the one by which what is ours is named."""
+        space = strong_namespace(self.patient)
+        mine = urn(space) if space is not None else None
+        seen: set[str] = set()
+        for resource in self.source.resources:
+            if not self.terms.is_ours(resource):
                 continue
-            self.patient, self.zone = patient.read_patient(self.source, resource)
-        self.source.system = f"urn:uuid:{_hex(namespace(self.patient))}"
-        for resource in self._open("AllergyIntolerance"):
+            named = resource.get("identifier")
+            for one in named if isinstance(named, list) else [named]:
+                system = one.get("system") if isinstance(one, dict) else None
+                if system == mine and mine is not None:
+                    return mine
+                if isinstance(system, str) and system.startswith("urn:uuid:"):
+                    seen.add(system)
+        return seen.pop() if len(seen) == 1 else mine
+
+    def _readmit(self) -> None:
+        """Let in what the record has a word for, though it does not count.
+
+        A note or a wound of ours that was entered in error comes back as that, with all that stands in it; a step
+        of care that was not done is an answer.
+        """
+        source, reasons = self.source, self.source.reasons
+        errors = {
+            place
+            for one in source.of("Encounter")
+            if source.states(one) == {"error"} and (place := source.place(one)) is not None
+        }
+        for resource in source.resources:
+            why = reasons.get(id(resource))
+            if why is None or why.kind not in ("withdrawn", "negated") or why.why.startswith("Bundle."):
+                continue
+            kind, states = resource.get("resourceType"), source.states(resource)
+            if states == {"error"} and (place := source.place(resource)) is not None:
+                if kind in ("Encounter", "Condition") or place.split("/")[0] in errors:
+                    del reasons[id(resource)]
+            elif (states == {"error"} and kind == "QuestionnaireResponse" and form.place(resource)[0] is not None) or (
+                kind == "Procedure" and "negated" in states and self._is_step(resource)
+            ):
+                del reasons[id(resource)]
+
+    def _is_step(self, resource: Resource) -> bool:
+        keys = code_keys(resource.get("code"))
+        return any(key in self.terms.steps for key in keys) and self.terms.code_key("dressing_change") not in keys
+
+    def _read_known(self) -> None:
+        for resource in self.source.open("AllergyIntolerance"):
             patient.read_allergy(self.source, resource, self.patient)
-        for resource in self._open("CareTeam"):
+        for resource in self.source.open("CareTeam"):
             patient.read_contact(self.source, resource, self.patient)
+
+    # -- wounds and visits ---------------------------------------------------------------------
+
+    def _read_wounds(self) -> None:
+        to, taken = self.belonging, set[str]()
+        for resource in self.source.open("Condition", contained=True):
+            if is_wound(self.source, resource):
+                found = wound.read_wound(self.source, resource)
+                found["id"] = to.free(found["id"], taken)
+                taken.add(found["id"])
+                to.wounds.append(found)
+                to.wound_of[id(resource)] = found["id"]
+                self.source.placed(resource, escape(found["id"]))
+            elif self.source.came[id(resource)].holder is None and not self._is_finding(resource):
+                patient.read_condition(self.source, resource, self.patient)
+
+    def _is_finding(self, resource: Resource) -> bool:
+        """Whether a Condition says a finding of a wound (another guide's shape), not an illness of the client."""
+        if self.terms.finding_codes & set(code_keys(resource.get("code"))) and self.source.place(resource) is None:
+            self.source.refuse(resource, "a finding of a wound as a Condition: another guide's shape, kept as it came")
+            return True
+        return False
+
+    def _read_visits(self) -> None:
+        to, taken = self.belonging, set[str]()
+        for resource in self.source.open("Encounter"):
+            visit = encounter.read_encounter(self.source, resource)
+            visit["id"] = to.free(visit["id"], taken)
+            taken.add(visit["id"])
+            to.visits.append(visit)
+            to.visit_of[id(resource)] = visit
+            self.source.placed(resource, escape(visit["id"]))
+            if self.source.place(resource) is not None:
+                to.remember(visit)
 
     def _read_form(self, resource: Resource) -> None:
         """Take one wound at one visit from a QuestionnaireResponse of our form."""
         if not form.is_form(resource):
             return
+        to = self.belonging
         visit_id, wound_id = form.place(resource)
         visit, seen, entry = form.read_response(resource, self.terms)
-        told = {(v["id"], e["wound"]) for v in self.visits for e in v.get("wounds", ())}
+        known = {(v["id"], e["wound"]) for v in to.visits for e in v.get("wounds", ())}
         if visit_id is None or wound_id is None:
-            taken = {v["id"] for v in self.visits}
+            taken = {v["id"] for v in to.visits}
             visit_id = next(f"form-{n}" for n in range(1, len(taken) + 2) if f"form-{n}" not in taken)
-            wound_id = str(self.wounds[0]["id"]) if len(self.wounds) == 1 else f"wound-{visit_id}"
+            wound_id = str(to.wounds[0]["id"]) if len(to.wounds) == 1 else f"wound-{visit_id}"
             self.inferred.append(f"visit {visit_id}: made from a form that names no visit and no wound")
         self.source.placed(resource, None)
-        if (visit_id, wound_id) in told:
+        if (visit_id, wound_id) in known:
             return
         if resource.get("author") and (by := people.read_author(self.source, resource["author"], resource)):
             visit["by"] = by
-        known = next((v for v in self.visits if v["id"] == visit_id), None)
-        if known is None:
-            known = {"id": visit_id}
-            self.visits.append(known)
-        for key, value in visit.items():
-            known.setdefault(key, value)
-        known.setdefault("wounds", []).append({"wound": wound_id, **entry})
-        mine = next((w for w in self.wounds if w["id"] == wound_id), None)
-        if mine is None:
-            mine = {"id": wound_id}
-            self.wounds.append(mine)
-        for key, value in seen.items():
-            mine.setdefault(key, value)
-
-    def _read_wounds(self) -> None:
-        for resource in self._open("Condition"):
-            if wound.is_wound(self.source, resource):
-                found = wound.read_wound(self.source, resource)
-                self.wounds.append(found)
-                self._wound_of[id(resource)] = found["id"]
-            elif not self._is_finding(resource):
-                patient.read_condition(self.source, resource, self.patient)
-
-    def _is_finding(self, resource: Resource) -> bool:
-        """Whether a Condition says a finding of a wound (another guide's shape), not an illness of the client."""
-        keys = {(c.get("system"), c.get("code")) for c in (resource.get("code") or {}).get("coding", ())}
-        known = self.terms.finding_codes
-        if keys & known:
-            self.source.refuse(resource, "a finding of a wound as a Condition: another guide's shape, kept as it came")
-            return True
-        return False
-
-    # -- where things belong -------------------------------------------------------------------
-
-    def _relate(self) -> None:
-        """Note what is a member of what, and which Conditions point at which findings."""
-        for resource in self.source.resources:
-            kind = resource.get("resourceType")
-            if kind == "Observation":
-                for ref in targets(resource.get("hasMember")):
-                    if (member := self.source.follow(ref, resource)) is not None:
-                        self._parent.setdefault(id(member), resource)
-                for ref in targets(resource.get("partOf")):
-                    if (whole := self.source.follow(ref, resource)) is not None:
-                        self._parent.setdefault(id(resource), whole)
-                        self.source.parts.setdefault(id(whole), []).append(resource)
-            elif kind == "Procedure":
-                for ref in targets(resource.get("partOf")):
-                    if (whole := self.source.follow(ref, resource)) is not None:
-                        self._parent.setdefault(id(resource), whole)
-            elif kind == "Condition" and id(resource) in self._wound_of:
-                self._own_findings(resource)
-
-    def _own_findings(self, resource: Resource) -> None:
-        refs = [target(extension.get("valueReference")) for extension in resource.get("extension", ())]
-        refs += [ref for evidence in resource.get("evidence", ()) for ref in targets(evidence.get("detail"))]
-        for ref in refs:
-            if ref and (found := self.source.follow(ref, resource)) is not None:
-                self._owner.setdefault(id(found), self._wound_of[id(resource)])
-
-    def _wound_ref(self, resource: Resource, depth: int = 0) -> str | None:
-        """Return the id of the wound that a resource is about."""
-        context = resource.get("context")
-        related = context.get("related") if isinstance(context, dict) else None
-        for refs in (resource.get("focus"), resource.get("reasonReference"), resource.get("addresses"), related):
-            for ref in targets(refs):
-                found = self.source.follow(ref, resource)
-                if found is not None and id(found) in self._wound_of:
-                    return self._wound_of[id(found)]
-        if resource.get("resourceType") == "SupplyDelivery":
-            change, _, of = supply.links(self.source, resource)
-            if of is not None:
-                return self._wound_of.get(id(of))
-            return self._wound_ref(change, depth + 1) if change is not None and depth < 4 else None
-        if id(resource) in self._owner:
-            return self._owner[id(resource)]
-        parent = self._parent.get(id(resource))
-        return self._wound_ref(parent, depth + 1) if parent is not None and depth < 8 else None
-
-    def _visit(self, resource: Resource, depth: int = 0) -> dict[str, Json] | None:
-        """Return the visit of a resource: its Encounter, its parent's, or one made from its time and author."""
-        context = resource.get("context")
-        refs = [resource.get("encounter"), *(context.get("encounter", ()) if isinstance(context, dict) else ())]
-        if resource.get("resourceType") == "SupplyDelivery":
-            change, seen, _ = supply.links(self.source, resource)
-            if seen is not None:
-                return self._visit_of.get(id(seen))
-            if change is not None and depth < 4:
-                return self._visit(change, depth + 1)
-        for ref in refs:
-            found = self.source.follow(ref, resource) if ref else None
-            if found is not None and id(found) in self._visit_of:
-                return self._visit_of[id(found)]
-        parent = self._parent.get(id(resource))
-        if parent is not None and depth < 8:
-            return self._visit(parent, depth + 1)
-        return self._made_visit(resource)
-
-    def _made_visit(self, resource: Resource) -> dict[str, Json]:
-        at = next((found for key in _DATES if (found := read_date(resource, key, self.terms.written_as))), None)
-        who: Json = first(resource.get("performer"))
-        who = who.get("actor", who) or first(resource.get("author")) or resource.get("author")
-        status = _FROM_STATUS.get(str(resource.get("status")))
-        key = (at, target(who), status)
-        if key not in self._by_time:
-            taken = {visit["id"] for visit in self.visits}
-            number = next(n for n in range(1, len(taken) + 2) if f"came-{n}" not in taken)
-            by = people.read_author(self.source, who, resource) if who else None
-            visit = {"id": f"came-{number}", "at": at, "by": by, "status": status}
-            made = {name: value for name, value in visit.items() if value}
-            self.visits.append(made)
-            self._by_time[key] = made
-            self.inferred.append(f"visit {made['id']}: made from the time and author of resources without an Encounter")
-        return self._by_time[key]
-
-    def _spot(self, resource: Resource) -> RecordPlace | None:
-        """Return where a resource belongs, or None (and why) where that cannot be told."""
-        wound_id = self._wound_ref(resource)
-        client = wound_id is None and self._about_client(resource)
-        if wound_id is None and not client:
-            wound_id = self._only_wound(resource)
-            if wound_id is None:
-                return None
-        visit = self._visit(resource)
-        if visit is None:
-            self.source.refuse(resource, "its visit is not among the resources")
-            return None
-        if client or wound_id is None:
-            return RecordPlace(visit, visit, escape(visit["id"]))
-        key = (visit["id"], wound_id)
-        if key not in self._entries:
-            entry: dict[str, Json] = {"wound": wound_id}
-            visit.setdefault("wounds", []).append(entry)
-            self._entries[key] = RecordPlace(visit, entry, f"{escape(visit['id'])}/{escape(wound_id)}")
-        return self._entries[key]
-
-    def _about_client(self, resource: Resource) -> bool:
-        term = self.terms.find(resource.get("code")) if resource.get("resourceType") == "Observation" else None
-        return term is not None and term.concept.group == "client"
-
-    def _only_wound(self, resource: Resource) -> str | None:
-        if not self._known(resource):
-            self.source.refuse(resource, "no place in the record")
-            return None
-        if len(self.wounds) > 1:
-            self.source.refuse(resource, "names no wound, and there are several")
-            return None
-        if not self.wounds:
-            self.wounds.append({"id": "W1"})
-            self.inferred.append("wound W1: made because findings came without a wound")
-        kind = resource.get("resourceType")
-        self.inferred.append(f"{kind}/{resource.get('id', '')}: names no wound; put to the only one")
-        return str(self.wounds[0]["id"])
-
-    def _known(self, resource: Resource) -> bool:
-        code = resource.get("code") or resource.get("type")
-        if resource.get("resourceType") == "SupplyDelivery":
-            return True
-        return self.terms.knows(code)
+        _join(to.visits, visit_id, visit).setdefault("wounds", []).append({"wound": wound_id, **entry})
+        _join(to.wounds, wound_id, seen)
 
     # -- findings, care, supplies, plans, photos ----------------------------------------------
 
-    def _read_spotted(self, spotted: list[tuple[Resource, RecordPlace]]) -> None:
-        details = self.terms.details
+    def _read_spotted(self) -> None:
+        self.computed = [one for one in self.source.of("Observation") if self._is_computed(one)]
+        left = {id(one) for one in self.computed}
+        waiting = [
+            one
+            for one in self.source.resources
+            if one.get("resourceType") in _SPOTTED and self.source.counts(one) and id(one) not in left
+        ]
+        placing = [one for one in waiting if self._has_place(one)]
+        # What founds wounds comes first, so that what only names one finds it.
+        spots: dict[int, RecordPlace | None] = {}
+        for founding in (True, False):
+            for resource in placing:
+                alone = exclusive(resource) and "negated" not in self.source.states(resource)
+                if (alone or self.source.place(resource) is not None) is founding:
+                    spots[id(resource)] = self.belonging.spot(resource, alone, self._about_client(resource))
         by_kind: dict[Json, list[tuple[Resource, RecordPlace]]] = {}
-        for pair in spotted:
-            by_kind.setdefault(pair[0]["resourceType"], []).append(pair)
+        for resource in placing:
+            if (spot := spots[id(resource)]) is not None:
+                self.belonging.mark(resource, spot)
+                by_kind.setdefault(resource["resourceType"], []).append((resource, spot))
         for kind, read in _READERS:
             for resource, spot in by_kind.get(kind, ()):
-                if kind == "Observation" and any(key in details for key in code_keys(resource.get("code"))):
+                if kind == "Observation" and any(key in self.terms.details for key in code_keys(resource.get("code"))):
                     continue
-                if not read(self.source, resource, spot):
+                if read(self.source, resource, spot):
+                    self.belonging.hold(spot)
+                else:
                     self.source.refuse(resource, "no place in the record")
         change = self.terms.code_key("dressing_change")
         for resource, spot in by_kind.get("Procedure", ()):
             if has_code(resource.get("code"), change):
                 supply.read_used(self.source, resource, spot)
+
+    def _is_computed(self, resource: Resource) -> bool:
+        """Whether an Observation is a computed value of ours: recomputed from the record, never read."""
+        meta = resource.get("meta")
+        return isinstance(meta, dict) and self.terms.ext("computed") in (meta.get("profile") or ())
+
+    def _has_place(self, resource: Resource) -> bool:
+        """Whether anything of this code has a place in the record, so that its wound and visit are worth asking for."""
+        kind = resource["resourceType"]
+        if kind == "Observation" and self._holds_members(resource):
+            self.source.placed(resource, None)
+            return False
+        if kind in ("SupplyDelivery", "CarePlan") or self.terms.knows(resource.get("code") or resource.get("type")):
+            return True
+        self.source.refuse(resource, "no place in the record")
+        return False
+
+    def _holds_members(self, resource: Resource) -> bool:
+        """A panel of another guide that only holds members says nothing of its own."""
+        if "hasMember" not in resource or self.terms.knows(resource.get("code")):
+            return False
+        return not any(key.startswith("value") for key in resource) and "component" not in resource
+
+    def _about_client(self, resource: Resource) -> bool:
+        term = self.terms.find(resource.get("code")) if resource.get("resourceType") == "Observation" else None
+        return term is not None and term.concept.group == "client"
+
+
+def _join(items: list[dict[str, Json]], name: str, said: dict[str, Json]) -> dict[str, Json]:
+    """Add what is said to the item of this id, made where it is not there; what stands is not written over."""
+    known = next((item for item in items if item["id"] == name), None)
+    if known is None:
+        known = {"id": name}
+        items.append(known)
+    for key, value in said.items():
+        known.setdefault(key, value)
+    return known
 
 
 _READERS = (

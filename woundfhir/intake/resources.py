@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, overload
 
-from woundfhir.fhir import losses
 from woundfhir.fhir.convert import build
+from woundfhir.fhir.keeping import collect
 from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import terms
+from woundfhir.intake.gather import gather
 from woundfhir.intake.reading import Reading
 from woundfhir.r4.objects import from_object
 from woundfhir.record import History
@@ -56,11 +57,12 @@ def from_fhir(resources: Any) -> tuple[History, Losses]:
     compiled = terms()
     many = [resources] if isinstance(resources, Mapping) or hasattr(resources, "elements_sequence") else resources
     plain = [item if isinstance(item, Mapping) else from_object(item) for item in many]
-    source = ReadContext(plain, compiled)
+    came = gather(plain)
+    source = ReadContext(came.came, compiled)
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
-    losses.collect(source, history, reading.inferred, build)
-    return history, losses.report(history, reading.inferred, reading.computed)
+    kept = collect(source, history, build, reading.belonging.named, came.entries)
+    return history, kept.report(reading.inferred, reading.computed, came.notices)
 
 
 __all__ = ["from_fhir"]

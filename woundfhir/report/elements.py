@@ -16,6 +16,7 @@ from woundfhir.fhir import to_fhir
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import terms
+from woundfhir.intake.gather import gather
 from woundfhir.intake.reading import Reading
 from woundfhir.record import History
 from woundfhir.report.within import answered, named
@@ -55,7 +56,7 @@ class Elements:
         if resources is None:
             resources = [{"resourceType": "Bundle", "entry": [{"resource": one} for one in to_fhir(history)]}]
         self._roots = [str(one.get("resourceType")) for one in resources]
-        source = ReadContext(resources, self._terms)
+        source = ReadContext(gather(resources).came, self._terms)
         Reading(source).data()
         self._at: dict[str, list[tuple[str, Resource]]] = {}
         for resource, prefix in zip(source.resources, _prefixes(resources), strict=True):

@@ -93,6 +93,8 @@ def read_encounter(source: ReadContext, resource: Resource) -> dict[str, Json]:
     written = find_extension(resource, terms.ext("written"))
     visit["written"] = read_date(written, "valueDateTime", terms.written_as) if written else None
     individual = first(resource.get("participant")).get("individual")
+    if individual:
+        source.mark_ref(resource, ("participant", 0, "individual"), individual)
     visit["by"] = read_author(source, individual, resource) if individual else None
     visit["status"] = _BACK.get(resource.get("status", ""))
     if find_extension(resource, terms.ext("note-status")):
@@ -104,8 +106,32 @@ def read_encounter(source: ReadContext, resource: Resource) -> dict[str, Json]:
             words = [term.codec.read({"valueCodeableConcept": one}) for one in types]
             missing = find_extension(types[0], terms.ext("absent"))
             visit[key] = terms.reasons.read(missing["valueCodeableConcept"]) if missing else [w for w in words if w]
+    if source.place(resource) is None:
+        _read_around(source, resource, visit)
     source.placed(resource, escape(visit["id"]))
     return {key: value for key, value in visit.items() if value}
+
+
+def _read_around(source: ReadContext, resource: Resource, visit: dict[str, Json]) -> None:
+    """Where another system's visit was, and of which organisation."""
+    provider = resource.get("serviceProvider")
+    if provider and not (visit.get("by") or {}).get("organisation"):
+        house = read_author(source, provider, resource) or {}
+        name = house.get("organisation") or house.get("name")
+        if name:
+            visit["by"] = {**(visit.get("by") or {}), "organisation": name}
+            source.mark_ref(resource, ("serviceProvider",), provider)
+    if "setting" not in visit:
+        ref = first(resource.get("location")).get("location")
+        found = source.follow(ref, resource) if ref else None
+        if found is not None and source.counts(found) and found.get("resourceType") == "Location":
+            visit["setting"] = found.get("name")
+            source.mark(found, ("name",))
+            source.mark(resource, ("location", 0, "location", "reference"))
+            source.placed(found, None)
+        elif ref and ref.get("display"):
+            visit["setting"] = ref["display"]
+            source.mark(resource, ("location", 0, "location", "display"))
 
 
 # -- Provenance of an amended note -----------------------------------------------------------------

@@ -172,16 +172,16 @@ def _read_size(
     answers = spot.answers("assessment")
     if answers is None:
         return False
-    for part in resource.get("component", ()):
+    for index, part in enumerate(resource.get("component", ())):
         keys = set(code_keys(part.get("code")))
         for term in parts:
             if (
                 any(c.key in keys for c in (*term.concept.codings, *term.concept.reads))
                 and "modifierExtension" not in part
             ):
-                answer = term.codec.read(part)
+                answer = read_value(source, term, part, resource)
                 if answer is not None:
-                    answers.setdefault(term.concept.key, answer)
+                    source.put(answers, term.concept.key, answer, resource, f"component[{index}]")
     source.placed(resource, f"{spot.place}/{panel}")
     return True
 
@@ -197,11 +197,12 @@ def _read_container(source: ReadContext, resource: dict[str, Json]) -> bool:
 def _read_lone_part(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
     """Length, width or depth as an Observation of its own (another guide's shape)."""
     answers = spot.answers("assessment")
-    answer = term.codec.read(resource)
+    answer = read_value(source, term, resource, resource)
     if answers is None or answer is None:
         return False
-    answers.setdefault(term.concept.key, answer)
+    source.put(answers, term.concept.key, answer, resource)
     source.placed(resource, None)
+    source.show(resource, ("code", term.fhir), term.codec.write(answer))
     return True
 
 
@@ -209,7 +210,7 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
     """One field of a group as an Observation of its own: fields of one kind at one visit are joined to one item."""
     parent = source.terms.groups[term.concept.group][str(term.concept.of)]
     answers = spot.answers(term.concept.group)
-    answer = term.codec.read(resource)
+    answer = read_value(source, term, resource, resource)
     if answers is None or answer is None:
         return False
     items = answers.setdefault(parent.concept.key, [] if parent.concept.many else {})
@@ -222,8 +223,9 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
             items.append(item)
     else:
         item = items
-    item[term.concept.key] = answer
+    source.put(item, term.concept.key, answer, resource)
     source.placed(resource, None)
+    source.show(resource, ("code", term.fhir), term.codec.write(answer))
     return True
 
 
@@ -234,18 +236,35 @@ def _read_answer(
     place = f"{spot.place}/{key}"
     if spread == "group":
         return _read_group(source, resource, spot, term, answers)
-    answer = term.codec.read(resource)
+    answer = read_value(source, term, resource, resource)
     if answer is None:
         return False
     if spread == "each" and isinstance(answer, str) and "valueString" not in resource:
         return source.append(answers, key, answer, resource, place)
     if spread == "shares" and isinstance(answer, str) and "component" in resource:
         return _read_share(source, resource, answers, term, answer, spot.place)
-    if key in answers:
-        return False
-    answers[key] = answer
-    source.placed(resource, place)
+    return _put(source, answers, key, answer, resource, place)
+
+
+def _put(source: ReadContext, answers: dict[str, Json], key: str, answer: Json, resource: Json, place: str) -> bool:
+    """Put the one answer that a resource says to its place; a resource that agrees with another stands beside it."""
+    fresh = key not in answers
+    source.put(answers, key, answer, resource)
+    source.placed(resource, place if fresh else None)
     return True
+
+
+def read_value(source: ReadContext, term: Term, holder: dict[str, Json], resource: dict[str, Json]) -> Json:
+    """Return the answer that a resource or a component of it says.
+
+    A coded value of others whose words only say why there is none ("unknown", "not asked") is such a reason.
+    """
+    answer = term.codec.read(holder)
+    if isinstance(answer, str) and "valueCodeableConcept" in holder and source.place(resource) is None:
+        listed = term.concept.answers
+        if (listed is None or listed.find(answer) is None) and source.terms.reasons.answers.find(answer) is not None:
+            return {"absent": answer}
+    return answer
 
 
 def _read_share(
@@ -255,11 +274,9 @@ def _read_share(
     held = next((c for c in resource["component"] if has_code(c.get("code"), part.concept.codings[0].key)), None)
     amount = part.codec.read(held) if held else None
     shares = answers.setdefault(term.concept.key, {})
-    if amount is None or not isinstance(shares, dict) or word in shares:
+    if amount is None or not isinstance(shares, dict):
         return False
-    shares[word] = amount
-    source.placed(resource, f"{spot_place}/{_share_place(term, word)}")
-    return True
+    return _put(source, shares, word, amount, resource, f"{spot_place}/{_share_place(term, word)}")
 
 
 def _read_group(
@@ -290,8 +307,4 @@ def _read_group(
         return True
     if term.concept.many:
         return source.append(answers, key, item, resource, place)
-    if key in answers:
-        return False
-    answers[key] = item
-    source.placed(resource, place)
-    return True
+    return _put(source, answers, key, item, resource, place)

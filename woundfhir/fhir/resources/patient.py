@@ -7,19 +7,27 @@ from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.terms import code_keys, has_code
+from woundfhir.fhir.terms import has_code
 from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
 _GENDERS = frozenset(("male", "female", "other", "unknown"))
 _ALLERGY_STATUS = ("active", "inactive", "resolved")
-_NOT_THERE = ("clinical_inactive", "clinical_remission", "clinical_resolved", "verification_entered_in_error")
 _ALLERGY_SYSTEM = "http://terminology.hl7.org/CodeSystem/allergyintolerance-clinical"
 
 
 def write_patient(out: WriteContext) -> None:
     """Write the client and what hangs on them alone."""
-    patient, terms = out.history.patient, out.terms
+    patient = out.history.patient
+    if out.knows_client:
+        out.add(_patient(out, patient))
+    _write_known(out, "allergies", patient.get("allergies"), _write_allergy)
+    _write_known(out, "conditions", patient.get("conditions"), _write_condition)
+    _write_contact(out, patient.get("contact"))
+
+
+def _patient(out: WriteContext, patient: Mapping[str, Json]) -> Resource:
+    terms = out.terms
     made = out.head("Patient", "patient", terms.meta("patient"))
     extensions = []
     if zone := out.history.data.get("zone"):
@@ -39,10 +47,7 @@ def write_patient(out: WriteContext) -> None:
         made["gender"] = "unknown"
         made["_gender"] = {"extension": [extension(terms.written_as, "valueString", sex)]}
     made.update(write_date("birthDate", patient.get("born"), terms.written_as, only_day=True))
-    out.add(made)
-    _write_known(out, "allergies", patient.get("allergies"), _write_allergy)
-    _write_known(out, "conditions", patient.get("conditions"), _write_condition)
-    _write_contact(out, patient.get("contact"))
+    return made
 
 
 def read_patient(source: ReadContext, resource: dict[str, Json]) -> tuple[dict[str, Json], str | None]:
@@ -52,16 +57,31 @@ def read_patient(source: ReadContext, resource: dict[str, Json]) -> tuple[dict[s
     identifiers = [{key: i[key] for key in ("system", "value") if key in i} for i in resource.get("identifier", ())]
     if identifiers := [identifier for identifier in identifiers if identifier]:
         patient["identifiers"] = identifiers
-    name = first(resource.get("name"))
+    name = _best_name(resource)
     if name := {key: name[key] for key in ("family", "given", "text") if key in name}:
         patient["name"] = name
     patient["born"] = read_date(resource, "birthDate", terms.written_as)
     words = find_extension(resource.get("_gender"), terms.written_as)
     patient["sex"] = words.get("valueString") if words else resource.get("gender")
-    patient["note"] = (find_extension(resource, terms.ext("note")) or {}).get("valueString")
+    patient["note"] = (find_extension(resource, terms.ext("note")) or {}).get("valueString") or _deceased(resource)
     zone = (find_extension(resource, terms.ext("zone")) or {}).get("valueString")
     source.placed(resource, "patient")
     return {key: value for key, value in patient.items() if value}, zone
+
+
+def _best_name(resource: Resource) -> dict[str, Json]:
+    """The name to use: the official one, else the usual one, else the first (R4, HumanName.use)."""
+    names = [name for name in resource.get("name") or () if isinstance(name, Mapping)]
+    best = [name for use in ("official", "usual") for name in names if name.get("use") == use]
+    return dict((best or names or [{}])[0])
+
+
+def _deceased(resource: Resource) -> str | None:
+    """A client who has died: R4 marks it as a modifier, and the record says it in its note."""
+    when = resource.get("deceasedDateTime")
+    if isinstance(when, str):
+        return f"Recorded as deceased: {when}"
+    return "Recorded as deceased" if resource.get("deceasedBoolean") is True else None
 
 
 # -- lists that can also say "none known" ----------------------------------------------------------
@@ -136,11 +156,19 @@ def read_allergy(source: ReadContext, resource: Resource, patient: dict[str, Jso
     allergy = {
         "to": words_of(resource.get("code")),
         "reaction": words_of(reaction),
-        "status": _read_allergy_status(resource.get("clinicalStatus", {})),
+        "status": _allergy_status(source, resource),
         "note": read_note(resource),
     }
     found = {key: value for key, value in allergy.items() if value}
     return _read_known(source, patient, "allergies", resource, found)
+
+
+def _allergy_status(source: ReadContext, resource: Resource) -> str | None:
+    """The clinical status in words, with what is not confirmed said to be so."""
+    status = _read_allergy_status(resource.get("clinicalStatus", {}))
+    if "unconfirmed" not in source.states(resource):
+        return status
+    return f"{status}, unconfirmed" if status else "unconfirmed"
 
 
 def _read_allergy_status(status: Mapping[str, Json]) -> str | None:
@@ -172,10 +200,16 @@ def _write_condition(out: WriteContext, place: str, words: Json, code: Json) -> 
 
 
 def read_condition(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:
-    """Put one Condition that is no wound into the client's conditions, unless it is said to be over or not so."""
-    status = {key for name in ("clinicalStatus", "verificationStatus") for key in code_keys(resource.get(name))}
-    if status & {source.terms.code_key(name) for name in _NOT_THERE}:
-        source.refuse(resource, "a health condition that is over, or entered in error: no place in the record")
+    """Put one Condition that is no wound into the client's conditions, unless it is over or not established."""
+    states = source.states(resource)
+    if "past" in states:
+        source.refuse(resource, "a health condition that is over: no place in the record")
+        return False
+    if "unconfirmed" in states:
+        source.refuse(resource, "verificationStatus: a health condition that is not confirmed", "not understood")
+        return False
+    if any(key.startswith("abatement") for key in resource) and "clinicalStatus" not in resource:
+        source.refuse(resource, "a health condition that is over: no place in the record")
         return False
     return _read_known(source, patient, "conditions", resource, words_of(resource.get("code")))
 

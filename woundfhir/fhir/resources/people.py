@@ -48,33 +48,68 @@ def write_author(out: WriteContext, by: Mapping[str, str] | None) -> dict[str, s
 
 
 def read_author(source: ReadContext, ref: Json, holder: Resource) -> dict[str, str] | None:
-    """Return the author that a reference to a PractitionerRole, Practitioner or Organization names."""
+    """Return the author that a reference names: a person, their role, an organisation, a team.
+
+    Somebody who did not come is named by the reference, and by the words beside it.
+    """
     found = source.follow(ref, holder)
-    if found is None:
-        display = ref.get("display") if isinstance(ref, Mapping) else None
-        return {"name": display} if display else None
+    if found is None or not source.counts(found):
+        return _read_absent(source, ref, holder)
     kind = found.get("resourceType")
     person: Json = source.follow(found.get("practitioner"), found) if kind == "PractitionerRole" else found
     house: Json = source.follow(found.get("organization"), found) if kind == "PractitionerRole" else found
     by: dict[str, str | None] = {}
-    if isinstance(person, dict) and person.get("resourceType") == "Practitioner":
+    if isinstance(person, dict) and person.get("resourceType") in ("Practitioner", "RelatedPerson"):
         by["id"] = _read_id(source, person)
-        by["name"] = human_name(first(person.get("name")))
+        by["name"] = _read_name(source, person)
         source.placed(person, source.place(person))
     if kind == "PractitionerRole":
         by["designation"] = words_of(first(found.get("code")))
-    if isinstance(house, dict) and house.get("resourceType") == "Organization":
+        _mark_concept(source, found, ("code", 0))
+    if isinstance(house, dict) and house.get("resourceType") in ("Organization", "CareTeam"):
         by["organisation"] = house.get("name")
-        source.placed(house, source.place(house))
-    source.placed(found, source.place(found))
+        source.mark(house, ("name",))
+        if house.get("resourceType") == "Organization":
+            source.placed(house, source.place(house))
+    if kind in ("PractitionerRole", "Practitioner", "RelatedPerson", "Organization"):
+        source.placed(found, source.place(found))
+    return {key: value for key, value in by.items() if value} or _read_absent(source, ref, holder)
+
+
+def _read_absent(source: ReadContext, ref: Json, holder: Resource) -> dict[str, str] | None:
+    name = source.name(ref, holder)
+    display = ref.get("display") if isinstance(ref, Mapping) else None
+    by = {"id": name.removeprefix("identifier:") if name else None, "name": display}
     return {key: value for key, value in by.items() if value} or None
 
 
-def _read_id(source: ReadContext, person: Mapping[str, Json]) -> str | None:
+def _read_name(source: ReadContext, person: Resource) -> str | None:
+    name = first(person.get("name"))
+    if name.get("text"):
+        source.mark(person, ("name", 0, "text"))
+    else:
+        for key in ("prefix", "given", "suffix"):
+            source.mark(person, *(("name", 0, key, n) for n in range(len(name.get(key, ())))))
+        source.mark(person, ("name", 0, "family"))
+    return human_name(name)
+
+
+def _mark_concept(source: ReadContext, resource: Resource, path: tuple[Json, ...]) -> None:
+    """The words of a concept that are read by ``words_of``: its text, else the display of its one coding."""
+    source.mark(resource, (*path, "text"))
+    if "text" not in first(resource.get(str(path[0]))):
+        source.mark(resource, (*path, "coding", 0, "display"))
+
+
+def _read_id(source: ReadContext, person: Resource) -> str | None:
     own = find_extension(person, source.terms.ext("author-id"))
     if own:
         return own.get("valueString")
-    return next((i.get("value") for i in person.get("identifier", ()) if i.get("system") != source.system), None)
+    for index, one in enumerate(person.get("identifier", ())):
+        if one.get("system") != source.system:
+            source.mark(person, ("identifier", index, "value"))
+            return one.get("value")  # type: ignore[no-any-return]
+    return None
 
 
 def human_name(name: Mapping[str, Json]) -> str | None:

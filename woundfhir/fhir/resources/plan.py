@@ -192,7 +192,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     goals = list(_by_native(terms).get("goal", ()))
     for ref, term in zip(resource.get("goal", ()), goals, strict=False):
         goal = source.follow(ref, resource)
-        if goal is not None and goal.get("resourceType") == "Goal":
+        if goal is not None and goal.get("resourceType") == "Goal" and source.counts(goal):
             description = goal.get("description", {})
             answer = read_absent(terms, description) or _read_goal(term, description)
             if answer is not None:

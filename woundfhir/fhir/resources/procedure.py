@@ -129,6 +129,8 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     terms = source.terms
     code = resource.get("code")
     if has_code(code, terms.code_key("dressing_change")):
+        if resource.get("status") == "not-done":
+            return False
         spot.answers("care")
         source.placed(resource, f"{spot.place}/{_CHANGE}")
         return True
@@ -169,7 +171,7 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
             if answer is not None:
                 item[name] = answer
     for details in source.parts.get(id(resource), ()):
-        if term.concept.details and has_code(details.get("code"), term.concept.details.key):
+        if source.counts(details) and term.concept.details and has_code(details.get("code"), term.concept.details.key):
             item.update(observation.read_components(term, details))
             source.placed(details, source.place(details))
     if "note" not in term.fields and (note := read_note(resource)):

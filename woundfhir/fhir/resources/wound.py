@@ -10,6 +10,7 @@ from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext, own_id
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
+from woundfhir.fhir.resources.people import read_author
 from woundfhir.fhir.terms import Term, Terms, code_keys, has_code
 from woundfhir.fhir.write_context import Resource, WriteContext
 
@@ -111,7 +112,27 @@ def _read_when(terms: Terms, name: str, resource: Resource) -> Json:
     missing = find_extension(resource.get(f"_{name}DateTime"), terms.ext("absent"))
     if missing:
         return terms.reasons.read(missing.get("valueCodeableConcept"))
-    return read_date(resource, f"{name}DateTime", terms.written_as) or resource.get(f"{name}String")
+    found = read_date(resource, f"{name}DateTime", terms.written_as) or resource.get(f"{name}String")
+    return found or _read_span(name, resource)
+
+
+def _read_span(name: str, resource: Resource) -> str | None:
+    """onset[x] and abatement[x] of others: a Period begins or ends, an Age and a Range are words."""
+    period = resource.get(f"{name}Period") or {}
+    sides = ("start", "end") if name == "onset" else ("end", "start")
+    if found := next((period[side] for side in sides if side in period), None):
+        return str(found)
+    age = resource.get(f"{name}Age") or {}
+    if "value" in age:
+        return f"at the age of {_amount(age)}"
+    span = resource.get(f"{name}Range") or {}
+    parts = [_amount(span[side]) for side in ("low", "high") if "value" in span.get(side, {})]
+    return " to ".join(parts) or None
+
+
+def _amount(found: Mapping[str, Json]) -> str:
+    unit = found.get("unit") or found.get("code")
+    return f"{found.get('comparator', '')}{found['value']}{f' {unit}' if unit else ''}"
 
 
 def _write_body(out: WriteContext, place: str, native: Mapping[str, Term], said: Json) -> dict[str, str]:
@@ -158,10 +179,10 @@ def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
     wound["status"] = _CLINICAL_BACK.get(str(clinical))
     if has_code(resource.get("verificationStatus"), terms.code_key("verification_entered_in_error")):
         wound["status"] = "entered in error"
-    put("code", _read_concept(terms, native["code"], resource.get("code")))
+    put("code", _read_concept(terms, native["code"], resource.get("code")) or _uncoded(resource.get("code")))
     site = first(resource.get("bodySite"))
     put("bodySite", _read_concept(terms, native["bodySite"], site) or _read_nested(native["bodySite"], resource))
-    put("side", _read_side(terms, native["side"], site) or _read_nested(native["side"], resource))
+    put("side", read_side(terms, native["side"], site) or _read_nested(native["side"], resource))
     put("onset", _read_when(terms, "onset", resource))
     put("abatement", _read_when(terms, "abatement", resource))
     put("abatement", read_extension(terms, native["abatement"], resource))
@@ -169,11 +190,38 @@ def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
     put("place", _read_body(source, resource))
     wound.update(read_extensions(terms, terms.groups["wound"], resource))
     wound["note"] = read_note(resource)
+    if source.place(resource) is None:
+        _read_around(source, resource, wound)
     source.placed(resource, escape(wound["id"]))
     return {key: value for key, value in wound.items() if value}
 
 
-def _read_side(terms: Terms, term: Term, site: Json) -> Json:
+def _uncoded(concept: Json) -> str | None:
+    """A wound that is named by a code alone, off our lists: the code stands for its words."""
+    coding = first(concept.get("coding")) if isinstance(concept, Mapping) else {}
+    return f"{coding['code']} ({coding.get('system', 'no system')})" if "code" in coding else None
+
+
+def _read_around(source: ReadContext, resource: Resource, wound: dict[str, Json]) -> None:
+    """What another system says of how a wound is known, in words: R4 has elements for it and the record has none."""
+    if "status" not in wound or wound["status"] is None:
+        wound["status"] = "closed" if any(key.startswith("abatement") for key in resource) else None
+    lines = [wound["note"]] if wound.get("note") else []
+    if "unconfirmed" in source.states(resource):
+        code = first((resource.get("verificationStatus") or {}).get("coding")).get("code")
+        lines.append(f"Verification status: {code}")
+    if isinstance(resource.get("recordedDate"), str):
+        lines.append(f"Recorded: {resource['recordedDate']}")
+        source.mark(resource, ("recordedDate",))
+    for key, title in (("asserter", "Asserted by"), ("recorder", "Recorded by")):
+        by = read_author(source, resource[key], resource) if key in resource else None
+        if by:
+            lines.append(f"{title}: {', '.join(by.values())}")
+            source.mark_ref(resource, (key,), resource[key])
+    wound["note"] = "\n".join(lines) or None
+
+
+def read_side(terms: Terms, term: Term, site: Json) -> Json:
     """The side, from our extension or from any extension on the site whose code is a side."""
     own = find_extension(site, terms.ext("body-side"))
     if own:

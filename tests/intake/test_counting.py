@@ -1,0 +1,131 @@
+"""Does it count? Every modifier of R4 and each of its codes, in every type that the record reads: all generated."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.paths import DATA
+from woundfhir.intake.counting import method, modified, modifiers, parts, verdict
+from woundfhir.r4 import definitions
+
+ROWS = [(one, code) for found in modifiers().values() for one in found for code in one.codes]
+TOP = [(one, code) for one, code in ROWS if one.type in definitions.resource_types() and "." not in one.element]
+
+
+def value_of(kind: str, system: str, code: str) -> Any:
+    if kind == "boolean":
+        return code == "true"
+    if kind == "CodeableConcept":
+        return {"coding": [{"system": system, "code": code}]}
+    return code
+
+
+def whole(type_name: str, **more: Any) -> dict[str, Any]:
+    """A resource of which every modifier that must be there says the most ordinary thing."""
+    made: dict[str, Any] = {"resourceType": type_name}
+    for one in modifiers().get(type_name, ()):
+        if one.required and "." not in one.element:
+            ordinary = next(c for c, v in one.codes.items() if v.counts and not v.states & {"draft", "unknown"})
+            made[one.element] = value_of(one.kind, one.system, ordinary)
+    return {**made, **more}
+
+
+def test_the_table_has_every_modifier_that_hl7_marks() -> None:
+    """R4 4.0.1, read from HL7's package by script (the shared table)."""
+    path: Path = DATA / "r4_modifiers.tsv"
+    marked = {
+        (row["resource"], "link.type" if row["element"] == "link" else row["element"]): row["codes"].split()
+        for row in csv.DictReader(path.open("r", encoding="utf-8"), delimiter="\t")
+        if "modifierExtension" not in row["element"] and row["element"] != "implicitRules"
+    }
+    ours = {(one.type, one.element): set(one.codes) for found in modifiers().values() for one in found}
+    assert set(ours) == set(marked)
+    for key, codes in marked.items():
+        assert set(codes) <= ours[key], key
+
+
+@pytest.mark.parametrize("one", [one for found in modifiers().values() for one in found if one.kind == "code"])
+def test_the_codes_are_those_of_the_required_value_set(one: Any) -> None:
+    """The table of R4's own definitions (hl7.fhir.r4.core 4.0.1)."""
+    *around, name = one.element.split(".")
+    type_name = ".".join([one.type, *around])
+    element = definitions.elements(type_name)[name]
+    allowed = {code for codes in definitions.codes(element.codes).values() for code in codes}
+    assert set(one.codes) == allowed
+
+
+@pytest.mark.parametrize(("one", "code"), [pair for pair in TOP if pair[0].kind != "boolean|dateTime"])
+def test_every_code_has_its_outcome_and_an_unlisted_one_none(one: Any, code: str) -> None:
+    made = whole(one.type, **{one.element: value_of(one.kind, one.system, code)})
+    found = verdict(made)
+    assert found.outcome == one.codes[code].outcome
+    assert bool(found.why) is (not found.counts)
+    if one.kind != "boolean":
+        for other in (f"{code}x", "", code.upper()):
+            assert verdict({**made, one.element: value_of(one.kind, one.system, other)}).outcome == "not understood"
+
+
+@pytest.mark.parametrize("type_name", sorted({one.type for one, _ in TOP}))
+def test_rules_and_extensions_that_modify_are_never_understood(type_name: str) -> None:
+    made = whole(type_name)
+    assert verdict(made).counts
+    assert verdict({**made, "implicitRules": "urn:site:rules"}).outcome == "not understood"
+    deep = {**made, "contained": [{"resourceType": "Basic", "extension": [{"modifierExtension": []}]}]}
+    assert modified({**made, "modifierExtension": [{"url": "u"}]}) and modified(deep) and not modified(made)
+    for one in modifiers()[type_name]:
+        if one.required and "." not in one.element:
+            assert verdict({k: v for k, v in made.items() if k != one.element}).outcome == "not understood"
+
+
+def test_what_is_entered_in_error_refuted_or_not_done_is_no_fact_anywhere() -> None:
+    bad = {"entered-in-error", "refuted", "cancelled", "revoked", "abandoned", "rejected", "not-done", "not-taken"}
+    seen = [one.codes[code].outcome for one, code in ROWS if code in bad]
+    assert len(seen) > 40
+    assert "fact" not in seen
+
+
+def test_words_and_other_systems_in_a_coded_status_are_not_understood() -> None:
+    made = {"resourceType": "Condition", "verificationStatus": {"text": "confirmed"}}
+    assert verdict(made).outcome == "not understood"
+    old = {"coding": [{"system": "http://hl7.org/fhir/condition-ver-status", "code": "entered-in-error"}]}
+    assert verdict({**made, "verificationStatus": old}).outcome == "withdrawn"
+    system = "http://terminology.hl7.org/CodeSystem/condition-ver-status"
+    two = {"coding": [{"system": system, "code": code} for code in ("confirmed", "refuted")]}
+    assert verdict({**made, "verificationStatus": two}).outcome == "withdrawn"
+
+
+@pytest.mark.parametrize(
+    ("name", "outcome"),
+    [
+        ("POST", "fact"),
+        ("PUT", "fact"),
+        ("DELETE", "withdrawn"),
+        ("PATCH", "not understood"),
+        ("ERASE", "not understood"),
+    ],
+)
+def test_the_method_of_a_request(name: str, outcome: str) -> None:
+    assert method(name).outcome == outcome
+
+
+def test_parts_that_do_not_count() -> None:
+    plan = {
+        "resourceType": "CarePlan",
+        "activity": [
+            {"detail": {"status": "scheduled"}},
+            {"detail": {"status": "cancelled"}},
+            {"detail": {"status": "scheduled", "doNotPerform": True}},
+            {"detail": {"status": "odd"}},
+        ],
+    }
+    assert [(where[1], one.outcome) for where, one in parts(plan)] == [
+        (1, "withdrawn"),
+        (2, "negated"),
+        (3, "not understood"),
+    ]
+    client = {"identifier": [{"use": use, "value": "1"} for use in ("official", "old", "temp", "odd")]}
+    assert [where[1] for where, _ in parts(client)] == [1, 2, 3]

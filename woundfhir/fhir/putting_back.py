@@ -1,0 +1,188 @@
+"""The way out of what came: a resource of somebody else's goes out as that resource, under its id.
+
+It does so as long as the record says what it said when the resource came. Where an answer was edited since, our
+writing of it stands, with the elements of theirs that still fit; what no longer fits is carried, word for word.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from hashlib import sha256
+from typing import Any
+
+import msgspec
+
+from woundfhir.fhir.elements import extension
+from woundfhir.fhir.losses import BOOKKEEPING
+from woundfhir.fhir.read_context import ReadContext, rename
+from woundfhir.fhir.write_context import Resource, WriteContext
+from woundfhir.record import History
+from woundfhir.record.canonical import as_json
+
+Json = Any
+Item = Mapping[str, str]
+_decode = msgspec.json.Decoder(float_hook=Decimal).decode
+
+
+def came_names(out: WriteContext, pairs: Iterable[tuple[Mapping[str, Json], Resource]]) -> dict[str, str]:
+    """Return how our references are renamed: a resource that came keeps its own id, and all references follow.
+
+    Examples
+    --------
+    >>> came_names(None, [({"resourceType": "Patient", "id": "p"}, {"resourceType": "Patient", "id": "x"})])
+    {'Patient/x': 'Patient/p'}
+    """
+    return {
+        f"{mine['resourceType']}/{mine['id']}": f"{came['resourceType']}/{came['id']}"
+        for came, mine in pairs
+        if isinstance(came.get("id"), str) and came["id"] != mine["id"]
+    }
+
+
+def put_back(resources: list[Resource], history: History, out: WriteContext) -> tuple[list[Resource], dict[str, str]]:
+    """Put back everything that came.
+
+    Returns
+    -------
+    resources, names
+        With what came in its place or beside; and how our references were renamed.
+    """
+    back = _Back(resources, out)
+    for item in history.extra:
+        back.take(item)
+    return back.done()
+
+
+class _Back:
+    """One history on its way out, with what was kept of what came."""
+
+    def __init__(self, resources: list[Resource], out: WriteContext) -> None:
+        self.ours = resources
+        self.out = out
+        self.index = {(r["resourceType"], r["id"]): n for n, r in enumerate(resources)}
+        self.made: list[Resource | None] = list(resources)
+        self.names: dict[str, str] = {}
+        self.rest: list[Item] = []
+        self.whole: list[Resource] = []
+        #: Places of ours that stand for a resource verbatim: nothing in them is renamed.
+        self.verbatim: set[int] = set()
+
+    def take(self, item: Item) -> None:
+        """Take one thing that was kept."""
+        if item.get("why") == BOOKKEEPING and item.get("from") == "server":
+            self._server(_decode(item["came"]))
+        elif item.get("from") == "record" or ("value" not in item and "place" not in item):
+            self.rest.append(item)
+        elif "element" in item:
+            self._element(item)
+        elif "place" in item and "value" in item:
+            self._replace(item)
+        elif "place" in item:
+            self._drop(item)
+        else:
+            self.whole.append(_decode(item["value"]))
+
+    def _at(self, kind: str, place: str) -> int | None:
+        return self.index.get((kind, self.out.id(kind, place)))
+
+    def _server(self, stamps: Mapping[str, Mapping[str, str]]) -> None:
+        for where, stamp in stamps.items():
+            kind, _, place = where.partition("/")
+            at = self._at(kind, place)
+            if at is not None and "id" in stamp and (mine := self.made[at]) is not None:
+                self.names[f"{kind}/{mine['id']}"] = f"{kind}/{stamp['id']}"
+                self.made[at] = {**mine, "id": stamp["id"]}
+
+    def _element(self, item: Item) -> None:
+        kind = item["from"].split("/")[0]
+        at = self._at(kind, item.get("place", ""))
+        if at is None or not _fits(self.ours[at], item):
+            self.rest.append(item)
+            return
+        came, mine = _decode(item["came"]), self.made[at] or self.ours[at]
+        if item["element"] == "id":
+            self.names[f"{kind}/{self.ours[at]['id']}"] = f"{kind}/{came}"
+        self.names.update(_renamed(self.ours[at].get(item["element"]), came))
+        self.made[at] = {**mine, item["element"]: came}
+
+    def _replace(self, item: Item) -> None:
+        """The resource that came, where ours still says the same; else its elements that still fit."""
+        came = _decode(item["value"])
+        kind = str(came.get("resourceType"))
+        at, then = self._at(kind, item["place"]), _decode(item["ours"])
+        if at is None or at in self.verbatim:
+            self.rest.append(item)
+            return
+        mine = self.ours[at]
+        if isinstance(came.get("id"), str):
+            self.names[f"{kind}/{mine['id']}"] = f"{kind}/{came['id']}"
+        same = {key for key in {*mine, *then} if (digest(mine[key]) if key in mine else None) == then.get(key)}
+        if same >= {*mine, *then}:
+            self.made[at] = came
+            self.verbatim.add(at)
+            return
+        fits = {key: value for key, value in came.items() if key in same or (key not in mine and key not in then)}
+        self.made[at] = {**mine, **fits}
+        for key, value in came.items():
+            if key not in fits:
+                kept = {"from": item["from"], "place": item["place"], "element": key, "why": item["why"]}
+                self.rest.append({**kept, "came": as_json(value), **({"ours": "{}"} if key in mine else {})})
+
+    def _drop(self, item: Item) -> None:
+        """What was named and did not come is named again, and not made up, unless more is known of it by now."""
+        kind = item["from"].split("/")[0]
+        at, name = self._at(kind, item["place"]), _decode(item["came"])
+        if at is None or {key: digest(value) for key, value in self.ours[at].items()} != _decode(item["ours"]):
+            self.rest.append(item)
+        elif not name.startswith(("identifier:", "#")):
+            self.names[f"{kind}/{self.ours[at]['id']}"] = name
+            self.made[at] = None
+
+    def done(self) -> tuple[list[Resource], dict[str, str]]:
+        """Return everything, and the names."""
+        made = [
+            one if n in self.verbatim or not self.names else rename(one, self.names)
+            for n, one in enumerate(self.made)
+            if one is not None
+        ]
+        if self.rest:
+            carrier = _carry(self.out, self.rest)
+            made.append(rename(carrier, self.names) if self.names else carrier)
+        return made + self.whole, self.names
+
+
+def digest(value: Json) -> str:
+    """Return the short digest of one element."""
+    return sha256(as_json(value).encode()).hexdigest()[:12]
+
+
+def _renamed(ours: Json, came: Json) -> dict[str, str]:
+    """A reference of theirs to what we name otherwise: all of ours to it take their name."""
+    if isinstance(ours, dict) and isinstance(came, dict) and "reference" in ours and "reference" in came:
+        return {ours["reference"]: came["reference"]}
+    return {}
+
+
+def _fits(resource: Resource, item: Item) -> bool:
+    """Whether ours still says what it said when the element came."""
+    key = item["element"]
+    return as_json(resource[key]) == item.get("ours") if key in resource else "ours" not in item
+
+
+def _carry(out: WriteContext, items: list[Item]) -> Resource:
+    """A Basic resource that carries what no FHIR element of ours says, word for word."""
+    made = out.head("Basic", "extra", out.terms.meta("kept"))
+    made["extension"] = [extension(out.terms.ext("kept-item"), "valueString", as_json(item)) for item in items]
+    made["identifier"] = out.identifier("extra")
+    made["code"] = out.terms.cc["kept_items"]
+    made["subject"] = out.patient
+    return made
+
+
+def carried(source: ReadContext, resource: Resource) -> list[dict[str, str]] | None:
+    """Turn the carrier back; None for anybody else's Basic."""
+    if source.place(resource) != "extra":
+        return None
+    url = source.terms.ext("kept-item")
+    return [_decode(e["valueString"]) for e in resource.get("extension", ()) if e.get("url") == url]

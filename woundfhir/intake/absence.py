@@ -1,0 +1,183 @@
+"""Answers that say that there is none: coded "unknown" and "not asked", negations, and words of the past.
+
+What says why a value is missing becomes R4's ``dataAbsentReason`` before any reader sees it; what denies, what is
+history and what is only a risk is no fact of today.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import ABSENT_URL, find_extension
+from woundfhir.fhir.read_context import Reason
+from woundfhir.fhir.terms import terms
+
+Json = Any
+Resource = dict[str, Json]
+
+ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+NULL_FLAVOR = "http://terminology.hl7.org/CodeSystem/v3-NullFlavor"
+IPS_ABSENT = "http://hl7.org/fhir/uv/ips/CodeSystem/absent-unknown-uv-ips"
+#: HL7 v3 NullFlavor -> data-absent-reason (R4's own concept map cm-data-absent-reason-v3; from memory).
+_FLAVORS = {
+    "UNK": "unknown",
+    "ASKU": "asked-unknown",
+    "NAV": "temp-unknown",
+    "NASK": "not-asked",
+    "MSK": "masked",
+    "NA": "not-applicable",
+    "NINF": "negative-infinity",
+    "PINF": "positive-infinity",
+}
+#: Codes of one system that the record has a word for; the others of it deny only a part (IPS; from memory).
+_NONE_KNOWN = {"no-known-allergies": "no_known_allergies", "no-known-problems": "no_known_conditions"}
+_NONE_KNOWN_WORDS = {
+    "AllergyIntolerance": (
+        "no_known_allergies",
+        re.compile(r"(nka|no known allerg(y|ies)|no allergies known)\.?", re.I),
+    ),
+    "Condition": ("no_known_conditions", re.compile(r"no known (health )?(problems|conditions)\.?", re.I)),
+}
+_DENIED = re.compile(
+    r"(?!not (healing|closing|closed|improving))"
+    r"(no|not|none|nil|denies|denied|without|absence of|absent|negative for|ruled out|rule out|r/o|nkda|nkfa|never had|"
+    r"free of|exclud\w+)\b",
+    re.I,
+)
+_PAST = re.compile(
+    r"(history of|h/o|hx( of)?|past (medical )?history|family history|fh of|previous(ly)?|prior|former(ly)?|old|"
+    r"status post|s/p)\b|.*\((history|in the past)\)|.*\bhistory of\b",
+    re.I,
+)
+_RISK = re.compile(
+    r"(at (high |low |moderate )?risk|(high |low |moderate )?risk (of|for)|increased risk|prone to|prevention of|"
+    r"fear of|susceptib\w+)\b|.*\b(at risk|risk assessment|risk of)\b",
+    re.I,
+)
+_STATED = ("Condition", "AllergyIntolerance")
+
+
+def said(resource: Resource) -> Resource:
+    """Return a resource in which a value that only says why it is missing stands as ``dataAbsentReason``.
+
+    Examples
+    --------
+    >>> unknown = {"coding": [{"system": NULL_FLAVOR, "code": "NASK"}]}
+    >>> came = {"resourceType": "Observation", "valueCodeableConcept": unknown}
+    >>> said(came)["dataAbsentReason"]["coding"][0]["code"]
+    'not-asked'
+    """
+    if resource.get("resourceType") == "Observation":
+        made = _holder(resource)
+        parts = resource.get("component")
+        if isinstance(parts, list):
+            views = [_holder(part) if isinstance(part, dict) else part for part in parts]
+            if any(view is not part for view, part in zip(views, parts, strict=True)):
+                made = {**made, "component": views}
+        return made
+    if resource.get("resourceType") in _STATED and "code" in resource and (key := _none_known(resource)):
+        return {**resource, "code": dict(terms().cc[key])}
+    return resource
+
+
+def reason(resource: Resource) -> Reason | None:
+    """Return why a resource that counts says no fact of today, or None.
+
+    Examples
+    --------
+    >>> reason({"resourceType": "Condition", "code": {"text": "History of pressure ulcer"}}).why
+    'its words say that it was in the past'
+    """
+    kind = resource.get("resourceType")
+    if kind == "Observation":
+        holders = [resource, *(part for part in resource.get("component") or () if isinstance(part, Mapping))]
+        if any("dataAbsentReason" in one and any(k.startswith("value") for k in one) for one in holders):
+            return Reason("conflict", "a value, and beside it a reason why there is none")
+        return None
+    if kind not in _STATED or terms().is_ours(resource):  # a nurse's own words stay what they are
+        return None
+    code = resource.get("code")
+    for system, flavor in _codes(code):
+        if system in (ABSENT, NULL_FLAVOR) and flavor != "OTH":
+            return Reason("not understood", "its code says only that it is not known")
+        if system == IPS_ABSENT and flavor not in _NONE_KNOWN:
+            return Reason("negated", "its code says that there is none, or that nothing is known, of one kind")
+    if find_extension(code if isinstance(code, dict) else None, ABSENT_URL):
+        return Reason("not understood", "its code says only that it is not known")
+    return _worded(kind, code)
+
+
+def _worded(kind: str, code: Json) -> Reason | None:
+    own = {terms().code_key(f"no_known_{key}") for key in ("allergies", "conditions")}
+    if own & set(_codes(code)):
+        return None
+    for words in _words(code):
+        if _DENIED.match(words):
+            return Reason("negated", "its words deny it")
+        if terms().reasons.answers.find(words) is not None:
+            return Reason("not understood", "its words say only that it is not known")
+        if kind == "Condition" and _PAST.match(words):
+            return Reason("not understood", "its words say that it was in the past")
+        if kind == "Condition" and _RISK.match(words):
+            return Reason("not understood", "its words say a risk, not a finding")
+    return None
+
+
+def _none_known(resource: Resource) -> str | None:
+    kind = str(resource["resourceType"])
+    key, words = _NONE_KNOWN_WORDS[kind]
+    code = resource["code"]
+    if any(system == IPS_ABSENT and _NONE_KNOWN.get(str(code)) == key for system, code in _codes(code)):
+        return key
+    return key if not list(_codes(code)) and any(words.fullmatch(text.strip()) for text in _words(code)) else None
+
+
+def _codes(concept: Json) -> Iterator[tuple[Json, Json]]:
+    codings = concept.get("coding") if isinstance(concept, Mapping) else None
+    for coding in codings if isinstance(codings, list) else ():
+        if isinstance(coding, Mapping):
+            yield coding.get("system"), coding.get("code")
+
+
+def _words(concept: Json) -> Iterator[str]:
+    if not isinstance(concept, Mapping):
+        return
+    if isinstance(concept.get("text"), str):
+        yield concept["text"].strip()
+    codings = concept.get("coding")
+    for coding in codings if isinstance(codings, list) else ():
+        if isinstance(coding, Mapping) and isinstance(coding.get("display"), str):
+            yield coding["display"].strip()
+
+
+def _holder(holder: Resource) -> Resource:
+    """A value coded in a system of reasons, or with HL7's absent extension, as the reason that it is."""
+    concept = holder.get("valueCodeableConcept")
+    found = _reason_of(concept) if isinstance(concept, dict) else None
+    if found is not None:
+        made = {key: value for key, value in holder.items() if key != "valueCodeableConcept"}
+        return {**made, "dataAbsentReason": found}
+    for key, value in holder.items():
+        bare = key.removeprefix("_")
+        if not bare.startswith("value") or not isinstance(value, dict) or value.keys() - {"extension"}:
+            continue
+        if (why := find_extension(value, ABSENT_URL)) and bare not in holder.keys() - {key}:
+            made = {k: v for k, v in holder.items() if k != key}
+            return {**made, "dataAbsentReason": {"coding": [{"system": ABSENT, "code": why.get("valueCode")}]}}
+    return holder
+
+
+def _reason_of(concept: Resource) -> Json:
+    for system, code in _codes(concept):
+        if system == ABSENT:
+            return {"coding": [{"system": ABSENT, "code": code}]}
+        if system == NULL_FLAVOR and code != "OTH":
+            known = _FLAVORS.get(str(code))
+            return (
+                {"coding": [{"system": ABSENT, "code": known}]}
+                if known
+                else {"text": concept.get("text") or "no information"}
+            )
+    return None

@@ -1,0 +1,146 @@
+"""What says that there is a wound, and which place on the body a resource names."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from woundfhir.catalogue import catalogue
+from woundfhir.fhir.elements import first
+from woundfhir.fhir.read_context import ReadContext, Resource
+from woundfhir.fhir.resources import wound
+from woundfhir.fhir.terms import Terms, code_keys
+
+Json = Any
+CodeKey = tuple[Json, Json]
+
+
+@cache
+def _table() -> tuple[frozenset[CodeKey], re.Pattern[str], re.Pattern[str]]:
+    raw = tomllib.loads(files("woundfhir.intake").joinpath("founding.toml").read_text("utf-8"))
+    known, codes = catalogue(), raw["codes"]
+    general = set(codes.pop("general"))
+    keys = {(known.systems[system], code) for system, found in codes.items() for code in found}
+    own = known.systems["own"]
+    for group in ("assessment", "care"):
+        for concept in known.groups[group].values():
+            if concept.key not in general:
+                keys |= {coding.key for coding in (*concept.codings, *concept.reads) if coding.system == own}
+    words = raw["words"]
+    return frozenset(keys), re.compile(words["wound"], re.I), re.compile(words["other"], re.I)
+
+
+def only_wounds(keys: list[CodeKey]) -> bool:
+    """Whether one of the codes is of a finding, or of care, that only wounds have.
+
+    Examples
+    --------
+    >>> only_wounds([("http://loinc.org", "39126-8")]), only_wounds([("http://loinc.org", "72514-3")])
+    (True, False)
+    """
+    return not _table()[0].isdisjoint(keys)
+
+
+def is_wound(source: ReadContext, resource: Resource) -> bool:
+    """Whether a Condition is a wound: by our own place, its category, its code, or its words."""
+    if wound.is_wound(source, resource):
+        return True
+    if source.place(resource) is not None or source.terms.finding_codes & set(code_keys(resource.get("code"))):
+        return False
+    return any(names_wound(text) for text in _texts(resource.get("code")))
+
+
+def names_wound(text: str) -> bool:
+    """Whether words name a wound, and nothing else that is called so.
+
+    Examples
+    --------
+    >>> [names_wound(text) for text in ("Laceration of forearm", "Gastric ulcer", "Wound infection", "Facial wound")]
+    [True, False, False, True]
+    """
+    _, named, other = _table()
+    return named.search(text) is not None and other.search(text) is None
+
+
+def _texts(concept: Json) -> Iterator[str]:
+    if isinstance(concept, Mapping):
+        if isinstance(concept.get("text"), str):
+            yield concept["text"]
+        yield from (c["display"] for c in concept.get("coding") or () if isinstance(c.get("display"), str))
+
+
+# -- places on the body ----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A place on the body as a resource or a wound names it; None where it says nothing."""
+
+    site: str | None
+    side: str | None
+
+    @property
+    def named(self) -> bool:
+        """Whether a place is named at all."""
+        return self.site is not None or self.side is not None
+
+    def fits(self, other: Site) -> bool | None:
+        """Whether two are one place: True, False, or None where that cannot be told.
+
+        Examples
+        --------
+        >>> Site("heel", "left").fits(Site("heel", "right")), Site("heel", "left").fits(Site("heel", None))
+        (False, None)
+        """
+        for one, two in ((self.site, other.site), (self.side, other.side)):
+            if one is not None and two is not None and one != two:
+                return False
+        return True if self == other and self.site is not None else None
+
+
+def site_of(source: ReadContext, resource: Resource) -> tuple[Site, dict[str, Json]]:
+    """Return the place that a resource's ``bodySite`` names, and the answers that a wound there would have."""
+    body = resource.get("bodySite")
+    concept = first(body) if isinstance(body, list) else body
+    if not isinstance(concept, dict):
+        return Site(None, None), {}
+    terms = source.terms
+    native = {t.concept.native: t for t in terms.groups["wound"].values() if t.concept.native}
+    answers: dict[str, Json] = {}
+    site, side = native["bodySite"], native["side"]
+    word = site.codec.read({"valueCodeableConcept": concept}) or _code(concept)
+    if isinstance(word, str):
+        answers[site.concept.key] = word
+    found = wound.read_side(terms, side, concept)
+    if isinstance(found, str):
+        answers[side.concept.key] = found
+    return place(terms, answers), answers
+
+
+def place(terms: Terms, answers: Mapping[str, Json]) -> Site:
+    """Return the place that the answers ``site`` and ``side`` of a wound name, in words that can be compared."""
+    found = []
+    for key in ("site", "side"):
+        answer = answers.get(key)
+        listed = terms.groups["wound"][key].concept.answers
+        word = listed.find(answer) if listed is not None and isinstance(answer, str) else None
+        plain = " ".join(answer.casefold().split()) if isinstance(answer, str) else None
+        found.append(word.word if word is not None else plain)
+    site, side = found
+    sides = terms.groups["wound"]["side"].concept.answers
+    head, _, rest = (site or "").partition(" ")
+    if side is None and rest and sides is not None and (word := sides.find(head)) is not None:
+        listed = terms.groups["wound"]["site"].concept.answers
+        inner = listed.find(rest) if listed is not None else None
+        site, side = inner.word if inner is not None else rest, word.word  # "left heel", in one text
+    return Site(site, side)
+
+
+def _code(concept: Mapping[str, Json]) -> str | None:
+    coding = first(concept.get("coding"))
+    return f"{coding['code']} ({coding.get('system', 'no system')})" if coding.get("code") else None

@@ -1,0 +1,217 @@
+"""What came in: resources out of their Bundles, answers of servers named as what they are, and each judged once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from uuid import UUID
+
+import msgspec
+
+from woundfhir.catalogue.former import FORMER_BASE, current
+from woundfhir.errors import InputError
+from woundfhir.fhir.read_context import Came, Reason, Resource, rename
+from woundfhir.intake import absence, counting
+from woundfhir.intake.counting import Verdict
+
+Json = Any
+_encode = msgspec.json.Encoder(decimal_format="number").encode
+_MODIFIED = Reason("not understood", "has a modifierExtension that is not known here; not interpreted")
+#: Bundle types that are an answer to what was written, and hold no record unless the server sent it back.
+_REPLIES = ("transaction-response", "batch-response")
+
+
+@dataclass(slots=True)
+class Gathered:
+    """What came in.
+
+    Parameters
+    ----------
+    came
+        Every resource, in the order in which it came, contained ones behind the one that holds them.
+    notices
+        What whoever reads it must know: that there are more pages, or that a server answered with faults.
+    entries
+        Entries of Bundles without a resource that say something (a delete): where, why, and the entry itself.
+    """
+
+    came: list[Came] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
+    entries: list[tuple[str, str, Json]] = field(default_factory=list)
+
+
+def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
+    """Open the Bundles and judge every resource.
+
+    Raises
+    ------
+    InputError
+        For what is no record but an answer of a server, and for a Bundle in a Bundle.
+    """
+    found = Gathered()
+    deleted: set[str] = set()
+    given = [one if isinstance(one, dict) else dict(one) for one in resources]
+    text = _encode(given)
+    if FORMER_BASE.encode() in text:
+        given = current(given)
+    for number, resource in enumerate(given, 1):
+        if resource.get("resourceType") == "Bundle":
+            _open(found, resource, number, deleted)
+        else:
+            _add(found, resource, None, 0, None)
+    kinds = {str(one.original.get("resourceType")) for one in found.came}
+    if kinds == {"OperationOutcome"}:
+        raise InputError(
+            "FHIR", "a record", "This is a server's answer (OperationOutcome): read what it says, and ask again"
+        )
+    if "OperationOutcome" in kinds:
+        found.notices.append(
+            "an OperationOutcome of a server came with the resources: it may say that some are missing"
+        )
+    _judge(found, deleted, text)
+    return found
+
+
+# -- Bundles ---------------------------------------------------------------------------------------
+
+
+def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str]) -> None:
+    kind = str(bundle.get("type"))
+    entries = [entry for entry in bundle.get("entry") or () if isinstance(entry, dict)]
+    if kind == "history":
+        raise InputError(
+            "FHIR",
+            "resources as they are now",
+            "This is a history Bundle, with several versions: ask for the current ones",
+        )
+    if any((entry.get("resource") or {}).get("resourceType") == "Bundle" for entry in entries):
+        raise InputError("FHIR", "a Bundle of resources", "There is a Bundle in a Bundle: give each of them on its own")
+    held = [entry for entry in entries if isinstance(entry.get("resource"), dict) and not _outcome(entry)]
+    if kind in _REPLIES and not held:
+        raise InputError(
+            "FHIR", "a record", f"This is a server's answer to what was sent ({kind}): read the resources again from it"
+        )
+    if not held and not any("request" in entry for entry in entries):
+        raise InputError(
+            "FHIR", "a Bundle with resources in it", f"This Bundle ({_word(kind)}) is empty: nothing was found"
+        )
+    if kind in _REPLIES:
+        found.notices.append(f"a server's answer to what was sent ({kind}): read as the resources that it sent back")
+    if any(link.get("relation") == "next" for link in bundle.get("link") or () if isinstance(link, dict)):
+        found.notices.append("one page of several: the search has a next page that is not here")
+    for entry, inner, url in _named(entries):
+        request = entry.get("request")
+        said = counting.method(request.get("method")) if isinstance(request, dict) else Verdict("fact")
+        if isinstance(request, dict) and request.get("method") == "DELETE":
+            deleted.add(str(request.get("url", "")).split("/_history/")[0])
+        if inner is not None:
+            _add(found, inner, url, number, said)
+        elif not said.counts:
+            found.entries.append((f"Bundle.entry[{entries.index(entry)}]", f"{said.outcome}: {said.why}", entry))
+
+
+def _word(kind: str) -> str:
+    return kind if kind.replace("-", "").isalpha() and len(kind) < 25 else "of an unknown type"
+
+
+def _outcome(entry: Mapping[str, Json]) -> bool:
+    return (entry.get("resource") or {}).get("resourceType") == "OperationOutcome"
+
+
+def _named(entries: list[Resource]) -> Iterator[tuple[Resource, Resource | None, str | None]]:
+    """Yield entry, resource and address; references by urn:uuid within the Bundle become ``Type/id``.
+
+    An entry without an id gets the one in its urn:uuid.
+    """
+    names: dict[str, str] = {}
+    inner: list[Resource | None] = []
+    for entry in entries:
+        resource, address = entry.get("resource"), str(entry.get("fullUrl") or "")
+        if not isinstance(resource, dict):
+            inner.append(None)
+            continue
+        if "id" not in resource and (name := _uuid(address)):
+            resource = {"resourceType": resource.get("resourceType"), "id": name, **resource}
+        inner.append(resource)
+        if address.startswith("urn:") and isinstance(resource.get("id"), str):
+            names[address] = f"{resource.get('resourceType')}/{resource['id']}"
+    for entry, one in zip(entries, inner, strict=True):
+        url = entry.get("fullUrl")
+        yield entry, rename(one, names) if names and one is not None else one, url if isinstance(url, str) else None
+
+
+def _uuid(url: str) -> str | None:
+    try:
+        return str(UUID(url.removeprefix("urn:uuid:"))) if url.startswith("urn:uuid:") else None
+    except ValueError:
+        return None
+
+
+# -- one resource ----------------------------------------------------------------------------------
+
+
+def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said: Verdict | None) -> None:
+    reason = None if said is None or said.counts else _reason(said)
+    found.came.append(Came(resource, resource, url, bundle, reason))
+
+
+def _reason(said: Verdict) -> Reason:
+    return Reason(said.outcome, said.why)  # type: ignore[arg-type]  # a fact has no reason
+
+
+def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
+    """Judge everything that came, once: readers see only views that count."""
+    modified, containing = b'"modifierExtension"' in text, b'"contained"' in text
+    came, found.came = found.came, []
+    for one in came:
+        found.came.append(one)
+        resource = one.original
+        if one.reason is None and f"{resource.get('resourceType')}/{resource.get('id')}" in deleted:
+            one.reason = _reason(counting.method("DELETE"))
+        _judge_one(one, modified)
+        if containing:
+            found.came.extend(_contained(one))
+
+
+def _judge_one(one: Came, modified: bool) -> None:
+    said = counting.verdict(one.original)
+    one.states = said.states
+    if one.reason is None and modified and counting.modified(one.original):
+        one.reason = _MODIFIED
+    if one.reason is None and not said.counts:
+        one.reason = _reason(said)
+    if one.reason is not None:
+        return
+    away = [(where, _reason(why)) for where, why in counting.parts(one.original)]
+    if away:
+        one.view = _without(one.original, {where for where, _ in away})
+        one.left = [(f"{name}[{index}]", reason) for (name, index), reason in away]
+    one.view = absence.said(one.view)
+    one.reason = absence.reason(one.view)
+
+
+def _without(resource: Resource, away: set[tuple[str, int]]) -> Resource:
+    made = dict(resource)
+    for name in {name for name, _ in away}:
+        made[name] = [item for index, item in enumerate(resource[name]) if (name, index) not in away]
+        if not made[name]:
+            del made[name]
+    return made
+
+
+def _contained(one: Came) -> Iterator[Came]:
+    """Judge what a resource contains; the view of it shows the readers only what counts there."""
+    inner = one.original.get("contained")
+    items = [item for item in inner if isinstance(item, dict)] if isinstance(inner, list) else []
+    if not items:
+        return
+    one.view = dict(one.view)
+    views = []
+    for item in items:
+        made = Came(item, item, None, one.bundle, one.reason, holder=one.view)
+        _judge_one(made, True)
+        if made.reason is None:
+            views.append(made.view)
+        yield made
+    one.view["contained"] = views

@@ -1,0 +1,134 @@
+"""Whose is it? The clients that a FHIR input tells of: each is its identifiers and the references that name it.
+
+Resources of several clients never become one record. What names nobody, beside one client, is that client's; an
+unresolved reference to a client is a name like any other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from woundfhir.errors import InputError
+from woundfhir.fhir.read_context import ReadContext, Resource
+from woundfhir.record.clients import REFERENCE, identifiers
+
+Json = Any
+#: Elements by which a resource says whose it is; some may name others than clients.
+_ELEMENTS = ("subject", "patient", "beneficiary", "for")
+_OTHERS = ("Group", "Device", "Location", "Practitioner", "Organization", "Substance", "Specimen", "Medication")
+
+
+def read_subject(source: ReadContext) -> tuple[Resource | None, dict[str, Json]]:
+    """Find the one client, refuse what is about no person, and refuse an input that tells of several.
+
+    Returns
+    -------
+    Patient, known
+        The Patient that counts, if one came; and, where none did, what is known of the client: identifiers by which
+        others name them.
+
+    Raises
+    ------
+    InputError
+        When the resources belong to more than one client: says how many, and how to choose.
+    """
+    named: dict[str, Json] = {}
+    for resource in source.resources:
+        for ref in _references(resource):
+            if _other(source, ref, resource):
+                source.refuse(
+                    resource, "is about no person: its subject is a group, a thing or a place", "not understood"
+                )
+            elif (name := _name(source, ref, resource)) is not None:
+                named.setdefault(name, (ref, resource))
+    patients = {source.name_of(one): one for one in source.of("Patient")}
+    clients = _held_together(source, patients, named)
+    if len(clients) > 1:
+        raise InputError(
+            "FHIR",
+            f"resources of one client; here are those of {len(clients)}",
+            "Give the resources of each client on their own; those of two are never joined",
+        )
+    counting = [one for one in patients.values() if source.counts(one)]
+    if counting:
+        return counting[0], {}
+    return None, _known(named, set(patients)) if source.resources else {}
+
+
+def _references(resource: Resource) -> Iterator[Json]:
+    for key in _ELEMENTS:
+        found = resource.get(key)
+        if isinstance(found, dict):
+            yield found
+    if resource.get("resourceType") == "QuestionnaireResponse" and isinstance(resource.get("source"), dict):
+        literal = resource["source"].get("reference")
+        if isinstance(literal, str) and _kind(literal) == "Patient":
+            yield resource["source"]
+
+
+def _kind(literal: str) -> str:
+    parts = literal.split("/_history/", 1)[0].rsplit("/", 2)
+    return parts[-2] if len(parts) > 1 else ""
+
+
+def _other(source: ReadContext, ref: Json, holder: Resource) -> bool:
+    """Whether a reference names something else than a client: a group, a device, a place."""
+    found = source.follow(ref, holder)
+    if found is not None:
+        return found.get("resourceType") in _OTHERS
+    literal = ref.get("reference")
+    return (isinstance(literal, str) and _kind(literal) in _OTHERS) or ref.get("type") in _OTHERS
+
+
+def _name(source: ReadContext, ref: Json, holder: Resource) -> str | None:
+    found = source.follow(ref, holder)
+    if found is not None and found.get("resourceType") not in ("Patient", None):
+        return None
+    name = source.name(ref, holder)
+    display = ref.get("display")
+    return name or (f"display:{display}" if isinstance(display, str) and display.strip() else None)
+
+
+def _held_together(source: ReadContext, patients: Mapping[str, Resource], named: Mapping[str, Json]) -> list[set[str]]:
+    """Return the clients, each as the names that mean them."""
+    clients = [{name} for name in patients]
+    logical = {key: name for name, one in patients.items() for key in _logical(one)}
+    for name in named:
+        if any(name in client for client in clients):
+            continue
+        # A name in words alone says nothing against the one client who is there.
+        if name.startswith("display:") and len(patients) == 1:
+            continue
+        known = logical.get(name)
+        home = next((client for client in clients if known in client), None) if known else None
+        if home is not None:
+            home.add(name)
+        else:
+            clients.append({name})
+    return clients
+
+
+def _logical(patient: Resource) -> Iterable[str]:
+    from woundfhir.record.canonical import as_json
+
+    found = patient.get("identifier")
+    for one in found if isinstance(found, list) else ():
+        if isinstance(one, dict) and identifiers({"identifiers": [one]}):
+            yield "identifier:" + as_json([one.get("system"), one["value"]])
+
+
+def _known(named: Mapping[str, Json], patients: set[str]) -> dict[str, Json]:
+    """What the references to a client who did not come, or does not count, say of them."""
+    for name, (ref, _) in named.items():
+        display = ref.get("display")
+        told: dict[str, Json] = {"name": {"text": display}} if isinstance(display, str) and display.strip() else {}
+        if name.startswith("identifier:"):
+            named_by = {key: ref["identifier"][key] for key in ("system", "value") if key in ref["identifier"]}
+            return {"identifiers": [named_by], **told}
+        if name.startswith("display:"):
+            return {"identifiers": [{"system": REFERENCE}], **told}
+        return {"identifiers": [{"system": REFERENCE, "value": name}], **told}
+    if patients:
+        return {"identifiers": [{"system": REFERENCE, "value": min(patients)}]}
+    return {"identifiers": [{"system": REFERENCE}]}  # nobody is named: no Patient is made of that
