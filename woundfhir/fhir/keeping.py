@@ -8,15 +8,18 @@ came as long as the record says the same; of ours, only the elements that differ
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
 from hashlib import sha256
 from typing import Any
 
 from woundfhir.catalogue import BASE
+from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
 from woundfhir.fhir.losses import BOOKKEEPING, Loss, Losses, unique
 from woundfhir.fhir.putting_back import came_names, carried
 from woundfhir.fhir.read_context import ReadContext, Resource, rename
 from woundfhir.fhir.write_context import WriteContext
+from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
@@ -113,6 +116,7 @@ class Keeping:
         if said == came:
             self._said([came])
             return
+        _refuse_numbers(came)
         label = f"{view.get('resourceType', 'resource')}/{view.get('id', f'no-id-{number}')}"
         place = source.places.get(id(view))
         if not source.counts(view):
@@ -182,6 +186,13 @@ class Keeping:
         meta = resource.get("meta")
         names = [str(name) for name in (meta.get("profile") or ())] if isinstance(meta, dict) else []
         return any(name.startswith(BASE) and name.rsplit("/", 1)[-1] in _VIEWS for name in names)
+
+
+def _refuse_numbers(came: Resource) -> None:
+    """Nothing is kept that could not be read again: numbers are bounded here too."""
+    for path, value in leaves.leaves(came):
+        if isinstance(value, (int, float, Decimal)) and not isinstance(value, bool) and not fits(value):
+            raise InputError(f"{came.get('resourceType')}.{leaves.words(path)}", *TOO_LONG)
 
 
 def _literal(name: str) -> bool:
