@@ -134,8 +134,8 @@ def test_colour_is_never_what_tells_and_the_bytes_are_the_same() -> None:
 
 
 def test_spellings_of_units_are_those_given_or_the_catalogue_s() -> None:
-    assert b"no size that can be drawn" in clock_face("4 centimetres", "3 centimetres", spellings={})
-    assert b"no size that can be drawn" not in clock_face("4 centimetres", "3 centimetres")
+    assert b"no size to draw" in clock_face("4 centimetres", "3 centimetres", spellings={})
+    assert b"no size to draw" not in clock_face("4 centimetres", "3 centimetres")
 
 
 @given(

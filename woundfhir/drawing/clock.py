@@ -11,6 +11,9 @@ from woundfhir.drawing.svg import Drawing, wrapped
 
 Json = Any
 
+#: The sheet prints the drawing small: its words are large, so that they can be read there.
+_SIZE, _ROW = 15.0, 19
+
 
 def clock_words(length: Json, width: Json, undermining: Json = None, tunnels: Json = None) -> list[str]:
     """Return what the clock face shows, as sentences: for those who cannot see it, and for a narrative.
@@ -81,12 +84,12 @@ def clock_face(
         side,
     )
     lines = face.legend(length, width) + plain("Undermining", undermining) + plain("Tunnels", tunnels)
-    rows = [row for line in lines for row in wrapped(line, 12, side - 20)]
+    rows = [row for line in lines for row in wrapped(line, _SIZE, side - 20, most=3)]
     drawing = Drawing(
-        side, side + 62 + 16 * len(rows), title, " ".join(clock_words(length, width, undermining, tunnels))
+        side, side + 64 + _ROW * len(rows), title, " ".join(clock_words(length, width, undermining, tunnels))
     )
-    drawing.text((side / 2, 18), wrapped(title, 14, side, most=1)[0], size=14, anchor="middle", bold=True)
+    drawing.text((side / 2, 18), wrapped(title, 17, side, most=1)[0], size=17, anchor="middle", bold=True)
     face.draw(drawing)
     for index, row in enumerate(rows):
-        drawing.text((10, side + 66 + 16 * index), row)
+        drawing.text((10, side + 70 + _ROW * index), row, size=_SIZE)
     return drawing.bytes()

@@ -45,12 +45,11 @@ class Face:
 
     def legend(self, length: Json, width: Json) -> list[str]:
         """Return the lines below the drawing."""
-        size = f"Length {as_written(length)}, width {as_written(width)}."
+        lines = [f"Length {as_written(length)}, width {as_written(width)}."]
         if not self.scaled:
-            size += " Not to scale: no size that can be drawn."
+            lines.append("Not to scale: no size to draw.")
         elif not self.known:
-            size += " Broken outline: only one of them can be drawn."
-        lines = [size]
+            lines.append("Broken outline: only one of them can be drawn.")
         for way, sign in [(way, "Hatched") for way in self.arcs] + [(way, "Dashed") for way in self.tunnels]:
             lines.append(f"{sign if way.drawn else 'Not drawn'}: {way.words[0].lower()}{way.words[1:]}.")
         if any(way.drawn and way.end_felt != "yes" for way in self.tunnels):
@@ -86,9 +85,9 @@ class Face:
                 self._at(turn, reach - 11), self._at(turn, reach - (18 if main else 15)), width=1.5 if main else 1
             )
             x, y = self._at(turn, reach)
-            drawing.text((x, y + 4.5), str(number), size=13 if main else 11, anchor="middle", bold=main)
-            self.taken.append((x - 10, y - 10, x + 10, y + 10))
-        drawing.text((self.middle[0] + 12, self.middle[1] - reach + 4.5), "head", size=11)
+            drawing.text((x, y + 6), str(number), size=18 if main else 15, anchor="middle", bold=main)
+            self.taken.append((x - 11, y - 11, x + 11, y + 11))
+        drawing.text((self.middle[0] + 15, self.middle[1] - reach + 6), "head", size=15)
 
     def _at(self, turn: float, reach: float) -> XY:
         """A place at a turn of the clock (radians from 12, clockwise), so many pixels from the middle."""
@@ -188,7 +187,7 @@ class Face:
         drawing.line((10, y), (end, y), width=2)
         for x in (10, end):
             drawing.line((x, y - 4), (x, y + 4), width=2)
-        drawing.text((end + 8, y + 4), f"{cm:g} cm")
+        drawing.text((end + 8, y + 5), f"{cm:g} cm", size=15)
 
 
 def _hatch(drawing: Drawing) -> None:
