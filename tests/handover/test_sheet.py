@@ -295,7 +295,6 @@ def test_without_weasyprint_there_is_one_clear_message(history: History, monkeyp
 
 SAME = """
 import hashlib, sys
-from woundfhir.catalogue import catalogue
 from woundfhir.demo import story
 from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
 from woundfhir.intake.source import parse

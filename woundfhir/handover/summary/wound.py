@@ -84,9 +84,9 @@ class WoundSummary:
 
     @property
     def stage(self) -> Fact | None:
-        """The newest stage, type or depth: of the assessments, else of the wound itself."""
-        found = [fact for fact in self.front("grade") if fact.known]
-        return max(found, key=lambda fact: fact.at or "", default=None)
+        """The newest stage, type or depth: of an assessment, else of the wound itself."""
+        found = sorted(self.front("grade"), key=lambda fact: fact.path.startswith("wound."))
+        return next((fact for fact in found if fact.known), None)
 
     @property
     def closed_now(self) -> bool:
