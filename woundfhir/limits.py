@@ -16,6 +16,21 @@ LINE_LIMIT = 50 * 1024 * 1024
 JSON_DEPTH = 200
 #: Deepest nesting of elements in XML.
 XML_DEPTH = 100
+#: Most objects, lists and values in one JSON text, and elements in one XML text: 200 MB of small ones would take GBs.
+JSON_VALUES = 10_000_000
+XML_ELEMENTS = 5_000_000
+#: Most attributes of one XML element.
+XML_ATTRIBUTES = 100
+#: Most keys, items and values in one YAML text.
+YAML_NODES = 2_000_000
+#: Largest file that a site writes (policy, checklist), in bytes.
+SITE_LIMIT = 10 * 1024 * 1024
+#: Of a table: longest cell and longest name of a column, in characters; most columns; most cells.
+CELL_LENGTH, COLUMN_LENGTH, COLUMNS, CELLS = 1_000_000, 500, 5_000, 5_000_000
+#: Highest number in the name of a column, as in ``care.packing.1``.
+COLUMN_NUMBER = 1_000
+#: Longest id of a wound or a visit, in characters.
+ID_LENGTH = 200
 #: Most digits of a number, and its largest exponent: far beyond any measurement, and nothing to spend memory on.
 NUMBER_DIGITS = 40
 _TOO_LARGE: int = 10**NUMBER_DIGITS

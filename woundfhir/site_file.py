@@ -16,6 +16,7 @@ from pydantic import BaseModel, ConfigDict, StringConstraints, ValidationError
 from pydantic_core import PydanticCustomError
 
 from woundfhir.errors import InputError
+from woundfhir.limits import SITE_LIMIT, read_whole
 
 Json = Any
 M = TypeVar("M", bound="SiteModel")
@@ -74,12 +75,15 @@ def read_text(path: str | Path, what: str, built_in: Sequence[str]) -> str:
         When there is no such file, or it cannot be read as UTF-8.
     """
     try:
-        return Path(path).read_text("utf-8")
+        with Path(path).open("rb") as file:
+            return read_whole(file, SITE_LIMIT).decode("utf-8")
     except FileNotFoundError:
         expected = f"a {what}: {' or '.join(built_in)}, or your own file"
         fix = near(str(path), built_in) or "Check the name"
         raise InputError(str(path), expected, fix, found="there is no such file") from None
-    except (OSError, UnicodeDecodeError):
+    except InputError as error:
+        raise InputError(str(path), error.expected, "Take out what does not belong there") from None
+    except (OSError, ValueError):
         raise InputError(str(path), f"a {what} file that can be read, in UTF-8", "Check the file") from None
 
 

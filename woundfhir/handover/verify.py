@@ -161,9 +161,12 @@ def _document(bundle: Bundle) -> Iterator[BundleIssue]:
 
 def _references(bundle: Bundle) -> Iterator[BundleIssue]:
     here = set()
-    for entry in bundle["entry"]:
-        inner = entry["resource"]
-        here |= {entry.get("fullUrl"), f"{inner['resourceType']}/{inner['id']}" if "id" in inner else None}
+    for number, entry in enumerate(bundle["entry"]):
+        inner, url = entry["resource"], entry.get("fullUrl")
+        if not isinstance(url, str | None):
+            yield BundleIssue(f"Bundle.entry[{number}].fullUrl", "a URL, as one text")
+            url = None
+        here |= {url, f"{inner['resourceType']}/{inner['id']}" if "id" in inner else None}
     for number, entry in enumerate(bundle["entry"]):
         contained = {f"#{one.get('id')}" for one in entry["resource"].get("contained", ()) if isinstance(one, dict)}
         for path, reference in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):

@@ -43,6 +43,8 @@ def from_resources(resources: list[dict[str, Json]], name: str, kind: str, undef
     from woundfhir.fhir.losses import keep_undefined
     from woundfhir.intake.resources import from_fhir
 
+    if not all(isinstance(one.get("resourceType"), str) for one in resources):
+        raise InputError(name, "a FHIR resource with its resourceType, as one text", "Ask the sender for R4 resources")
     try:
         history, losses = from_fhir(resources)
     except InputError as error:

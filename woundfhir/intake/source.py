@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from woundfhir.errors import InputError, WoundfhirError
 from woundfhir.intake import formats
 from woundfhir.intake.client_folder import is_kept
 from woundfhir.intake.inputs import DIFFERS, Input, from_data
-from woundfhir.limits import LIMIT, check_size, readable_size
+from woundfhir.limits import LIMIT, check_size, read_whole
 from woundfhir.record import History
 
 Json = Any
@@ -61,7 +62,7 @@ def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple
     """Yield name and bytes of every file that the inputs name."""
     for given in inputs:
         if str(given) == "-":
-            yield "standard input", _limited(sys.stdin.buffer.read(limit + 1), "standard input", limit)
+            yield "standard input", _whole(sys.stdin.buffer, "standard input", limit)
             continue
         path = Path(given)
         if path.is_dir():
@@ -81,9 +82,10 @@ def load(path: Path, limit: int = LIMIT) -> bytes:
     try:
         if path.is_dir():
             raise InputError(str(path), "a file", "Name the file inside the folder")
-        check_size(path.stat().st_size, limit, str(path))
-        return path.read_bytes()
-    except FileNotFoundError:
+        with path.open("rb") as file:
+            check_size(os.fstat(file.fileno()).st_size, limit, str(path))
+            return _whole(file, str(path), limit)  # a pipe or a device has no size of its own
+    except (FileNotFoundError, ValueError):  # a name with a zero byte is no name
         wrong = "there is no such file"
         raise InputError(str(path), "a file or a folder", "Check the name and the folder", found=wrong) from None
     except OSError as error:
@@ -91,10 +93,11 @@ def load(path: Path, limit: int = LIMIT) -> bytes:
         raise InputError(str(path), "a file that this user may read", "Look at its permissions", found=wrong) from None
 
 
-def _limited(content: bytes, name: str, limit: int) -> bytes:
-    if len(content) > limit:
-        raise InputError(name, f"at most {readable_size(limit)}", "Split the input")
-    return content
+def _whole(stream: BinaryIO, name: str, limit: int) -> bytes:
+    try:
+        return read_whole(stream, limit)
+    except InputError as error:
+        raise InputError(name, error.expected, error.fix) from None
 
 
 def parse(content: bytes, name: str) -> Input:

@@ -16,7 +16,7 @@ from typing import Any, BinaryIO
 import msgspec
 
 from woundfhir.errors import InputError
-from woundfhir.limits import JSON_DEPTH, LIMIT, TOO_LONG, check_size, number_fits, read_whole
+from woundfhir.limits import JSON_DEPTH, JSON_VALUES, LIMIT, TOO_LONG, check_size, number_fits, read_whole
 
 Json = Any
 
@@ -143,6 +143,8 @@ def decode_checked(content: bytes, limit: int = LIMIT) -> dict[str, Json]:
     if _wide(content):
         to_text(content)
     content = content.removeprefix(b"\xef\xbb\xbf")
+    if len(content) > JSON_VALUES and content.count(b",") + content.count(b"[") + content.count(b"{") > JSON_VALUES:
+        raise InputError("input", f"at most {JSON_VALUES:,} values", "Split it, or send it as NDJSON in parts")
     found = decode(content)
     _refuse_deep(found)
     _refuse_twice(content)

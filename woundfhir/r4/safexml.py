@@ -11,6 +11,7 @@ import re
 from lxml import etree
 
 from woundfhir.errors import InputError
+from woundfhir.limits import XML_ATTRIBUTES, XML_ELEMENTS
 from woundfhir.r4 import jsonio
 
 FHIR = "http://hl7.org/fhir"
@@ -19,6 +20,9 @@ XHTML = "http://www.w3.org/1999/xhtml"
 #: Atomic: without that, a row of comments in front of the root takes exponential time.
 _DOCTYPE = re.compile(rb"(?>\s+|<\?.*?\?>|<!--.*?-->)*+<!DOCTYPE", re.DOTALL)
 _ENCODING = re.compile(rb"<\?xml[^>]*?\sencoding\s*=\s*[\"']([\w.-]+)")
+#: A tag that has room for more attributes than are allowed, with the text behind it; the values of attributes.
+_LONG_TAG = re.compile(rb"<[A-Za-z_:][^<]{400,}+")
+_VALUES = re.compile(rb"\"[^\"]*+\"|'[^']*+'")
 _RESOURCE_LIMIT, _UNDECLARED_ENTITY = 114, 26  # libxml2: XML_ERR_RESOURCE_LIMIT, XML_ERR_UNDECLARED_ENTITY
 
 
@@ -47,6 +51,7 @@ def parse(content: bytes, where: str = "") -> etree._Element:
     woundfhir.errors.InputError: XML: expected XML without a DOCTYPE (no entities, no files). Take the DOCTYPE out
     """
     content = _plain(content, where)
+    _refuse_beyond(content, where)
     parser = etree.XMLParser(
         resolve_entities=False,
         no_network=True,
@@ -78,6 +83,20 @@ def _plain(content: bytes, where: str) -> bytes:
     if not text.strip():
         raise InputError(where or "XML", "one XML element, and this is empty", "Copy or send the file again")
     return content
+
+
+def _refuse_beyond(content: bytes, where: str) -> None:
+    """Refuse more elements, or attributes of one element, than any resource has: libxml2 would build them all."""
+    if content.count(b"<") > 2 * XML_ELEMENTS:  # a start and an end each
+        raise InputError(
+            where or "XML", f"at most {XML_ELEMENTS:,} elements", "Split it, or send it as NDJSON in parts"
+        )
+    for tag in _LONG_TAG.finditer(content):
+        names = _VALUES.sub(b"", tag[0]).partition(b">")[0]
+        if names.count(b"=") > XML_ATTRIBUTES:
+            line = content.count(b"\n", 0, tag.start()) + 1
+            place = f"{where + ', ' if where else ''}line {line}"
+            raise InputError(place, f"at most {XML_ATTRIBUTES} attributes of one element", "Take out what is not FHIR")
 
 
 def attributes(node: etree._Element) -> list[tuple[str, str]]:

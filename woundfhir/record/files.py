@@ -9,6 +9,7 @@ import msgspec
 import yaml
 
 from woundfhir.errors import InputError
+from woundfhir.limits import JSON_DEPTH, YAML_NODES
 from woundfhir.record.history import History
 
 Json = Any
@@ -81,8 +82,7 @@ def read_yaml(content: str, where: str) -> Json:
     {'length': '4.10 cm'}
     """
     try:
-        if any(isinstance(event, yaml.AliasEvent) for event in yaml.parse(content, Loader=yaml.CBaseLoader)):
-            raise InputError("", "YAML without aliases", "Write the repeated part out")
+        _refuse_beyond(content)
         loader = _TextLoader(content)
         loader.content = content
         try:
@@ -103,6 +103,23 @@ def read_yaml(content: str, where: str) -> Json:
         ) from None
     except (yaml.YAMLError, RecursionError, ValueError):
         raise InputError(where, "readable YAML", "Take out control characters and deep nesting") from None
+
+
+def _refuse_beyond(content: str) -> None:
+    """Refuse aliases, nesting without end and too many nodes, event by event: before anything is built of them."""
+    depth = 0
+    for nodes, event in enumerate(yaml.parse(content, Loader=yaml.CBaseLoader)):
+        if isinstance(event, yaml.AliasEvent):
+            raise InputError("", "YAML without aliases", "Write the repeated part out")
+        if isinstance(event, yaml.CollectionStartEvent):
+            depth += 1
+        elif isinstance(event, yaml.CollectionEndEvent):
+            depth -= 1
+        if depth > JSON_DEPTH:
+            place = f"line {event.start_mark.line + 1}" if event.start_mark else ""
+            raise InputError(place, f"at most {JSON_DEPTH} levels", "Take out the lists inside each other")
+        if nodes > YAML_NODES:
+            raise InputError("", f"at most {YAML_NODES:,} keys, items and values", "Split the file")
 
 
 def _as_text(value: Json) -> Json:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
+from woundfhir.limits import ID_LENGTH
 from woundfhir.record import schema
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import UNKNOWN, as_json, canonical, sort_extra
@@ -136,6 +137,9 @@ def _ids(data: dict[str, Json], source: str) -> None:
     for kind, items in (("wounds", data["wounds"]), ("visits", data["visits"])):
         seen: set[str] = set()
         for index, item in enumerate(items):
+            if len(item["id"]) > ID_LENGTH:
+                expected = f"an id of at most {ID_LENGTH} characters"
+                raise InputError(f"{source}, {kind}[{index}].id", expected, "Give it a short id, such as W1 or V7")
             if item["id"] in seen:
                 raise InputError(f"{source}, {kind}[{index}].id", "an id used once only", "Give each its own id")
             seen.add(item["id"])

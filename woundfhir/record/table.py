@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from woundfhir.errors import InputError
+from woundfhir.limits import CELL_LENGTH, CELLS, COLUMN_LENGTH, COLUMN_NUMBER, COLUMNS
 from woundfhir.record.history import History
 
 Json = Any
@@ -131,16 +132,13 @@ def read_csv(content: str, where: str) -> History:
     InputError
         With the row: no header, a column twice, a row without wound or visit, more cells than columns.
     """
-    try:
-        lines = list(csv.reader(io.StringIO(content, newline=""), strict=True))
-    except csv.Error:
-        raise InputError(where, "CSV with quotes closed", "Save it again as CSV, comma separated, UTF-8") from None
-    lines = [line for line in lines if any(cell.strip() for cell in line)]
+    lines = [line for line in _lines(content, where) if any(cell.strip() for cell in line)]
     if not lines:
         raise InputError(where, "a header row", "Name the columns as `woundfhir catalogue` lists them")
     header = [cell.strip() for cell in lines[0]]
     if len(set(header)) != len(header):
         raise InputError(f"{where}, row 1", "each column once", "Rename or remove one of the two")
+    _refuse_names(header, where)
     top: dict[str, Json] = {}
     wounds: dict[str, Json] = {}
     visits: dict[str, Json] = {}
@@ -153,13 +151,57 @@ def read_csv(content: str, where: str) -> History:
     return History.of(raw, where)
 
 
+def _lines(content: str, where: str) -> list[list[str]]:
+    """Return the rows of a table; refuse more than any record has before it takes memory."""
+    csv.field_size_limit(CELL_LENGTH)
+    out: list[list[str]] = []
+    cells = 0
+    try:
+        for number, row in enumerate(csv.reader(_bounded(content, where), strict=True), 1):
+            cells += len(row)
+            if len(row) > COLUMNS:
+                raise InputError(f"{where}, row {number}", f"at most {COLUMNS:,} columns", "Take the empty ones out")
+            if cells > CELLS:
+                raise InputError(f"{where}, row {number}", f"at most {CELLS:,} cells", "Split the table")
+            out.append(row)
+    except csv.Error as error:
+        if "field limit" in str(error):
+            expected = f"at most {CELL_LENGTH:,} characters in a cell"
+            raise InputError(
+                f"{where}, row {len(out) + 1}", expected, "Close the quotes, or shorten the text"
+            ) from None
+        raise InputError(where, "CSV with quotes closed", "Save it again as CSV, comma separated, UTF-8") from None
+    return out
+
+
+def _bounded(content: str, where: str) -> Iterator[str]:
+    """Yield line after line; a line of commas alone would become a list of as many texts."""
+    for number, line in enumerate(io.StringIO(content, newline=""), 1):
+        if line.count(",") > CELL_LENGTH:
+            raise InputError(f"{where}, line {number}", f"at most {COLUMNS:,} columns", "Take the empty ones out")
+        yield line
+
+
+def _refuse_names(header: list[str], where: str) -> None:
+    for place, name in enumerate(header, 1):
+        if len(name) > COLUMN_LENGTH:
+            expected = f"at most {COLUMN_LENGTH} characters in the name of a column"
+            raise InputError(f"{where}, row 1, column {place}", expected, "Name it as `woundfhir catalogue` lists it")
+        numbers = [part for part in _split(name) if part.isascii() and part.isdigit()]
+        if any(int(part) > COLUMN_NUMBER for part in numbers):
+            expected = f"numbers up to {COLUMN_NUMBER:,} in the name of a column"
+            raise InputError(f"{where}, row 1, column {place}", expected, "Number the columns from 1")
+
+
 def _take(
     row: dict[str, Json], top: dict[str, Json], wounds: dict[str, Json], visits: dict[str, Json], where: str
 ) -> None:
     wound, visit = row.pop("wound", None), row.pop("visit", None)
     for part, name in ((wound, "wound"), (visit, "visit")):
-        if part is not None and (not isinstance(part, dict) or "id" not in part):
-            raise InputError(where, f"a value in the column {name}.id", f"Give the {name} an id")
+        if part is not None and not (isinstance(part, dict) and isinstance(part.get("id"), str)):
+            raise InputError(
+                where, f"a value in the column {name}.id, and no column below it", f"Give the {name} an id"
+            )
     for key in _TOP:
         if key in row:
             top.setdefault(key, row.pop(key))
