@@ -8,6 +8,8 @@ from __future__ import annotations
 
 #: The longest foreign text in a message, in characters; what is longer loses its middle.
 WIDTH = 300
+#: Blanks that do not break a line are harmless, and common in typeset text.
+_BLANKS = {"\u00a0": " ", "\u2007": " ", "\u202f": " "}
 
 
 def escaped(text: str, width: int = WIDTH) -> str:
@@ -36,7 +38,7 @@ def escaped(text: str, width: int = WIDTH) -> str:
     if len(text) > 4 * width:  # nothing is escaped that is cut anyway
         text = f"{text[:width]}…{text[-width:]}"
     if not text.isprintable():
-        text = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+        text = "".join(c if c.isprintable() else _BLANKS.get(c) or c.encode("unicode_escape").decode() for c in text)
     if len(text) <= width:
         return text
     half = (width - 1) // 2

@@ -6,6 +6,7 @@ import json
 
 import click
 
+from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 
@@ -38,7 +39,7 @@ def command(a: str, b: str, show_values: bool, form: str) -> int:
         click.echo(json.dumps({"version": 1, "differences": rows, "summary": counted}, ensure_ascii=False, indent=2))
     else:
         for difference in differences:
-            click.echo(difference.line(show_values=show_values))
+            options.tell(difference.line(show_values=show_values))
         if not differences:
             click.echo("No difference.")
     return int(any(difference.clinical for difference in differences))

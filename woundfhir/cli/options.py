@@ -91,6 +91,11 @@ def emit_all(outputs: Mapping[Path, bytes], force: bool, *, same: bool = False) 
     return written
 
 
+def tell(line: str) -> None:
+    """Write one line to standard output; like ``say``."""
+    click.echo(escaped(line, LINE))
+
+
 def say(line: str) -> None:
     """Write one line to standard error. What of it came from outside cannot break it or move the cursor."""
     click.echo(escaped(line, LINE), err=True)

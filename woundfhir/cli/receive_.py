@@ -78,8 +78,11 @@ def command(
             done.merged.conflicts += _used_before(done, into)
             index = load(into / INDEX) if (into / INDEX).exists() else None
             written = _store(with_step(done, index, known_bytes, at), into, is_own or force)
-    told = _json(done, show_values, written) if form == "json" else _text(done, name, show_values, into, written)
-    click.echo(told)
+    if form == "json":
+        click.echo(_json(done, show_values, written))
+    else:
+        for line in _text(done, name, show_values, into, written):
+            options.tell(line)
     return 0 if done.clean else 1
 
 
@@ -155,7 +158,7 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
     return json.dumps(told, ensure_ascii=False, indent=2)
 
 
-def _text(done: Received, name: str, show_values: bool, into: Path | None, written: list[Path]) -> str:
+def _text(done: Received, name: str, show_values: bool, into: Path | None, written: list[Path]) -> list[str]:
     merged, came = done.merged, done.came
     total, newest = sum(done.counts.values()), done.newest or "not written"
     lines = [f"Received {name}: {done.bundle['type']}, {total} resources, newest time {newest}."]
@@ -175,7 +178,7 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
         lines.append("Nothing was written: name a folder with --into.")
     else:
         lines += _part("Written", [str(path) for path in written]) or ["Nothing to write: all of it is here already."]
-    return "\n".join(lines)
+    return lines
 
 
 def _names(names: Any) -> str:

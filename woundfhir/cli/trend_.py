@@ -97,21 +97,21 @@ def _print(history: History, course: Course, numbers: Numbers) -> None:
 
     wound = history.wound(course.wound) or {}
     named = [wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str)]
-    click.echo(f"{course.wound}: {', '.join(named)}")
+    options.tell(f"{course.wound}: {', '.join(named)}")
     if not course.points:
         click.echo("  No size that can be compared.")
     else:
         _table(course)
         _change(course)
     for label, words in numbers_rows(numbers):
-        click.echo(f"  {label:<12} {words}")
+        options.tell(f"  {label:<12} {words}")
     for threshold, reached in course.thresholds:
         state = {True: "reached", False: "not reached: is a review written?", None: "too early to say"}[reached]
         click.echo(
             f"  cut-off      {threshold.percent:f} % smaller at {threshold.weeks} weeks: {state} [{threshold.source}]"
         )
     for remark in course.remarks:
-        click.echo(f"  look at      visit {remark.visit}: {remark.message}")
+        options.tell(f"  look at      visit {remark.visit}: {remark.message}")
     click.echo("")
 
 
@@ -121,13 +121,13 @@ def _change(course: Course) -> None:
 
     ascii_only = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") != "utf8"
     newest = course.points[-1]
-    click.echo(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")
-    click.echo(f"  measured     {newest.way}")
-    click.echo(f"  since first  {percent_text(course.since_first)}; edge moved {_rate(course.advance)}")
-    click.echo(f"  last 4 weeks {percent_text(course.last_four_weeks)}{_halving(course.half_life)}")
+    options.tell(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")
+    options.tell(f"  measured     {newest.way}")
+    options.tell(f"  since first  {percent_text(course.since_first)}; edge moved {_rate(course.advance)}")
+    options.tell(f"  last 4 weeks {percent_text(course.last_four_weeks)}{_halving(course.half_life)}")
     if newest.volume is not None:
-        click.echo(f"  volume       {volume_text(newest.volume, newest.volume_digits)} (Kundin: an estimate)")
-    click.echo(f"  projection   {_projection(course)}")
+        options.tell(f"  volume       {volume_text(newest.volume, newest.volume_digits)} (Kundin: an estimate)")
+    options.tell(f"  projection   {_projection(course)}")
 
 
 def _table(course: Course) -> None:
@@ -141,14 +141,14 @@ def _table(course: Course) -> None:
     before: dict[str, Point] = {}
     for place, point in enumerate(course.points):
         for reason in breaks.get(point.visit, ()):
-            click.echo(f"  ---------- {reason} ----------")
+            options.tell(f"  ---------- {reason} ----------")
         last = before.get(point.way)
         percent = None if last is None else compared(last, point)[0]
         moved = "" if percent is None else percent_text(percent)
         asked = "; what may have made it so?" if place in course.larger else ""
         length, width, depth = (length_text(value, digits) or "-" for value, digits in point.sides)
         area = f"{area_number(point.area, point.area_digits):f}"
-        click.echo(f"  {point.date}  {length:>7} {width:>7} {depth:>7} {area:>12}   {moved}{asked}".rstrip())
+        options.tell(f"  {point.date}  {length:>7} {width:>7} {depth:>7} {area:>12}   {moved}{asked}".rstrip())
         before[point.way] = point
 
 

@@ -9,6 +9,7 @@ from io import StringIO
 from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
+from woundfhir.errors import WIDTH, escaped
 from woundfhir.report.judged import CAUTION, EXCUSE, Judged
 
 _WIDTH = 100
@@ -107,7 +108,7 @@ def render(reports: Sequence[Judged], *, colour: bool = False) -> str:
     colour
         Whether to add terminal colours; the words are the same with and without.
     """
-    lines = list(_lines(reports))
+    lines = [(escaped(text, 4 * WIDTH), style) for text, style in _lines(reports)]
     if not colour:
         return "".join(f"{text}\n" for text, _ in lines)
     from rich.console import Console

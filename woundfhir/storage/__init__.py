@@ -95,7 +95,9 @@ def save_all(
 def refuse_taken(path: Path, force: bool) -> None:
     """Refuse a file that exists, unless it may be written over, or is a device or a pipe."""
     if not force and not is_stream(path) and real(path).exists():
-        raise _taken(path)
+        with locked(real(path).parent):  # what a killed run left there is finished or cleared away first
+            if real(path).exists():
+                raise _taken(path)
 
 
 def _taken(path: Path) -> InputError:
