@@ -33,7 +33,10 @@ class Alert:
     @property
     def source(self) -> str:
         """Who says so, and how sure that is."""
-        return say("attention.source", source=self.hazard.source, mark=self.hazard.mark)
+        known = self.hazard
+        if known.source == known.mark:
+            return say("attention.unsourced", mark=known.mark)
+        return say("attention.source", source=known.source, mark=known.mark)
 
 
 @dataclass(frozen=True, slots=True)
