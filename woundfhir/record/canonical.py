@@ -12,7 +12,7 @@ from typing import Any
 
 import msgspec
 
-from woundfhir.catalogue import Concept, Part, catalogue, frame
+from woundfhir.catalogue import Concept, Part, catalogue, current, frame
 from woundfhir.record.answers import StructureError, absent, text
 from woundfhir.record.answers import canonical as answer
 from woundfhir.record.frame import SHAPES
@@ -72,10 +72,16 @@ class _Walk:
         return lambda path, value: self.unknown(f"{head}{'' if path[:1] == '[' else '.'}{path}", value)
 
     def record(self, raw: Json) -> dict[str, Json]:
-        """Return the whole record; what was not understood is added to its ``extra``."""
+        """Return the whole record; what was not understood is added to its ``extra``.
+
+        Only identifiers and ``extra`` hold addresses of ours; those that version 0.1.0 wrote become the present ones.
+        """
         out = self.part(frame().record, raw, "") or {}
+        patient = out["patient"]
+        if "identifiers" in patient:
+            patient["identifiers"] = current(patient["identifiers"])
         if extra := [*out.pop("extra", ()), *self.extra]:
-            out["extra"] = sort_extra(extra)
+            out["extra"] = sort_extra(current(extra))
         return out
 
     def part(self, part: Part, raw: Json, path: str) -> dict[str, Json] | None:
