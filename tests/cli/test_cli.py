@@ -111,7 +111,7 @@ def test_what_has_no_place_is_listed_on_standard_error(call, tmp_path: Path) -> 
         ("dtd.xml", b'<!DOCTYPE x [<!ENTITY a "b">]><Patient xmlns="http://hl7.org/fhir"/>', "DOCTYPE"),
         (
             "r5.json",
-            b'{"resourceType": "Observation", "component": ["x"],'
+            b'{"resourceType": "Observation", "status": "final", "component": ["x"],'
             b' "code": {"coding": [{"system": "http://loinc.org", "code": "72287-6"}]}}',
             "FHIR R4",
         ),

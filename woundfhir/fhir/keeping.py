@@ -121,7 +121,9 @@ class Keeping:
         place = source.places.get(id(view))
         if not source.counts(view):
             why = source.reasons[id(view)].words
-            self.extra.append({"from": label, "why": why, "value": as_json(came)})
+            # What a request deletes must not go out as if it were there: it is carried.
+            member = "came" if "Bundle.entry.request" in why else "value"
+            self.extra.append({"from": label, "why": why, member: as_json(came)})
             self.losses.append(Loss(label.split("/")[0], label, why))
             self.values += leaves.count(came)
         elif mine is not None and said is not None and (source.place(view) or source.terms.is_ours(view)):

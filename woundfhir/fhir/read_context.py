@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import unescape
-from woundfhir.fhir.terms import Terms
+from woundfhir.fhir.terms import Terms, code_keys
 from woundfhir.record.canonical import as_json
 from woundfhir.record.quantity import parse
 
@@ -113,6 +113,10 @@ class ReadContext:
         self._order: dict[int, list[tuple[int, Json]]] = {}
         for one in came:
             self._take(one)
+        #: Names of which there is one, where nothing came from a server with an address: the plain way for most.
+        based = any(one.base for one in self.came.values() if one.full_url)
+        self._plain = {} if based else {name: found[0].view for name, found in self._by_name.items() if len(found) == 1}
+        self._keys: dict[int, list[tuple[Any, Any]]] = {}
 
     # -- what came in --------------------------------------------------------------------------
 
@@ -150,6 +154,13 @@ class ReadContext:
         one = self.came.get(id(resource))
         return one.states if one is not None else frozenset()
 
+    def keys(self, resource: Resource) -> list[tuple[Any, Any]]:
+        """Return the (system, code) pairs of a resource's ``code``, worked out once."""
+        found = self._keys.get(id(resource))
+        if found is None:
+            found = self._keys[id(resource)] = code_keys(resource.get("code"))
+        return found
+
     # -- where things point --------------------------------------------------------------------
 
     def follow(self, ref: Json, holder: Resource | None = None) -> Resource | None:
@@ -160,6 +171,8 @@ class ReadContext:
         """
         literal = ref.get("reference") if isinstance(ref, dict) else ref
         if isinstance(literal, str) and literal:
+            if (plain := self._plain.get(literal)) is not None:
+                return plain
             return self._literal(literal, holder)
         if isinstance(ref, dict) and isinstance(ref.get("identifier"), dict):
             return self._logical(ref)

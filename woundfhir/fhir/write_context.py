@@ -105,6 +105,9 @@ def strong_namespace(patient: Mapping[str, Json]) -> bytes | None:
     for identifier in patient.get("identifiers", ()):
         system, value = identifier.get("system"), identifier.get("value")
         if not is_placeholder(system) and not is_placeholder(value):
+            if system == REFERENCE:  # a name within one sender's system: what else is known keeps two of them apart
+                known = {key: patient[key] for key in ("name", "born", "sex") if key in patient}
+                return _space(as_json(["reference", value, known]))
             odd = "|" in system or system.startswith("[") or system == _PERSON
             return _space(as_json([system, value]) if odd else f"{system}|{value}")
     if patient.get("name") and patient.get("born"):

@@ -59,6 +59,11 @@ _RISK = re.compile(
 _STATED = ("Condition", "AllergyIntolerance")
 
 
+def may_say(text: bytes) -> bool:
+    """Whether anything in an input, as JSON, could be a reason in another form: most have none, and are not walked."""
+    return any(word in text for word in (b"v3-NullFlavor", b"data-absent-reason", IPS_ABSENT.encode()))
+
+
 def said(resource: Resource) -> Resource:
     """Return a resource in which a value that only says why it is missing stands as ``dataAbsentReason``.
 
@@ -159,6 +164,12 @@ def _holder(holder: Resource) -> Resource:
     if found is not None:
         made = {key: value for key, value in holder.items() if key != "valueCodeableConcept"}
         return {**made, "dataAbsentReason": found}
+    if any(key in holder for key in ("valueQuantity", "valueBoolean", "valueInteger", "valueDateTime")):
+        value = holder.get("valueQuantity")
+        if not isinstance(value, dict) or "value" in value:
+            return holder
+    if concept is not None and ("coding" in concept or "text" in concept):
+        return holder
     for key, value in holder.items():
         bare = key.removeprefix("_")
         if not bare.startswith("value") or not isinstance(value, dict) or value.keys() - {"extension"}:

@@ -73,6 +73,8 @@ class Belonging:
         """Note what is a member of what, and which Conditions point at which findings."""
         source = self.source
         for resource in source.resources:
+            if not source.counts(resource):
+                continue
             kind = resource.get("resourceType")
             if kind == "Observation" and "hasMember" in resource:
                 for ref in resource["hasMember"]:
@@ -80,7 +82,8 @@ class Belonging:
                         self._parent.setdefault(id(member), resource)
             if kind in ("Observation", "Procedure") and "partOf" in resource:
                 for ref in resource["partOf"]:
-                    if (whole := source.follow(ref, resource)) is not None and whole is not resource:
+                    whole = source.follow(ref, resource)
+                    if whole is not None and whole is not resource and source.counts(whole):
                         self._parent.setdefault(id(resource), whole)
                         if kind == "Observation":
                             source.parts.setdefault(id(whole), []).append(resource)
@@ -173,12 +176,12 @@ class Belonging:
         if not exclusive:
             self.source.refuse(resource, _UNSEEN)
             return None
-        made = self.free(name, {wound["id"] for wound in self.wounds})
-        self.wounds.append({"id": made})
-        self._unseen[name] = made
-        self.named.append(("Condition", escape(made), name))
-        self._made_of["wound", made] = "a wound: named by findings, and did not come; it stands under that name"
-        return made
+        self._unseen[name] = name
+        self.named.append(("Condition", escape(name), name))
+        if all(wound["id"] != name for wound in self.wounds):  # one of ours may stand for it
+            self.wounds.append({"id": name})
+            self._made_of["wound", name] = "a wound: named by findings, and did not come; it stands under that name"
+        return name
 
     def _wound_at(self, resource: Resource, site: Site, answers: dict[str, Json], exclusive: bool) -> str | None:
         found = [(wound, site.fits(place(self.terms, wound))) for wound in self.wounds]
@@ -251,6 +254,8 @@ class Belonging:
         if ("error" in states) != (status == "entered in error") and states & {"error", "draft", "final", "amended"}:
             return False
         at, here = visit.get("at"), when(resource, self.terms.written_as)
+        if at == here:
+            return True
         return not (at and here and dates.day(at) and dates.day(here)) or dates.day(at) == dates.day(here)
 
     def _made_visit(self, resource: Resource, name: str | None, seen: bool = False) -> dict[str, Json]:
@@ -395,6 +400,6 @@ def performer(resource: Resource) -> Json:
     return found or first(resource.get("author")) or resource.get("author") or resource.get("recorder")
 
 
-def exclusive(resource: Resource) -> bool:
+def exclusive(source: ReadContext, resource: Resource) -> bool:
     """Whether a resource is of wounds alone, by its code."""
-    return only_wounds(code_keys(resource.get("code"))) or only_wounds(code_keys(resource.get("type")))
+    return only_wounds(source.keys(resource)) or only_wounds(code_keys(resource.get("type")))

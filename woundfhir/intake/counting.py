@@ -121,9 +121,17 @@ def verdict(resource: Mapping[str, Json]) -> Verdict:
         return Verdict("not understood", "a type of resource that FHIR R4 does not have")
     if "implicitRules" in resource or "_implicitRules" in resource:
         return Verdict("not understood", "implicitRules: rules that are not known here")
-    found = [_judge(one, resource) for one in modifiers().get(kind, ()) if one.element.count(".") == 0]
+    top = _top(kind)
+    if len(top) == 1 and top[0].kind == "code" and isinstance(status := resource.get(top[0].element), str):
+        return top[0].codes.get(status) or Verdict("not understood", f"{top[0].element}: a code that is not known")
+    found = [_judge(one, resource) for one in top]
     found += [_links(resource)] if "link" in resource and kind == "Patient" else []
     return _joined(found)
+
+
+@cache
+def _top(kind: str) -> tuple[Modifier, ...]:
+    return tuple(one for one in modifiers().get(kind, ()) if "." not in one.element)
 
 
 def modified(value: Json) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 import msgspec
@@ -160,34 +160,45 @@ def _reason(said: Verdict) -> Reason:
     return Reason(said.outcome, said.why)  # type: ignore[arg-type]  # a fact has no reason
 
 
+class _Hints(NamedTuple):
+    """What may stand in an input at all, so that it is looked for."""
+
+    modified: bool
+    parts: bool
+    absent: bool
+
+
 def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
     """Judge everything that came, once: readers see only views that count."""
-    modified, containing = b'"modifierExtension"' in text, b'"contained"' in text
+    containing = b'"contained"' in text
+    plans = any(one.original.get("resourceType") == "CarePlan" for one in found.came)
+    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text or plans, absence.may_say(text))
     came, found.came = found.came, []
     for one in came:
         found.came.append(one)
         resource = one.original
         if one.reason is None and f"{resource.get('resourceType')}/{resource.get('id')}" in deleted:
             one.reason = _reason(counting.method("DELETE"))
-        _judge_one(one, modified)
+        _judge_one(one, hints)
         if containing:
             found.came.extend(_contained(one))
 
 
-def _judge_one(one: Came, modified: bool) -> None:
+def _judge_one(one: Came, hints: _Hints) -> None:
     said = counting.verdict(one.original)
     one.states = said.states
-    if one.reason is None and modified and counting.modified(one.original):
+    if one.reason is None and hints.modified and counting.modified(one.original):
         one.reason = _MODIFIED
     if one.reason is None and not said.counts:
         one.reason = _reason(said)
     if one.reason is not None:
         return
-    away = [(where, _reason(why)) for where, why in counting.parts(one.original)]
+    away = [(where, _reason(why)) for where, why in counting.parts(one.original)] if hints.parts else []
     if away:
         one.view = _without(one.original, {where for where, _ in away})
         one.left = [(f"{name}[{index}]", reason) for (name, index), reason in away]
-    one.view = absence.said(one.view)
+    if hints.absent or one.view["resourceType"] != "Observation":
+        one.view = absence.said(one.view)
     one.reason = absence.reason(one.view)
 
 
@@ -210,7 +221,7 @@ def _contained(one: Came) -> Iterator[Came]:
     views = []
     for item in items:
         made = Came(item, item, None, one.bundle, one.reason, holder=one.view)
-        _judge_one(made, True)
+        _judge_one(made, _Hints(True, True, True))
         if made.reason is None:
             views.append(made.view)
         yield made

@@ -65,7 +65,7 @@ class Reading:
             self.patient, self.zone = patient.read_patient(self.source, found)
             if strong_namespace(self.patient) is None and not self.terms.is_ours(found):
                 # Nothing of them names the client: the sender's own name of the resource does, within what they sent.
-                named = {"system": REFERENCE, "value": self.source.name_of(found)}
+                named = {"system": REFERENCE, "value": f"Patient/{found.get('id', '')}"}
                 self.patient["identifiers"] = [*self.patient.get("identifiers", ()), named]
         else:
             self.patient = known
@@ -130,6 +130,9 @@ class Reading:
         for resource in self.source.open("Condition", contained=True):
             if is_wound(self.source, resource):
                 found = wound.read_wound(self.source, resource)
+                if self.source.came[id(resource)].holder is not None and found["id"] in taken:
+                    to.wound_of[id(resource)] = found["id"]  # one of ours stands for it
+                    continue
                 found["id"] = to.free(found["id"], taken)
                 taken.add(found["id"])
                 to.wounds.append(found)
@@ -191,11 +194,18 @@ class Reading:
         placing = [one for one in waiting if self._has_place(one)]
         # What founds wounds comes first, so that what only names one finds it.
         spots: dict[int, RecordPlace | None] = {}
-        for founding in (True, False):
-            for resource in placing:
-                alone = exclusive(resource) and "negated" not in self.source.states(resource)
-                if (alone or self.source.place(resource) is not None) is founding:
-                    spots[id(resource)] = self.belonging.spot(resource, alone, self._about_client(resource))
+        later: list[Resource] = []
+        for resource in placing:
+            place = self.source.place(resource)
+            if place is not None:
+                client = place.count("/") == 1 and self._about_client(resource)
+                spots[id(resource)] = self.belonging.spot(resource, True, client)
+            elif exclusive(self.source, resource) and "negated" not in self.source.states(resource):
+                spots[id(resource)] = self.belonging.spot(resource, True, False)
+            else:
+                later.append(resource)
+        for resource in later:
+            spots[id(resource)] = self.belonging.spot(resource, False, self._about_client(resource))
         by_kind: dict[Json, list[tuple[Resource, RecordPlace]]] = {}
         for resource in placing:
             if (spot := spots[id(resource)]) is not None:
@@ -203,7 +213,7 @@ class Reading:
                 by_kind.setdefault(resource["resourceType"], []).append((resource, spot))
         for kind, read in _READERS:
             for resource, spot in by_kind.get(kind, ()):
-                if kind == "Observation" and any(key in self.terms.details for key in code_keys(resource.get("code"))):
+                if kind == "Observation" and any(key in self.terms.details for key in self.source.keys(resource)):
                     continue
                 if read(self.source, resource, spot):
                     self.belonging.hold(spot)
@@ -222,6 +232,8 @@ class Reading:
     def _has_place(self, resource: Resource) -> bool:
         """Whether anything of this code has a place in the record, so that its wound and visit are worth asking for."""
         kind = resource["resourceType"]
+        if self.source.place(resource) is not None:
+            return True
         if kind == "Observation" and self._holds_members(resource):
             self.source.placed(resource, None)
             return False
@@ -237,7 +249,7 @@ class Reading:
         return not any(key.startswith("value") for key in resource) and "component" not in resource
 
     def _about_client(self, resource: Resource) -> bool:
-        term = self.terms.find(resource.get("code")) if resource.get("resourceType") == "Observation" else None
+        term = self.terms.named(self.source.keys(resource)) if resource.get("resourceType") == "Observation" else None
         return term is not None and term.concept.group == "client"
 
 

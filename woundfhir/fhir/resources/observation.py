@@ -146,7 +146,7 @@ def _field(term: Term, code: Json) -> Term | None:
 def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> bool:
     """Put what one Observation says into the record; False when it says nothing that has a place."""
     terms = source.terms
-    keys = code_keys(resource.get("code"))
+    keys = source.keys(resource)
     if terms.code_key("panel") in keys:
         if note := read_note(resource):
             spot.entry["note"] = note

@@ -1,0 +1,1 @@
+"""What others send: invented inputs in the public shapes of guides, synthetic patients and servers."""

@@ -1,0 +1,173 @@
+"""Laws of the way in, over inputs of others: nobody joined, nothing invented, nothing untrue, nothing lost."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+import msgspec
+import pytest
+
+from tests.intake.foreign.inputs import READ, REFUSED
+from woundfhir.errors import InputError
+from woundfhir.fhir import Losses, to_fhir
+from woundfhir.fhir.leaves import leaves, words
+from woundfhir.intake.resources import from_fhir
+from woundfhir.record import History
+
+Json = Any
+encode = msgspec.json.Encoder(decimal_format="number").encode
+decode = msgspec.json.Decoder(float_hook=Decimal).decode
+NAMES = sorted(READ)
+
+
+def said(history: History) -> dict[str, Json]:
+    return {key: value for key, value in history.data.items() if key != "extra"}
+
+
+def bodies(value: Json, path: tuple[Json, ...] = ()) -> Iterator[tuple[tuple[Json, ...], Json]]:
+    for index, one in enumerate(value):
+        if one["resourceType"] == "Bundle":
+            for place, entry in enumerate(one["entry"]):
+                if "resource" in entry:
+                    yield (index, "entry", place, "resource"), entry["resource"]
+        else:
+            yield (index,), one
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_wounds_and_findings_are_those_that_are_there(name: str) -> None:
+    came, wounds, findings = READ[name]
+    history, _ = from_fhir(came)
+    assert len(history.wounds) == wounds
+    entries = [entry for visit in history.visits for entry in visit.get("wounds", ())]
+    assert sum(len(entry.get("assessment", {})) for entry in entries) == findings
+
+
+@pytest.mark.parametrize("name", sorted(REFUSED))
+def test_two_clients_and_answers_of_servers_are_refused_by_name(name: str) -> None:
+    came, words = REFUSED[name]
+    with pytest.raises(InputError) as caught:
+        from_fhir(came)
+    assert words in str(caught.value)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_is_written_is_read_again_and_written_the_same(name: str) -> None:
+    history, _ = from_fhir(READ[name][0])
+    out = decode(encode(to_fhir(history)))
+    again, _ = from_fhir(out)
+    assert again.data == history.data
+    assert encode(to_fhir(again)) == encode(out)
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if name != "a delete"])
+def test_what_came_goes_out_as_it_came(name: str) -> None:
+    came, _, _ = READ[name]
+    out = to_fhir(from_fhir(came)[0])
+    for _, resource in bodies(came):
+        if "urn:uuid" not in str(resource) and "id" in resource:
+            assert resource in out
+
+
+def changed(value: Json, path: tuple[Json, ...]) -> Json:
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, (int, Decimal)):
+        return value + 1
+    if path[-1] == "reference":
+        head, version, number = value.partition("/_history/")
+        return value.replace("#", "#zz") if value.startswith("#") else f"{head}zz{version}{number}"
+    if value[:4].isdigit() and value[4:5] in ("-", ""):
+        return f"{int(value[:4]) - 1}{value[4:]}"
+    return f"{value}zz"
+
+
+def put(root: Json, path: tuple[Json, ...], value: Json) -> Json:
+    made = copy.deepcopy(root)
+    holder = made
+    for step in path[:-1]:
+        holder = holder[step]
+    holder[path[-1]] = value
+    return made
+
+
+def listed(losses: Losses, resource: Json, path: tuple[Json, ...]) -> bool:
+    kind, where = resource["resourceType"], words(path)
+    label = f"{kind}/{resource.get('id', '')}"
+    for item in losses.items:
+        if item.source.startswith("Bundle") or (label != "/" and item.source != label and "id" in resource):
+            continue
+        below = item.path.removeprefix(kind).removeprefix(".")
+        if below == "" or where == below or where.startswith((f"{below}.", f"{below}[")):
+            return True
+    return False
+
+
+def outcome(came: list[Json]) -> tuple[Json, Losses]:
+    try:
+        history, losses = from_fhir(came)
+    except InputError as error:
+        return str(error), Losses()
+    return said(history), losses
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_leaf_that_changes_changes_the_record_or_is_reported(name: str) -> None:
+    came, _, _ = READ[name]
+    before, losses = outcome(came)
+    silent = []
+    for at, resource in bodies(came):
+        for path, value in leaves(resource):
+            after, now = outcome(put(came, (*at, *path), changed(value, path)))
+            if after != before or listed(losses, resource, path) or listed(now, resource, path):
+                continue
+            silent.append(f"{resource['resourceType']}.{words(path)}")
+    assert silent == []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_is_entered_in_error_is_as_if_it_were_not_there(name: str) -> None:
+    came, _, _ = READ[name]
+    for at, resource in bodies(came):
+        if resource["resourceType"] != "Observation" or len(at) > 1:
+            continue
+        without, _ = outcome([one for one in came if one is not resource])
+        wrong, losses = outcome(put(came, (*at, "status"), "entered-in-error"))
+        if isinstance(without, dict) and isinstance(wrong, dict):
+            without, wrong = ({k: v for k, v in one.items() if k != "patient"} for one in (without, wrong))
+            assert wrong == without
+            assert any(item.kind in ("withdrawn", "not-understood") for item in losses.items)
+
+
+def test_what_a_request_deletes_goes_out_carried_and_never_as_a_fact() -> None:
+    out = to_fhir(from_fhir(READ["a delete"][0])[0])
+    assert "Observation" not in {r["resourceType"] for r in out}
+    assert "39126-8" in str(out)
+
+
+def test_ids_of_two_clients_of_whom_only_a_name_is_known_differ() -> None:
+    length = READ["pain alone"][0][0]
+    seen: list[set[str]] = []
+    for name in ("111", "222"):
+        one = {**READ["nobody is named"][0][0], "subject": {"reference": f"Patient/{name}"}}
+        seen.append(
+            {r["id"] for r in to_fhir(from_fhir([one, {**length, "subject": one["subject"]}])[0])} - {"a", "pain"}
+        )
+    assert seen[0] and not seen[0] & seen[1]
+
+
+def test_nobody_named_makes_no_patient() -> None:
+    out = to_fhir(from_fhir(READ["nobody is named"][0])[0])
+    assert "Patient" not in {r["resourceType"] for r in out}
+
+
+def test_the_report_counts_first_and_names_kinds_for_machines() -> None:
+    _, losses = from_fhir(READ["entered in error"][0])
+    assert losses.counts["withdrawn"] == 1
+    assert losses.summary.startswith(f"{losses.understood} of {losses.values} values understood")
+    plain = losses.json()
+    assert {item["kind"] for item in plain["items"]} <= {"kept", "withdrawn", "negated", "not-understood", "conflict"}
+    assert "14" not in str(plain["items"])
