@@ -113,7 +113,7 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
         ]
     if len(found) != 1:
         raise InputError("IN", "the record of one client", "Name one file, or choose the client with --patient")
-    options.tell_losses(found[0].name, found[0].losses)
+    options.tell_losses(found[0].name, found[0].losses, found[0].report)
     part = gather(found[0].history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
     if chosen["photos"] is None:
         return part

@@ -52,7 +52,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
     reports = []
     for one in read_all(inputs):
-        options.tell_losses(one.name, one.losses)
+        options.tell_losses(one.name, one.losses, one.report)
         found = judge(
             one.history,
             checklist=checklist,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import click
@@ -13,12 +14,19 @@ from woundfhir.errors import InputError
 @click.command()
 @options.inputs
 @options.to("convert", "the ending of the file that -o names")
+@click.option("--strict", is_flag=True, help="Exit 1 when anything that came has no place in the record.")
+@click.option("--report", type=click.Path(path_type=Path), help="Write what became of each value, as JSON, to FILE.")
 @options.output
-def command(inputs: tuple[str, ...], to: str | None, output: Path | None, force: bool) -> None:
+def command(
+    inputs: tuple[str, ...], to: str | None, strict: bool, report: Path | None, output: Path | None, force: bool
+) -> int:
     """Read IN (a record or FHIR resources, recognised by content) and write it in another format.
 
     Several inputs need NDJSON, or a folder given with -o. What has no place in the record is listed on
     standard error and kept under 'extra'.
+
+    Exit code 0: read. 1: something that came is no fact (withdrawn, negated, not understood), two values contradict
+    each other, or there is more than came; with --strict also when anything has no place. 2: could not run.
     """
     from woundfhir.intake import formats
     from woundfhir.intake.source import read_all
@@ -28,7 +36,10 @@ def command(inputs: tuple[str, ...], to: str | None, output: Path | None, force:
         raise InputError("--to", "one of " + ", ".join(formats.serving("convert")), "Choose one of them")
     found = read_all(inputs)
     for one in found:
-        options.tell_losses(one.name, one.losses)
+        options.tell_losses(one.name, one.losses, one.report)
+    if report is not None:
+        reports = {one.name: one.report.json() for one in found if one.report is not None}
+        options.emit((json.dumps(reports, indent=2, ensure_ascii=False) + "\n").encode(), report, force)
     if len(found) == 1:
         options.emit(form.write(found[0].history), output, force)
     elif form.joins:
@@ -40,6 +51,8 @@ def command(inputs: tuple[str, ...], to: str | None, output: Path | None, force:
         options.say(f"{len(files)} files in {output}.")
     else:
         raise InputError("-o", "a folder that exists, for several inputs", "Make the folder and name it with -o")
+    asks = any(one.report is not None and one.report.asks for one in found)
+    return 1 if asks or (strict and any(one.losses for one in found)) else 0
 
 
 def _names(stems: list[str], suffix: str) -> list[str]:

@@ -12,6 +12,7 @@ import click
 from woundfhir.errors import escaped
 
 if TYPE_CHECKING:
+    from woundfhir.fhir.losses import Losses
     from woundfhir.jose.keys import Key
 
 _F = TypeVar("_F", bound=Callable[..., Any])
@@ -101,9 +102,11 @@ def say(line: str) -> None:
     click.echo(escaped(line, LINE), err=True)
 
 
-def tell_losses(name: str, losses: list[str]) -> None:
-    """Say on standard error what was not understood and where it is kept."""
+def tell_losses(name: str, losses: list[str], report: Losses | None = None) -> None:
+    """Say on standard error what was not understood and where it is kept: the counts first."""
     if losses:
+        if report is not None:
+            say(f"{name}: {report.summary}.")
         say(f"{name}: {len(losses)} kept under 'extra', without a place in the record:")
         for line in losses:
             say(f"  {line}")

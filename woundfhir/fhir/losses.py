@@ -109,6 +109,11 @@ class Losses:
         return dict(sorted(Counter(item.kind for item in self.items).items()))
 
     @property
+    def asks(self) -> bool:
+        """Whether a person must look: something came that is no fact, contradicts, or is not all there is."""
+        return bool(self.notices) or any(item.kind != "kept" for item in self.items)
+
+    @property
     def summary(self) -> str:
         """The whole in one line.
 

@@ -171,8 +171,7 @@ class _Hints(NamedTuple):
 def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
     """Judge everything that came, once: readers see only views that count."""
     containing = b'"contained"' in text
-    plans = any(one.original.get("resourceType") == "CarePlan" for one in found.came)
-    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text or plans, absence.may_say(text))
+    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text))
     came, found.came = found.came, []
     for one in came:
         found.came.append(one)
@@ -193,7 +192,9 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         one.reason = _reason(said)
     if one.reason is not None:
         return
-    away = [(where, _reason(why)) for where, why in counting.parts(one.original)] if hints.parts else []
+    away = []
+    if hints.parts or one.original["resourceType"] == "CarePlan":
+        away = [(where, _reason(why)) for where, why in counting.parts(one.original)]
     if away:
         one.view = _without(one.original, {where for where, _ in away})
         one.left = [(f"{name}[{index}]", reason) for (name, index), reason in away]

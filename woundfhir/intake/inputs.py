@@ -10,6 +10,7 @@ from woundfhir.errors import InputError
 from woundfhir.record import History
 
 if TYPE_CHECKING:
+    from woundfhir.fhir.losses import Losses
     from woundfhir.r4.xmltree import Unknown
 
 Json = Any
@@ -27,6 +28,8 @@ class Input:
     kind: str
     losses: list[str] = field(default_factory=list)
     content: bytes = b""
+    #: What became of every value of a FHIR input; None for a record.
+    report: Losses | None = None
 
 
 def from_data(data: Json, name: str, kind: str = "record") -> Input:
@@ -53,7 +56,7 @@ def from_resources(resources: list[dict[str, Json]], name: str, kind: str, undef
         raise InputError(name, "FHIR R4 resources of the right structure", _WHERE_TO_LOOK) from None
     history.source = name
     lines = [*losses.lines(), *keep_undefined(history, undefined), *_differing(history, losses.computed)]
-    return Input(name, history, kind, lines)
+    return Input(name, history, kind, lines, report=losses)
 
 
 def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[str]:

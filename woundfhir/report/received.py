@@ -61,7 +61,47 @@ COMPUTED = Rule(
         "recomputed from the sizes in the record (arithmetic)",
     ),
 )
-RULES = (R4, COMPUTED)
+NOT_COUNTED = Rule(
+    "FH03",
+    "came-and-does-not-count",
+    "sense",
+    "record",
+    "sense",
+    _never,
+    (),
+    Page(
+        "Something that came in does not count: withdrawn, denied, or not understood as a fact.",
+        "What was entered in error, refuted or cancelled, and what an unknown modifier may turn round, is no fact; who "
+        "reads the record must know that it is kept and not shown.",
+        "status: entered-in-error, read as a length of today",
+        "kept under 'extra' with its reason, in no summary and no trend",
+        "Look at it in the sender's system; where it should count, ask the sender to correct it and send it again.",
+        _R4,
+    ),
+)
+CONFLICT = Rule(
+    "FH04",
+    "two-values-for-one-place",
+    "sense",
+    "record",
+    "sense",
+    _never,
+    (),
+    Page(
+        "Two different values came for one place, and neither was chosen.",
+        "A value that was chosen silently may be the wrong one.",
+        "length 4 cm and length 9 cm of one wound at one visit",
+        "one of them corrected by whoever measured",
+        "Look at both under 'extra', and write the one that is right.",
+        "one value for one place of a record (arithmetic)",
+    ),
+)
+RULES = (R4, COMPUTED, NOT_COUNTED, CONFLICT)
+_NOT_FACTS = {
+    "withdrawn": "What came was withdrawn, and is not read as a fact",
+    "negated": "What came says that it is not so, or was not done, and is not read as a fact",
+    "not-understood": "What came has a modifier or words that are not understood, and is not read as a fact",
+}
 #: Asked of people's narrative, not of a note: every resource we write leaves it to the document's sections.
 _QUIET = frozenset(("dom-6",))
 
@@ -80,7 +120,7 @@ def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Ver
     """
     if not FORMATS[one.kind].media:
         return verdict
-    more = [*_structure(one, show_values), *_computed(one)]
+    more = [*_structure(one, show_values), *_computed(one), *_not_facts(one)]
     return replace(verdict, findings=(*verdict.findings, *more), rules=(*verdict.rules, *RULES))
 
 
@@ -111,6 +151,17 @@ def _computed(one: Input) -> Iterator[Finding]:
             yield _finding(
                 COMPUTED, "error", item["from"], "A computed value is not what the sizes give", COMPUTED.page.source
             )
+
+
+def _not_facts(one: Input) -> Iterator[Finding]:
+    for number, item in enumerate(one.report.items if one.report is not None else ()):
+        path = item.path if item.path == item.source else f"{item.path} ({number + 1})"
+        if item.kind in _NOT_FACTS:
+            message = f"{_NOT_FACTS[item.kind]} ({item.why.partition(': ')[2]})"
+            yield _finding(NOT_COUNTED, "warning", path, message, NOT_COUNTED.page.source)
+        elif item.kind == "conflict":
+            message = "Two different values came for one place, and neither was chosen"
+            yield _finding(CONFLICT, "error", path, message, CONFLICT.page.source)
 
 
 def _finding(rule: Rule, level: Any, path: str, message: str, source: str) -> Finding:

@@ -1,0 +1,75 @@
+"""What became of what came, on the command line: counts first, kinds for machines, and the exit code."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import pytest
+
+from tests.intake.foreign.inputs import READ, REFUSED
+from woundfhir.cli import run
+
+encode = msgspec.json.Encoder(decimal_format="number").encode
+
+
+@pytest.fixture
+def convert(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Any:
+    def call(resource: Any, *more: str, verb: tuple[str, ...] = ("convert", "--to", "record")) -> tuple[int, str, str]:
+        path = tmp_path / "came.json"
+        path.write_bytes(encode(resource))
+        code = run([verb[0], str(path), *verb[1:], *more])
+        return code, *capsys.readouterr()
+
+    return call
+
+
+def collected(name: str) -> Any:
+    entries = [{"resource": one} for one in READ[name][0]]
+    return {"resourceType": "Bundle", "type": "collection", "entry": entries}
+
+
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [
+        ("a wound by category, in a code alone", 0),
+        ("entered in error", 1),
+        ("two values for one place", 1),
+        ("an unknown status", 1),
+    ],
+)
+def test_the_exit_code_says_whether_a_person_must_look(convert: Any, name: str, code: int) -> None:
+    found, _, err = convert(collected(name))
+    assert found == code
+    assert " values understood" in err
+
+
+def test_a_page_with_more_behind_it_is_said_to_be_one(convert: Any) -> None:
+    code, _, err = convert(READ["a page of a search"][0][0])
+    assert code == 1
+    assert "one page of several" in err
+
+
+@pytest.mark.parametrize("name", ["an outcome", "an answer to a transaction", "a search without matches", "a history"])
+def test_an_answer_of_a_server_is_no_empty_client(convert: Any, name: str) -> None:
+    code, out, _ = convert(REFUSED[name][0][0])
+    assert (code, out) == (2, "")
+
+
+def test_strict_asks_about_everything_that_has_no_place(convert: Any) -> None:
+    assert convert(collected("a wound by category, in a code alone"), "--strict")[0] == 1
+
+
+def test_the_report_for_machines_has_a_code_for_each_kind_and_no_value(convert: Any, tmp_path: Path) -> None:
+    convert(collected("entered in error"), "--report", str(tmp_path / "report.json"))
+    (report,) = json.loads((tmp_path / "report.json").read_text("utf-8")).values()
+    assert report["counts"] == {"withdrawn": 1}
+    assert report["items"][0]["kind"] == "withdrawn"
+    assert report["values"] > report["understood"] > 0
+
+
+@pytest.mark.parametrize(("name", "rule"), [("entered in error", "FH03"), ("two values for one place", "FH04")])
+def test_what_does_not_count_and_what_contradicts_are_findings(convert: Any, name: str, rule: str) -> None:
+    assert rule in convert(collected(name), verb=("check", "--format", "json"))[1]
