@@ -114,8 +114,10 @@ class ReadContext:
         for one in came:
             self._take(one)
         #: Names of which there is one, where nothing came from a server with an address: the plain way for most.
-        based = any(one.base for one in self.came.values() if one.full_url)
-        self._plain = {} if based else {name: found[0].view for name, found in self._by_name.items() if len(found) == 1}
+        self.based = any(one.base for one in self.came.values() if one.full_url)
+        self._plain = (
+            {} if self.based else {name: found[0].view for name, found in self._by_name.items() if len(found) == 1}
+        )
         self._keys: dict[int, list[tuple[Any, Any]]] = {}
 
     # -- what came in --------------------------------------------------------------------------

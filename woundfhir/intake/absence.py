@@ -100,6 +100,8 @@ def reason(resource: Resource) -> Reason | None:
         holders = [resource, *(part for part in resource.get("component") or () if isinstance(part, Mapping))]
         if any("dataAbsentReason" in one and any(k.startswith("value") for k in one) for one in holders):
             return Reason("conflict", "a value, and beside it a reason why there is none")
+        if any(_two_units(one["valueQuantity"]) for one in holders if "valueQuantity" in one):
+            return Reason("conflict", "a unit in words, and another in its code")
         return None
     if kind not in _STATED or terms().is_ours(resource):  # a nurse's own words stay what they are
         return None
@@ -112,6 +114,15 @@ def reason(resource: Resource) -> Reason | None:
     if find_extension(code if isinstance(code, dict) else None, ABSENT_URL):
         return Reason("not understood", "its code says only that it is not known")
     return _worded(kind, code)
+
+
+def _two_units(found: Json) -> bool:
+    """Whether a quantity's unit in words is one of ours, and its UCUM code is another."""
+    if not isinstance(found, dict) or found.get("system") != terms().catalogue.systems["ucum"]:
+        return False
+    known = terms().catalogue.units
+    mine, code = known.get(found.get("unit", "")), found.get("code")
+    return mine is not None and code is not None and mine != code
 
 
 def _worded(kind: str, code: Json) -> Reason | None:

@@ -34,14 +34,20 @@ def read_subject(source: ReadContext) -> tuple[Resource | None, dict[str, Json]]
         When the resources belong to more than one client: says how many, and how to choose.
     """
     named: dict[str, Json] = {}
+    plain: set[str] = set()
     for resource in source.resources:
         for ref in _references(resource):
+            literal = ref.get("reference")
+            if literal in plain and len(ref) == 1:  # the same name, in an input where nothing has an address
+                continue
             if _other(source, ref, resource):
                 source.refuse(
                     resource, "is about no person: its subject is a group, a thing or a place", "not understood"
                 )
             elif (name := _name(source, ref, resource)) is not None:
                 named.setdefault(name, (ref, resource))
+                if not source.based and isinstance(literal, str) and not literal.startswith("#"):
+                    plain.add(literal)
     patients = {source.name_of(one): one for one in source.of("Patient")}
     clients = _held_together(source, patients, named)
     if len(clients) > 1:

@@ -43,8 +43,8 @@ def wound(name: str, *, of: Json = P, code: Json = None, state: str = "active", 
     return {**made, "subject": of, **more}
 
 
-def client(name: str = "p", **more: Json) -> Json:
-    return {"resourceType": "Patient", "id": name, "birthDate": "1948-03", "gender": "female", **more}
+def client(key: str = "p", **more: Json) -> Json:
+    return {"resourceType": "Patient", "id": key, "birthDate": "1948-03", "gender": "female", **more}
 
 
 def visit(name: str = "e", **more: Json) -> Json:
@@ -234,6 +234,41 @@ READ: dict[str, tuple[list[Json], int, int]] = {
     "rules of its own": ([client(), length("a", 14, implicitRules="urn:site:rules")], 0, 0),
     "two values for one place": ([client(), length("a", 4), length("b", 9)], 1, 1),
     "one value said twice": ([client(), length("a", 4), length("b", 4)], 1, 1),
+    "two units": ([client(), obs("a", "39126-8", valueQuantity={**cm(4), "code": "mm"})], 0, 0),
+    "a plan with a cancelled activity": (
+        [
+            client(),
+            wound("w"),
+            {
+                "resourceType": "CarePlan",
+                "id": "k",
+                "status": "active",
+                "intent": "plan",
+                "subject": P,
+                "addresses": [{"reference": "Condition/w"}],
+                "activity": [{"detail": {"status": "cancelled", "description": "leave it wet"}}],
+                "note": [{"text": "look again on Monday"}],
+            },
+        ],
+        1,
+        0,
+    ),
+    "old names and numbers": (
+        [
+            client(
+                identifier=[
+                    {"use": "old", "system": "urn:example:mrn", "value": "S-0"},
+                    {"use": "official", "system": "urn:example:mrn", "value": "S-1"},
+                ],
+                name=[{"use": "old", "family": "Doe"}, {"family": "Roe", "given": ["Ann"]}],
+            ),
+            wound("w"),
+        ],
+        1,
+        0,
+    ),
+    "a client who has died": ([client(deceasedDateTime="2026-02-01"), wound("w")], 1, 0),
+    "a record of a client that is not in use": ([client(active=False), wound("w")], 1, 0),
     "not asked": (
         [
             client(),

@@ -159,6 +159,19 @@ def test_ids_of_two_clients_of_whom_only_a_name_is_known_differ() -> None:
     assert seen[0] and not seen[0] & seen[1]
 
 
+def test_parts_that_do_not_count_are_not_read_and_the_rest_is() -> None:
+    history, losses = from_fhir(READ["old names and numbers"][0])
+    assert history.patient["name"] == {"family": "Roe", "given": ["Ann"]}
+    assert [one["value"] for one in history.patient["identifiers"]] == ["S-1"]
+    assert losses.counts["withdrawn"] == 2
+    planned, _ = from_fhir(READ["a plan with a cancelled activity"][0])
+    assert "leave it wet" not in str(said(planned)) and "look again on Monday" in str(said(planned))
+
+
+def test_a_client_who_has_died_is_said_to_have() -> None:
+    assert from_fhir(READ["a client who has died"][0])[0].patient["note"] == "Recorded as deceased: 2026-02-01"
+
+
 def test_nobody_named_makes_no_patient() -> None:
     out = to_fhir(from_fhir(READ["nobody is named"][0])[0])
     assert "Patient" not in {r["resourceType"] for r in out}
