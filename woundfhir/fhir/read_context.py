@@ -105,6 +105,8 @@ class ReadContext:
         #: Leaves that readers took where our own writing does not show it; and our writing of what has another shape.
         self.marks: dict[int, set[tuple[Any, ...]]] = {}
         self.shown: dict[int, Resource] = {}
+        #: Resources that say that there is none of a list: what says one outweighs them.
+        self.none_known: dict[str, list[Resource]] = {}
         self._said: dict[tuple[int, str], tuple[Resource, str]] = {}
         self._by_kind: dict[str, list[Resource]] = {}
         self._by_url: dict[str, Resource] = {}

@@ -117,12 +117,12 @@ def reason(resource: Resource) -> Reason | None:
 
 
 def _two_units(found: Json) -> bool:
-    """Whether a quantity's unit in words is one of ours, and its UCUM code is another."""
+    """Whether a quantity's unit in words is one that we know, and its UCUM code is another that we know."""
     if not isinstance(found, dict) or found.get("system") != terms().catalogue.systems["ucum"]:
         return False
     known = terms().catalogue.units
     mine, code = known.get(found.get("unit", "")), found.get("code")
-    return mine is not None and code is not None and mine != code
+    return mine is not None and code in known.values() and mine != code
 
 
 def _worded(kind: str, code: Json) -> Reason | None:

@@ -160,6 +160,11 @@ def _reason(said: Verdict) -> Reason:
     return Reason(said.outcome, said.why)  # type: ignore[arg-type]  # a fact has no reason
 
 
+def _twice(one: Came, other: Came) -> bool:
+    """Whether one resource came twice, word for word: pages overlap, and people send a thing again."""
+    return one.base == other.base and one.reason == other.reason and one.original == other.original
+
+
 class _Hints(NamedTuple):
     """What may stand in an input at all, so that it is looked for."""
 
@@ -173,9 +178,14 @@ def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
     containing = b'"contained"' in text
     hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text))
     came, found.came = found.came, []
+    seen: dict[tuple[str, str], list[Came]] = {}
     for one in came:
-        found.came.append(one)
         resource = one.original
+        same = seen.setdefault((str(resource.get("resourceType")), str(resource.get("id"))), [])
+        if "id" in resource and any(_twice(one, other) for other in same):
+            continue
+        same.append(one)
+        found.came.append(one)
         if one.reason is None and f"{resource.get('resourceType')}/{resource.get('id')}" in deleted:
             one.reason = _reason(counting.method("DELETE"))
         _judge_one(one, hints)

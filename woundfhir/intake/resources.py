@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any, overload
 
+from woundfhir.errors import InputError
 from woundfhir.fhir.convert import build
 from woundfhir.fhir.keeping import collect
 from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.terms import terms
+from woundfhir.fhir.terms import Terms, terms
 from woundfhir.intake.gather import gather
 from woundfhir.intake.reading import Reading
 from woundfhir.r4.objects import from_object
@@ -57,12 +58,22 @@ def from_fhir(resources: Any) -> tuple[History, Losses]:
     compiled = terms()
     many = [resources] if isinstance(resources, Mapping) or hasattr(resources, "elements_sequence") else resources
     plain = [item if isinstance(item, Mapping) else from_object(item) for item in many]
+    try:
+        return _read(plain, compiled)
+    except (AttributeError, TypeError, KeyError, ValueError, IndexError):  # an element holds the wrong kind of value
+        raise InputError("FHIR", "FHIR R4 resources of the right structure", _CHECK) from None
+
+
+def _read(plain: list[Mapping[str, Json]], compiled: Terms) -> tuple[History, Losses]:
     came = gather(plain)
     source = ReadContext(came.came, compiled)
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
     kept = collect(source, history, build, reading.belonging.named, came.entries)
     return history, kept.report(reading.inferred, reading.computed, came.notices)
+
+
+_CHECK = "Check them with a FHIR validator; an element holds the wrong kind of value"
 
 
 __all__ = ["from_fhir"]

@@ -10,7 +10,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from tests.intake.foreign.inputs import READ, REFUSED
+from tests.intake.foreign.inputs import READ, REFUSED, P
 from woundfhir.errors import InputError
 from woundfhir.fhir import Losses, to_fhir
 from woundfhir.fhir.leaves import leaves, words
@@ -166,6 +166,40 @@ def test_parts_that_do_not_count_are_not_read_and_the_rest_is() -> None:
     assert losses.counts["withdrawn"] == 2
     planned, _ = from_fhir(READ["a plan with a cancelled activity"][0])
     assert "leave it wet" not in str(said(planned)) and "look again on Monday" in str(said(planned))
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_an_allergy_outweighs_the_word_that_there_is_none(order: int) -> None:
+    given = [
+        {"resourceType": "AllergyIntolerance", "id": name, "patient": P, "code": {"text": text}}
+        for name, text in (("a", "No known allergies"), ("b", "honey"))
+    ]
+    history, losses = from_fhir(given[::order])
+    assert history.patient["allergies"] == [{"to": "honey"}]
+    assert losses.counts["conflict"] == 1
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"resourceType": "Observation", "status": "final", "code": {"coding": {"system": "x", "code": "y"}}},
+        {"resourceType": "Condition", "subject": "Patient/p", "code": ["x"]},
+        {"resourceType": "Patient", "name": "Secret"},
+    ],
+)
+def test_an_element_of_the_wrong_kind_is_refused_without_its_value(wrong: Any) -> None:
+    try:
+        _, losses = from_fhir([wrong])
+    except InputError as error:
+        assert "Secret" not in str(error)
+    else:
+        assert losses.items
+
+
+def test_what_came_twice_word_for_word_is_taken_once() -> None:
+    page = READ["a page of a search"][0][0]
+    once, _ = from_fhir([page])
+    assert from_fhir([page, page])[0].data == once.data
 
 
 def test_a_client_who_has_died_is_said_to_have() -> None:

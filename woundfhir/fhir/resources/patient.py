@@ -11,6 +11,7 @@ from woundfhir.fhir.terms import has_code
 from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
+_DENIED = "says that there is none, or that it is not known, where another says one"
 _GENDERS = frozenset(("male", "female", "other", "unknown"))
 _ALLERGY_STATUS = ("active", "inactive", "resolved")
 _ALLERGY_SYSTEM = "http://terminology.hl7.org/CodeSystem/allergyintolerance-clinical"
@@ -118,10 +119,17 @@ def _read_known(source: ReadContext, patient: dict[str, Json], key: str, resourc
     elif (missing := read_absent(terms, code)) is not None:
         item = missing
     else:
+        if item and isinstance(patient.get(key), dict):  # one that is there outweighs the word that there is none
+            for other in source.none_known.get(key, ()):
+                source.refuse(other, _DENIED, "conflict")
+            del patient[key]
         return bool(item) and source.append(patient, key, item, resource, key)
     if key in patient:
+        if isinstance(patient[key], list):
+            source.refuse(resource, _DENIED, "conflict")
         return False
     patient[key] = item
+    source.none_known.setdefault(key, []).append(resource)
     source.placed(resource, f"{key}/none")
     return True
 
