@@ -107,6 +107,7 @@ class ReadContext:
         self.shown: dict[int, Resource] = {}
         #: Resources that say that there is none of a list: what says one outweighs them.
         self.none_known: dict[str, list[Resource]] = {}
+        self._ours: dict[int, set[str]] = {}
         self._said: dict[tuple[int, str], tuple[Resource, str]] = {}
         self._by_kind: dict[str, list[Resource]] = {}
         self._by_url: dict[str, Resource] = {}
@@ -335,6 +336,24 @@ class ReadContext:
         self.leave(resource, path, _CONFLICT, "conflict")
         return False
 
+    def add(self, items: list[Json], item: Json) -> None:
+        """Add an item that is made of loose parts at the end of a list, so that what follows is counted behind it."""
+        ranked = self._order.setdefault(id(items), [])
+        ranked.append((len(ranked) + 1, item))
+        items.append(item)
+
+    def same_of_ours(self, items: list[dict[str, Json]], key: str, answer: Json) -> bool:
+        """Whether an item that a resource of ours said holds what a loose resource of others says, each taken once.
+
+        What came stands beside what we made of it: read together again, they are one item and not two.
+        """
+        for item in items:
+            used = self._ours.get(id(item))
+            if used is not None and key not in used and item.get(key) == answer:
+                used.add(key)
+                return True
+        return False
+
     # -- lists, in the order that our own places name -----------------------------------------
 
     def append(self, answers: dict[str, Json], key: str, item: Json, resource: Resource, place: str) -> bool:
@@ -345,6 +364,8 @@ class ReadContext:
         ranked = self._order.setdefault(id(items), [])
         rank = self.index(resource) or len(ranked) + 1
         ranked.append((rank, item))
+        if isinstance(item, dict) and self.place(resource) is not None:
+            self._ours[id(item)] = set()
         items.append(item)
         if len(ranked) > 1 and ranked[-2][0] > rank:
             ranked.sort(key=lambda pair: pair[0])

@@ -234,6 +234,16 @@ READ: dict[str, tuple[list[Json], int, int]] = {
     "rules of its own": ([client(), length("a", 14, implicitRules="urn:site:rules")], 0, 0),
     "two values for one place": ([client(), length("a", 4), length("b", 9)], 1, 1),
     "one value said twice": ([client(), length("a", 4), length("b", 4)], 1, 1),
+    "a tunnel in two Observations": (
+        [client(), obs("d", "72297-5", valueCodeableConcept={"text": "4"}), obs("l", "72296-7", valueQuantity=cm(2))],
+        1,
+        1,
+    ),
+    "two tunnels of one direction": (
+        [client(), *(obs(n, "72297-5", valueCodeableConcept={"text": "4"}) for n in ("d", "e"))],
+        1,
+        1,
+    ),
     "two units": ([client(), obs("a", "39126-8", valueQuantity={**cm(4), "code": "mm"})], 0, 0),
     "a plan with a cancelled activity": (
         [

@@ -217,10 +217,14 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
     if not isinstance(items, (list, dict)) or (isinstance(items, dict) and "absent" in items):
         return False
     if isinstance(items, list):
+        if source.same_of_ours(items, term.concept.key, answer):
+            source.placed(resource, None)
+            source.show(resource, ("code", term.fhir), term.codec.write(answer))
+            return True
         item = next((one for one in items if term.concept.key not in one), None)
         if item is None:
             item = {}
-            items.append(item)
+            source.add(items, item)
     else:
         item = items
     source.put(item, term.concept.key, answer, resource)
