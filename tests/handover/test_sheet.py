@@ -259,7 +259,6 @@ def test_packing_of_the_sheet_is_that_of_the_document(history: History, page: by
 
 def test_the_sheet_of_what_was_received_is_the_sheet_of_what_was_sent(history: History, page: bytes) -> None:
     received = parse(as_json(bundle(history)).encode(), "sent").history
-    assert summary(received) == summary(history)
     assert sheet_html(received) == page
 
 

@@ -15,6 +15,7 @@ from hypothesis import given, settings
 
 from tests.paths import DATA
 from tests.strategies import records
+from woundfhir.chart import open_record
 from woundfhir.demo import story
 from woundfhir.handover.summary.client import Summary, summary
 from woundfhir.handover.summary.packing import Packing, packing
@@ -142,16 +143,17 @@ PACK = {"material": "packing strip", "location": "tunnel at 4"}
     ],
 )
 def test_packing_is_counted_over_the_visits(changes: list[Any], count: str) -> None:
-    items = [({"at": f"2026-03-0{day}"}, {"packing": change}) for day, change in enumerate(changes, 1)]
-    assert packing(items).count == count
+    assert inside(*({"packing": change} for change in changes)).count == count
+
+
+def inside(*cares: dict[str, Any]) -> Packing:
+    notes = [seen(f"2026-03-0{day}", care=care) for day, care in enumerate(cares, 1)]
+    return packing(open_record(history(*notes)).wounds[0].entries)
 
 
 def test_a_change_that_does_not_speak_of_packing_leaves_it_open() -> None:
-    items: list[Any] = [
-        ({"at": "2026-03-01"}, {"packing": [{**PACK, "pieces_in": "1"}]}),
-        ({"at": "2026-03-02"}, {"primary_dressing": [{"dressing": "foam dressing"}]}),
-    ]
-    assert packing(items) == Packing(
+    found = inside({"packing": [{**PACK, "pieces_in": "1"}]}, {"primary_dressing": [{"dressing": "foam dressing"}]})
+    assert found == Packing(
         0, 1, "tunnel at 4", "packing strip", "2026-03-01", "2026-03-01", ("2026-03-02: packing not written",)
     )
 

@@ -150,6 +150,8 @@ class Page:
         Of a group, the field of which each answer has its own newest item, and the field with the item's own day.
     beside
         Key of the concept of the same group in whose cell of a table it stands.
+    lasting
+        Whether it is about more than the wound as it lies there, and so holds on after the wound has closed.
     """
 
     section: str = ALSO
@@ -164,6 +166,7 @@ class Page:
     each: str = ""
     dated: str = ""
     beside: str = ""
+    lasting: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -203,6 +206,11 @@ class Concept:
     def path(self) -> str:
         """Group, key and field joined by dots, as ``explain`` and CSV headers use it."""
         return ".".join(part for part in (self.group, self.of, self.key) if part)
+
+    @property
+    def heading(self) -> str:
+        """Its name on paper: the short form where the entry has one."""
+        return self.label if not self.page.short or "{}" in self.page.short else self.page.short
 
     @property
     def is_group(self) -> bool:

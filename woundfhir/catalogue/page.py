@@ -11,7 +11,7 @@ from woundfhir.catalogue.model import ALSO, LAST, MARKS, Asked, CatalogueError, 
 
 #: Keys of a concept's entry that are read here.
 PAGE_KEYS = frozenset(("section", "rank", "short", "pattern", "brief", "stays", "front", "hazard", "unprinted"))
-PAGE_KEYS |= {"each", "dated", "beside"}
+PAGE_KEYS |= {"each", "dated", "beside", "lasting"}
 #: The name of a field in a pattern.
 SLOT = re.compile(r"\{(\w+)\}")
 _ASKED_TEXTS = frozenset(("why", "example", "source", "mark"))
@@ -82,6 +82,7 @@ def read_page(raw: Mapping[str, Any], where: str, is_field: bool, known: PageTab
         each=raw.get("each", ""),
         dated=raw.get("dated", ""),
         beside=raw.get("beside", ""),
+        lasting=bool(raw.get("lasting", False)),
     )
 
 

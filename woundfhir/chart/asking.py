@@ -7,6 +7,7 @@ in a rule cannot pass as "not written".
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
@@ -23,6 +24,11 @@ Answers = Mapping[str, Json]
 
 EMPTY: Answers = {}
 NONE = "none"
+#: Shapes whose answer names things, and the words by which a nurse says that there are none of them.
+_LISTS = frozenset(("choices", "share", "group", "step"))
+_NOTHING = re.compile(
+    r"(?:none|nil|no|nothing)(?: (?:seen|visible|noted|found|observed|present|exposed))?\.?", re.IGNORECASE
+)
 _NO_TAGS: frozenset[str] = frozenset()
 
 
@@ -64,6 +70,11 @@ def spot(path: str) -> PathParts:
 def is_absent(value: Json) -> bool:
     """Whether an answer is ``{absent: reason}``."""
     return type(value) is dict and "absent" in value and len(value) == 1
+
+
+def known(value: Json) -> bool:
+    """Whether an answer is written and is more than a reason why there is none; "none" is one."""
+    return value is not None and not is_absent(value)
 
 
 class Asked:
@@ -242,7 +253,19 @@ def _canonical(concept: Concept, text: str) -> str:
     entry = entry_of(concept, text)
     if entry is not None:
         return entry.word
-    return NONE if text.casefold() == NONE else text
+    return NONE if names_nothing(concept, text) else text
+
+
+def names_nothing(concept: Concept, text: str) -> bool:
+    """Whether words that are in no answer list say: looked for, and there is none.
+
+    Examples
+    --------
+    >>> exposed = catalogue().concept("assessment.exposed")
+    >>> [names_nothing(exposed, text) for text in ("none", "Nil", "none seen", "no", "no bone, gut to be seen")]
+    [True, True, True, True, False]
+    """
+    return text.casefold() == NONE or (concept.shape in _LISTS and _NOTHING.fullmatch(text) is not None)
 
 
 def _words(concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:

@@ -9,7 +9,9 @@ from woundfhir.chart.conditional import Conditional
 
 Json = Any
 
-_INACTIVE = frozenset(("inactive", "resolved", "refuted", "entered in error", "entered-in-error"))
+#: Statuses of an allergy that was never one, and of one that no longer holds.
+IN_ERROR = frozenset(("entered in error", "entered-in-error"))
+INACTIVE = IN_ERROR | {"inactive", "resolved", "refuted"}
 
 
 class PatientView(Conditional):
@@ -36,11 +38,6 @@ class PatientView(Conditional):
         found = self.data.get("allergies")
         return found if type(found) is list else []
 
-    def says_none(self, key: str) -> bool:
-        """Whether ``allergies`` or ``conditions`` is written as ``{none: known}``."""
-        found = self.data.get(key)
-        return type(found) is dict and "none" in found
-
     def says_absent(self, key: str) -> bool:
         """Whether ``allergies`` or ``conditions`` carries a reason instead of a list."""
         return is_absent(self.data.get(key))
@@ -50,7 +47,7 @@ class PatientView(Conditional):
         out = []
         for index, one in enumerate(self.allergies):
             to = one.get("to", "").casefold()
-            if one.get("status", "").casefold() not in _INACTIVE and any(word in to for word in words):
+            if one.get("status", "").casefold() not in INACTIVE and any(word in to for word in words):
                 out.append(f"patient.allergies[{index}]")
         return out
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date
 from decimal import Decimal
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, Protocol
 
 from woundfhir.catalogue import Concept, catalogue
@@ -18,19 +18,6 @@ from woundfhir.chart.time import Clock, When
 from woundfhir.record import dates
 
 Json = Any
-
-#: Steps at which something is taken off the wound or put on it.
-_STEPS = (
-    "removed",
-    "cleansing",
-    "debridement",
-    "periwound_protection",
-    "packing",
-    "primary_dressing",
-    "secondary_dressing",
-    "securement",
-    "compression",
-)
 
 
 def finished(status: str | None) -> bool:
@@ -45,8 +32,13 @@ def finished(status: str | None) -> bool:
 
 
 def changed(entry: EntryView) -> bool:
-    """Whether something was taken off the wound or put on it."""
-    return any(entry.has(f"care.{step}") for step in _STEPS)
+    """Whether something was taken off the wound or put on it: a step of the dressing change."""
+    return any(entry.has(path) for path in _steps())
+
+
+@cache
+def _steps() -> tuple[str, ...]:
+    return tuple(concept.path for concept in catalogue().section("dressing", "care") if concept.is_group)
 
 
 class Whole(Protocol):
@@ -90,6 +82,8 @@ class WoundView(Conditional):
         self.data = data
         self.id: str = data["id"]
         self.status: str | None = data.get("status")
+        #: A wound as such has no time; its notes have.
+        self.at: str | None = None
         #: Every judged entry in time order, drafts too.
         self.judged: list[EntryView] = []
         #: The entries that count for a trend: no drafts.
@@ -132,6 +126,16 @@ class WoundView(Conditional):
     def episode(self) -> list[EntryView]:
         """The entries of the newest episode: what is compared, and what is on the wound now."""
         return self.episodes[-1] if self.episodes else []
+
+    @cached_property
+    def now(self) -> Series[EntryView]:
+        """The newest episode, to be asked for the newest that says something."""
+        return Series(self.episode)
+
+    @cached_property
+    def earlier(self) -> Series[EntryView]:
+        """What was charted before the wound opened again, to be asked in the same way."""
+        return Series(self.entries[: self.episode[0].nth] if self.episode else [])
 
     @cached_property
     def last_change(self) -> EntryView | None:
@@ -289,6 +293,11 @@ class EntryView(Conditional):
     def draft(self) -> bool:
         """Whether the note is not finished."""
         return self.visit.draft
+
+    @property
+    def at(self) -> str | None:
+        """The time of the visit, as written."""
+        return self.visit.at
 
     @property
     def day(self) -> date | None:

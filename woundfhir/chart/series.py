@@ -9,27 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Generic, TypeVar
 
-from woundfhir.chart.asking import Asked, is_absent
+from woundfhir.chart.asking import Asked, known
 
 Note = TypeVar("Note", bound=Asked)
 Test = Callable[[Any], object]
-
-
-def known(view: Asked, path: str) -> bool:
-    """Whether a view has an answer at a path that is more than a reason why there is none ("none" is an answer).
-
-    Examples
-    --------
-    >>> from woundfhir.chart import open_record
-    >>> from woundfhir.record import History
-    >>> seen = {"wound": "W1", "assessment": {"tunnels": "none", "odour": {"absent": "not assessed"}}}
-    >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": [{"id": "V1", "wounds": [seen]}]}
-    >>> entry = open_record(History.of(raw)).wound("W1").entries[0]
-    >>> known(entry, "assessment.tunnels"), known(entry, "assessment.odour"), known(entry, "assessment.length")
-    (True, False, False)
-    """
-    value = view.answer(path)
-    return value is not None and not is_absent(value)
 
 
 class Series(Generic[Note]):
@@ -68,10 +51,25 @@ class Series(Generic[Note]):
         return None if place < 0 else self.notes[place]
 
     def newest_with(self, path: str) -> Note | None:
-        """Return the newest note with an answer at a path; "none" is one, a reason why there is none is not."""
+        """Return the newest note with an answer at a path; "none" is one, a reason why there is none is not.
+
+        Examples
+        --------
+        >>> from woundfhir.chart import open_record
+        >>> from woundfhir.record import History
+        >>> seen = {"wound": "W1", "assessment": {"tunnels": "none", "odour": {"absent": "not assessed"}}}
+        >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": [{"id": "V1", "wounds": [seen]}]}
+        >>> series = open_record(History.of(raw)).wound("W1").series
+        >>> [series.newest_with(f"assessment.{key}") is not None for key in ("tunnels", "odour", "length")]
+        [True, False, False]
+        """
         if path not in self._newest_with:
-            self._newest_with[path] = next((one for one in reversed(self.notes) if known(one, path)), None)
+            self._newest_with[path] = next((one for one in reversed(self.notes) if known(one.answer(path))), None)
         return self._newest_with[path]
+
+    def newest_written(self, path: str) -> Note | None:
+        """Return the newest note with anything written at a path, be it a reason why there is no answer."""
+        return next((one for one in reversed(self.notes) if one.written(path)), None)
 
     def first_with(self, path: str) -> int | None:
         """Return the place of the oldest note with anything written at a path."""

@@ -138,7 +138,8 @@ class RecordView(Conditional):
         for wound in self.wounds:
             wound.judged.clear()
             wound.entries.clear()
-            wound.__dict__.pop("episodes", None)
+            for kept in ("episodes", "now", "earlier", "last_change"):
+                wound.__dict__.pop(kept, None)
         for visit in self.visits:
             visit.entries.clear()
         self.__dict__.clear()

@@ -14,7 +14,7 @@ from woundfhir.drawing import clock_words, trend_rows
 from woundfhir.handover.course import course_of
 from woundfhir.handover.summary.client import Summary
 from woundfhir.handover.summary.words import Fact, long, short
-from woundfhir.handover.summary.wound import WoundSummary, photos
+from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import element, table
 from woundfhir.record import History
@@ -54,7 +54,7 @@ def _charted(key: str, wound: WoundSummary) -> Iterator[str]:
     """What the catalogue puts into the section; the dressing change stands step by step instead."""
     for name in _sections(key):
         facts = () if name == "dressing" and wound.recipe else wound.section(name)
-        facts += wound.supplies if name == "supplies" else photos(wound.entries) if name == "photos" else ()
+        facts += wound.supplies if name == "supplies" else wound.photos if name == "photos" else ()
         yield from map(_line, facts)
 
 
@@ -121,8 +121,8 @@ def _wound(wound: WoundSummary) -> Iterator[str]:
 def _course(wound: WoundSummary) -> Iterator[str]:
     if wound.size:
         yield say("document.newest_size", words=wound.size.text, day=short(wound.size.at))
-    if wound.first and wound.first is not wound.size:
-        yield say("document.first_size", words=wound.first.text, day=short(wound.first.at))
+    if wound.since_first and wound.sizes.first:
+        yield say("document.first_size", words=wound.sizes.first.text, day=short(wound.sizes.first.at))
     for form, moved in (("since_first", wound.since_first), ("since_last", wound.since_last)):
         if moved:
             yield say(f"document.{form}", day=short(moved.since), words=moved.text)

@@ -13,11 +13,12 @@ from woundfhir.handover.sheet.cautions import Caution
 from woundfhir.handover.sheet.first import whole_on_first_page
 from woundfhir.handover.sheet.parts import LONGEST, Part, cell, cut, dated, gap, inline, joined, table
 from woundfhir.handover.summary.client import Summary
-from woundfhir.handover.summary.words import Fact, label, long, low, short
-from woundfhir.handover.summary.wound import WoundSummary, photos
+from woundfhir.handover.summary.words import Fact, long, short
+from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import element
 from woundfhir.record import History
+from woundfhir.record.shapes import in_sentence
 
 Block = list[etree._Element]
 _MOST_CAUTIONS = 6
@@ -175,7 +176,7 @@ def _findings(wound: WoundSummary, tight: int) -> Block:
         ]
         found = wound.facts.get(concept.path, ())
         if not concept.page.beside and (found or beside or _always(concept)):
-            cells.append((label(concept), _cell(found, beside, today, 120 // tight)))
+            cells.append((concept.heading, _cell(found, beside, today, 120 // tight)))
     if len(cells) % 2:
         cells.append(("", [""]))
     rows = []
@@ -189,7 +190,7 @@ def _findings(wound: WoundSummary, tight: int) -> Block:
 def _cell(found: Sequence[Fact], beside: Sequence[Fact], today: str | None, most: int) -> list[Part]:
     """A finding, and what belongs to it with its label."""
     parts: list[Part] = [dated(fact, today, most) for fact in found] or [gap()]
-    return parts + [f"; {low(fact.label)}: {dated(fact, today, most)}" for fact in beside]
+    return parts + [f"; {in_sentence(fact.label)}: {dated(fact, today, most)}" for fact in beside]
 
 
 def _head(name: str) -> etree._Element:
@@ -212,7 +213,7 @@ def _rest(wound: WoundSummary, tight: int) -> Block:
     for key, section in catalogue().sections.items():
         above = {fact for fact in wound.section(key) if fact.known and fact.path in _IN_NAME} | set(_due(wound))
         facts = [fact for fact in wound.section(key) if fact not in above]
-        facts += wound.supplies if key == "supplies" else photos(wound.entries) if key == "photos" else ()
+        facts += wound.supplies if key == "supplies" else wound.photos if key == "photos" else ()
         if key in _ABOVE or not facts:
             continue
         title = element("b", say("sheet.section", title=section.title), class_="title")

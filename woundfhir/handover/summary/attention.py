@@ -8,18 +8,18 @@ which answers name them, with the answers.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.page import Hazard
-from woundfhir.handover.summary.facts import Items, part
-from woundfhir.handover.summary.words import Fact, is_none, known, label
+from woundfhir.chart import EntryView, RecordView
+from woundfhir.chart.asking import known, names_nothing
+from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
-
-Json = Any
+from woundfhir.record.shapes import shape_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,15 +33,14 @@ class Alert:
     @property
     def source(self) -> str:
         """Who says so, and how sure that is."""
-        known = self.hazard
-        if known.source == known.mark:
-            return say("attention.unsourced", mark=known.mark)
-        return say("attention.source", source=known.source, mark=known.mark)
+        source, mark = self.hazard.source, self.hazard.mark
+        form = "attention.unsourced" if source == mark else "attention.source"
+        return say(form, source=source, mark=mark)
 
 
 @dataclass(frozen=True, slots=True)
-class _Leaf:
-    """The newest answer to one question, word by word."""
+class _Answer:
+    """The newest answer to one question, word by word as written."""
 
     concept: Concept
     words: tuple[str, ...]
@@ -51,28 +50,27 @@ class _Leaf:
         """Yield (hazard, word) for each word that names one."""
         answers = self.concept.answers
         for word in self.words:
-            entry = answers.find(word) if answers else None
-            named = (
-                [tag.removeprefix("hazard:") for tag in sorted(entry.tags) if tag.startswith("hazard:")]
-                if entry
-                else []
-            )
+            for tag in sorted(self.tags(word)):
+                if tag.startswith("hazard:"):
+                    yield tag.removeprefix("hazard:"), word
             if word in self.concept.page.hazards:
-                named.append(self.concept.page.hazards[word])
-            if answers is not None and answers.other and entry is None and not is_none(word):
-                named.append(answers.other)
-            yield from ((hazard, word) for hazard in named)
+                yield self.concept.page.hazards[word], word
+            if (
+                answers is not None
+                and answers.other
+                and not answers.find(word)
+                and not names_nothing(self.concept, word)
+            ):
+                yield answers.other, word
 
-    def tags(self, beginning: str) -> Iterator[tuple[str, str]]:
-        """Yield (tag, word) for each tag with this beginning."""
-        answers = self.concept.answers
-        for word in self.words if answers else ():
-            entry = answers.find(word) if answers else None
-            yield from ((tag, word) for tag in (entry.tags if entry else ()) if tag.startswith(beginning))
+    def tags(self, word: str) -> frozenset[str]:
+        """The tags of a word."""
+        entry = self.concept.answers.find(word) if self.concept.answers else None
+        return entry.tags if entry else frozenset()
 
 
 def of_wound(wound: WoundSummary, allergies: Iterable[str]) -> list[Alert]:
-    """Return what calls for attention about one wound, most urgent first.
+    """Return what calls for attention about one wound since it (last) opened, most urgent first.
 
     Parameters
     ----------
@@ -81,20 +79,19 @@ def of_wound(wound: WoundSummary, allergies: Iterable[str]) -> list[Alert]:
     allergies
         The names of the allergies that count.
     """
-    leaves = [leaf for group in ("assessment", "care", "plan") for leaf in _leaves(part(wound.entries, group), group)]
-    found = _named(leaves)
+    found = _named(_answers(wound.view.episode, ("assessment", "care", "plan")))
     if not wound.packing.adds_up:
         words = "; ".join([wound.packing.count, *wound.packing.gaps[-2:]])
         found.setdefault("packing", []).append(Fact("", words, wound.packing.at))
     if wound.recipe is not None:
-        met = list(_met(wound.recipe.care, allergies))
+        met = list(_met(wound.recipe.entry, allergies))
         found.setdefault("allergy", []).extend(Fact("", words, wound.recipe.at) for words in met)
     return _alerts(found, wound.id)
 
 
-def of_client(items: Items) -> list[Alert]:
-    """Return what calls for attention about the whole person, out of (visit, answers), oldest first."""
-    return _alerts(_named(list(_leaves(items, "client"))), None)
+def of_client(record: RecordView) -> list[Alert]:
+    """Return what calls for attention about the whole person."""
+    return _alerts(_named(_answers(record.counted, ("client",))), None)
 
 
 def _alerts(found: Mapping[str, list[Fact]], wound: str | None) -> list[Alert]:
@@ -102,55 +99,50 @@ def _alerts(found: Mapping[str, list[Fact]], wound: str | None) -> list[Alert]:
     return sorted(made, key=lambda alert: alert.hazard.rank)
 
 
-def _named(leaves: list[_Leaf]) -> dict[str, list[Fact]]:
+def _named(answers: Sequence[_Answer]) -> dict[str, list[Fact]]:
     found: dict[str, list[Fact]] = {}
-    for leaf in leaves:
+    for answer in answers:
         by_hazard: dict[str, list[str]] = {}
-        for hazard, word in leaf.hazards():
+        for hazard, word in answer.hazards():
             by_hazard.setdefault(hazard, []).append(word)
         for hazard, words in by_hazard.items():
-            found.setdefault(hazard, []).append(Fact(label(leaf.concept), ", ".join(words), leaf.at))
+            found.setdefault(hazard, []).append(Fact(answer.concept.heading, ", ".join(words), answer.at))
     for together in (one for one in catalogue().hazards.values() if one.tags):
-        counted = {tag: (leaf, word) for leaf in leaves for tag, word in leaf.tags(together.tags)}
+        counted = {
+            tag: (answer, word)
+            for answer in answers
+            for word in answer.words
+            for tag in answer.tags(word)
+            if tag.startswith(together.tags)
+        }
         if len(counted) >= together.least:
-            signs = {word: leaf for leaf, word in counted.values()}
-            found[together.key] = [Fact(label(leaf.concept), word, leaf.at) for word, leaf in signs.items()]
+            signs = {word: answer for answer, word in counted.values()}
+            found[together.key] = [Fact(answer.concept.heading, word, answer.at) for word, answer in signs.items()]
     return found
 
 
-def _leaves(items: Items, group: str) -> Iterator[_Leaf]:
-    """The newest answer to each question of a group, fields each by itself."""
-    for concept in catalogue().groups[group].values():
-        for leaf in concept.fields.values() if concept.is_group else [concept]:
-            newest = next(_answers(items, concept, leaf), None)
-            if newest is not None:
-                yield newest
+def _answers(notes: Sequence[Any], groups: Collection[str]) -> list[_Answer]:
+    """The newest answer to each question of some groups, fields each by itself, in the order of the catalogue."""
+    found: dict[str, _Answer] = {}
+    for note in reversed(notes):
+        here: dict[str, list[str]] = {}
+        for leaf in note.leaves():
+            if leaf.concept.group in groups and leaf.concept.path not in found and known(leaf.value):
+                words = (word for _, word in shape_of(leaf.concept).named(leaf.concept, leaf.value))
+                here.setdefault(leaf.concept.path, []).extend(words)
+        found |= {
+            path: _Answer(catalogue().concept(path), tuple(words), note.at) for path, words in here.items() if words
+        }
+    return [found[concept.path] for concept in catalogue().concepts(fields=True) if concept.path in found]
 
 
-def _answers(items: Items, concept: Concept, leaf: Concept) -> Iterator[_Leaf]:
-    """The answers to one question, newest first."""
-    for visit, answers in reversed(items):
-        value = answers.get(concept.key)
-        if concept.is_group and known(value):
-            held = value if isinstance(value, list) else [value]
-            values = [item[leaf.key] for item in held if isinstance(item, dict) and known(item.get(leaf.key))]
-        else:
-            values = [value] if known(value) and not concept.is_group else []
-        if words := tuple(word for one in values for word in _words(one)):
-            yield _Leaf(leaf, words, visit.get("at"))
-
-
-def _words(value: Json) -> list[str]:
-    return [value] if isinstance(value, str) else [word for word in value if isinstance(word, str)]
-
-
-def _met(care: Mapping[str, Json], allergies: Iterable[str]) -> Iterator[str]:
+def _met(change: EntryView, allergies: Iterable[str]) -> Iterator[str]:
     """Yield the words for each allergy that may fit something which the newest change used."""
-    used = [leaf for leaf in _leaves([({}, {k: v for k, v in care.items() if k != "removed"})], "care") if leaf.words]
+    used = [one for one in _answers([change], ("care",)) if one.concept.of != "removed"]
     for allergy in allergies:
-        for leaf in used:
-            for word in leaf.words:
-                if _fits(allergy.casefold(), leaf.concept, word):
+        for answer in used:
+            for word in answer.words:
+                if _fits(allergy.casefold(), answer.concept, word):
                     yield say("attention.allergy", allergy=allergy, product=word)
 
 

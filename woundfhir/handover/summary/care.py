@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.handover.summary.facts import Items, newest_facts
-from woundfhir.handover.summary.words import Fact, group_words, is_none, known, label, people, said
+from woundfhir.chart import EntryView, WoundView
+from woundfhir.chart.notes import changed
+from woundfhir.chart.series import Series
+from woundfhir.handover.summary.facts import newest
+from woundfhir.handover.summary.words import Fact, people
+from woundfhir.record.shapes import item_words, words
 
-Json = Any
 #: The step that takes off what the change before it put on.
-_OFF = "removed"
+REMOVED = "care.removed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,84 +38,81 @@ class Recipe:
 
     Attributes
     ----------
-    at, by
-        When and by whom.
+    entry
+        The change as written.
     in_place
         What it left on the wound, from the outside in; for packing see ``Packing``.
-    removal
-        How the dressing before it came off.
     steps
         What was done, in order of application.
-    care
-        The change as written.
     """
 
-    at: str | None
-    by: str | None
+    entry: EntryView
     in_place: tuple[str, ...]
-    removal: str | None
     steps: tuple[Step, ...]
-    care: Mapping[str, Json]
+
+    @property
+    def at(self) -> str | None:
+        """When, as written."""
+        return self.entry.at
+
+    @property
+    def by(self) -> str | None:
+        """By whom."""
+        return people(self.entry.visit.by)
+
+    @property
+    def removal(self) -> str | None:
+        """How the dressing before it came off."""
+        answer = self.entry.answer(REMOVED)
+        return None if answer is None else words(catalogue().concept(REMOVED), answer)
 
 
 def _steps_of() -> list[Concept]:
     """The steps in order of application (common practice, no source), from the skin outwards: by their rank."""
-    return [concept for concept in catalogue().section("dressing", "care") if concept.key != _OFF]
+    return [concept for concept in catalogue().section("dressing", "care") if concept.path != REMOVED]
 
 
-def is_change(care: Mapping[str, Json]) -> bool:
-    """Whether an entry's care holds a dressing change: something taken off or put on."""
-    steps = [concept.key for concept in catalogue().section("dressing", "care") if concept.is_group]
-    return any(known(care.get(key)) and not is_none(care[key]) for key in steps)
-
-
-def recipe(items: Items) -> Recipe | None:
-    """Return the recipe of the newest dressing change in (visit, care), oldest first.
+def recipe(wound: WoundView) -> Recipe | None:
+    """Return the recipe of the newest dressing change since the wound (last) opened, or None.
 
     Examples
     --------
+    >>> from woundfhir.chart import open_record
+    >>> from woundfhir.record import History
     >>> care = {"securement": [{"method": "tubular bandage"}], "primary_dressing": [{"dressing": "foam dressing"}]}
-    >>> made = recipe([({"at": "2026-03-02"}, care)])
+    >>> visits = [{"id": "V1", "at": "2026-03-02", "wounds": [{"wound": "W1", "care": care}]}]
+    >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits}
+    >>> made = recipe(open_record(History.of(raw)).wound("W1"))
     >>> [f"{step.label}: {step.text}" for step in made.steps][1:]
     ['Primary dressing: foam dressing', 'Secondary dressing: None', 'Securement: tubular bandage']
     >>> made.in_place
     ('tubular bandage', 'foam dressing')
     """
-    for place in reversed(range(len(items))):
-        visit, care = items[place]
-        if is_change(care):
-            off = catalogue().groups["care"][_OFF]
-            removal = said(off, care[_OFF]) if _OFF in care else None
-            steps = _steps(care, items[:place])
-            return Recipe(visit.get("at"), people(visit.get("by")), _in_place(care), removal, steps, care)
-    return None
+    entry = wound.now.newest_that(changed)
+    if entry is None:
+        return None
+    before = Series([one for one in wound.episode if one.nth < entry.nth])
+    return Recipe(entry, _in_place(entry), _steps(entry, before))
 
 
-def _steps(care: Mapping[str, Json], before: Items) -> tuple[Step, ...]:
+def _steps(entry: EntryView, before: Series[EntryView]) -> tuple[Step, ...]:
     """Each step that is written; without words, what the next nurse needs or an earlier change had."""
-    earlier = newest_facts(before, "care")
-    answered = {c.page.front.missing for c in _steps_of() if c.page.front and c.key in care}
+    answered = {c.page.front.missing for c in _steps_of() if c.page.front and entry.written(c.path)}
     out = []
     for concept in _steps_of():
-        older = next(iter(earlier.get(concept.path, ())), None)
-        needed = concept.is_group and concept.page.front is not None and concept.page.front.question == "dressing"
-        if concept.key in care:
-            out.append(Step(concept.key, label(concept), said(concept, care[concept.key])))
-        elif concept.page.front is not None and concept.page.front.missing in answered:
-            continue
-        elif needed or (older is not None and concept.is_group):
-            out.append(Step(concept.key, label(concept), None, older))
+        front = concept.page.front
+        if entry.written(concept.path):
+            out.append(Step(concept.key, concept.heading, words(concept, entry.answer(concept.path))))
+        elif concept.is_group and not (front is not None and front.missing in answered):
+            older = next(iter(newest(before, concept)), None)
+            if older is not None or (front is not None and front.question == "dressing"):
+                out.append(Step(concept.key, concept.heading, None, older))
     return tuple(out)
 
 
-def _in_place(care: Mapping[str, Json]) -> tuple[str, ...]:
+def _in_place(entry: EntryView) -> tuple[str, ...]:
     """What the next nurse finds, from the outside in: the thing, its size and number, not how it was put there."""
-    out = []
-    for concept in reversed([concept for concept in _steps_of() if concept.page.stays]):
-        value = care.get(concept.key)
-        items = value if isinstance(value, list) else [value] if isinstance(value, dict) and known(value) else []
-        for item in items:
-            words = group_words(concept, item, brief=True)
-            if words and not is_none(item.get(concept.main or "")):
-                out.append(words)
-    return tuple(out)
+    layers = (concept for concept in reversed(_steps_of()) if concept.page.stays)
+    items = ((concept, item) for concept in layers for item in entry.items(concept.path))
+    shown = (item_words(c, item.data, brief=True) for c, item in items if c.main is None or not item.none(c.main))
+    return tuple(found for found in shown if found)

@@ -1,20 +1,23 @@
 """The facts that the next nurse needs, in one place: the sheet and the document both print these.
 
-Pure functions from a ``History`` to frozen dataclasses. Notes that are draft, replaced or entered in error
-never count; "not written" stays apart from "none".
+Notes that are draft, replaced or entered in error never count; "not written" stays apart from "none".
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart import counting
+from woundfhir.chart import RecordView, VisitView, open_record
+from woundfhir.chart.client import IN_ERROR, INACTIVE
+from woundfhir.chart.time import NO_TIME
 from woundfhir.handover.summary.attention import Alert, of_client, of_wound
 from woundfhir.handover.summary.facts import Facts, newest_facts, section
 from woundfhir.handover.summary.words import Fact, people
-from woundfhir.handover.summary.wound import WoundSummary, wound_summary
+from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
 from woundfhir.record import History
 from woundfhir.record.answers import absent
@@ -23,8 +26,6 @@ if TYPE_CHECKING:
     from woundfhir.handover.summary.questions import Question
 
 Json = Any
-
-_INACTIVE = frozenset(("inactive", "resolved", "refuted", "entered in error", "entered-in-error"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +38,13 @@ class Allergy:
     active: bool
 
 
-@dataclass(frozen=True, slots=True)
 class Summary:
-    """One client's history in facts.
+    """One client's history in facts; worked out as far as somebody asks.
+
+    Parameters
+    ----------
+    view
+        The record, opened.
 
     Attributes
     ----------
@@ -47,47 +52,76 @@ class Summary:
         Every wound that is not entered in error, in the order written.
     allergies, allergies_known
         What is written; ``allergies_known`` says "none known", "not written" or why not given where the list is empty.
-    facts
-        Newest facts about the whole person and about the visit, by the path of their concept.
-    attention
-        What calls for attention, most urgent first.
-    contacts
-        Who to call.
-    author, at
-        Who wrote the newest note, and when the visit was.
-    left_out
-        How many notes do not count: draft, replaced, entered in error.
+    conditions, conditions_known
+        The same of health conditions.
     """
 
-    wounds: tuple[WoundSummary, ...]
-    allergies: tuple[Allergy, ...]
-    allergies_known: str
-    conditions: tuple[str, ...]
-    conditions_known: str
-    facts: Facts
-    attention: tuple[Alert, ...]
-    contacts: tuple[Fact, ...]
-    author: str | None
-    at: str | None
-    written: str | None
-    note: Fact | None
-    left_out: int
+    def __init__(self, view: RecordView) -> None:
+        self.view = view
+        self.wounds = tuple(WoundSummary(wound) for wound in view.wounds if not wound.in_error)
+        self.allergies, self.allergies_known = _allergies(view.patient.given("allergies"))
+        found, self.conditions_known = _listed(view.patient.given("conditions"))
+        self.conditions = tuple(map(str, found))
 
     @property
     def open_wounds(self) -> tuple[WoundSummary, ...]:
         """The wounds that still need care, the one whose next change is due first on top; those without a day last."""
-        still = [wound for wound in self.wounds if not wound.closed_now]
-        return tuple(sorted(still, key=lambda wound: wound.next_change.text if wound.next_change else "~"))
 
-    def fact(self, path: str) -> Fact | None:
-        """Return the newest answer of one concept about the client, the reason for no answer, or None."""
-        return next(iter(self.facts.get(path, ())), None)
+        def due(wound: WoundSummary) -> tuple[bool, int]:
+            when = NO_TIME if wound.next_change is None else self.view.clock.when(wound.next_change.text)
+            return when == NO_TIME, when.order
+
+        return tuple(sorted((wound for wound in self.wounds if not wound.closed_now), key=due))
+
+    @cached_property
+    def facts(self) -> Facts:
+        """Newest facts about the whole person and about the visit, by the path of their concept."""
+        return {**newest_facts(self.view.series, "client"), **newest_facts(self.view.series, "visit")}
+
+    @cached_property
+    def attention(self) -> tuple[Alert, ...]:
+        """What calls for attention, most urgent first."""
+        names = [allergy.to for allergy in self.allergies if allergy.active]
+        found = [alert for wound in self.wounds if not wound.closed_now for alert in of_wound(wound, names)]
+        return tuple(sorted([*of_client(self.view), *found], key=lambda alert: alert.hazard.rank))
+
+    @property
+    def contacts(self) -> tuple[Fact, ...]:
+        """Who to call."""
+        given: Mapping[str, str] = self.view.patient.given("contact") or {}
+        words = ", ".join(given[key] for key in ("name", "role", "phone") if key in given)
+        return (*([Fact(say("fact.contact"), words)] if given else []), *self.facts.get("client.next_contact", ()))
+
+    @property
+    def _last(self) -> VisitView | None:
+        return self.view.counted[-1] if self.view.counted else None
+
+    @property
+    def author(self) -> str | None:
+        """Who wrote the newest note."""
+        return None if self._last is None else people(self._last.by)
+
+    @property
+    def at(self) -> str | None:
+        """When the newest visit was, as written."""
+        return None if self._last is None else self._last.at
+
+    @property
+    def note(self) -> Fact | None:
+        """The newest free words about a visit."""
+        found = next((visit for visit in reversed(self.view.counted) if "note" in visit.data), None)
+        return None if found is None else Fact(say("fact.note"), found.data["note"], found.at)
+
+    @property
+    def left_out(self) -> int:
+        """How many notes do not count: draft, replaced, entered in error."""
+        return len(self.view.visits) - len(self.view.counted)
 
     def section(self, key: str) -> tuple[Fact, ...]:
         """Return the facts about the client in a section of the page, by rank."""
         return section(self.facts, key)
 
-    @property
+    @cached_property
     def questions(self) -> tuple[Question, ...]:
         """The ten questions of a transfer, with their answers and what is missing."""
         from woundfhir.handover.summary.questions import questions
@@ -116,36 +150,7 @@ def summary(history: History) -> Summary:
     >>> [(wound.id, wound.size.text, wound.since_first.text) for wound in found.wounds][0]
     ('W1', '3.0 cm x 2.2 cm, depth 0.1 cm', '68 % smaller')
     """
-    notes = counting(history)
-    visits = notes.visits
-    wounds = tuple(wound_summary(notes, raw) for raw in history.wounds if raw.get("status") != "entered in error")
-    allergies, allergies_known = _allergies(history.patient.get("allergies"))
-    conditions, conditions_known = _listed(history.patient.get("conditions"))
-    answers = [(visit, visit["client"]) for visit in visits if "client" in visit]
-    facts = {**newest_facts(answers, "client"), **newest_facts([(visit, visit) for visit in visits], "visit")}
-    last = visits[-1] if visits else {}
-    noted = next((_note(visit["note"], visit.get("at")) for visit in reversed(visits) if "note" in visit), None)
-    names = [allergy.to for allergy in allergies if allergy.active]
-    alerts = [alert for wound in wounds if not wound.closed_now for alert in of_wound(wound, names)]
-    return Summary(
-        wounds=wounds,
-        allergies=allergies,
-        allergies_known=allergies_known,
-        conditions=tuple(map(str, conditions)),
-        conditions_known=conditions_known,
-        facts=facts,
-        attention=tuple(sorted([*of_client(answers), *alerts], key=lambda alert: alert.hazard.rank)),
-        contacts=_contacts(history, facts),
-        author=people(last.get("by")),
-        at=last.get("at"),
-        written=last.get("written"),
-        note=noted,
-        left_out=len(history.visits) - len(visits),
-    )
-
-
-def _note(words: str, at: str | None = None) -> Fact:
-    return Fact(say("fact.note"), words, at)
+    return Summary(open_record(history))
 
 
 def _listed(value: Json) -> tuple[list[Json], str]:
@@ -162,7 +167,7 @@ def _allergies(value: Json) -> tuple[tuple[Allergy, ...], str]:
     out = []
     for item in items:
         status = item.get("status", "").casefold()
-        if status in ("entered in error", "entered-in-error"):
+        if status in IN_ERROR:
             continue
         name = item.get("to", say("fact.substance_missing"))
         text = name
@@ -171,16 +176,6 @@ def _allergies(value: Json) -> tuple[tuple[Allergy, ...], str]:
         text += f" ({'; '.join(extra)})" if extra else ""
         named = [word for words in catalogue().pages.substances.values() for word in words]
         matters = any(word in text.casefold() for word in named)
-        out.append(Allergy(name, text, matters, "to" in item and status not in _INACTIVE))
+        out.append(Allergy(name, text, matters, "to" in item and status not in INACTIVE))
     first = tuple(sorted(out, key=lambda allergy: not allergy.matters))
     return first, known_ if out or not items else say("fact.none_counts")
-
-
-def _contacts(history: History, facts: Facts) -> tuple[Fact, ...]:
-    out = []
-    contact = history.patient.get("contact")
-    if contact:
-        out.append(
-            Fact(say("fact.contact"), ", ".join(contact[key] for key in ("name", "role", "phone") if key in contact))
-        )
-    return (*out, *facts.get("client.next_contact", ()))

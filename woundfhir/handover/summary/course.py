@@ -2,31 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
 
 from woundfhir.catalogue import catalogue
-from woundfhir.handover.summary.words import known, said, short
+from woundfhir.chart import EntryView
+from woundfhir.chart.asking import known
+from woundfhir.handover.summary.words import short
 from woundfhir.handover.texts import say
-from woundfhir.measures import percent_area_change
 from woundfhir.measures.course import Course, Point
+from woundfhir.measures.points import compared
 from woundfhir.measures.rounding import percent_text
+from woundfhir.record.shapes import words
 
-Json = Any
-Items = Sequence[tuple[dict[str, Json], Mapping[str, Json]]]
 #: What a size is made of, in the order of its words.
 _SIZES = ("length", "width", "depth", "area")
 
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """One measurement: when, the sizes as written, and the area in cm2 where there is one that can be compared."""
+    """One measurement: when, the sizes as written, and the point of the course where it can be compared."""
 
     at: str | None
     text: str
-    area: Decimal | None = None
+    point: Point | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +46,7 @@ class Change:
         >>> Change("2026-03-02", Decimal("-68.269")).text, Change("2026-03-02", None, "method changed").text
         ('68 % smaller', 'method changed')
         """
-        if self.percent is None:
-            return self.reason
-        return percent_text(self.percent)
+        return self.reason if self.percent is None else percent_text(self.percent)
 
     @property
     def dated(self) -> str:
@@ -57,7 +55,7 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class Sizes:
     """Newest and first size, and the change between them and since the last one before."""
 
     size: Size | None = None
@@ -66,66 +64,44 @@ class Measured:
     since_last: Change | None = None
 
 
-def _of_one_episode(
-    found: list[tuple[dict[str, Json], Size]], points: Mapping[str, Point]
-) -> list[tuple[dict[str, Json], Size]]:
-    """The sizes since the wound opened again, where it had closed: nothing is compared across a closure."""
-    start, last = 0, None
-    for place, (visit, _) in enumerate(found):
-        point = points.get(visit["id"])
-        if point is not None and last is not None and point.episode != last:
-            start = place
-        last = last if point is None else point.episode
-    return found[start:]
-
-
-def _sure(at: str | None, earlier: Point | None, now: Point | None, course: Course) -> Change:
-    """The change, unless the order in time of the two measurements is not certain."""
-    if earlier is not None and now is not None and not (earlier.certain and now.certain):
-        return Change(at, None, "not computed: the order of the notes in time is not certain")
-    return _change(at, earlier, now, course)
-
-
-def measured(items: Items, course: Course) -> Measured:
-    """Return newest and first size out of (visit, assessment), oldest first, with the change of their area.
+def sizes(entries: Iterable[EntryView], course: Course) -> Sizes:
+    """Return newest and first size out of the entries of one episode, oldest first, with the change of their area.
 
     Only areas by one method are compared (``measures.course``); else the change says "method changed".
     """
     points = {point.visit: point for point in course.points}
-    found = [(visit, size) for visit, assessment in items if (size := _size(visit, assessment, points)) is not None]
-    found = _of_one_episode(found, points)
+    found = [size for entry in entries if (size := _size(entry, points.get(entry.visit.id))) is not None]
     if not found:
-        return Measured()
-    (_, first), (visit, newest) = found[0], found[-1]
+        return Sizes()
+    first, newest = found[0], found[-1]
     if len(found) == 1:
-        return Measured(newest, first)
-    now = points.get(visit["id"])
-    earlier = [points.get(other["id"]) for other, _ in found]
-    return Measured(
-        newest, first, _sure(first.at, earlier[0], now, course), _sure(found[-2][1].at, earlier[-2], now, course)
-    )
+        return Sizes(newest, first)
+    return Sizes(newest, first, _change(first, newest, course), _change(found[-2], newest, course))
 
 
-def _size(visit: dict[str, Json], assessment: Mapping[str, Json], points: Mapping[str, Point]) -> Size | None:
-    concepts = catalogue().groups["assessment"]
-    told = {key: said(concepts[key], assessment[key]) for key in _SIZES if known(assessment.get(key))}
-    if not told.keys() - {"depth"}:
+def _size(entry: EntryView, point: Point | None) -> Size | None:
+    assessment = catalogue().groups["assessment"]
+    answers = {key: entry.answer(f"assessment.{key}") for key in _SIZES}
+    shown = {key: words(assessment[key], answer) for key, answer in answers.items() if known(answer)}
+    if not shown.keys() - {"depth"}:
         return None
-    parts = [say(f"size.{key}", words=words) for key, words in told.items()]
-    if {"length", "width"} <= told.keys():
-        parts[:2] = [say("size.plane", length=told["length"], width=told["width"])]
-    point = points.get(visit["id"])
-    return Size(visit.get("at"), ", ".join(parts), point.area if point else None)
+    parts = [say(f"size.{key}", words=text) for key, text in shown.items()]
+    if {"length", "width"} <= shown.keys():
+        parts[:2] = [say("size.plane", length=shown["length"], width=shown["width"])]
+    return Size(entry.at, ", ".join(parts), point)
 
 
-def _change(at: str | None, earlier: Point | None, now: Point | None, course: Course) -> Change:
-    if earlier is None or now is None:
-        return Change(at, None, say("size.no_plain"))
-    if earlier.way == now.way:
-        if earlier.area == 0:
-            return Change(at, None, say("size.from_zero"))
-        return Change(at, percent_area_change(earlier.area, now.area))
+def _change(earlier: Size, now: Size, course: Course) -> Change:
+    """The change of area, unless the order in time of the two measurements is not certain."""
+    one, other = earlier.point, now.point
+    if one is None or other is None:
+        return Change(earlier.at, None, say("size.no_plain"))
+    if not (one.certain and other.certain):
+        return Change(earlier.at, None, say("size.order"))
+    if one.way == other.way:
+        percent = compared(one, other)[0]
+        return Change(earlier.at, percent, "" if percent is not None else say("size.from_zero"))
     start = course.stretch[0]
-    if start.visit == now.visit or course.since_first is None:
-        return Change(at, None, say("size.method"))
-    return Change(at, None, say("size.method_since", words=Change(start.at, course.since_first).dated))
+    if start.visit == other.visit or course.since_first is None:
+        return Change(earlier.at, None, say("size.method"))
+    return Change(earlier.at, None, say("size.method_since", words=Change(start.at, course.since_first).dated))

@@ -2,98 +2,85 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.handover.summary.words import Fact, group_words, known, label, said, short
+from woundfhir.chart.asking import known
+from woundfhir.chart.series import Series
+from woundfhir.handover.summary.words import Fact, short
 from woundfhir.handover.texts import say
+from woundfhir.record.shapes import item_words, words
 
-Json = Any
-#: (visit, answers), oldest first.
-Items = Sequence[tuple[dict[str, Json], Mapping[str, Json]]]
+#: Notes of one wound, of the client, or the wound itself.
+Notes = Series[Any]
 Facts = Mapping[str, tuple[Fact, ...]]
 
 
-def part(items: Items, key: str) -> list[tuple[dict[str, Json], Mapping[str, Json]]]:
-    """Return (visit, answers of one part of the entry), for the entries that have it."""
-    return [(visit, entry[key]) for visit, entry in items if entry.get(key)]
-
-
-def newest_facts(items: Items, group: str) -> dict[str, tuple[Fact, ...]]:
+def newest_facts(notes: Notes, group: str) -> dict[str, tuple[Fact, ...]]:
     """Return the newest answers of a group of the catalogue by the path of their concept.
 
     An answer stays the newest until another one is written; a later reason for no answer is added to it.
 
     Examples
     --------
-    >>> first = ({"at": "2026-03-01"}, {"odour": "offensive"})
-    >>> second = ({"at": "2026-03-05"}, {"odour": {"absent": "declined"}})
-    >>> newest_facts([first, second], "assessment")["assessment.odour"][0].text
+    >>> from woundfhir.chart import open_record
+    >>> from woundfhir.record import History
+    >>> def seen(at, odour): return {"id": at, "at": at, "wounds": [{"wound": "W1", "assessment": {"odour": odour}}]}
+    >>> visits = [seen("2026-03-01", "offensive"), seen("2026-03-05", {"absent": "declined"})]
+    >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits}
+    >>> notes = open_record(History.of(raw)).wound("W1").series
+    >>> newest_facts(notes, "assessment")["assessment.odour"][0].text
     'offensive (2026-03-01), and on 2026-03-05 not given: declined'
     """
-    found = {}
-    for concept in catalogue().groups[group].values():
-        facts = _each(items, concept) if concept.page.each else _newest(items, concept)
-        if facts and not concept.page.unprinted:
-            found[concept.path] = facts
-    return found
+    concepts = (concept for concept in catalogue().groups[group].values() if not concept.page.unprinted)
+    return {concept.path: facts for concept in concepts if (facts := newest(notes, concept))}
 
 
-def _newest(items: Items, concept: Concept) -> tuple[Fact, ...]:
-    silent: Fact | None = None
-    for visit, answers in reversed(items):
-        value = answers.get(concept.key)
-        if value is None:
-            continue
-        fact = Fact(label(concept), said(concept, value), visit.get("at"), None, concept.path, known(value))
-        if fact.known:
-            return (_later(fact, silent),)
-        silent = silent or fact
-    return (silent,) if silent else ()
+def newest(notes: Notes, concept: Concept, *, brief: bool = False) -> tuple[Fact, ...]:
+    """Return the newest answer of one concept, of each leg by itself where its entry says so; nothing unwritten.
+
+    ``brief`` keeps only the fields of a group that a glance needs.
+    """
+    if concept.page.each and (each := _each(notes, concept, brief)):
+        return each
+    told, last = notes.newest_with(concept.path), notes.newest_written(concept.path)
+    if last is None:
+        return ()
+    fact = _fact(last if told is None else told, concept, brief)
+    if told is not None and told is not last:
+        later = say(
+            "fact.later", words=fact.text, day=short(fact.at), later=short(last.at), absent=_words(last, concept)
+        )
+        fact = replace(fact, text=later, at=last.at)
+    return (fact,) if fact.text else ()
 
 
-def _later(fact: Fact, silent: Fact | None) -> Fact:
-    """The fact, with the later note that gives a reason for no answer."""
-    if silent is None:
-        return fact
-    later, day = short(silent.at), short(fact.at)
-    words = say("fact.later", words=fact.text, day=day, later=later, absent=silent.text)
-    return replace(fact, text=words, at=silent.at)
+def _fact(note: Any, concept: Concept, brief: bool = False) -> Fact:
+    answered = known(note.answer(concept.path))
+    return Fact(concept.heading, _words(note, concept, brief), note.at, None, concept.path, answered)
 
 
-def _each(items: Items, concept: Concept) -> tuple[Fact, ...]:
+def _words(note: Any, concept: Concept, brief: bool = False) -> str:
+    if brief and (items := note.items(concept.path)):
+        return "; ".join(found for item in items if (found := item_words(concept, item.data, brief=True)))
+    return words(concept, note.answer(concept.path))
+
+
+def _each(notes: Notes, concept: Concept, brief: bool) -> tuple[Fact, ...]:
     """The newest item of each answer of one field (each leg), with its own day where one is written."""
     key, day = concept.page.each, concept.page.dated
     found: dict[str, Fact] = {}
-    for visit, answers in items:
-        value = answers.get(concept.key)
-        for item in value if isinstance(value, list) else []:
-            own = item[day] if isinstance(item.get(day), str) else visit.get("at")
-            which = said(concept.fields[key], item[key]) if key in item else ""
-            name = say("fact.limb", label=label(concept), item=which) if which else label(concept)
-            words = group_words(concept, item, (key, day) if isinstance(item.get(day), str) else (key,))
-            found[which] = Fact(name, words or say("fact.not_written"), own, None, concept.path, bool(words))
-    return tuple(found.values()) or _newest(items, concept)
-
-
-def brief_facts(items: Items, concept: Concept) -> tuple[Fact, ...]:
-    """Return the newest answers of a group with only the fields that a glance needs."""
-    keys = [key for key, field in concept.fields.items() if field.page.brief]
-    kept = []
-    for visit, answers in items:
-        value = answers.get(concept.key)
-        if isinstance(value, list):
-            value = [_only(item, keys) for item in value]
-        elif isinstance(value, dict) and known(value):
-            value = _only(value, keys)
-        kept.append((visit, {**answers, concept.key: value} if value is not None else answers))
-    return _each(kept, concept) if concept.page.each else _newest(kept, concept)
-
-
-def _only(item: Mapping[str, Json], keys: Iterable[str]) -> dict[str, Json]:
-    return {key: item[key] for key in keys if key in item}
+    for note in notes.notes:
+        for item in note.items(concept.path):
+            own = item.data.get(day)
+            which = words(concept.fields[key], item.data[key]) if key in item.data else ""
+            name = say("fact.limb", label=concept.heading, item=which) if which else concept.heading
+            text = item_words(concept, item.data, (key, day) if isinstance(own, str) else (key,), brief=brief)
+            at = own if isinstance(own, str) else note.at
+            found[which] = Fact(name, text or say("fact.not_written"), at, None, concept.path, bool(text))
+    return tuple(found.values())
 
 
 def section(facts: Facts, key: str, *groups: str) -> tuple[Fact, ...]:

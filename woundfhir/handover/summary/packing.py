@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from woundfhir.handover.summary.words import is_none, known, pieces, short
+from woundfhir.chart import EntryView
+from woundfhir.chart.asking import known
+from woundfhir.handover.summary.words import short
 from woundfhir.handover.texts import say
 
 Json = Any
-Items = Sequence[tuple[dict[str, Json], Mapping[str, Json]]]
+#: Steps at which the wound lay open, so that packing may have come out unwritten.
+_OPENED = ("removed", "primary_dressing", "secondary_dressing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +70,7 @@ class Packing:
         if self.most is None:
             return say("packing.least", least=self.least)
         if self.least == self.most:
-            return pieces(self.least)
+            return say("fact.piece" if self.least == 1 else "fact.pieces", number=self.least)
         form = "packing.either" if self.most == self.least + 1 else "packing.between"
         return say(form, least=self.least, most=self.most)
 
@@ -84,23 +87,27 @@ class Packing:
         return ", ".join(found for found in parts if found)
 
 
-def packing(items: Items) -> Packing:
-    """Count the pieces inside over (visit, care), oldest first.
+def packing(entries: Iterable[EntryView]) -> Packing:
+    """Count the pieces inside over the entries of a wound, oldest first.
 
     A blank is not a zero: where the pieces in or out are not written the count gets bounds instead of a
     number. A change at which packing is not spoken of may have taken out what was inside.
 
     Examples
     --------
-    >>> one = ({"at": "2026-03-02"}, {"packing": [{"material": "gauze", "pieces_in": "2", "location": "sinus"}]})
-    >>> two = ({"at": "2026-03-03"}, {"packing": [{"pieces_in": "1", "pieces_out": "2"}]})
-    >>> three = ({"at": "2026-03-04"}, {"packing": [{"pieces_in": "1"}]})
-    >>> packing([one, two]).text, packing([one, two, three]).text
+    >>> from woundfhir.chart import open_record
+    >>> from woundfhir.record import History
+    >>> def seen(at, **item): return {"id": at, "at": at, "wounds": [{"wound": "W1", "care": {"packing": [item]}}]}
+    >>> visits = [seen("2026-03-02", material="gauze", pieces_in="2", location="sinus"),
+    ...     seen("2026-03-03", pieces_in="1", pieces_out="2"), seen("2026-03-04", pieces_in="1")]
+    >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits}
+    >>> entries = open_record(History.of(raw)).wound("W1").entries
+    >>> packing(entries[:2]).text, packing(entries).text
     ('1 piece, gauze, where: sinus', 'not known: 1 or 2, gauze, where: sinus')
     """
     count = _Count()
-    for visit, care in items:
-        count.visit(visit.get("at"), care)
+    for entry in entries:
+        count.take(entry)
     return count.result()
 
 
@@ -118,8 +125,9 @@ class _Count:
         self.odd: str | None = None
         self.gaps: list[str] = []
 
-    def visit(self, at: str | None, care: Mapping[str, Json]) -> None:
-        value = care.get("packing")
+    def take(self, entry: EntryView) -> None:
+        """Count on with one entry."""
+        value, at = entry.answer("care.packing"), entry.at
         if not self.spoken and not known(value):
             return
         if not self.spoken:
@@ -128,10 +136,10 @@ class _Count:
             self.at = at
             self._out(at, [item.get("pieces_out") for item in value])
             self._in(at, value)
-        elif is_none(value):
+        elif entry.none("care.packing"):
             self.at = at
             self._gone("packing.no_packing", at)
-        elif value is not None or any(key in care for key in ("removed", "primary_dressing", "secondary_dressing")):
+        elif value is not None or any(entry.written(f"care.{step}") for step in _OPENED):
             self._gone("packing.silent", at)
 
     def _gone(self, why: str, at: str | None) -> None:

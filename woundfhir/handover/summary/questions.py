@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.handover.summary.client import Summary
-from woundfhir.handover.summary.words import Fact, long, low
+from woundfhir.handover.summary.words import Fact, long
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
+from woundfhir.record.shapes import in_sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,7 @@ def _has(wound: WoundSummary, concept: Concept) -> bool:
     if concept.group == "supply":
         return bool(wound.left)
     if concept.page.section == "dressing":
-        return wound.recipe is None or concept.key in wound.recipe.care
+        return wound.recipe is None or wound.recipe.entry.written(concept.path)
     return _known(wound.facts, concept) or _known(wound.brief, concept)
 
 
@@ -99,7 +100,7 @@ def _about(wound: WoundSummary, words: str) -> str:
 
 def _of(wound: WoundSummary, facts: tuple[Fact, ...]) -> Iterator[Fact]:
     """The facts, with the wound that they are about."""
-    yield from [replace(fact, label=low(fact.label), about=wound.id) for fact in facts]
+    yield from [replace(fact, label=in_sentence(fact.label), about=wound.id) for fact in facts]
 
 
 def _next(given: Summary) -> Answers:

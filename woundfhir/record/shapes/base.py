@@ -59,9 +59,16 @@ class Shape(ABC):
     def words(self, concept: Concept, value: Json) -> str:
         """Return an answer as a reader sees it."""
 
-    def labelled(self, concept: Concept, label: str, value: Json) -> str:
-        """Return the answer to one field beside its label, as a reader sees both."""
-        return f"{label}: {in_words(self, concept, value)}"
+    def labelled(self, concept: Concept, value: Json, *, bare: bool = False) -> str:
+        """Return the answer to one field in the form that its entry gives, else after its label.
+
+        ``bare`` leaves the label out: that of a group's main field says nothing new.
+        """
+        words, form = in_words(self, concept, value), concept.page.short
+        if "{}" in form and absent(value) is None:
+            one, _, many = form.partition("|")
+            return (many if many and words != "1" else one).replace("{}", words)
+        return words if bare else f"{in_sentence(concept.label)}: {words}"
 
     @abstractmethod
     def examples(self, concept: Concept) -> list[str]:
@@ -111,6 +118,17 @@ class Leaf(Shape):
 
     def examples(self, concept: Concept) -> list[str]:
         return [word.word for word in concept.answers.words] if concept.answers else []
+
+
+def in_sentence(label: str) -> str:
+    """Return a label for the middle of a sentence; abbreviations keep their letters.
+
+    Examples
+    --------
+    >>> in_sentence("Pain at rest"), in_sentence("PUSH total")
+    ('pain at rest', 'PUSH total')
+    """
+    return label[:1].lower() + label[1:] if label[1:2].islower() or len(label) == 1 else label
 
 
 def in_words(shape: Shape, concept: Concept, value: Json) -> str:

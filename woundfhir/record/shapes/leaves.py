@@ -8,7 +8,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.record import dates, quantity
-from woundfhir.record.shapes.base import Leaf
+from woundfhir.record.shapes.base import Leaf, in_sentence
 
 Json = Any
 
@@ -42,8 +42,10 @@ class Flag(Leaf):
     def judge(self, concept: Concept, text: str) -> str | None:
         return None if text in ("yes", "no") else "flag"
 
-    def labelled(self, concept: Concept, label: str, value: Json) -> str:
-        return label if value == "yes" else super().labelled(concept, label, value)
+    def labelled(self, concept: Concept, value: Json, *, bare: bool = False) -> str:
+        if value == "yes" and not bare and "{}" not in concept.page.short:
+            return in_sentence(concept.label)
+        return super().labelled(concept, value, bare=bare)
 
     def examples(self, concept: Concept) -> list[str]:
         return ["yes", "no"]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue.page import SLOT
 from woundfhir.record import quantity
 from woundfhir.record.leaf import NONE, StructureError, absent, is_plain, text
 from woundfhir.record.shapes.base import LEAF, MISSING, Amount, Leaf, Shape, Unknown, in_words
@@ -166,20 +167,28 @@ class Group(Shape):
     def words(self, concept: Concept, value: Json) -> str:
         if isinstance(value, list):
             return "; ".join(in_words(self, concept, item) for item in value)
-        if not isinstance(value, dict):
-            return str(value)
-        fields = sorted(concept.fields.items(), key=lambda one: one[0] != concept.main)
-        parts = [self.field(concept, key, field, value[key]) for key, field in fields if key in value]
-        return ", ".join([*parts, str(value["note"])] if "note" in value and "note" not in concept.fields else parts)
+        return self.item(concept, value) if isinstance(value, dict) else str(value)
 
-    def field(self, concept: Concept, key: str, field: Concept, value: Json) -> str:
-        """Return one field of an item as a reader sees it: the main one by itself, the others with their labels."""
+    def item(
+        self, concept: Concept, item: Mapping[str, Json], leave_out: Collection[str] = (), *, brief: bool = False
+    ) -> str:
+        """Return one item as a reader sees it; see ``woundfhir.record.shapes.item_words``."""
         from woundfhir.record.shapes import shape_of
 
-        shape = shape_of(field)
-        if key == concept.main:
-            return in_words(shape, field, value)
-        return shape.labelled(field, field.label[0].lower() + field.label[1:], value)
+        fields = {key: field for key, field in concept.fields.items() if key in item and key not in leave_out}
+        if brief:
+            fields = {key: field for key, field in fields.items() if field.page.brief}
+        parts = []
+        together = SLOT.findall(concept.page.pattern)
+        if together and all(key in fields and absent(item[key]) is None for key in together):
+            words = {key: in_words(shape_of(fields[key]), fields[key], item[key]) for key in together}
+            parts.append(concept.page.pattern.format_map(words))
+            fields = {key: field for key, field in fields.items() if key not in together}
+        for key in sorted(fields, key=lambda key: key != concept.main):
+            parts.append(shape_of(fields[key]).labelled(fields[key], item[key], bare=key == concept.main))
+        if "note" in item and "note" not in concept.fields and not brief:
+            parts.append(str(item["note"]))
+        return ", ".join(parts)
 
     def named(self, concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
         from woundfhir.record.shapes import shape_of
