@@ -59,14 +59,14 @@ class Keeping:
     def collect(self, named: list[tuple[str, str, str]], entries: list[tuple[str, str, Json]]) -> None:
         """Put everything that the record does not say into its ``extra``."""
         self._named(named)
-        pairs = [(number, one, self._mine(one)) for number, one in enumerate(self.source.resources)]
-        if not all(mine is one or mine == one for _, one, mine in pairs) or named:
-            names = came_names(self.out, [(one, mine) for _, one, mine in pairs if mine is not None])
+        pairs = [(one, self._mine(one)) for one in self.source.resources]
+        if not all(mine is one or mine == one for one, mine in pairs) or named:
+            names = came_names(self.out, [(one, mine) for one, mine in pairs if mine is not None])
             names |= {f"{kind}/{self.out.id(kind, place)}": name for kind, place, name in named if _literal(name)}
-            for number, one, mine in pairs:
-                self._take(number, one, mine, names)
+            for one, mine in pairs:
+                self._take(one, mine, names)
         else:  # ours to the letter, and so all of it is said
-            self._said(one for _, one, _ in pairs)
+            self._said(one for one, _ in pairs)
         for where, why, entry in entries:
             self.extra.append({"from": where, "why": why, "came": as_json(entry)})
             self.losses.append(Loss(where, where, why))
@@ -101,7 +101,7 @@ class Keeping:
             found = self.by_id.get(self.out.id(str(resource.get("resourceType")), place))
         return found
 
-    def _take(self, number: int, view: Resource, mine: Resource | None, names: Mapping[str, str]) -> None:
+    def _take(self, view: Resource, mine: Resource | None, names: Mapping[str, str]) -> None:
         source = self.source
         came = source.came[id(view)].original
         if mine == came or self._own_view(view):
@@ -117,7 +117,7 @@ class Keeping:
             self._said([came])
             return
         _refuse_numbers(came)
-        label = f"{view.get('resourceType', 'resource')}/{view.get('id', f'no-id-{number}')}"
+        label = f"{view.get('resourceType', 'resource')}/{view['id'] if 'id' in view else _unnamed(came)}"
         place = source.places.get(id(view))
         if not source.counts(view):
             why = source.reasons[id(view)].words
@@ -188,6 +188,11 @@ class Keeping:
         meta = resource.get("meta")
         names = [str(name) for name in (meta.get("profile") or ())] if isinstance(meta, dict) else []
         return any(name.startswith(BASE) and name.rsplit("/", 1)[-1] in _VIEWS for name in names)
+
+
+def _unnamed(came: Resource) -> str:
+    """How what came without an id is named: by a digest, the same wherever it stands."""
+    return f"no-id-{sha256(as_json(came).encode()).hexdigest()[:8]}"
 
 
 def _refuse_numbers(came: Resource) -> None:

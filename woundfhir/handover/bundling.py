@@ -53,6 +53,7 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
     compiled = terms()
     resources, names = written(history)
+    resources = [_named(resource) for resource in resources]
     out = build(history)[1] if kind == "document" else WriteContext(history, compiled)
     time = at or open_record(history).newest_instant
     if kind == "document":
@@ -63,7 +64,8 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
                 "Write the visit's 'at', or give --at",
             )
         resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
-        resources = [composition(history, resources, out, time, **options), *_reachable(resources)]
+        head = composition(history, resources, out, time, **options)
+        resources = [rename(head, names) if names else head, *_reachable(resources)]
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in resources if "id" in r}
     entries = [_entry(resource, urls, kind) for resource in resources]
     made: dict[str, Json] = {"resourceType": "Bundle", "id": "", "meta": compiled.meta(f"bundle-{kind}")}
@@ -78,6 +80,13 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
     if "identifier" in made:
         made["identifier"]["value"] = f"urn:uuid:{name}"
     return made
+
+
+def _named(resource: dict[str, Json]) -> dict[str, Json]:
+    """Give what came without an id one that follows from what it says: in a Bundle everything is named."""
+    if "id" in resource:
+        return resource
+    return {"resourceType": resource.get("resourceType"), "id": uuid5(NAMESPACE.bytes, as_json(resource)), **resource}
 
 
 def _reachable(resources: list[dict[str, Json]]) -> list[dict[str, Json]]:
@@ -110,7 +119,7 @@ def full_url(resource: dict[str, Json]) -> str:
 
 def _entry(resource: dict[str, Json], urls: dict[str, str], kind: Kind) -> dict[str, Json]:
     renamed = rename(resource, urls)
-    made: dict[str, Json] = {"fullUrl": urls[f"{resource['resourceType']}/{resource['id']}"], "resource": renamed}
+    made: dict[str, Json] = {"fullUrl": full_url(resource), "resource": renamed}
     if kind == "transaction":
         request = {"method": "POST", "url": resource["resourceType"]}
         if query := _condition(resource):

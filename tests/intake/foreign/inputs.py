@@ -244,6 +244,8 @@ READ: dict[str, tuple[list[Json], int, int]] = {
         1,
         1,
     ),
+    "without an id": ([client(), {k: v for k, v in length("a", 4).items() if k != "id"}], 1, 1),
+    "not read, without an id": ([client(), {k: v for k, v in ROUTINE[1].items() if k != "id"}], 0, 0),
     "two units": ([client(), obs("a", "39126-8", valueQuantity={**cm(4), "code": "mm"})], 0, 0),
     "a plan with a cancelled activity": (
         [

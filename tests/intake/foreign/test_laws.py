@@ -14,6 +14,7 @@ from tests.intake.foreign.inputs import READ, REFUSED, P
 from woundfhir.errors import InputError
 from woundfhir.fhir import Losses, to_fhir
 from woundfhir.fhir.leaves import leaves, words
+from woundfhir.handover import bundle
 from woundfhir.intake.resources import from_fhir
 from woundfhir.record import History
 
@@ -61,6 +62,14 @@ def test_what_is_written_is_read_again_and_written_the_same(name: str) -> None:
     again, _ = from_fhir(out)
     assert again.data == history.data
     assert encode(to_fhir(again)) == encode(out)
+
+
+@pytest.mark.parametrize("kind", ["collection", "transaction", "document"])
+@pytest.mark.parametrize("name", NAMES)
+def test_every_bundle_of_it_is_read_again_as_the_same_record(name: str, kind: Any) -> None:
+    history, _ = from_fhir(READ[name][0])
+    written = decode(encode(bundle(history, kind, at="2026-03-09T10:00:00Z")))
+    assert said(from_fhir([written])[0]) == said(history)
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name != "a delete"])
