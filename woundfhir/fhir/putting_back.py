@@ -93,6 +93,12 @@ class _Back:
             if at is not None and "id" in stamp and (mine := self.made[at]) is not None:
                 self.names[f"{kind}/{mine['id']}"] = f"{kind}/{stamp['id']}"
                 self.made[at] = {**mine, "id": stamp["id"]}
+                if "versionId" in stamp:
+                    self.made[at] = {
+                        **mine,
+                        "id": stamp["id"],
+                        "meta": {**mine["meta"], "versionId": stamp["versionId"]},
+                    }
 
     def _element(self, item: Item) -> None:
         kind = item["from"].split("/")[0]
