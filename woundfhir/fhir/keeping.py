@@ -166,6 +166,8 @@ class Keeping:
         item = {"from": label, "why": CAME if mine is not None else SHAPED, "value": as_json(came)}
         if mine is not None:
             item["place"], item["ours"] = str(place), as_json(digests(mine))
+        elif id(view) in source.standing:
+            item["ours"] = as_json(source.standing[id(view)])
         self.extra.append(item)
         away = source.left(view)
         found = leaves.fates(

@@ -80,6 +80,9 @@ class _Back:
             self._replace(item)
         elif "place" in item:
             self._drop(item)
+        elif "ours" in item and not _stands(self.out.history, _decode(item["ours"])):
+            # Edited since: what came would contradict it, and is carried.
+            self.rest.append({**{key: item[key] for key in ("from", "why")}, "came": item["value"]})
         else:
             self.whole.append(_decode(item["value"]))
 
@@ -156,6 +159,19 @@ class _Back:
             carrier = _carry(self.out, self.rest)
             made.append(rename(carrier, self.names) if self.names else carrier)
         return made + self.whole, self.names
+
+
+def _stands(history: History, where: list[Json]) -> bool:
+    """Whether the record still holds the answer that a resource of another shape gave."""
+    visit_id, wound_id, group, key, field, answer = where
+    for visit in history.visits:
+        entries = visit.get("wounds", ()) if visit["id"] == visit_id else ()
+        for entry in entries:
+            found = entry.get(group, {}).get(key) if entry["wound"] == wound_id else None
+            items = found if isinstance(found, list) else [found]
+            if any((one.get(field) if field and isinstance(one, dict) else one) == answer for one in items):
+                return True
+    return False
 
 
 def digest(value: Json) -> str:

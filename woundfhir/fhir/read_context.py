@@ -108,6 +108,7 @@ class ReadContext:
         #: Resources that say that there is none of a list: what says one outweighs them.
         self.none_known: dict[str, list[Resource]] = {}
         self._ours: dict[int, set[str]] = {}
+        self.standing: dict[int, list[Json]] = {}
         self._said: dict[tuple[int, str], tuple[Resource, str]] = {}
         self._by_kind: dict[str, list[Resource]] = {}
         self._by_url: dict[str, Resource] = {}
@@ -301,6 +302,10 @@ class ReadContext:
     def show(self, resource: Resource, *members: tuple[str, Json]) -> None:
         """Note how we write what was taken from a resource that has another shape than ours."""
         self.shown.setdefault(id(resource), {}).update(members)
+
+    def stands(self, resource: Resource, spot: RecordPlace, group: str, key: str, field: str, answer: Json) -> None:
+        """Note where the answer of a resource of another shape stands: it goes out as it came while it stands there."""
+        self.standing[id(resource)] = [spot.visit["id"], spot.entry.get("wound", ""), group, key, field, answer]
 
     def leave(self, resource: Resource, path: str, why: str, kind: Kind) -> None:
         """Note a part of a resource that is not read as a fact; "" is all of it."""

@@ -81,6 +81,17 @@ def test_what_came_goes_out_as_it_came(name: str) -> None:
             assert resource in out
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_an_edited_answer_stands_and_what_came_is_carried(name: str) -> None:
+    history, _ = from_fhir(READ[name][0])
+    entries = [entry.get("assessment", {}) for visit in history.visits for entry in visit.get("wounds", ())]
+    for answers in entries:
+        if isinstance(answers.get("length"), str):
+            answers["length"] = "7.7 cm"
+    again, _ = from_fhir(decode(encode(to_fhir(history))))
+    assert said(again) == said(history)
+
+
 def changed(value: Json, path: tuple[Json, ...]) -> Json:
     if isinstance(value, bool):
         return not value

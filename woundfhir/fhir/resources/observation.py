@@ -202,6 +202,7 @@ def _read_lone_part(source: ReadContext, resource: dict[str, Json], spot: Record
         return False
     source.put(answers, term.concept.key, answer, resource)
     source.placed(resource, None)
+    source.stands(resource, spot, "assessment", term.concept.key, "", answer)
     source.show(resource, ("code", term.fhir), term.codec.write(answer))
     return True
 
@@ -219,6 +220,7 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
     if isinstance(items, list):
         if source.same_of_ours(items, term.concept.key, answer):
             source.placed(resource, None)
+            source.stands(resource, spot, term.concept.group, parent.concept.key, term.concept.key, answer)
             source.show(resource, ("code", term.fhir), term.codec.write(answer))
             return True
         item = next((one for one in items if term.concept.key not in one), None)
@@ -229,6 +231,7 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
         item = items
     source.put(item, term.concept.key, answer, resource)
     source.placed(resource, None)
+    source.stands(resource, spot, term.concept.group, parent.concept.key, term.concept.key, answer)
     source.show(resource, ("code", term.fhir), term.codec.write(answer))
     return True
 
