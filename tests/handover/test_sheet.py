@@ -200,11 +200,15 @@ def test_older_facts_stand_with_their_day() -> None:
 
 
 def test_a_caution_is_a_question_with_its_source(history: History) -> None:
-    # The evening visit of the story does not say how many pieces came out.
-    text = words(sheet_html(History({**history.data, "visits": history.visits[:5]})))
-    asked = text.split("Questions of caution (local policy and your own judgement come first)")[1:]
+    def packed(at: str, **pieces: str) -> dict[str, Any]:
+        packing = [{"material": "gauze strip", "location": "tunnel at 4", **pieces}]
+        return {"id": at, "at": f"{at}T10:00:00-04:00", "wounds": [{"wound": "W1", "care": {"packing": packing}}]}
+
+    visits = [packed("2026-03-18", pieces_in="2"), packed("2026-03-19", pieces_out="1", pieces_in="1")]
+    one = History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits})
+    asked = words(sheet_html(one)).split("Questions of caution (local policy and your own judgement come first)")[1:]
     assert asked
-    assert re.search(r"pieces came out\? \(2026-03-18\) \[PK\d\d: .*Wound Packing \(seen\)\]", asked[-1])
+    assert re.search(r"is one still in the wound\? \(2026-03-19\) \[PK02: .*Wound Packing", asked[-1])
     found = cautions(counting(history), "ontario")
     assert all("?" in caution.text and caution.source for wound in found.values() for caution in wound)
 

@@ -37,6 +37,8 @@ class Hazard:
         Place in order of urgency, from 0.
     tags, least
         Beginning of the tags that are counted, and how many different ones are a hazard together.
+    rules
+        Codes of the rules of the checklist that ask the same.
     """
 
     key: str
@@ -47,6 +49,7 @@ class Hazard:
     rank: int
     tags: str = ""
     least: int = 0
+    rules: tuple[str, ...] = ()
 
 
 def read_page(raw: Mapping[str, Any], where: str, is_field: bool, known: PageTables) -> Page:
@@ -107,7 +110,7 @@ class PageTables:
             if not raw.get("source") or raw.get("mark") not in MARKS:
                 raise CatalogueError(f"hazards.{key}: needs a source and a mark")
         asked = {
-            key: Hazard(key=key, rank=rank, **texts["hazards"][key], **raw)
+            key: Hazard(key=key, rank=rank, **texts["hazards"][key], **{**raw, "rules": tuple(raw.get("rules", ()))})
             for rank, (key, raw) in enumerate(hazards.items())
         }
         return cls(made, asked, {key: tuple(names) for key, names in substances.items()})

@@ -9,7 +9,7 @@ from functools import cache, cached_property
 from typing import Any, Protocol
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.chart.asking import EMPTY, Answers, Leaf, is_absent, leaves, spot
+from woundfhir.chart.asking import EMPTY, Answers, Leaf, is_absent, known, leaves, spot
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.episodes import episodes
@@ -111,6 +111,13 @@ class WoundView(Conditional):
     def in_error(self) -> bool:
         """Whether the wound itself was entered in error: it is not judged."""
         return self.status == "entered in error"
+
+    @property
+    def closed(self) -> bool:
+        """Whether it is charted as closed, and no note after that day found it open again."""
+        day = self.record.clock.when(self.data.get("closed"))
+        again = len(self.episodes) > 1 and day.before(self.episode[0].visit.when)
+        return not again and (self.status == "closed" or known(self.data.get("closed")))
 
     @property
     def newest(self) -> EntryView | None:

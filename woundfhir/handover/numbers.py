@@ -20,9 +20,12 @@ class Numbers:
     Attributes
     ----------
     open
-        Days from onset to the newest note, or to the closing; bounds where a date is partial.
+        Days from onset to the newest note, or to the closing; bounds where a date is partial. Of a wound that had
+        closed: from the note that found it open again.
     closed
         Whether the wound has closed by then.
+    again
+        Whether it had closed before, and opened again.
     signs, signs_at
         Different signs of infection in the newest note that answers the question, and its time as written.
     push, push_at
@@ -31,6 +34,7 @@ class Numbers:
 
     open: Days | None = None
     closed: bool = False
+    again: bool = False
     signs: SignCount | None = None
     signs_at: str | None = None
     push: int | None = None
@@ -57,12 +61,13 @@ def numbers_of(record: RecordView, wound_id: str, policy: str = "ontario") -> Nu
     wound = record.find_wound(wound_id)
     if wound is None or wound.newest is None:
         return Numbers()
-    closed = _text(wound, "wound.closed")
-    asked = wound.series.newest_with("assessment.infection_signs")
-    scored = wound.series.newest_that(lambda entry: push_from_parts(entry) is not None)
+    closed = _text(wound, "wound.closed") if wound.closed else None
+    asked = wound.now.newest_with("assessment.infection_signs")
+    scored = wound.now.newest_that(_scored)
     return Numbers(
         open=_open(wound, wound.newest, closed),
         closed=closed is not None,
+        again=len(wound.episodes) > 1,
         signs=None if asked is None else sign_count(asked, load(policy)),
         signs_at=None if asked is None else asked.visit.at,
         push=None if scored is None else push_from_parts(scored),
@@ -70,8 +75,13 @@ def numbers_of(record: RecordView, wound_id: str, policy: str = "ontario") -> Nu
     )
 
 
+def _scored(entry: EntryView) -> bool:
+    return push_from_parts(entry) is not None
+
+
 def _open(wound: WoundView, newest: EntryView, closed: str | None) -> Days | None:
-    onset, now = _text(wound, "wound.onset"), newest.visit.at
+    again = len(wound.episodes) > 1
+    onset, now = wound.episode[0].at if again else _text(wound, "wound.onset"), newest.at
     if onset is None or now is None:
         return None
     try:
@@ -108,7 +118,7 @@ def numbers_rows(found: Numbers) -> list[tuple[str, str]]:
     """
     rows = []
     if found.open is not None:
-        rows.append(("was open" if found.closed else "open", days_text(found.open)))
+        rows.append(("was open" if found.closed else "open again" if found.again else "open", days_text(found.open)))
     if found.signs is not None:
         words = f"{found.signs.local} of 5 local, {found.signs.deep} of 7 deep signs"
         rows.append(("infection", f"{words} ({_day(found.signs_at)}); a count is no diagnosis"))

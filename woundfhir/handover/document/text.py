@@ -126,6 +126,8 @@ def _course(wound: WoundSummary) -> Iterator[str]:
     for form, moved in (("since_first", wound.since_first), ("since_last", wound.since_last)):
         if moved:
             yield say(f"document.{form}", day=short(moved.since), words=moved.text)
+    for fact in wound.before:
+        yield say("document.before", label=fact.label, words=fact.dated)
 
 
 def _changes(wound: WoundSummary) -> Iterator[str]:

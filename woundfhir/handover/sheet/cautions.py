@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from woundfhir.checklist import Finding, check
+from woundfhir.handover.summary.attention import Alert
 from woundfhir.handover.summary.words import short
 from woundfhir.record import History
 
@@ -24,7 +26,7 @@ class Caution:
     at: str | None
 
 
-def cautions(history: History, policy: str) -> dict[str, tuple[Caution, ...]]:
+def cautions(history: History, policy: str, alerts: Iterable[Alert] = ()) -> dict[str, tuple[Caution, ...]]:
     """Return the cautions by wound, most important first, each rule once.
 
     Parameters
@@ -33,6 +35,8 @@ def cautions(history: History, policy: str) -> dict[str, tuple[Caution, ...]]:
         The notes that count, oldest first.
     policy
         Policy to judge by.
+    alerts
+        What calls for attention already: a caution that asks the same of the same note is left out.
 
     Returns
     -------
@@ -41,11 +45,21 @@ def cautions(history: History, policy: str) -> dict[str, tuple[Caution, ...]]:
         add up stays open until somebody looks), and the client's newest note.
     """
     recent = History({**history.data, "visits": history.visits[-RECENT:]}, history.source)
-    return _sorted(recent, policy)
+    known = list(alerts)
+    return {
+        wound: tuple(one for one in found.values() if not any(_repeats(one, wound, alert) for alert in known))
+        for wound, found in _sorted(recent, policy).items()
+    }
 
 
-def _sorted(history: History, policy: str) -> dict[str, tuple[Caution, ...]]:
-    """The cautions of the recent notes, put with their wounds."""
+def _repeats(caution: Caution, wound: str, alert: Alert) -> bool:
+    """Whether an alert about the same wound asks the same, and names the day of the same note."""
+    words = " ".join(fact.dated for fact in alert.facts)
+    return alert.wound == wound and caution.rule in alert.hazard.rules and (caution.at or "") in words
+
+
+def _sorted(history: History, policy: str) -> dict[str, dict[str, Caution]]:
+    """The cautions of the recent notes by wound and rule."""
     newest = {entry["wound"]: at for at, visit in enumerate(history.visits) for entry in visit.get("wounds", ())}
     out: dict[str, dict[str, Caution]] = {wound["id"]: {} for wound in history.wounds}
     for finding in check(history, policy=policy):
@@ -57,7 +71,7 @@ def _sorted(history: History, policy: str) -> dict[str, tuple[Caution, ...]]:
             if note is None or note == newest.get(wound, -1) or packing:
                 at = None if note is None else short(history.visits[note].get("at"))
                 out[wound].setdefault(finding.rule, Caution(finding.rule, finding.message, finding.source, at))
-    return {wound: tuple(found.values()) for wound, found in out.items()}
+    return out
 
 
 def _place(history: History, finding: Finding) -> tuple[int | None, str | None]:

@@ -54,7 +54,7 @@ def sheet_html(history: History, *, language: str = "en", policy: str = "ontario
     """
     told = summary(history)
     notes = counting(history)
-    asked = cautions(notes, policy)
+    asked = cautions(notes, policy, told.attention)
     main = element("main", *first_page(told, history.patient))
     for wound in told.open_wounds:
         main.append(wound_pages(told, wound, notes, asked.get(wound.id, ()), policy))

@@ -9,6 +9,7 @@ from lxml import etree
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.drawing import trend_chart
 from woundfhir.handover.course import course_of, pictures
+from woundfhir.handover.numbers import numbers_of, numbers_rows
 from woundfhir.handover.sheet.cautions import Caution
 from woundfhir.handover.sheet.first import whole_on_first_page
 from woundfhir.handover.sheet.parts import LONGEST, Part, cell, cut, dated, gap, inline, joined, table
@@ -48,12 +49,13 @@ def wound_pages(
     tallest = 92 if tight == 1 else 64
     name = f"w{told.wounds.index(wound) + 1}"
     found = course_of(history, wound.id, policy)
+    numbers = numbers_rows(numbers_of(told.view, wound.id, policy))
     clock = pictures(history, found)[1]
     chart = trend_chart(found, title=say("sheet.chart"), width=700, height=220)
     return element(
         "section",
         element("h2", say("sheet.heading", wound=cut(wound.id, 20), name=cut(wound.name, 110))),
-        _glance(wound, tight, inline(clock, f"{name}-clock", 70, tallest) if clock else None),
+        _glance(wound, tight, inline(clock, f"{name}-clock", 70, tallest) if clock else None, numbers),
         *_change(wound, tight),
         *_findings(wound, tight),
         element("div", inline(chart, f"{name}-chart", 186, tallest), class_="chart"),
@@ -76,7 +78,9 @@ def _weight(told: Summary, wound: WoundSummary, asked: Sequence[Caution]) -> int
 # -- at a glance -------------------------------------------------------------------------------
 
 
-def _glance(wound: WoundSummary, tight: int, clock: etree._Element | None) -> etree._Element:
+def _glance(
+    wound: WoundSummary, tight: int, clock: etree._Element | None, numbers: Sequence[tuple[str, str]]
+) -> etree._Element:
     """The wound to scale, and beside it what the next nurse looks for first."""
     today, size = wound.seen, wound.size
     lines: list[tuple[str, list[Part]]] = [
@@ -85,6 +89,7 @@ def _glance(wound: WoundSummary, tight: int, clock: etree._Element | None) -> et
         (say("sheet.size"), [dated(Fact("", size.text, size.at), today, 90)] if size else []),
         (say("sheet.change"), [_area(wound)]),
     ]
+    lines += [(f"{label[0].upper()}{label[1:]}", [cut(words, 160 // tight)]) for label, words in numbers]
     lines += [(fact.label, [dated(fact, today, 120 // tight)]) for fact in _beside(wound)]
     key = [element("p", element("b", say("sheet.label", label=name)), *(words or [gap()])) for name, words in lines]
     drawing = [element("div", clock, class_="clock")] if clock is not None else []
@@ -218,6 +223,9 @@ def _rest(wound: WoundSummary, tight: int) -> Block:
             continue
         title = element("b", say("sheet.section", title=section.title), class_="title")
         blocks.append(element("p", title, *_joined(_days(facts), wound.seen, tight)))
+    if wound.before:
+        title = element("b", say("sheet.section", title=say("sheet.before")), class_="title")
+        blocks.append(element("p", title, *_joined(wound.before, wound.seen, tight)))
     return blocks
 
 

@@ -166,8 +166,8 @@ class WoundSummary:
 
     @property
     def closed_now(self) -> bool:
-        """Whether the wound is charted as closed."""
-        return self.status == "closed" or self.closed is not None
+        """Whether the wound is charted as closed, and not found open again since."""
+        return self.view.closed
 
     def is_a(self, tag: str) -> bool:
         """Whether kind or site of the wound carry a tag, such as ``lower limb`` or ``pressure``."""
