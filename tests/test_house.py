@@ -24,7 +24,7 @@ MAY = {
     "intake": {"catalogue", "record", "r4", "fhir", "handover"},
     "jose": {"r4"},
     "photos": {"record"},
-    "report": {"catalogue", "record", "checklist", "r4", "fhir", "intake"},
+    "report": {"catalogue", "record", "chart", "checklist", "r4", "fhir", "intake"},
     "handover": {
         "catalogue",
         "record",

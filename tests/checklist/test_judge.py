@@ -39,10 +39,10 @@ EVERY = checklist(*(a_rule(f"XX{n:02d}", severity, always) for n, severity in en
 @pytest.mark.parametrize(
     ("status", "levels"),
     [
-        ("final", {"required": "error", "recommended": "warning", "sense": "error", "caution": "warning"}),
-        ("amended", {"required": "error", "recommended": "warning", "sense": "error", "caution": "warning"}),
-        (None, {"required": "error", "recommended": "warning", "sense": "error", "caution": "warning"}),
-        ("draft", {"required": "information", "recommended": "information", "sense": "warning", "caution": "warning"}),
+        ("final", {"required": "error", "recommended": "warning", "sense": "error", "caution": "error"}),
+        ("amended", {"required": "error", "recommended": "warning", "sense": "error", "caution": "error"}),
+        (None, {"required": "error", "recommended": "warning", "sense": "error", "caution": "error"}),
+        ("draft", {"required": "information", "recommended": "information", "sense": "warning", "caution": "error"}),
     ],
 )
 def test_gaps_of_a_draft_are_information_and_those_of_a_final_note_errors(status: str | None, levels: Any) -> None:
@@ -64,16 +64,18 @@ def test_a_wound_in_error_is_not_judged() -> None:
     assert check(record(visit(), wounds=wounds), checklist=EVERY) == []
 
 
-def test_findings_come_by_wound_and_most_important_first_and_newest_note_first() -> None:
+def test_safety_comes_first_then_findings_by_wound_most_important_first_newest_note_first() -> None:
     wounds = [{"id": "W1"}, {"id": "W2"}]
     history = record(visit(entry("W2"), entry("W1")), visit(entry("W1")), wounds=wounds)
     found = check(history, checklist=EVERY)
-    expected = [("W1", s, v) for s in IMPORTANCE for v in ("V2", "V1")] + [("W2", s, "V1") for s in IMPORTANCE]
+    safety, *others = IMPORTANCE
+    expected = [("W1", safety, "V2"), ("W1", safety, "V1"), ("W2", safety, "V1")]
+    expected += [("W1", s, v) for s in others for v in ("V2", "V1")] + [("W2", s, "V1") for s in others]
     assert [(one.wound, one.severity, one.visit) for one in found] == expected
 
 
 def test_what_is_about_no_wound_comes_last() -> None:
-    header = a_rule("XY01", "caution", always, "visit")
+    header = a_rule("XY01", "required", always, "visit")
     found = check(record(visit()), checklist=checklist(header, a_rule("XX01", "recommended", always)))
     assert [(one.wound, one.visit) for one in found] == [("W1", "V1"), (None, "V1")]
 

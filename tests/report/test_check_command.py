@@ -55,7 +55,7 @@ def call(*args: str) -> tuple[int, str, str]:
 def test_the_first_line_is_the_verdict_and_nothing_else_is_on_standard_error(here: Path) -> None:
     code, out, err = call("story.yaml")
     assert code == 1 and err == ""
-    assert out.splitlines()[0].endswith((" to add.", " to look at.")) and "\x1b" not in out
+    assert out.splitlines()[0].endswith((" safety.", " to add.", " to look at.")) and "\x1b" not in out
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,9 @@ def test_several_inputs_folders_and_standard_input(here: Path) -> None:
     code, out, _ = call("notes", "final.json", "--checklist", "required.toml", "--format", "json")
     inputs = [one["name"] for one in json.loads(out)["summary"]["inputs"]]
     assert code == 1 and inputs == ["notes/one.json", "notes/two.json", "final.json"]
-    result = CliRunner().invoke(cli, ["check", "-", "--fail-on", "never"], input=Path("final.json").read_bytes())
+    result = CliRunner().invoke(
+        cli, ["check", "-", "--all", "--fail-on", "never"], input=Path("final.json").read_bytes()
+    )
     assert result.exit_code == 0 and "standard input: 1 note;" in result.stdout
 
 
@@ -112,7 +114,9 @@ def test_the_report_goes_to_a_file_and_never_over_another(here: Path, capsys: py
 
 
 def test_ignoring_a_rule_keeps_the_reason_in_the_report(here: Path) -> None:
-    code, out, _ = call("final.json", "--checklist", "required.toml", "--ignore", "SITE-A1=told by phone = twice")
+    code, out, _ = call(
+        "final.json", "--checklist", "required.toml", "--ignore", "SITE-A1=told by phone = twice", "--all"
+    )
     assert code == 0 and "[SITE-A1] 1 finding: told by phone = twice" in out
 
 

@@ -16,11 +16,12 @@ def test_json_has_the_shape_of_the_contract() -> None:
     assert said.keys() == {"version", "findings", "summary"} and said["version"] == 1
     first = said["findings"][0]
     assert {"rule", "severity", "path", "message", "fix"} <= first.keys() and "value" not in first
-    assert (first["rule"], first["severity"], first["kind"]) == ("XX01", "warning", "caution")
+    assert (first["rule"], first["severity"], first["kind"]) == ("XX01", "error", "caution")
     assert first["input"] == "a note.yaml" and first["wound"] == "W1" and first["note"] == "V1"
     summary = said["summary"]
-    assert (summary["verdict"], summary["to_add"], summary["to_look_at"]) == ("4 to add, 4 to look at.", 4, 4)
-    assert (summary["error"], summary["warning"], summary["information"]) == (2, 4, 2)
+    assert summary["verdict"] == "2 safety, 4 to add, 2 to look at."
+    assert (summary["safety"], summary["to_add"], summary["to_look_at"], summary["on_other_notes"]) == (2, 4, 2, 0)
+    assert (summary["error"], summary["warning"], summary["information"]) == (4, 2, 2)
     assert [one["name"] for one in summary["inputs"]] == ["a note.yaml", "clean.yaml"]
 
 
@@ -30,7 +31,7 @@ def test_json_shows_values_when_asked_and_keeps_reasons() -> None:
     assert said["summary"]["inputs"][0]["left_out"] == [{"rule": "XX02", "reason": "known", "findings": 2}]
 
 
-@pytest.mark.parametrize(("fail_on", "failures"), [("error", 2), ("warning", 4), ("information", 4)])
+@pytest.mark.parametrize(("fail_on", "failures"), [("error", 3), ("warning", 4), ("information", 4)])
 def test_junit_is_read_by_a_reader_of_junit(fail_on: Level, failures: int) -> None:
     """Read back with junitparser, a general reader of JUnit XML."""
     junitparser = pytest.importorskip("junitparser", reason="junitparser (extra: test) reads JUnit XML")

@@ -177,7 +177,7 @@ def test_the_outcome_is_one_of_r4() -> None:
     for issue in made["issue"]:
         for key, values in admitted.items():
             assert not values or issue[key] in values, issue
-    levels = ["warning", "error", "error", "warning", "warning", "warning", "information", "information"]
+    levels = ["error", "error", "error", "error", "warning", "warning", "information", "information"]
     assert [issue["severity"] for issue in made["issue"]] == levels
     assert "[XX01, visits[0].wounds[0].assessment.length]" in made["issue"][0]["diagnostics"]
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from html.parser import HTMLParser
 
-from tests.report.samples import clean, judged
-from woundfhir.report import render
+from tests.checklist.samples import entry, record, visit
+from tests.report.samples import FOUR, clean, judged
+from woundfhir.checklist import judge
+from woundfhir.report import Judged, render
 
 
 class Reader(HTMLParser):
@@ -52,7 +54,7 @@ def test_it_names_its_language_its_title_and_begins_with_the_verdict() -> None:
     assert ("html", {"lang": "en-CA"}) in reader.seen
     assert [tag for tag, _ in reader.seen if tag in ("h1", "title", "main")] == ["title", "main", "h1"]
     words = " ".join("".join(reader.text).split())
-    assert words.index("4 to add, 4 to look at.") < words.index("Wound W1") < words.index("Wound 2")
+    assert words.index("2 safety, 4 to add, 2 to look at.") < words.index("Wound W1") < words.index("Wound 2")
 
 
 def test_kinds_are_told_by_words_and_not_by_colour() -> None:
@@ -79,3 +81,24 @@ def test_rules_left_out_and_clean_records() -> None:
     said, _ = page(ignore={"XX03": "why <b>"})
     assert "<code>XX03</code>: why &lt;b&gt; (findings: 2)" in said
     assert "<h1>Complete.</h1>" in render([clean()], "html").decode()
+
+
+def test_no_index_path_stands_on_the_page_and_each_sentence_once() -> None:
+    said, reader = page()
+    words = " ".join("".join(reader.text).split())
+    assert "visits[" not in said and "wounds[" not in said
+    assert all(words.count(sentence) == 1 for sentence in ("Write what XX01 asks for.", "Why: A reason."))
+
+
+def test_it_says_who_wrote_each_note_and_when_without_names() -> None:
+    one = record(
+        visit(entry(), at="2026-03-02T10:05:00-05:00", by={"id": "rn-7", "name": "A. B.", "designation": "RN"})
+    )
+    said = render([Judged("note", judge(one, checklist=FOUR), one)], "html").decode()
+    assert "<li>Note V1: 2026-03-02 10:05:00-05:00, RN rn-7</li>" in said and "A. B." not in said
+
+
+def test_an_author_or_a_time_that_is_free_text_is_not_printed() -> None:
+    one = record(visit(entry(), at="Tuesday with Ida", by={"id": "Ida Example", "designation": "the nurse Ida"}))
+    said = render([Judged("note", judge(one, checklist=FOUR), one)], "html").decode()
+    assert "Ida" not in said and "no date" in said

@@ -15,7 +15,8 @@ from woundfhir.checklist.rule import Problem, Rule, Severity
 Level = Literal["error", "warning", "information"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "information")
 
-#: (severity, whether the note is a draft) -> level. A draft's gaps are information, a final note's are errors.
+#: (severity, whether the note is a draft) -> level. A draft's gaps are information, a final note's are errors. A safety
+#: prompt weighs at least as much as a gap, and a draft does not make what it asks about less urgent.
 _LEVEL: dict[tuple[Severity, bool], Level] = {
     ("required", False): "error",
     ("required", True): "information",
@@ -23,8 +24,8 @@ _LEVEL: dict[tuple[Severity, bool], Level] = {
     ("recommended", True): "information",
     ("sense", False): "error",
     ("sense", True): "warning",
-    ("caution", False): "warning",
-    ("caution", True): "warning",
+    ("caution", False): "error",
+    ("caution", True): "error",
 }
 #: Most important first: what may hurt, what is wrong, what is missing, what would be good.
 IMPORTANCE: tuple[Severity, ...] = ("caution", "sense", "required", "recommended")
@@ -97,7 +98,7 @@ class Verdict:
     Attributes
     ----------
     findings
-        By wound, most important first.
+        Safety prompts of all wounds first, then by wound, most important first.
     left_out
         The rules that were left out, each with the reason given.
     rules
@@ -106,6 +107,8 @@ class Verdict:
         Name and version of what was judged by.
     notes, drafts
         How many notes were judged, and how many of them are drafts.
+    elsewhere
+        Findings on other notes, where one note alone was asked for.
     """
 
     findings: tuple[Finding, ...]
@@ -115,6 +118,7 @@ class Verdict:
     policy: str
     notes: int
     drafts: int
+    elsewhere: tuple[Finding, ...] = ()
 
     def count(self, level: Level) -> int:
         """Return how many findings have a level."""
@@ -180,6 +184,7 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
         draft=draft,
         value=problem.value if show_values else None,
         order=(
+            0 if rule.severity == "caution" else 1,
             len(record.wounds) if wound_index is None else wound_index,
             IMPORTANCE.index(rule.severity),
             0 if visit is None else -visit.rank,

@@ -50,7 +50,7 @@ def check(
     Returns
     -------
     list of Finding
-        By wound, most important first; the same record gives the same list.
+        Safety prompts of all wounds first, then by wound, most important first; the same record gives the same list.
 
     Raises
     ------

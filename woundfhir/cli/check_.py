@@ -16,6 +16,7 @@ from woundfhir.errors import InputError
 if TYPE_CHECKING:
     from woundfhir.checklist import Level
 
+_BRIEF = "At most seven lines (for text without --output that is the default), or everything."
 _FORMATS = ("text", "json", "outcome", "junit", "sarif", "html")
 _FAIL_ON = ("error", "warning", "information", "never")
 _POLICY = "The numbers to judge by: ontario, international, or your own file."
@@ -31,17 +32,26 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @click.option("--ignore", "ignored", multiple=True, metavar="CODE=REASON", help="Leave a rule out; reports say why.")
 @click.option("--today", metavar="DATE", help="Judge what is overdue on this day; default: that of the newest note.")
 @click.option("--show-values", is_flag=True, help="Show what was found. The report then holds values of the client.")
+@click.option("--visit", metavar="last|ID", help="Only this note; what stands on other notes is counted.")
+@click.option("--brief/--all", "brief", default=None, help=_BRIEF)
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input.
 
+    \b
+    woundfhir check note.yaml                  the verdict, safety first, in at most seven lines
+    woundfhir check note.yaml --all            everything, with what to write and why
+    woundfhir check record.yaml --visit last   only the newest note
+
     The first line is the verdict. Exit code 0: nothing at or above --fail-on; 1: something; 2: could not run.
+    A safety prompt counts as an error.
     Nothing of the client stands in the report unless --show-values is given.
 
     --format outcome names FHIRPath expressions on the FHIR that came in; for a plain record, on the Bundle that
     `woundfhir convert --to fhir-json` writes of it.
     """
     from woundfhir.checklist import LEVELS, judge
+    from woundfhir.checklist.one_note import of_note
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
     from woundfhir.intake.source import read_all
@@ -62,15 +72,22 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
             show_values=chosen["show_values"],
         )
         found = with_fhir(found, one, show_values=chosen["show_values"])
+        if chosen["visit"] is not None:
+            found = of_note(found, one.history, chosen["visit"])
         name = one.name.encode("utf-8", "replace").decode()
         reports.append(Judged(name, found, one.history, one.kind, one.content))
     fail_on = chosen["fail_on"]
     colour = chosen["form"] == "text" and output is None and _colours()
     least: Level = "error" if fail_on == "never" else fail_on
-    content = render(reports, chosen["form"], fail_on=least, colour=colour)
+    brief = (output is None and not chosen["show_values"]) if chosen["brief"] is None else chosen["brief"]
+    content = render(reports, chosen["form"], fail_on=least, colour=colour, brief=brief)
     options.emit(content, output, force)
     counting = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
-    return 1 if any(one.verdict.count(level) for one in reports for level in counting) else 0
+    if any(one.verdict.count(level) for one in reports for level in counting):
+        return 1
+    # A safety prompt on another note still waits for its answer, whichever note was asked for.
+    waiting = (found for one in reports for found in one.verdict.elsewhere if found.severity == "caution")
+    return 1 if any(found.level in counting for found in waiting) else 0
 
 
 def _ignore(given: tuple[str, ...]) -> dict[str, str]:

@@ -10,7 +10,9 @@ from woundfhir.report.judged import Judged
 FORMATS = ("text", "json", "outcome", "junit", "sarif", "html")
 
 
-def render(reports: Sequence[Judged], form: str, *, fail_on: Level = "error", colour: bool = False) -> bytes:
+def render(
+    reports: Sequence[Judged], form: str, *, fail_on: Level = "error", colour: bool = False, brief: bool = False
+) -> bytes:
     """Return a report as bytes.
 
     Parameters
@@ -23,7 +25,13 @@ def render(reports: Sequence[Judged], form: str, *, fail_on: Level = "error", co
         The level from which JUnit calls a finding a failure.
     colour
         Terminal colours, for ``text`` alone.
+    brief
+        ``text`` in at most seven lines.
     """
+    if form == "text" and brief:
+        from woundfhir.report import brief as short
+
+        return short.render(reports).encode()
     if form == "text":
         from woundfhir.report import text
 

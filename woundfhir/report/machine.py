@@ -17,7 +17,7 @@ from woundfhir.report.text import overall, sentence, where
 Json = Any
 #: SARIF calls information a note (SARIF 2.1.0, 3.27.10).
 _SARIF_LEVEL = {"error": "error", "warning": "warning", "information": "note"}
-_USUAL_LEVEL = {"required": "error", "recommended": "warning", "sense": "error", "caution": "warning"}
+_USUAL_LEVEL = {"required": "error", "recommended": "warning", "sense": "error", "caution": "error"}
 
 
 def _encode(value: Json) -> bytes:
@@ -38,8 +38,10 @@ def as_json(reports: Sequence[Judged]) -> bytes:
             "findings": [_finding(one.name, finding) for one in reports for finding in one.verdict.findings],
             "summary": {
                 "verdict": overall(reports),
+                "safety": sum(1 for finding in found if finding.severity == "caution"),
                 "to_add": sum(1 for finding in found if finding.to_add),
-                "to_look_at": sum(1 for finding in found if not finding.to_add),
+                "to_look_at": sum(1 for finding in found if finding.severity == "sense"),
+                "on_other_notes": sum(len(one.verdict.elsewhere) for one in reports),
                 **{level: sum(one.verdict.count(level) for one in reports) for level in LEVELS},
                 "inputs": [_input(one) for one in reports],
             },

@@ -8,7 +8,19 @@ from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
 from woundfhir.report.judged import CAUTION, EXCUSE, Judged
-from woundfhir.report.text import CALLED, glance, heading, one_line, overall, reason, sentence, summary, verdict
+from woundfhir.report.text import (
+    CALLED,
+    Fresh,
+    elsewhere,
+    explained,
+    heading,
+    one_line,
+    overall,
+    sentence,
+    summary,
+    verdict,
+)
+from woundfhir.report.writers import written_by
 
 # Kinds differ by words, by weight and by the form of the line beside them, so that no colour is needed to tell them.
 _STYLE = """
@@ -66,46 +78,55 @@ def _page(reports: Sequence[Judged]) -> Iterator[str]:
     yield "<main>"
     yield f"<h1>{escape(overall(reports))}</h1>"
     yield '<p class="small">Documentation checklist of wound care notes</p>'
-    told: set[str] = set()
+    fresh = Fresh()
     for one in reports:
-        yield from _input(one, told, several=len(reports) > 1)
+        yield from _input(one, fresh, several=len(reports) > 1)
     yield f'<p class="small">{escape(EXCUSE)} {escape(CAUTION)}</p>'
     yield "</main>"
     yield "</body>"
     yield "</html>"
 
 
-def _input(one: Judged, told: set[str], *, several: bool) -> Iterator[str]:
+def _input(one: Judged, fresh: Fresh, *, several: bool) -> Iterator[str]:
     yield "<section>"
     yield f"<h2>{escape(one.name)}</h2>"
     said = f" {verdict(one.verdict.findings)}" if several else ""
     yield f"<p>{escape(summary(one.verdict))}.{escape(said)}</p>"
     for name, found in groupby(one.verdict.findings, key=heading):
-        findings = list(found)
         yield f"<h3>{escape(name)}</h3>"
-        for short in glance(findings):
-            yield f"<p>{escape(short)}</p>"
         yield "<ul>"
-        for finding in findings:
-            yield from _finding(finding, reason(finding, told))
+        for finding in found:
+            yield from _finding(finding, fresh)
         yield "</ul>"
     yield from _left_out(one.verdict)
+    if one.verdict.elsewhere:
+        yield f"<p>{escape(elsewhere(one.verdict))}</p>"
+    yield from _notes(one)
     yield "</section>"
 
 
-def _finding(finding: Finding, why: str) -> Iterator[str]:
+def _finding(finding: Finding, fresh: Fresh) -> Iterator[str]:
     called = CALLED[finding.severity][0]
     yield f'<li class="{finding.severity}">'
     yield (f'<p><span class="box"></span><span class="called">{escape(called)}:</span> {escape(sentence(finding))}</p>')
     if finding.value is not None:
         yield f"<p>Found: {escape(one_line(finding.value))}</p>"
-    yield f"<p>{escape(finding.fix)}</p>"
-    if why:
-        yield f'<p class="small">{escape(why)}</p>'
-    if not finding.to_add:
-        yield f'<p class="small">Source: {escape(finding.source)}</p>'
-    yield f'<p class="small"><code>{escape(finding.rule)} {escape(finding.path)}</code></p>'
+    for text, tone in explained(finding, fresh):
+        yield f'<p class="small">{escape(text)}</p>' if tone else f"<p>{escape(text)}</p>"
+    yield f'<p class="small"><code>{escape(finding.rule)}</code></p>'
     yield "</li>"
+
+
+def _notes(one: Judged) -> Iterator[str]:
+    """Who wrote each note that something was found on, and when: once, so that the right person can mend it."""
+    found = written_by(one)
+    if not found:
+        return
+    yield "<h3>The notes: who and when</h3>"
+    yield "<ul>"
+    for line in found:
+        yield f"<li>{escape(line)}</li>"
+    yield "</ul>"
 
 
 def _left_out(judged: Verdict) -> Iterator[str]:

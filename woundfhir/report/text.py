@@ -12,10 +12,9 @@ from woundfhir.checklist import Finding, Verdict
 from woundfhir.errors import WIDTH, escaped
 from woundfhir.report.judged import CAUTION, EXCUSE, Judged
 
-_WIDTH = 100
-#: From so many things to add on, they are also told together.
-_MANY = 6
-_NOT_WRITTEN = re.compile(r"(:| is)? not written\.?$|\.$")
+#: The widest line, in characters.
+COLUMNS = 100
+_SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-Z])")
 #: Severity -> (how the report calls it, colour where there is colour; the words alone say the same).
 CALLED = {
     "caution": ("Look at, safety", "bold magenta"),
@@ -35,11 +34,11 @@ def verdict(findings: Iterable[Finding]) -> str:
     'Complete.'
     """
     found = list(findings)
-    add = sum(1 for one in found if one.to_add)
     if not found:
         return "Complete."
-    parts = ([f"{add} to add"] if add else []) + ([f"{len(found) - add} to look at"] if len(found) > add else [])
-    return ", ".join(parts) + "."
+    safety, add = sum(1 for one in found if one.severity == "caution"), sum(1 for one in found if one.to_add)
+    counts = {"safety": safety, "to add": add, "to look at": len(found) - add - safety}
+    return ", ".join(f"{count} {words}" for words, count in counts.items() if count) + "."
 
 
 def summary(judged: Verdict) -> str:
@@ -54,43 +53,36 @@ def overall(reports: Sequence[Judged]) -> str:
     """Return the first line of a report on one input or several."""
     if not any(one.verdict.notes for one in reports) and not any(one.verdict.findings for one in reports):
         return "No note to judge."
-    return verdict(found for one in reports for found in one.verdict.findings)
+    said = verdict(found for one in reports for found in one.verdict.findings)
+    safety = sum(1 for one in reports for found in one.verdict.elsewhere if found.severity == "caution")
+    return f"{said} On other notes: {safety} safety." if safety else said
 
 
 def heading(finding: Finding) -> str:
-    """Return the heading under which a finding stands."""
-    if finding.wound is None:
-        return "The client and the notes"
-    return finding.wound[0].upper() + finding.wound[1:] if " " in finding.wound else f"Wound {finding.wound}"
+    """Return the heading under which a finding stands: safety first, whatever the wound, then by wound."""
+    if finding.severity == "caution":
+        return "Safety"
+    return "The client and the notes" if finding.wound is None else _named(finding.wound, "Wound")
 
 
 def where(finding: Finding) -> str:
-    """Return which note a finding is about, as words before its message."""
-    if finding.visit is None:
-        return ""
-    note = finding.visit[0].upper() + finding.visit[1:] if " " in finding.visit else f"Note {finding.visit}"
-    return f"{note}{' (draft)' if finding.draft else ''}: "
+    """Return which note a finding is about, as words before its message; a safety prompt names its wound too."""
+    wound = finding.wound if finding.severity == "caution" else None
+    note = None if finding.visit is None else _named(finding.visit, "Note") + (" (draft)" if finding.draft else "")
+    if wound is not None and note is not None:
+        note = note[0].lower() + note[1:]
+    parts = [part for part in (wound and _named(wound, "Wound"), note) if part]
+    return f"{', '.join(parts)}: " if parts else ""
+
+
+def _named(label: str, kind: str) -> str:
+    """``Wound W1``; a label of several words (``wound 2``) says itself what it is."""
+    return label[0].upper() + label[1:] if " " in label else f"{kind} {label}"
 
 
 def sentence(finding: Finding) -> str:
     """Return note and message as one sentence with its end."""
     return f"{where(finding)}{finding.message}{'' if finding.message.endswith(('.', '?')) else '.'}"
-
-
-def glance(findings: Iterable[Finding]) -> list[str]:
-    """Return, for each note with many things to add, all of them in one sentence: the note in one look.
-
-    Parameters
-    ----------
-    findings
-        Those under one heading.
-    """
-    by_note: dict[str, list[str]] = {}
-    for one in findings:
-        if one.to_add:
-            words = _NOT_WRITTEN.sub("", one.message)
-            by_note.setdefault(where(one), []).append(words[0].lower() + words[1:])
-    return [f"{note}{len(found)} to add: {'; '.join(found)}." for note, found in by_note.items() if len(found) >= _MANY]
 
 
 def one_line(text: str) -> str:
@@ -122,55 +114,74 @@ def render(reports: Sequence[Judged], *, colour: bool = False) -> str:
 
 
 def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
-    told: set[str] = set()
+    fresh = Fresh()
     yield overall(reports), "bold"
     for one in reports:
         said = f" {verdict(one.verdict.findings)}" if len(reports) > 1 else ""
         yield "", ""
         yield f"{one.name}: {summary(one.verdict)}.{said}", "dim"
         for name, found in groupby(one.verdict.findings, key=heading):
-            findings = list(found)
             yield "", ""
             yield name, "bold underline"
-            for short in glance(findings):
-                yield from ((line, "") for line in _wrap(short, "  "))
-            for finding in findings:
-                yield from _finding(finding, reason(finding, told))
+            for finding in found:
+                yield from _finding(finding, fresh)
         yield from _left_out(one.verdict)
+        if one.verdict.elsewhere:
+            yield "", ""
+            yield from ((line, "dim") for line in wrap(elsewhere(one.verdict), ""))
     if any(one.verdict.findings for one in reports):
         yield "", ""
         closing = f"{EXCUSE} `woundfhir explain CODE` tells more, and who says so. {CAUTION}"
-        yield from ((line, "dim") for line in _wrap(closing, ""))
+        yield from ((line, "dim") for line in wrap(closing, ""))
 
 
-def reason(finding: Finding, told: set[str]) -> str:
-    """Return why it matters, at the first finding of a rule in a report; later ones need no second telling.
-
-    Parameters
-    ----------
-    finding
-        The next finding of the report.
-    told
-        The rules whose reason stands in the report; this one's is added.
-    """
-    if finding.rule in told:
+def elsewhere(judged: Verdict) -> str:
+    """Return how many findings stand on other notes, where one note was asked for; empty where there are none."""
+    if not judged.elsewhere:
         return ""
-    told.add(finding.rule)
-    return f"Why: {finding.why}"
+    return f"On other notes: {verdict(judged.elsewhere)} Without --visit they are listed too."
 
 
-def _finding(finding: Finding, why: str) -> Iterator[Line]:
+class Fresh:
+    """What a report has not yet said: each sentence stands in it once.
+
+    Examples
+    --------
+    >>> fresh = Fresh()
+    >>> fresh("Write the size. Local policy decides."), fresh("Write the depth. Local policy decides.")
+    ('Write the size. Local policy decides.', 'Write the depth.')
+    """
+
+    def __init__(self) -> None:
+        self._said: set[str] = set()
+
+    def __call__(self, text: str, before: str = "") -> str:
+        """Return the sentences of a text that are new, with words before them; empty where none is."""
+        new = []
+        for one in _SENTENCE.split(one_line(text)):
+            if one not in self._said:
+                self._said.add(one)
+                new.append(one)
+        return before + " ".join(new) if new else ""
+
+
+def _finding(finding: Finding, fresh: Fresh) -> Iterator[Line]:
     called, style = CALLED[finding.severity]
-    for line in _wrap(f"{called}: {sentence(finding)}", "  "):
+    for line in wrap(f"{called}: {sentence(finding)}", "  "):
         yield line, style
     if finding.value is not None:
-        yield from ((line, "") for line in _wrap(f"Found: {one_line(finding.value)}", "      "))
-    yield from ((line, "") for line in _wrap(finding.fix, "      "))
-    if why:
-        yield from ((line, "dim") for line in _wrap(why, "      "))
-    if not finding.to_add:
-        yield from ((line, "dim") for line in _wrap(f"Source: {finding.source}", "      "))
+        yield from ((line, "") for line in wrap(f"Found: {one_line(finding.value)}", "      "))
+    for text, tone in explained(finding, fresh):
+        yield from ((line, tone) for line in wrap(text, "      "))
     yield f"      [{finding.rule}] {finding.path}", "dim"
+
+
+def explained(finding: Finding, fresh: Fresh) -> Iterator[Line]:
+    """Yield what to write, why it matters and who says so, each with its style, as far as it is new in the report."""
+    texts = [(fresh(finding.fix), ""), (fresh(finding.why, "Why: "), "dim")]
+    if not finding.to_add:
+        texts.append((fresh(finding.source, "Source: "), "dim"))
+    yield from (one for one in texts if one[0])
 
 
 def _left_out(judged: Verdict) -> Iterator[Line]:
@@ -179,14 +190,15 @@ def _left_out(judged: Verdict) -> Iterator[Line]:
         yield "Left out", "bold underline"
     for one in judged.left_out:
         count = len(one.findings)
-        for line in _wrap(f"[{one.code}] {count} finding{'' if count == 1 else 's'}: {one_line(one.reason)}", "  "):
+        for line in wrap(f"[{one.code}] {count} finding{'' if count == 1 else 's'}: {one_line(one.reason)}", "  "):
             yield line, "dim"
 
 
-def _wrap(text: str, indent: str) -> list[str]:
+def wrap(text: str, indent: str) -> list[str]:
+    """Return text as lines no wider than ``COLUMNS``, unless one word is; later lines are indented by two more."""
     return textwrap.wrap(
         one_line(text),
-        _WIDTH,
+        COLUMNS,
         initial_indent=indent,
         subsequent_indent=indent + "  " if indent else "",
         break_long_words=False,

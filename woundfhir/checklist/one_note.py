@@ -1,0 +1,84 @@
+"""One note out of a verdict: what its writer can still mend, without the gaps of the notes before it.
+
+What was found about the client, and about a wound that the note looks at, belongs to it. What was found on other
+notes is not forgotten: it stands in ``Verdict.elsewhere``, and reports count it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from woundfhir.chart.views import VisitView, open_record
+from woundfhir.checklist.finding import Finding, Verdict
+from woundfhir.errors import InputError
+from woundfhir.record import History
+
+#: The name of the newest note.
+LAST = "last"
+_NOTE = re.compile(r"visits\[(\d+)\]")
+_WOUND = re.compile(r"wounds\[(\d+)\]")
+
+
+def of_note(verdict: Verdict, history: History, note: str) -> Verdict:
+    """Return the verdict on one note.
+
+    Parameters
+    ----------
+    verdict
+        The verdict on the record.
+    history
+        The record.
+    note
+        The id of a note that is judged (neither replaced nor in error), or ``last``: the newest, be it a draft.
+
+    Raises
+    ------
+    InputError
+        When the record has no such note.
+
+    Examples
+    --------
+    >>> from woundfhir.checklist import judge
+    >>> visits = [{"id": "V1", "at": "2026-03-01"}, {"id": "V2", "at": "2026-03-02"}]
+    >>> history = History.of({"woundfhir": 1, "patient": {}, "visits": visits})
+    >>> newest = of_note(judge(history), history, "last")
+    >>> newest.notes, {one.visit for one in newest.findings} <= {None, "V2"}, len(newest.elsewhere) > 0
+    (1, True, True)
+    """
+    visit = _chosen(history, note)
+    wounds = {entry.wound.index for entry in visit.entries}
+    here = tuple(one for one in verdict.findings if _belongs(one, visit.index, wounds))
+    kept = set(map(id, here))
+    return replace(
+        verdict,
+        findings=here,
+        notes=1,
+        drafts=int(visit.draft),
+        elsewhere=tuple(one for one in verdict.findings if id(one) not in kept),
+        left_out=tuple(
+            one._replace(findings=tuple(f for f in one.findings if _belongs(f, visit.index, wounds)))
+            for one in verdict.left_out
+        ),
+    )
+
+
+def _chosen(history: History, note: str) -> VisitView:
+    judged = open_record(history).judged
+    if not judged:
+        raise InputError("--visit", "a note that is neither replaced nor in error", "The record has none")
+    if note == LAST:
+        return judged[-1]
+    for visit in judged:
+        if visit.id == note:
+            return visit
+    fix = "Take the id from the list 'visits' of the record; a note that was replaced or is in error is not judged"
+    raise InputError("--visit", "last, or the id of a note", fix)
+
+
+def _belongs(finding: Finding, visit: int, wounds: set[int]) -> bool:
+    if (found := _NOTE.match(finding.path)) is not None:
+        return int(found[1]) == visit
+    if (found := _WOUND.match(finding.path)) is not None:
+        return int(found[1]) in wounds
+    return True

@@ -1,0 +1,139 @@
+"""The report in at most seven lines: the verdict, safety first, what to look at, then what to add in few words."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from woundfhir.checklist import Finding
+from woundfhir.errors import WIDTH, escaped
+from woundfhir.report.judged import Judged
+from woundfhir.report.text import COLUMNS, elsewhere, overall, verdict
+
+#: So many lines at most.
+LINES = 7
+_TELLS = "lists everything, with what to write and why."
+_NOT_WRITTEN = re.compile(r"(:| is| are)? not written\.?$|[.]$")
+_CALLED = {"caution": "Safety", "sense": "Look at", "required": "Add", "recommended": "Add, expected"}
+
+
+def render(reports: Sequence[Judged]) -> str:
+    """Return the short report.
+
+    Parameters
+    ----------
+    reports
+        One verdict for each input.
+
+    Returns
+    -------
+    str
+        At most ``LINES`` lines. What does not fit is counted in the last one, and never cut.
+    """
+    lines = [overall(reports)]
+    lines += _one(reports[0]) if len(reports) == 1 else _several(reports)
+    return "".join(f"{escaped(line, 4 * WIDTH)}\n" for line in lines)
+
+
+def _several(reports: Sequence[Judged]) -> Iterator[str]:
+    """One line an input, those with safety prompts first."""
+    order = sorted(reports, key=lambda one: -sum(f.severity == "caution" for f in one.verdict.findings))
+    found = [one for one in order if one.verdict.findings]
+    room = LINES - 2
+    for one in found[:room]:
+        yield f"{one.name}: {verdict(one.verdict.findings)}"
+    if found:
+        more = f"and {len(found) - room} more inputs; " if len(found) > room else ""
+        yield f"{more}`woundfhir check --all` lists everything, or check one input at a time."
+
+
+def _one(one: Judged) -> list[str]:
+    several_notes = one.verdict.notes > 1
+    other = elsewhere(one.verdict)
+    left_out = sum(len(left.findings) for left in one.verdict.left_out)
+    room = LINES - 2 - bool(other) - bool(left_out)
+    shown, lines = _fitting(one.verdict.findings, room, several_notes)
+    if one.verdict.findings:
+        lines.append(f"{_more(one.verdict.findings, shown)}`woundfhir check --all` {_TELLS}")
+    if left_out:
+        lines.append(f"Left out on request, {left_out} finding{'s' * (left_out > 1)}: `--all` gives the reasons.")
+    return lines + ([other] if other else [])
+
+
+def _fitting(findings: Sequence[Finding], room: int, several_notes: bool) -> tuple[dict[str, int], list[str]]:
+    """Return the lines that fit, most important first, and how many findings of each kind they show."""
+    lines: list[str] = []
+    shown = dict.fromkeys(_CALLED, 0)
+    for severity, text, count in _safety_and_sense(findings, several_notes):
+        wrapped = textwrap.wrap(text, COLUMNS, subsequent_indent="  ", break_long_words=False)
+        if len(lines) + len(wrapped) > room:
+            return shown, lines  # nothing less important takes its place
+        lines += wrapped
+        shown[severity] += count
+    for severity in ("required", "recommended"):
+        gaps = [finding for finding in findings if finding.severity == severity]
+        for start, words in _gaps(gaps, severity, several_notes):
+            packed, fitted = _pack(start, words, room - len(lines))
+            lines += packed
+            shown[severity] += fitted
+    return shown, lines
+
+
+def _more(findings: Sequence[Finding], shown: Mapping[str, int]) -> str:
+    """``and 7 more (2 safety): ``, or nothing where everything is shown."""
+    safety = sum(1 for one in findings if one.severity == "caution") - shown["caution"]
+    hidden = len(findings) - sum(shown.values())
+    return f"and {hidden} more{f' ({safety} safety)' if safety else ''}: " if hidden else ""
+
+
+def _merged(findings: Iterable[Finding]) -> dict[tuple[str, str, str], list[Finding]]:
+    """Findings that say the same, together: by kind, rule and message."""
+    out: dict[tuple[str, str, str], list[Finding]] = {}
+    for one in findings:
+        out.setdefault((one.severity, one.rule, one.message), []).append(one)
+    return out
+
+
+def _safety_and_sense(findings: Sequence[Finding], several_notes: bool) -> Iterator[tuple[str, str, int]]:
+    for (severity, rule, message), group in _merged(findings).items():
+        if severity in ("caution", "sense"):
+            places = _places(group, several_notes)
+            end = "" if message.endswith((".", "?")) else "."
+            yield severity, f"{_CALLED[severity]}{f', {places}' if places else ''}: {message}{end} [{rule}]", len(group)
+
+
+def _places(group: Sequence[Finding], several_notes: bool) -> str:
+    """``W1, V2``: the wounds and, where there are several, the notes that are meant."""
+    wounds = dict.fromkeys(one.wound for one in group if one.wound is not None)
+    notes = dict.fromkeys(one.visit for one in group if one.visit is not None) if several_notes else {}
+    return ", ".join(" and ".join(names) for names in (wounds, notes) if names)
+
+
+def _gaps(gaps: Sequence[Finding], severity: str, several_notes: bool) -> Iterator[tuple[str, list[tuple[str, int]]]]:
+    """What is to be added, by place, as few words each with the number of findings that they stand for."""
+    by_place: dict[str, list[tuple[str, int]]] = {}
+    for (_, _, message), group in _merged(gaps).items():
+        words = _NOT_WRITTEN.sub("", message)
+        words = words[0].lower() + words[1:] if words[1:2].islower() else words
+        by_place.setdefault(_places(group, several_notes), []).append((words, len(group)))
+    for place, words_here in by_place.items():
+        yield f"{_CALLED[severity]}{f', {place}' if place else ''}: ", words_here
+
+
+def _pack(start: str, words: Sequence[tuple[str, int]], room: int) -> tuple[list[str], int]:
+    """Return as many words as fit on so many lines, and how many findings they stand for."""
+    lines: list[str] = []
+    shown = 0
+    for text, count in words:
+        longer = f"{lines[-1]}; {text}" if lines else ""
+        if lines and len(longer) < COLUMNS:
+            lines[-1] = longer
+        elif len(lines) < room:
+            if lines:
+                lines[-1] += ";"
+            lines.append(f"  {text}" if lines else start + text)
+        else:
+            break
+        shown += count
+    return lines, shown
