@@ -26,7 +26,7 @@ def test_every_command_in_it_has_a_verb_and_known_options() -> None:
         assert verb in VERBS
         command = cli.get_command(None, verb)  # type: ignore[arg-type]
         assert command is not None
-        options = {name for parameter in command.params for name in parameter.opts}
+        options = {name for parameter in command.params for name in (*parameter.opts, *parameter.secondary_opts)}
         assert set(re.findall(r"(?<=\s)(--?[a-z][a-z-]*)", rest)) <= options, (verb, rest)
 
 
