@@ -97,7 +97,10 @@ def reason(resource: Resource) -> Reason | None:
     """
     kind = resource.get("resourceType")
     if kind == "Observation":
-        holders = [resource, *(part for part in resource.get("component") or () if isinstance(part, Mapping))]
+        parts = resource.get("component")
+        if not parts and "dataAbsentReason" not in resource and "valueQuantity" not in resource:
+            return None
+        holders = [resource, *(part for part in parts or () if isinstance(part, Mapping))]
         if any("dataAbsentReason" in one and any(k.startswith("value") for k in one) for one in holders):
             return Reason("conflict", "a value, and beside it a reason why there is none")
         if any(_two_units(one["valueQuantity"]) for one in holders if "valueQuantity" in one):
@@ -118,7 +121,9 @@ def reason(resource: Resource) -> Reason | None:
 
 def _two_units(found: Json) -> bool:
     """Whether a quantity's unit in words is one that we know, and its UCUM code is another that we know."""
-    if not isinstance(found, dict) or found.get("system") != terms().catalogue.systems["ucum"]:
+    if not isinstance(found, dict) or "code" not in found or found.get("unit") == found["code"]:
+        return False
+    if found.get("system") != terms().catalogue.systems["ucum"]:
         return False
     known = terms().catalogue.units
     mine, code = known.get(found.get("unit", "")), found.get("code")
