@@ -8,6 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.record.client_pairs import PAIRS, Pair
+from woundfhir.errors import InputError
+from woundfhir.handover.merge import merge
+from woundfhir.record import History
 from woundfhir.record.clients import REFERENCE, evidence, is_placeholder
 
 CARD = {"system": "urn:example:card", "value": "4417"}
@@ -121,3 +125,39 @@ def test_the_order_of_the_two_changes_nothing_and_joining_needs_a_shared_identif
 @given(clients)
 def test_a_client_never_contradicts_itself(one: Any) -> None:
     assert not evidence(one, one).contradict
+
+
+GRADES = {"a": {"agree"}, "s": {"silent"}, "c": {"contradict"}, "ac": {"agree", "contradict"}}
+KINDS = ("identifier", "birth date", "name", "sex")
+
+
+@pytest.mark.parametrize("pair", PAIRS, ids=[pair.why for pair in PAIRS])
+def test_grades(pair: Pair) -> None:
+    for found in (evidence(pair.one, pair.other), evidence(pair.other, pair.one)):
+        graded = {"agree": found.agree, "silent": found.silent, "contradict": found.contradict}
+        expected = {kind: GRADES[grade] for kind, grade in zip(KINDS, pair.grades.split(), strict=True)}
+        assert {kind: {g for g, kinds in graded.items() if kind in kinds} for kind in KINDS} == expected
+        assert found.same is pair.same
+
+
+def test_there_are_pairs_of_every_kind() -> None:
+    assert len(PAIRS) >= 40
+    assert {(place, grade) for pair in PAIRS for place, grade in enumerate(pair.grades.split())} >= {
+        (place, grade) for place in range(4) for grade in "asc"
+    }
+
+
+@pytest.mark.parametrize("pair", PAIRS, ids=[pair.why for pair in PAIRS])
+def test_merge_and_the_message_keep_to_the_grades(pair: Pair) -> None:
+    known, came = (
+        History.of({"woundfhir": 1, "patient": patient, "visits": [{"id": name}]})
+        for patient, name in ((pair.one, "V1"), (pair.other, "V2"))
+    )
+    if pair.same:
+        assert len(merge(known, came).history.visits) == 2
+        return
+    with pytest.raises(InputError, match="these may be two clients") as caught:
+        merge(known, came)
+    assert evidence(pair.one, pair.other).words in str(caught.value)
+    for value in ("Doe", "Ann", "4417", "1948", "urn:example"):
+        assert value not in str(caught.value)

@@ -50,6 +50,12 @@ def to(verb: str, default: str) -> Callable[[_F], _F]:
     return click.option("--to", type=click.Choice(names), help=f"The format to write; default: {default}. {listed}.")
 
 
+def same_client(command: _F) -> _F:
+    """``--same-client``: a person's decision, where the records do not show that both are of one client."""
+    words = "A person has made sure that both are of one client, although the records do not show it."
+    return click.option("--same-client", is_flag=True, help=words)(command)
+
+
 def password(command: _F) -> _F:
     """``--password-file``: never on the command line, where other users of the machine can read it."""
     return click.option(

@@ -30,6 +30,7 @@ _FILE = click.Path(path_type=Path)
 @click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), for an encrypted file.")
 @options.password
 @click.option("--accept-unsigned", is_flag=True, help="Let unsigned content change or retract what was signed.")
+@options.same_client
 @click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
@@ -42,6 +43,7 @@ def command(
     key: Path | None,
     password_file: Path | None,
     accept_unsigned: bool,
+    same_client: bool,
     at: str | None,
     show_values: bool,
     form: str,
@@ -71,7 +73,15 @@ def command(
     with nullcontext() if into is None else locked(into):  # nobody else changes the record between reading and writing
         known_bytes, here, is_own = _known(known, into)
         done = receive(
-            content, here, name=name, at=at, verify_key=theirs, key=ours, beside=beside, accept_unsigned=accept_unsigned
+            content,
+            here,
+            name=name,
+            at=at,
+            verify_key=theirs,
+            key=ours,
+            beside=beside,
+            accept_unsigned=accept_unsigned,
+            same_client=same_client,
         )
         written: list[Path] = []
         if into is not None:
@@ -145,6 +155,7 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
         "wounds": [wound["id"] for wound in done.came.wounds],
         "visits": [visit["id"] for visit in done.came.visits],
         "signature": {"answer": done.signature.answer.value, "message": done.signature.message},
+        "same_client_by_a_person": done.joined_by or None,
         "signed_content_changed": done.unsigned_changes,
         "notices": [{"path": one.path, "expected": one.expected} for one in done.notices],
         "added": merged.added,
@@ -165,6 +176,8 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     lines.append("  " + ", ".join(f"{count} {kind}" for kind, count in done.counts.items()))
     lines.append(f"  Wounds: {_names(w['id'] for w in came.wounds)}. Visits: {_names(v['id'] for v in came.visits)}.")
     lines.append(f"Signature: {done.signature.answer.value}. {done.signature.message}")
+    if done.joined_by:
+        lines.append(f"Joined because a person has said that both are one client ({done.joined_by}).")
     lines += _part("Signed, and changed by this without a signature", done.unsigned_changes)
     lines += _part("Notices", [f"{one.path}: {one.expected}" for one in done.notices])
     lines += _line("New here", merged.added)

@@ -78,6 +78,7 @@ def with_step(done: Received, index: bytes | None, known: bytes | None, at: str 
         "at": at,
         "signature": done.signature.answer.value,
         "changes_of_signed_content_accepted": bool(done.unsigned_changes),
+        "same_client_by_a_person": bool(done.joined_by),
         "joined_to": basis,
         "record": sha256(record).hexdigest(),
     }
@@ -128,5 +129,6 @@ def _again(
         beside=None if step["beside"] is None else load(step["beside"]),
         verdict=Verdict(Answer(step["signature"])),
         accept_unsigned=step["changes_of_signed_content_accepted"],
+        same_client=step.get("same_client_by_a_person", False),
     )
     return done.merged.history

@@ -12,12 +12,12 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from woundfhir.errors import InputError
 from woundfhir.handover import compare
 from woundfhir.handover.compare import Difference
 from woundfhir.handover.identity import keep_apart
-from woundfhir.record import History, dates
+from woundfhir.record import History
 from woundfhir.record.canonical import as_json, canonical, sort_extra
+from woundfhir.record.clients import refuse_two
 
 Json = Any
 
@@ -71,36 +71,7 @@ class Merged:
     conflicts: list[Conflict] = field(default_factory=list)
 
 
-def why_not_same(a: Mapping[str, Json], b: Mapping[str, Json]) -> str | None:
-    """Return why two clients cannot be taken for one, or None where they are one.
-
-    An identifier in common (system and value) decides, unless the dates of birth contradict each other. Where
-    neither has an identifier, name and date of birth must both be written and equal.
-
-    Examples
-    --------
-    >>> one = {"identifiers": [{"system": "urn:example:clinic", "value": "C-1"}], "born": "1948-03"}
-    >>> why_not_same(one, {**one, "born": "1948-03-12"}), why_not_same(one, {"born": "1948-03"})
-    (None, 'they have no identifier in common')
-    """
-    mine, other = (
-        {(i.get("system"), i["value"]) for i in side.get("identifiers", ()) if "value" in i} for side in (a, b)
-    )
-    born, theirs = a.get("born"), b.get("born")
-    if mine or other:
-        if not mine & other:
-            return "they have no identifier in common"
-        if dates.earlier(born, theirs) or dates.earlier(theirs, born):
-            return "they have an identifier in common but different dates of birth"
-        return None
-    if not (a.get("name") and b.get("name") and born and theirs):
-        return "neither has an identifier, and name and date of birth are not both written"
-    if (a["name"], born) != (b["name"], theirs):
-        return "neither has an identifier, and name or date of birth differ"
-    return None
-
-
-def merge(known: History | None, came: History) -> Merged:
+def merge(known: History | None, came: History, *, same_client: bool = False) -> Merged:
     """Join what came to what is known.
 
     Parameters
@@ -109,6 +80,8 @@ def merge(known: History | None, came: History) -> Merged:
         The record here, or None where there is none yet.
     came
         The record received.
+    same_client
+        A person has made sure that both are of one client, although the records do not show it.
 
     Returns
     -------
@@ -118,7 +91,8 @@ def merge(known: History | None, came: History) -> Merged:
     Raises
     ------
     InputError
-        When the two are of different clients, or it cannot be told that they are of one.
+        When the two are of different clients, or it cannot be told that they are of one (see
+        ``woundfhir.record.clients.evidence``): says what speaks for and against, and no value.
 
     Examples
     --------
@@ -132,16 +106,16 @@ def merge(known: History | None, came: History) -> Merged:
     if known is None:
         added = ["the client", *(w["id"] for w in came.wounds), *(f"visit {v['id']}" for v in came.visits)]
         return Merged(came, added=added)
-    if (why := why_not_same(known.patient, came.patient)) and not _nothing_new(known, came):
-        raise InputError("the client", "the same client on both sides", f"Two clients are never joined: {why}")
+    if not same_client and not _nothing_new(known, came):
+        refuse_two(known.patient, came.patient, "the client")
     return _Merge(known, came).done()
 
 
 def _nothing_new(known: History, came: History) -> bool:
     """The same unidentified record once more: nothing is joined that was not together already."""
-    return known.patient == came.patient and all(
-        item in there for here, there in ((came.wounds, known.wounds), (came.visits, known.visits)) for item in here
-    )
+    lists = ((came.wounds, known.wounds), (came.visits, known.visits), (came.extra, known.extra))
+    here = known.patient == came.patient and came.data.get("zone") in (None, known.data.get("zone"))
+    return here and all(item in there for came_here, there in lists for item in came_here)
 
 
 class _Merge:

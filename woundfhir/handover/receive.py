@@ -31,6 +31,7 @@ from woundfhir.jose.keys import Key
 from woundfhir.jose.verdict import Answer, Verdict
 from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import History
+from woundfhir.record.clients import evidence
 from woundfhir.record.files import to_yaml
 
 Json = Any
@@ -56,6 +57,8 @@ class Received:
         What the transfer checklist finds missing in the joined record.
     signature
         What the check of the signature came to.
+    joined_by
+        What speaks for and against one client, where a person has decided that it is one; else empty.
     unsigned_changes
         Places of signed notes and wounds that it changes without a signature, as a person has allowed.
     files
@@ -71,6 +74,7 @@ class Received:
     missing: list[Finding] = field(default_factory=list)
     signature: Verdict = field(default_factory=lambda: Verdict(Answer.NO_SIGNATURE))
     unsigned_changes: list[str] = field(default_factory=list)
+    joined_by: str = ""
     files: dict[str, bytes] = field(default_factory=dict)
 
     @property
@@ -100,6 +104,7 @@ def receive(
     key: Key | None = None,
     beside: bytes | None = None,
     accept_unsigned: bool = False,
+    same_client: bool = False,
     verdict: Verdict | None = None,
 ) -> Received:
     """Take in one Bundle.
@@ -124,6 +129,8 @@ def receive(
         holds none.
     accept_unsigned
         Take in content without a checked signature even where it changes or retracts notes that came under one.
+    same_client
+        A person has made sure that what came is of the known client, although the two records do not show it.
     verdict
         What an earlier check of this signature came to, instead of a new one.
 
@@ -155,7 +162,7 @@ def receive(
     kept = [*losses.lines(), *keep_undefined(came, undefined)]
     came = signed.without_claims(came)
     try:
-        merged = merge(known, came)
+        merged = merge(known, came, same_client=same_client)
     except InputError as error:
         raise error.at(name) from None
     changes = [] if known is None or signature.ok else signed.changed(known, merged.history)
@@ -164,6 +171,8 @@ def receive(
     signed.mark(merged.history, came, signature.ok)
     digest, gaps = sha256(arrived).hexdigest(), missing(merged.history)
     done = Received(bundle, digest, came, merged, notices, kept, gaps, signature, changes)
+    if same_client and known is not None and not (found := evidence(known.patient, came.patient)).same:
+        done.joined_by = found.words
     done.files = _files(done, known, arrived, at)
     if beside is not None:
         done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
@@ -272,6 +281,8 @@ def provenance(
     reason = f"Signature: {done.signature.answer.value}. {done.signature.message}"
     if done.unsigned_changes:
         reason += " Signed content was changed by it without a signature, as a person has allowed."
+    if done.joined_by:
+        reason += f" A person has said that it is of the client known here ({done.joined_by})."
     made["reason"] = [{"text": reason}]
     made["agent"] = [{"type": known.cc["agent_assembler"], "who": {"display": "woundfhir"}}]
     what: dict[str, Json] = {"display": f"{kept} (SHA-256 of the bytes as received)"}

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from woundfhir.catalogue import BASE
+from woundfhir.errors import InputError
 from woundfhir.record import dates
 
 Json = Any
@@ -40,10 +41,25 @@ _PLACEHOLDERS = frozenset(
             "temporary",
         ),
         *("notknown", "notavailable", "notapplicable", "notprovided", "notrecorded", "undefined", "unspecified"),
-        *("noid", "noidentifier", "anonymous", "anon", "test", "x"),
+        *(
+            "noid",
+            "noidentifier",
+            "nonumber",
+            "noneknown",
+            "nonegiven",
+            "anonymous",
+            "anon",
+            "test",
+            "dummy",
+            "nk",
+            "x",
+        ),
+        *("declined", "refused", "unassigned", "notassigned", "default", "todo"),
+        *("inconnu", "inconnue", "aucun", "aucune", "nondisponible", "indisponible", "sansobjet"),
     )
 )
-_SEX = {"m": "male", "male": "male", "man": "male", "f": "female", "female": "female", "woman": "female"}
+_SEX = {"m": "male", "male": "male", "man": "male", "homme": "male"}
+_SEX |= {"f": "female", "female": "female", "woman": "female", "femme": "female", "u": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +127,30 @@ def evidence(one: Mapping[str, Json], other: Mapping[str, Json]) -> Evidence:
     return Evidence(tuple(grades["agree"]), tuple(grades["silent"]), tuple(grades["contradict"]))
 
 
+def refuse_two(one: Mapping[str, Json], other: Mapping[str, Json], where: str) -> None:
+    """Refuse two ``patient`` parts that cannot be taken for one client without asking.
+
+    Raises
+    ------
+    InputError
+        With what speaks for and against their being one client, by kind and without a value.
+
+    Examples
+    --------
+    >>> refuse_two({"born": "1948"}, {"born": "1950"}, "the client")  # doctest: +ELLIPSIS
+    Traceback (most recent call last):
+    ...
+    woundfhir.errors.InputError: the client: these may be two clients (contradict: birth date; ...
+    """
+    found = evidence(one, other)
+    if not found.same:
+        expected = (
+            "the same client on both sides: an identifier with a system that agrees, and nothing that contradicts"
+        )
+        fix = "Two clients are never joined. Where a person has made sure that they are one, say so with --same-client"
+        raise InputError(where, expected, fix, found=f"these may be two clients ({found.words})")
+
+
 def is_placeholder(text: object) -> bool:
     """Whether a value only stands where one is missing: words such as "N/A", or one character again and again.
 
@@ -122,7 +162,8 @@ def is_placeholder(text: object) -> bool:
     if not isinstance(text, str):
         return text is None
     bare = re.sub(r"[\W_]+", "", text.casefold())
-    return not bare or bare in _PLACEHOLDERS or bare == "0" or (len(bare) > 2 and len(set(bare)) == 1)
+    same = len(set(bare)) < 2 and (len(bare) > 2 or bare[:1] in ("0", "x"))
+    return not bare or bare in _PLACEHOLDERS or same
 
 
 def identifiers(patient: Mapping[str, Json]) -> dict[str, set[str]]:
@@ -139,14 +180,23 @@ def identifiers(patient: Mapping[str, Json]) -> dict[str, set[str]]:
 def _identifiers(one: Mapping[str, Json], other: Mapping[str, Json]) -> list[Grade]:
     mine, theirs = identifiers(one), identifiers(other)
     found: set[Grade] = set()
-    for system in mine.keys() & theirs.keys():
-        if mine[system] & theirs[system]:
-            found.add("agree")
-        rest, others = mine[system] - theirs[system], theirs[system] - mine[system]
+    if any(mine[system] & theirs[system] for system in mine.keys() & theirs.keys()):
+        found.add("agree")
+    # A system in other letters is no system in common, and still one that can contradict.
+    here, there = _alike(mine), _alike(theirs)
+    for system in here.keys() & there.keys():
+        rest, others = here[system] - there[system], there[system] - here[system]
         # Case, blanks and hyphens are written in many ways: such a pair neither agrees nor contradicts.
         if rest and others and {_bare(value) for value in rest}.isdisjoint(_bare(value) for value in others):
             found.add("contradict")
     return sorted(found)
+
+
+def _alike(by_system: Mapping[str, set[str]]) -> dict[str, set[str]]:
+    found: dict[str, set[str]] = {}
+    for system, values in by_system.items():
+        found.setdefault(system.casefold(), set()).update(values)
+    return found
 
 
 def _bare(text: str) -> str:
@@ -181,7 +231,7 @@ def _name(one: Json, other: Json) -> Grade:
             return "contradict"
         if not mine[1] or not theirs[1]:
             return "agree"
-        return "agree" if _first(mine[1], theirs[1]) else "contradict"
+        return "agree" if _fit(mine[1], theirs[1]) else "contradict"
     all_mine, all_theirs = {*mine[0], *mine[1]}, {*theirs[0], *theirs[1]}
     return "agree" if all_mine <= all_theirs or all_theirs <= all_mine else "contradict"
 
@@ -205,7 +255,9 @@ def _words(text: object) -> tuple[str, ...]:
     return tuple(re.findall(r"\w+", "".join(c for c in plain if not unicodedata.combining(c))))
 
 
-def _first(one: tuple[str, ...], other: tuple[str, ...]) -> bool:
-    """Whether the first given names fit: equal, or one the initial of the other."""
-    mine, theirs = one[0], other[0]
-    return mine == theirs or (min(len(mine), len(theirs)) == 1 and mine[0] == theirs[0])
+def _fit(one: tuple[str, ...], other: tuple[str, ...]) -> bool:
+    """Whether the given names that both sides have fit, one by one: equal, or one the initial of the other."""
+    return all(
+        mine == theirs or (min(len(mine), len(theirs)) == 1 and mine[0] == theirs[0])
+        for mine, theirs in zip(one, other, strict=False)
+    )
