@@ -14,11 +14,16 @@ from tests import strategies
 from tests.checklist.samples import demo, entry, record, visit
 from woundfhir.checklist import Checklist, Finding, Problem, Rule, RuleError, check, judge, rules
 from woundfhir.checklist.finding import IMPORTANCE, label
-from woundfhir.checklist.rule import Page, make
+from woundfhir.checklist.pages import Page
+from woundfhir.checklist.rule import make
 from woundfhir.errors import InputError
 from woundfhir.record import History
 
-PAGE = Page("A title.", "why", "wrong", "right", "the rule's own fix", "us (common practice, no source)")
+MARK = "common practice, no source"
+MESSAGES = {"message": "Something", "one": "One", "two": "Two", "overdue": "Overdue"}
+PAGE = Page(
+    "A title.", "why", "wrong", "right", "the rule's own fix", f"us ({MARK})", MARK, MESSAGES, {"two": "do this"}
+)
 
 
 def a_rule(code: str, severity: Any, body: Any, scope: Any = "entry", when: tuple[str, ...] = ()) -> Rule:
@@ -26,7 +31,7 @@ def a_rule(code: str, severity: Any, body: Any, scope: Any = "entry", when: tupl
 
 
 def always(view: Any, policy: Any) -> Iterator[Problem]:
-    yield Problem(view.path(), "Something", value="the value")
+    yield Problem(view.path(), value="the value")
 
 
 def checklist(*members: Rule) -> Checklist:
@@ -99,8 +104,8 @@ def test_values_come_only_when_asked_for() -> None:
 
 def test_a_problem_may_bring_its_own_fix_and_source() -> None:
     def body(view: Any, policy: Any) -> Iterator[Problem]:
-        yield Problem(view.path(), "One")
-        yield Problem(view.path("care"), "Two", "do this", source="a policy's number")
+        yield Problem(view.path(), "one")
+        yield Problem(view.path("care"), "two", source="a policy's number")
 
     first, second = check(record(visit()), checklist=checklist(a_rule("XX01", "sense", body)))
     assert (first.fix, first.source) == (PAGE.fix, PAGE.source)
@@ -138,7 +143,7 @@ def test_a_label_is_an_id_only_where_that_is_plainly_no_name() -> None:
 def test_the_day_to_judge_on_reaches_the_rules() -> None:
     def body(view: Any, policy: Any) -> Iterator[Problem]:
         if view.record.today == date(2026, 5, 1):
-            yield Problem(view.path(), "Overdue")
+            yield Problem(view.path(), "overdue")
 
     overdue = checklist(a_rule("XX01", "sense", body))
     assert check(record(visit()), checklist=overdue) == []

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from woundfhir.catalogue import catalogue
+from woundfhir.checklist.pages import MARKS
 from woundfhir.checklist.policy import BUILT_IN, load, parse
-from woundfhir.checklist.rule import MARKS
 from woundfhir.errors import InputError
 
 #: UCUM units that a policy may use without a spelling in the catalogue.

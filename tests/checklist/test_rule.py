@@ -10,20 +10,15 @@ import pytest
 
 from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.checklist import Problem, Rule, RuleError, rules
-from woundfhir.checklist.rule import GROUPS, RETIRED, make, read_page, rule
+from woundfhir.checklist.pages import Page
+from woundfhir.checklist.rule import GROUPS, RETIRED, make, rule
+from woundfhir.texts import TextError
 
-PAGE = "First line.\n\nWhy: a.\n\nWrong: b.\n\nRight: c.\n\nFix: d.\n\nSource: e (common practice, no source)\n"
+PAGE = Page("A line.", "a", "b", "c", "d", "e (seen)", "seen", {"message": "f"})
 
 
 def body(view: Any, policy: Any) -> Iterator[Problem]:
     yield from ()
-
-
-@pytest.mark.parametrize("one", rules(), ids=lambda one: one.code)
-def test_every_rule_has_a_whole_page_and_a_source_with_its_mark(one: Rule) -> None:
-    assert all(one.page), one.code
-    assert one.page.mark is not None, f"{one.code}: {one.page.source}"
-    assert one.page.title.endswith((".", "?")), one.page.title
 
 
 @pytest.mark.parametrize("one", rules(), ids=lambda one: one.code)
@@ -50,50 +45,25 @@ def test_a_safety_prompt_asks_and_defers() -> None:
             assert "must not" not in words and "do not" not in words and "diagnos" not in words, one.code
 
 
-@pytest.mark.parametrize(
-    "page",
-    [
-        None,
-        "",
-        "A line.",
-        PAGE.replace("Why: a.", ""),
-        PAGE.replace("Fix: d.", "Fix:\n"),
-        PAGE.replace("Wrong: b.\n\nRight: c.", "Right: c.\n\nWrong: b."),
-        PAGE.replace("First line.\n", ""),
-    ],
-)
-def test_a_docstring_that_is_no_page_is_refused(page: str | None) -> None:
-    with pytest.raises(RuleError, match="XX01"):
-        read_page(page, "XX01")
-
-
-def test_a_page_is_read_whole() -> None:
-    page = read_page(PAGE, "XX01")
-    assert page == ("First line.", "a.", "b.", "c.", "d.", "e (common practice, no source)")
-    assert page.mark == "common practice, no source"
-    assert read_page(PAGE.replace(" (common practice, no source)", ""), "XX01").mark is None
-
-
 @pytest.mark.parametrize("code", ["", "X1", "XX1", "xx01", "XX001", "M-length", "SITE-", "SITE-a b"])
 def test_a_code_of_another_form_is_refused(code: str) -> None:
     with pytest.raises(RuleError):
-        make(code, "a-name", "sense", "entry", "sense", body, (), read_page(PAGE, "XX01"))
+        make(code, "a-name", "sense", "entry", "sense", body, (), PAGE)
 
 
 def test_a_code_that_is_taken_or_retired_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     taken = next(one for one in rules() if one.group != "presence")
-    body.__doc__ = PAGE
     with pytest.raises(RuleError, match="is taken by"):
         rule(taken.code, "another-name", severity="sense", scope="entry", group="sense")(body)
+    with pytest.raises(TextError, match="ZZ98"):
+        rule("ZZ98", "another-name", severity="sense", scope="entry", group="sense")(body)
     monkeypatch.setitem(RETIRED, "ZZ99", "for this test")
     with pytest.raises(RuleError):
-        make("ZZ99", "a-name", "sense", "entry", "sense", body, (), read_page(PAGE, "XX01"))
+        make("ZZ99", "a-name", "sense", "entry", "sense", body, (), PAGE)
 
 
 @pytest.mark.parametrize("wrong", [{"severity": "error"}, {"scope": "day"}, {"group": "other"}, {"name": "Two Words"}])
 def test_unknown_parts_are_refused(wrong: dict[str, Any]) -> None:
     parts: dict[str, Any] = {"severity": "sense", "scope": "entry", "group": "sense", "name": "a-name", **wrong}
     with pytest.raises(RuleError):
-        make(
-            "XX01", parts["name"], parts["severity"], parts["scope"], parts["group"], body, (), read_page(PAGE, "XX01")
-        )
+        make("XX01", parts["name"], parts["severity"], parts["scope"], parts["group"], body, (), PAGE)

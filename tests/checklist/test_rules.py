@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 
 from tests.checklist.casebook import FOLDER, Case, cases, findings, load, record
 from woundfhir.checklist import check, rules
-from woundfhir.checklist.rules.helpers import DEFER
+from woundfhir.checklist.pages import common
 from woundfhir.errors import InputError
 from woundfhir.record import History
 
 CASES = list(cases())
+DEFER = common("caution")["defer"]
 WRITTEN = {one.code: one for one in rules() if not one.code.startswith(("M-", "SITE-"))}
 
 

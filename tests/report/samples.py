@@ -7,7 +7,8 @@ from typing import Any
 
 from tests.checklist.samples import entry, record, visit
 from woundfhir.checklist import Checklist, Problem, Verdict, judge
-from woundfhir.checklist.rule import Page, Severity, make
+from woundfhir.checklist.pages import ONLY, Page
+from woundfhir.checklist.rule import Severity, make
 from woundfhir.record import History
 from woundfhir.report import Judged
 
@@ -19,16 +20,16 @@ KINDS: tuple[tuple[str, Severity, str], ...] = (
 )
 
 
+def _body(view: Any, policy: Any) -> Iterator[Problem]:
+    if not view.written("assessment.length"):
+        yield Problem(view.path("assessment.length"), value="<4>\n cm")
+
+
 def _rules() -> Iterator[Any]:
     for code, severity, message in KINDS:
-
-        def body(view: Any, policy: Any, message: str = message) -> Iterator[Problem]:
-            if view.written("assessment.length"):
-                return
-            yield Problem(view.path("assessment.length"), message, value="<4>\n cm")
-
-        page = Page("A title.", "A reason.", "wrong", "right", f"Write what {code} asks for.", "A source 2020 (seen)")
-        yield make(code, f"rule-{code.lower()}", severity, "entry", "site", body, (), page)
+        fix = f"Write what {code} asks for."
+        page = Page("A title.", "A reason.", "wrong", "right", fix, "A source 2020 (seen)", "seen", {ONLY: message})
+        yield make(code, f"rule-{code.lower()}", severity, "entry", "site", _body, (), page)
 
 
 FOUR = Checklist("four 1", tuple(_rules()), False, {})

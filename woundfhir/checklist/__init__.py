@@ -10,7 +10,8 @@ runs them all.
 import woundfhir.checklist.rules  # noqa: F401
 from woundfhir.checklist.finding import LEVELS, Finding, LeftOut, Level, Verdict
 from woundfhir.checklist.judge import check, judge, rules_of
-from woundfhir.checklist.rule import Page, Problem, Rule, RuleError, rule, rules
+from woundfhir.checklist.pages import Page
+from woundfhir.checklist.rule import Problem, Rule, RuleError, rule, rules
 from woundfhir.checklist.site import Checklist
 
 __all__ = [

@@ -17,6 +17,7 @@ from woundfhir.checklist.rule import Rule, RuleError, Scope
 from woundfhir.checklist.site import STANDARD, Checklist, compose
 from woundfhir.errors import InputError
 from woundfhir.record import History
+from woundfhir.texts import TextError
 
 Plan = Mapping[Scope, Sequence[tuple[tuple[str, ...], Sequence[Rule]]]]
 
@@ -149,8 +150,10 @@ def _judge(view: Any, record: RecordView, plan: Plan, policy: Policy, out: list[
                 code = rule.code
                 for problem in rule.body(view, policy):
                     out.append(finding(record, rule, problem, show_values))
+    except TextError as error:
+        raise TextError(f"rule {code}: {error}") from None
     except Exception as error:
-        # A fault of ours; the error's own text may hold a value of the client, so only its kind is told.
+        # A fault of ours; the error's own text may hold a value of the client, so only its kind is shown.
         kind = type(error).__name__
         raise RuleError(f"rule {code} failed at {view.path() or 'the record'} ({kind})") from None
 

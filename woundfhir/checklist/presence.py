@@ -11,7 +11,9 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.model import Asked
-from woundfhir.checklist.rule import Body, Page, Problem, Rule, Scope, Severity, make
+from woundfhir.checklist.pages import ONLY, Page, common, joiners
+from woundfhir.checklist.rule import Body, Problem, Rule, Scope, Severity, make
+from woundfhir.texts import DEFAULT_LANGUAGE, AsWritten, Slot, fill
 
 _SCOPES: dict[str, Scope] = {
     "wound": "wound",
@@ -24,7 +26,7 @@ _SCOPES: dict[str, Scope] = {
 _SEVERITY: dict[str, Severity] = {"required": "required", "expected": "recommended"}
 
 
-def presence_rules() -> Iterator[Rule]:
+def presence_rules(language: str = DEFAULT_LANGUAGE) -> Iterator[Rule]:
     """Yield one rule for each concept of the catalogue that is required or expected."""
     for concept in catalogue().concepts():
         reason = concept.asked
@@ -38,38 +40,38 @@ def presence_rules() -> Iterator[Rule]:
             _SEVERITY[concept.role],
             scope,
             "presence",
-            _body(concept, reason, scope),
+            _body(concept, reason),
             concept.when,
-            _page(concept, reason),
+            _page(concept, reason, language),
         )
 
 
-def _page(concept: Concept, reason: Asked) -> Page:
-    said = " and ".join(concept.when) or "always"
-    return Page(
-        title=f"{concept.label}: not written. Asked for when: {said}.",
-        why=reason.why,
-        wrong=f"nothing under {concept.path}",
-        right=reason.example,
-        fix=_fix(concept, reason),
-        source=f"{reason.source} ({reason.mark})",
-    )
+def _page(concept: Concept, reason: Asked, language: str) -> Page:
+    texts, join = common("presence", language), joiners(language)
+    conditions = AsWritten(concept.when)
+    when = fill(texts["when"], {"conditions": conditions}, {}, join) if conditions else texts["always"]
+    slots: dict[str, Slot] = {
+        "label": concept.label,
+        "question": concept.question,
+        "example": reason.example,
+        "path": concept.path,
+        "when": when,
+    }
+    title, wrong, message, fix = (fill(texts[key], slots, {}, join) for key in ("title", "wrong", "message", "fix"))
+    source = f"{reason.source} ({reason.mark})"
+    # What is filled in already may hold braces: it is the text itself, not a template.
+    whole = message.replace("{", "{{").replace("}", "}}")
+    return Page(title, reason.why, wrong, reason.example, fix, source, reason.mark, {ONLY: whole}, joiners=join)
 
 
-def _fix(concept: Concept, reason: Asked) -> str:
-    return f"{concept.question} For example: {reason.example}"
-
-
-def _body(concept: Concept, reason: Asked, scope: Scope) -> Body:
+def _body(concept: Concept, reason: Asked) -> Body:
     path, others = concept.path, reason.instead
-    message = f"{concept.label}: not written"
-    fix = _fix(concept, reason)
 
     def missing(view: Any, policy: Any) -> Iterator[Problem]:
         if view.written(path) or any(view.written(other) for other in others):
             return
         if reason.standing and view.answered_before(path):
             return
-        yield Problem(view.path(path), message, fix)
+        yield Problem(view.path(path))
 
     return missing

@@ -1,7 +1,6 @@
 """What a rule is: a plain generator of problems, registered under a code that never changes.
 
-A rule's docstring is its page: one first line, then ``Why:``, ``Wrong:``, ``Right:``, ``Fix:`` and ``Source:``.
-The source ends in its mark, one of ``MARKS``, so that a reader knows how far to trust it.
+Everything that a nurse reads (the rule's page and its messages) stands in ``texts/``; see ``pages.py``.
 
 Examples
 --------
@@ -9,33 +8,23 @@ A rule as it stands in ``woundfhir/checklist/rules/``::
 
     @rule("EX01", "exudate-type-without-exudate", severity="sense", scope="entry", group="every change")
     def exudate_type_without_exudate(view: EntryView, policy: Policy) -> Iterator[Problem]:
-        '''An exudate type stands beside "no exudate".
-
-        Why: The two answers contradict each other; the next nurse cannot tell which one holds.
-
-        Wrong: exudate_amount: none, exudate_type: serous
-
-        Right: exudate_amount: small, exudate_type: serous
-
-        Fix: Correct the amount, or take the type out.
-
-        Source: arithmetic of the note itself (common practice, no source)
-        '''
         if view.none("assessment.exudate_amount") and view.has("assessment.exudate_type"):
-            yield Problem(view.path("assessment.exudate_type"), "An exudate type, but no exudate")
+            yield Problem(view.path("assessment.exudate_type"))
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from importlib import import_module
 from pkgutil import iter_modules
-from typing import Any, Literal, NamedTuple, get_args
+from typing import Any, Literal, get_args
 
+from woundfhir.checklist.pages import ONLY, Page, codes, page
 from woundfhir.errors import WoundfhirError
+from woundfhir.texts import DEFAULT_LANGUAGE, Slot, TextError
 
 #: required, recommended: to add. caution: a safety prompt, to look at. sense: does not hold together, to look at.
 Severity = Literal["required", "recommended", "caution", "sense"]
@@ -61,70 +50,40 @@ GROUPS = (
     "presence",
     "site",
 )
-#: How far a source can be trusted; every ``Source:`` section ends in one of these, in brackets.
-Mark = Literal[
-    "seen",
-    "seen, secondary source",
-    "from memory",
-    "common practice, no source",
-    "low-quality source",
-    "published standard",
-    "arithmetic",
-]
-MARKS: tuple[str, ...] = get_args(Mark)
-SECTIONS = ("Why", "Wrong", "Right", "Fix", "Source")
 #: Codes of rules that were taken out, and why: never used again.
 RETIRED: dict[str, str] = {}
 
 _CODE = re.compile(r"[A-Z]{2,3}\d{2}|M-[a-z_]+\.[a-z_]+(?:\.[a-z_]+)?|SITE-[A-Za-z0-9_.-]+")
 _NAME = re.compile(r"[a-z0-9]+(?:[-.][a-z0-9]+)*")
-_SECTION = re.compile(rf"^({'|'.join(SECTIONS)}):[ \n]", re.MULTILINE)
-_MARK = re.compile(rf"\(({'|'.join(MARKS)})\)\.?$")
 
 
 class RuleError(WoundfhirError):
     """A rule is not written as rules are written here: a fault of ours, or of a site's own checklist."""
 
 
-class Problem(NamedTuple):
+class Problem:
     """What a rule found at one place.
 
     Parameters
     ----------
     path
         Place in the record, as the views' ``path`` gives it: ``visits[3].wounds[0].assessment.exudate_amount``.
-    message
-        What was found, without any value of the client.
-    fix
-        What to write; empty for the ``Fix`` of the rule's page.
+    key
+        Which of the messages of the rule's page it is; a rule with only one leaves it out.
     value
         The value that was found; shown only when asked for.
     source
         A source to add to the rule's own, for example that of the policy's number.
+    **slots
+        What fills the slots of the message. None may be a value of the client. A list names words of the page.
     """
 
-    path: str
-    message: str
-    fix: str = ""
-    value: str | None = None
-    source: str = ""
+    __slots__ = ("key", "path", "slots", "source", "value")
 
-
-class Page(NamedTuple):
-    """The page of one rule, as ``explain`` prints it."""
-
-    title: str
-    why: str
-    wrong: str
-    right: str
-    fix: str
-    source: str
-
-    @property
-    def mark(self) -> str | None:
-        """How far the source can be trusted, or None where the mark is missing."""
-        found = _MARK.search(self.source)
-        return found[1] if found else None
+    def __init__(
+        self, path: str, key: str = ONLY, /, *, value: str | None = None, source: str = "", **slots: Slot
+    ) -> None:
+        self.path, self.key, self.slots, self.value, self.source = path, key, slots, value, source
 
 
 Body = Callable[[Any, Any], Iterator[Problem]]
@@ -164,27 +123,6 @@ class Rule:
 _REGISTERED: dict[str, Rule] = {}
 
 
-def read_page(docstring: str | None, code: str) -> Page:
-    """Read a rule's page from its docstring.
-
-    Raises
-    ------
-    RuleError
-        When a section is missing, doubled or empty.
-    """
-    lines = [line.strip() for line in (docstring or "").strip().splitlines()]
-    text = "\n".join(lines)
-    starts = list(_SECTION.finditer(text))
-    if not text or [found[1] for found in starts] != list(SECTIONS):
-        raise RuleError(f"{code}: the docstring needs a first line and, in this order, {', '.join(SECTIONS)}")
-    ends = [found.start() for found in starts[1:]] + [len(text)]
-    parts = [" ".join(text[found.end() : end].split()) for found, end in zip(starts, ends, strict=True)]
-    title = " ".join(text[: starts[0].start()].split())
-    if not title or not all(parts):
-        raise RuleError(f"{code}: a section of the docstring is empty")
-    return Page(title, *parts)
-
-
 def rule(
     code: str, name: str, *, severity: Severity, scope: Scope, group: str, when: tuple[str, ...] = ()
 ) -> Callable[[Body], Body]:
@@ -193,11 +131,13 @@ def rule(
     Raises
     ------
     RuleError
-        For a code that is taken, retired or of the wrong form, and for a docstring that is no page.
+        For a code that is taken, retired or of the wrong form.
+    TextError
+        When the rule has no page, or a page that is not whole.
     """
 
     def register(body: Body) -> Body:
-        made = make(code, name, severity, scope, group, body, when, read_page(body.__doc__, code))
+        made = make(code, name, severity, scope, group, body, when, page(code, caution=severity == "caution"))
         if code in _REGISTERED:
             raise RuleError(f"{code} is taken by {_REGISTERED[code].name}: every rule has its own code")
         _REGISTERED[code] = made
@@ -219,9 +159,19 @@ def make(
     return Rule(code, name, severity, scope, group, body, when, page, getattr(body, "__module__", ""))
 
 
-@lru_cache(maxsize=1)
-def rules() -> tuple[Rule, ...]:
+@lru_cache(maxsize=8)
+def rules(language: str = DEFAULT_LANGUAGE) -> tuple[Rule, ...]:
     """Return every rule of the built-in checklist: written ones and those made from the catalogue.
+
+    Parameters
+    ----------
+    language
+        The language of pages and messages: a folder of ``texts/``.
+
+    Raises
+    ------
+    TextError
+        When a rule has no page in the language, or a page has no rule.
 
     Examples
     --------
@@ -233,6 +183,13 @@ def rules() -> tuple[Rule, ...]:
         import_module(f"woundfhir.checklist.rules.{module.name}")
     from woundfhir.checklist.presence import presence_rules
 
-    written = sorted(_REGISTERED.values(), key=lambda one: one.code)
+    written = [
+        one
+        if language == DEFAULT_LANGUAGE
+        else replace(one, page=page(one.code, caution=one.severity == "caution", language=language))
+        for _, one in sorted(_REGISTERED.items())
+    ]
+    if unused := sorted(codes(language) - _REGISTERED.keys()):
+        raise TextError(f"texts/{language}: pages of no rule: {', '.join(unused)}")
     # The sort is stable: what the catalogue asks for stays in the catalogue's order, which is that of a note.
-    return tuple(sorted((*written, *presence_rules()), key=lambda one: GROUPS.index(one.group)))
+    return tuple(sorted((*written, *presence_rules(language)), key=lambda one: GROUPS.index(one.group)))

@@ -12,7 +12,8 @@ from jsonschema.protocols import Validator
 from referencing import Registry
 
 from woundfhir.chart.conditions import CONDITIONS
-from woundfhir.checklist.rule import Body, Page, Problem, Rule, RuleError, make
+from woundfhir.checklist.pages import ONLY, Page
+from woundfhir.checklist.rule import Body, Problem, Rule, RuleError, make
 from woundfhir.checklist.site import RuleEntry
 from woundfhir.errors import InputError
 from woundfhir.site_file import near
@@ -34,7 +35,9 @@ def schema_rule(entry: RuleEntry, place: str) -> Rule:
             fix = near(name, CONDITIONS) or "Choose from these"
             raise InputError(f"{place}.conditions", f"a list of: {', '.join(CONDITIONS)}", fix)
     source = f"{entry.source} ({entry.mark})"
-    page = Page(entry.message, entry.why, entry.wrong, entry.right, entry.fix, source)
+    # A site's own message is no template: its braces are braces.
+    message = entry.message.replace("{", "{{").replace("}", "}}")
+    page = Page(entry.message, entry.why, entry.wrong, entry.right, entry.fix, source, entry.mark, {ONLY: message})
     body, conditions = _body(when, then, entry), tuple(entry.conditions)
     try:
         return make(f"SITE-{entry.code}", entry.name, entry.severity, entry.scope, "site", body, conditions, page)
@@ -73,14 +76,14 @@ def _refs(schema: Json) -> Iterator[str]:
 
 
 def _body(when: Validator, then: Validator, entry: RuleEntry) -> Body:
-    fixed, message, fix = entry.path, entry.message, entry.fix
+    fixed = entry.path
 
     def judged(view: Any, policy: Any) -> Iterator[Problem]:
         seen = instance(view)
         if when.is_valid(seen):
             mismatch = next(iter(sorted(then.iter_errors(seen), key=_order)), None)
             if mismatch is not None:
-                yield Problem(place(view, fixed or _named(mismatch)), message, fix)
+                yield Problem(place(view, fixed or _named(mismatch)))
 
     return judged
 

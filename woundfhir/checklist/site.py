@@ -18,7 +18,8 @@ from typing import Any
 
 from pydantic import Field
 
-from woundfhir.checklist.rule import Mark, Rule, Scope, Severity, rules
+from woundfhir.checklist.pages import Mark
+from woundfhir.checklist.rule import Rule, Scope, Severity, rules
 from woundfhir.errors import InputError
 from woundfhir.site_file import SiteModel, SiteText, load_toml, near, read_text
 

@@ -11,7 +11,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.checklist import Finding, Rule, Verdict
-from woundfhir.checklist.rule import Page, Problem
+from woundfhir.checklist.pages import ONLY, page
+from woundfhir.checklist.rule import Problem
 from woundfhir.intake.formats import FORMATS
 from woundfhir.intake.inputs import DIFFERS, Input
 
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
 
 Json = Any
-_R4 = "HL7 FHIR R4 4.0.1 (published standard)"
 
 
 def _never(view: Any, policy: Any) -> Iterator[Problem]:
@@ -27,81 +27,18 @@ def _never(view: Any, policy: Any) -> Iterator[Problem]:
     return iter(())
 
 
-R4 = Rule(
-    "FH01",
-    "keeps-to-r4",
-    "sense",
-    "record",
-    "sense",
-    _never,
-    (),
-    Page(
-        "FHIR that came in breaks a rule of R4.",
-        "A reader that relies on the standard will refuse it, or read it otherwise than it was meant.",
-        "status: done",
-        "status: final",
-        "Correct it in the system that sent it; what was understood is in the record all the same.",
-        _R4,
-    ),
-)
-COMPUTED = Rule(
-    "FH02",
-    "computed-value-differs",
-    "sense",
-    "record",
-    "sense",
-    _never,
-    (),
-    Page(
-        "A computed value that came in is not what the record gives.",
-        "A percentage or rate that does not follow from the sizes beside it misleads the next reader.",
-        "68 per cent smaller beside sizes that give 27",
-        "27 per cent smaller beside sizes that give 27",
-        "Look at the sizes; the computed value is not used.",
-        "recomputed from the sizes in the record (arithmetic)",
-    ),
-)
-NOT_COUNTED = Rule(
-    "FH03",
-    "came-and-does-not-count",
-    "sense",
-    "record",
-    "sense",
-    _never,
-    (),
-    Page(
-        "Something that came in does not count: withdrawn, denied, or not understood as a fact.",
-        "What was entered in error, refuted or cancelled, and what an unknown modifier may turn round, is no fact; who "
-        "reads the record must know that it is kept and not shown.",
-        "status: entered-in-error, read as a length of today",
-        "kept under 'extra' with its reason, in no summary and no trend",
-        "Look at it in the sender's system; where it should count, ask the sender to correct it and send it again.",
-        _R4,
-    ),
-)
-CONFLICT = Rule(
-    "FH04",
-    "two-values-for-one-place",
-    "sense",
-    "record",
-    "sense",
-    _never,
-    (),
-    Page(
-        "Two different values came for one place, and neither was chosen.",
-        "A value that was chosen silently may be the wrong one.",
-        "length 4 cm and length 9 cm of one wound at one visit",
-        "one of them corrected by whoever measured",
-        "Look at both under 'extra', and write the one that is right.",
-        "one value for one place of a record (arithmetic)",
-    ),
-)
+def _rule(code: str, name: str) -> Rule:
+    text = page(code, caution=False, package="woundfhir.report")
+    return Rule(code, name, "sense", "record", "sense", _never, (), text)
+
+
+R4 = _rule("FH01", "keeps-to-r4")
+COMPUTED = _rule("FH02", "computed-value-differs")
+NOT_COUNTED = _rule("FH03", "came-and-does-not-count")
+CONFLICT = _rule("FH04", "two-values-for-one-place")
 RULES = (R4, COMPUTED, NOT_COUNTED, CONFLICT)
-_NOT_FACTS = {
-    "withdrawn": "What came was withdrawn, and is not read as a fact",
-    "negated": "What came says that it is not so, or was not done, and is not read as a fact",
-    "not-understood": "What came has a modifier or words that are not understood, and is not read as a fact",
-}
+#: Fates of an item that is no fact: each has its message on the page of FH03.
+_NOT_FACTS = frozenset(("withdrawn", "negated", "not-understood"))
 #: Asked of people's narrative, not of a note: every resource we write leaves it to the document's sections.
 _QUIET = frozenset(("dom-6",))
 
@@ -140,7 +77,7 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
     )
     for issue in (*found.items, *issues):
         if issue.severity != "information" and issue.key not in _QUIET:
-            message = f"{issue.key}: expected {issue.expected}, found {issue.found}"
+            message = R4.page.message(ONLY, {"key": issue.key, "expected": issue.expected, "found": issue.found})
             source = f"{issue.why.replace(' Source:', '')} (published standard)"
             yield _finding(R4, issue.severity, issue.path, message, source)
 
@@ -148,19 +85,18 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
 def _computed(one: Input) -> Iterator[Finding]:
     for item in one.history.extra:
         if item.get("why") == DIFFERS:
-            yield _finding(
-                COMPUTED, "error", item["from"], "A computed value is not what the sizes give", COMPUTED.page.source
-            )
+            message = COMPUTED.page.message(ONLY, {})
+            yield _finding(COMPUTED, "error", item["from"], message, COMPUTED.page.source)
 
 
 def _not_facts(one: Input) -> Iterator[Finding]:
     for number, item in enumerate(one.report.items if one.report is not None else ()):
         path = item.path if item.path == item.source else f"{item.path} ({number + 1})"
         if item.kind in _NOT_FACTS:
-            message = f"{_NOT_FACTS[item.kind]} ({item.why.partition(': ')[2]})"
+            message = NOT_COUNTED.page.message(item.kind, {"why": item.why.partition(": ")[2]})
             yield _finding(NOT_COUNTED, "warning", path, message, NOT_COUNTED.page.source)
         elif item.kind == "conflict":
-            message = "Two different values came for one place, and neither was chosen"
+            message = CONFLICT.page.message(ONLY, {})
             yield _finding(CONFLICT, "error", path, message, CONFLICT.page.source)
 
 

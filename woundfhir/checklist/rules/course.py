@@ -8,7 +8,7 @@ from decimal import Decimal
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import RULER, acted, area, ask, gap_days, measured, sized, tissues
+from woundfhir.checklist.rules.helpers import RULER, acted, area, gap_days, measured, sized, tissues
 from woundfhir.checklist.rules.pressure import staged
 from woundfhir.measures.change import percent_area_reduction
 from woundfhir.record.units import MeasureError
@@ -28,14 +28,6 @@ def _measured_before(entry: EntryView) -> EntryView | None:
 
 @rule("CO01", "measured-weekly", severity="required", scope="wound", group="course")
 def measured_weekly(wound: WoundView, policy: Policy) -> Iterator[Problem]:
-    """An open wound was not measured for longer than the policy gives.
-
-    Why: Weekly measurement is what shows, in time, that a wound does not close.
-    Wrong: measured on 2 March, then dressing changes until 16 March without a size
-    Right: length and width at least every seven days
-    Fix: Measure at this visit, or write a reason: length: {absent: not performed}.
-    Source: RNAO, Assessment and Management of Stage I to IV Pressure Ulcers, 2007, recommendation 3.1b (seen)
-    """
     limit, told = policy.days("full_assessment.days"), False
     # A wound that was never measured is counted from the first note on it.
     last = wound.entries[0] if wound.entries else None
@@ -48,24 +40,12 @@ def measured_weekly(wound: WoundView, policy: Policy) -> Iterator[Problem]:
             if days is not None and days > limit and not entry.holds("full assessment"):
                 told = True
                 yield Problem(
-                    entry.path("assessment.length"),
-                    f"Not measured for more than {limit} days",
-                    source=policy.source("full_assessment.days"),
+                    entry.path("assessment.length"), limit=limit, source=policy.source("full_assessment.days")
                 )
 
 
 @rule("CO02", "stage-lowered", severity="caution", scope="entry", group="course", when=("pressure injury",))
 def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    """The stage is lower than at an earlier note.
-
-    Why: A stage says how deep tissue was lost; a healing stage 4 fills with scar and stays a healing stage 4.
-    Wrong: stage 4 on 2 March, stage 3 on 30 March
-    Right: stage 4 on 30 March, with depth and tissue that show the healing
-    Fix: Keep the deepest stage and write healing_trend: improving; if the first one was wrong, amend that note. Local
-        policy and the licensed practitioner decide.
-    Source: NPUAP position on reverse staging 1995, as quoted by Berlowitz 2005; CMS, MDS 3.0 RAI Manual v1.20.1,
-        section M (seen)
-    """
     now = staged(entry)
     last = entry.latest(staged)
     before = None if last is None else staged(last)
@@ -73,31 +53,14 @@ def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         known = [int(tag[6:]) for tag in entry.tags("wound.stage") if tag.startswith("stage:")]
         before = known[0] if known else None
     if now is not None and before is not None and now < before:
-        yield ask(
-            entry.path("assessment.pressure_injury_stage"),
-            "The stage is lower than before: a stage does not go back as the wound heals. Which one is right?",
-            "Keep the deepest stage and write how it heals; if the first one was wrong, amend that note.",
-        )
+        yield Problem(entry.path("assessment.pressure_injury_stage"))
 
 
 @rule("CO03", "measured-another-way", severity="caution", scope="entry", group="course")
 def measured_another_way(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    """The wound was measured in another way than last time.
-
-    Why: Length by width is about 40 % above the true area; a change of method looks like healing, or like its opposite.
-    Wrong: ruler, head to toe on 2 March; tracing on 9 March
-    Right: the same method and axes each time; or both methods once, side by side, with a word in the note
-    Fix: Measure again the old way as well, or write that a new trend begins here. Local policy and the licensed
-        practitioner decide.
-    Source: Rogers LC et al., J Diabetes Sci Technol 2010;4:799; NPUAP, PUSH Tool 3.0, instructions (seen)
-    """
     last = _measured_before(entry) if area(entry) is not None else None
     if last is not None and not _same_way(last, entry) and not entry.data.get("note"):
-        yield ask(
-            entry.path("assessment.measure_method"),
-            "Measured in another way than last time: does a new trend begin here?",
-            "Measure the old way as well, or write in the note that a new trend begins.",
-        )
+        yield Problem(entry.path("assessment.measure_method"))
 
 
 @rule(
@@ -109,21 +72,10 @@ def measured_another_way(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     when=("pressure injury", "open wound"),
 )
 def pressure_injury_no_progress(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    """A pressure injury shows no sign of healing over two weeks, and no reassessment is written.
-
-    Why: Without progress the injury and the whole person are looked at again: pressure, food, infection, pain.
-    Wrong: 4.0 x 3.0 cm on 2 March, 4.0 x 3.1 cm on 16 March, same plan
-    Right: the same sizes, and plan: {reassessment: cushion torn, replaced; dietitian asked}
-    Fix: Write what was looked at again and what changes. Local policy and the licensed practitioner decide.
-    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M0300: no evidence of progress within 14 days (seen, secondary
-        source)
-    """
     if _stands_still(entry, policy) and not acted(entry):
-        yield ask(
+        yield Problem(
             entry.path("plan.reassessment"),
-            f"No progress in {policy.days('pressure_injury.progress_days')} days: were the wound and the whole person "
-            "looked at again?",
-            "Write what was looked at, and what changes.",
+            limit=policy.days("pressure_injury.progress_days"),
             source=policy.source("pressure_injury.progress_days"),
         )
 
@@ -167,16 +119,14 @@ def _dead(entry: EntryView) -> Decimal | None:
     when=("venous ulcer", "open wound"),
 )
 def venous_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    """After four weeks a venous ulcer has not become much smaller, and no re-evaluation is written.
-
-    Why: The change in four weeks tells best whether the ulcer will close under this plan.
-    Wrong: 20 cm2 on 2 March, 18 cm2 on 30 March, same plan
-    Right: the same, and plan: {reassessment: compression too low, changed; vascular clinic asked}
-    Fix: Write what was re-evaluated and what changes. Local policy and the licensed practitioner decide.
-    Source: Kantor J and Margolis DJ, Br J Dermatol 2000;142:960; Gelfand JM, Hoffstad O and Margolis DJ, J Invest
-        Dermatol 2002;119:1420; RNAO, Assessment and Management of Venous Leg Ulcers, reassessment (seen)
-    """
-    yield from _four_weeks(entry, policy, "course.venous_percent")
+    key = "course.venous_percent"
+    if _fell_less(entry, policy, key):
+        yield Problem(
+            entry.path("plan.reassessment"),
+            limit=policy.says(key),
+            weeks=policy.number("course.weeks"),
+            source=policy.source(key),
+        )
 
 
 @rule(
@@ -188,27 +138,20 @@ def venous_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Proble
     when=("diabetic foot", "open wound"),
 )
 def foot_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    """After four weeks a diabetic foot ulcer has not halved, and no re-evaluation is written.
-
-    Why: Few of the ulcers that have not halved by then close within twelve weeks.
-    Wrong: 4 cm2 on 2 March, 3 cm2 on 30 March, same plan
-    Right: the same, and plan: {reassessment: shoe not worn indoors, contact cast asked for}
-    Fix: Write what was re-evaluated and what changes. Local policy and the licensed practitioner decide.
-    Source: Sheehan P et al., Diabetes Care 2003;26:1879 (midpoint 53 %); that 50 % is the cut is from memory (seen)
-    """
-    yield from _four_weeks(entry, policy, "course.diabetic_foot_percent")
-
-
-def _four_weeks(entry: EntryView, policy: Policy, key: str) -> Iterator[Problem]:
-    fallen = _fallen(entry, policy)
-    weeks = policy.number("course.weeks")
-    if fallen is not None and fallen < policy.number(key) and not acted(entry):
-        yield ask(
+    key = "course.diabetic_foot_percent"
+    if _fell_less(entry, policy, key):
+        yield Problem(
             entry.path("plan.reassessment"),
-            f"Less than {policy.says(key)} smaller after {weeks} weeks: was the whole plan looked at again?",
-            "Write what was looked at, and what changes.",
+            limit=policy.says(key),
+            weeks=policy.number("course.weeks"),
             source=policy.source(key),
         )
+
+
+def _fell_less(entry: EntryView, policy: Policy, key: str) -> bool:
+    """Whether the area fell by less than the policy's share, and nobody was asked about it."""
+    fallen = _fallen(entry, policy)
+    return fallen is not None and fallen < policy.number(key) and not acted(entry)
 
 
 def _measured_on_a_day(entry: EntryView) -> bool:
@@ -232,15 +175,6 @@ def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
 
 @rule("CO09", "wound-larger", severity="caution", scope="entry", group="course", when=("open wound",))
 def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    """The wound is larger than at the last measurement, and no word on it.
-
-    Why: Larger can be infection, pressure, or a bed that was cleaned of slough. It is looked at, and said.
-    Wrong: 4.0 x 3.0 cm on 2 March, 5.0 x 3.5 cm on 9 March, nothing written
-    Right: the same, and healing_trend: deteriorating with plan: {reassessment: ...}; or the debridement
-    Fix: Write healing_trend, or under reassessment why it is larger. Local policy and the licensed practitioner decide.
-    Source: Woo KY and Sibbald RG, Ostomy Wound Manage 2009;55(8):40-48 (size); WOCN Society annual meeting 2013,
-        abstract 7772 (larger at first under honey) (seen)
-    """
     last = _measured_before(entry) if area(entry) is not None else None
     if last is None or not _same_way(last, entry) or not _grown(last, entry) or acted(entry):
         return
@@ -249,11 +183,7 @@ def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         return
     # One cause, one finding: no progress at two or four weeks says more.
     if not _stands_still(entry, policy) and not _late(entry, policy):
-        yield ask(
-            entry.path("assessment.length"),
-            "Larger than at the last measurement: was it looked at, and why is it so?",
-            "Write healing_trend, or the reason under reassessment; cleaning the bed can make a wound larger at first.",
-        )
+        yield Problem(entry.path("assessment.length"))
 
 
 def _late(entry: EntryView, policy: Policy) -> bool:
@@ -278,24 +208,12 @@ def _grown(last: EntryView, now: EntryView) -> bool:
 
 @rule("CO13", "stage-2-open-long", severity="caution", scope="wound", group="course", when=("pressure injury",))
 def stage_2_open_long(wound: WoundView, policy: Policy) -> Iterator[Problem]:
-    """A stage 2 pressure injury is open for longer than most take to close.
-
-    Why: Most shallow injuries close within about two months; one that does not may be deeper, or no pressure injury.
-    Wrong: stage 2 since December, still stage 2 in March, same plan
-    Right: the same, and plan: {reassessment: moisture damage as well, plan changed}
-    Fix: Write what was looked at again and what changes. Local policy and the licensed practitioner decide.
-    Source: CMS, MDS 3.0 RAI Manual v1.20.1, section M0300B: most close within a reasonable time, such as 60 days
-        (seen, secondary source)
-    """
     newest = wound.newest
     first = next((one for one in wound.entries if staged(one) == 2), None)
     if newest is None or first is None or staged(newest) != 2 or not newest.holds("open wound") or acted(newest):
         return
     days, limit = gap_days(first, newest), policy.days("pressure_injury.stage_2_days")
     if days is not None and days > limit and not _stands_still(newest, policy):
-        yield ask(
-            newest.path("plan.reassessment"),
-            f"Stage 2 and open for more than {limit} days: was it looked at again?",
-            "Write what was looked at, and what changes.",
-            source=policy.source("pressure_injury.stage_2_days"),
+        yield Problem(
+            newest.path("plan.reassessment"), limit=limit, source=policy.source("pressure_injury.stage_2_days")
         )

@@ -8,7 +8,7 @@ from itertools import pairwise
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, ask, filled, taken_out
+from woundfhir.checklist.rules.helpers import acted, filled, taken_out
 from woundfhir.record import dates
 
 #: Words in change_by that say that somebody else than the writer of these notes changes the dressing in between.
@@ -34,15 +34,6 @@ _OTHERS = (
 
 @rule("CO04", "closed-with-packing-in", severity="caution", scope="wound", group="course")
 def closed_with_packing_in(wound: WoundView, policy: Policy) -> Iterator[Problem]:
-    """The wound is called closed, and packing that went in was not counted out.
-
-    Why: A wound that closes over packing opens again as an abscess.
-    Wrong: last change pieces_in: 1, then status: closed
-    Right: last change pieces_out: 1, packing: none put in, then status: closed
-    Fix: Look back who took the last piece out and when; if nobody did, write who was called. Local policy and the
-        licensed practitioner decide.
-    Source: BC Provincial Nursing Skin and Wound Committee, Procedure: Wound Packing; reports of retained packing (seen)
-    """
     newest = wound.newest
     if newest is None or not (wound.status == "closed" or newest.word("assessment.healing_trend") == "resolved"):
         return
@@ -56,24 +47,11 @@ def closed_with_packing_in(wound: WoundView, policy: Policy) -> Iterator[Problem
     between = any(one.holds("dressing change") for one in wound.entries[last.nth + 1 :])
     paste = all("paste" in item.tags("material") for item in last.items("care.packing"))
     if not later and not between and not paste:
-        yield ask(
-            last.path("care.packing"),
-            "The wound closed after packing went in: who took it out, and when?",
-            "Write who took it out and when; if nobody did, who was called.",
-        )
+        yield Problem(last.path("care.packing"))
 
 
 @rule("CO05", "change-overdue", severity="caution", scope="wound", group="course")
 def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
-    """The dressing change that was planned is overdue, or the last one came late.
-
-    Why: A dressing that stays on too long leaks and macerates; a missed visit is easily missed again.
-    Wrong: next_change: 2026-03-04, and the next note on 9 March
-    Right: next_change: 2026-03-04, and a note of 4 March
-    Fix: Write who changed it in between (change_by), or why the day was moved. Local policy and the licensed
-        practitioner decide.
-    Source: common practice (common practice, no source)
-    """
     grace = policy.days("plan.grace_days")
     changes = [one for one in wound.entries if one.holds("dressing change") and one.day is not None]
     if not changes or wound.status == "closed" or stopped(wound, policy):
@@ -84,22 +62,12 @@ def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     planned = due is not None and last.day is not None and due >= last.day
     over = (today - due).days if planned and due is not None and today is not None else 0
     if over > grace and last.holds("open wound") and not _handed_over(wound) and not acted(last):
-        yield ask(
-            last.path("plan.next_change"),
-            f"The change planned here is {over} days overdue: who comes?",
-            "Write the change, or the new day and why.",
-            source=policy.source("plan.grace_days"),
-        )
+        yield Problem(last.path("plan.next_change"), "overdue", over=over, source=policy.source("plan.grace_days"))
         return
     late = [now for before, now in pairwise(changes) if _late(before, now, grace)]
     if late:
-        more = f" ({len(late)} times in this record)" if len(late) > 1 else ""
-        yield ask(
-            late[-1].path(),
-            f"This change came later than planned{more}: who changed the dressing in between?",
-            "Write who did (change_by), or why the day was moved.",
-            source=policy.source("plan.grace_days"),
-        )
+        key = "late" if len(late) == 1 else "late_again"
+        yield Problem(late[-1].path(), key, times=len(late), source=policy.source("plan.grace_days"))
 
 
 def _late(before: EntryView, now: EntryView, grace: int) -> bool:
@@ -126,33 +94,12 @@ def _handed_over(wound: WoundView) -> bool:
 
 @rule("CO10", "care-stopped", severity="caution", scope="wound", group="course")
 def care_stopped(wound: WoundView, policy: Policy) -> Iterator[Problem]:
-    """Nothing was written on an open wound for a long time, and it is not called closed.
-
-    Why: A wound that drops out of the notes has healed, has been forgotten, or is seen by nobody.
-    Wrong: last note on W1 of 2 March, notes on W2 until 10 April, W1 still open
-    Right: W1: status: closed, closed: 2026-03-20; or a note on it
-    Fix: Write that it closed and when, or who sees it now. Local policy and the licensed practitioner decide.
-    Source: common practice (common practice, no source)
-    """
     if stopped(wound, policy):
         days = policy.days("course.silent_days")
-        yield ask(
-            wound.path("status"),
-            f"No note on this open wound for more than {days} days: has it closed, or who sees it?",
-            "Write status and closing date, or a note on the wound.",
-            source=policy.source("course.silent_days"),
-        )
+        yield Problem(wound.path("status"), days=days, source=policy.source("course.silent_days"))
 
 
 @rule("CO11", "wound-never-charted", severity="required", scope="wound", group="course")
 def wound_never_charted(wound: WoundView, policy: Policy) -> Iterator[Problem]:
-    """A wound stands in the record, and no note tells of it.
-
-    Why: A wound on the list that nobody charts is a wound that nobody dresses.
-    Wrong: wounds: [W1, W2], and all visits on W1 only
-    Right: a note on each open wound; or status: entered in error
-    Fix: Chart the wound, or write its status: closed, or entered in error.
-    Source: common practice (common practice, no source)
-    """
     if not wound.judged and wound.status != "closed" and wound.record.judged:
-        yield Problem(wound.path(), "No note tells of this wound")
+        yield Problem(wound.path())

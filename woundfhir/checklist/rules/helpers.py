@@ -5,45 +5,25 @@ Numbers on which guidelines differ come from the policy that every rule is hande
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
 from woundfhir.chart.asking import Asked, Item, entry_of, is_absent
 from woundfhir.chart.views import EntryView, RecordView, VisitView
-from woundfhir.checklist.rule import Problem
 from woundfhir.measures.limb import ankle_brachial_index, toe_brachial_index
 from woundfhir.measures.size import area_rectangle
 from woundfhir.record.quantity import parse
 from woundfhir.record.units import MeasureError
 
-#: How every safety prompt ends: it asks and cites; somebody else decides.
-DEFER = "Local policy and the licensed practitioner decide."
 #: Two readings of a paper ruler may differ by this much, in cm: its finest mark.
 RULER = Decimal("0.1")
 #: Places where a note says that somebody was asked, told, or changed the plan.
 ACTIONS = ("plan.escalation", "plan.referral", "plan.reassessment", "care.response.action", "care.response.reported_to")
 
 
-def ask(path: str, question: str, write: str, value: str | None = None, source: str = "") -> Problem:
-    """Return a safety prompt: a question, what to write, and who decides."""
-    return Problem(path, question, f"{write} {DEFER}", value, source)
-
-
-def listed(words: Iterable[str], last: str = "and") -> str:
-    """Return words as a nurse would say them.
-
-    Examples
-    --------
-    >>> listed(["depth"]), listed(["from", "to", "depth"])
-    ('depth', 'from, to and depth')
-    """
-    parts = list(words)
-    return f" {last} ".join(part for part in (", ".join(parts[:-1]), parts[-1]) if part) if parts else ""
-
-
-def gaps(item: Asked, fields: Mapping[str, str]) -> list[str]:
-    """Return, in the words of a sentence, the fields in which nothing is written; a reason counts as written."""
-    return [words for name, words in fields.items() if not item.written(name)]
+def gaps(item: Asked, *fields: str) -> list[str]:
+    """Return the fields in which nothing is written; a reason for no answer counts as written."""
+    return [name for name in fields if not item.written(name)]
 
 
 def acted(entry: EntryView, *also: str) -> bool:

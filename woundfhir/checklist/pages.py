@@ -1,0 +1,198 @@
+"""The page of each rule as data: why it is asked, what is wrong, what is right, what to write, and who says so.
+
+The texts stand in ``texts/<language>/<group>.toml``, one table a rule::
+
+    [EX01]
+    title = "An exudate type is written beside \\"no exudate\\"."
+    why = "The two answers contradict each other; the next nurse cannot tell which one holds."
+    wrong = "exudate_amount: none, exudate_type: serous"
+    right = "exudate_amount: small, exudate_type: serous"
+    fix = "Correct the amount, or leave the type out."
+    source = "comparison of the answers of one note"
+    mark = "arithmetic"
+    message = "No exudate, but a type of exudate is written"
+
+A rule with several messages has ``messages.KEY = ...`` instead of ``message``, and where one of them needs its own
+advice, ``fixes.KEY = ...``. ``words.KEY = ...`` are the words that a rule lists in a slot. The advice of a safety
+prompt is followed by who decides, which is written once, in ``words.toml``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any, Literal, get_args
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from woundfhir.texts import DEFAULT_LANGUAGE, Joiners, Slot, TextError, fill, slots_of, tables
+
+#: How far a source can be trusted.
+Mark = Literal[
+    "seen",
+    "seen, secondary source",
+    "from memory",
+    "common practice, no source",
+    "low-quality source",
+    "published standard",
+    "arithmetic",
+]
+MARKS: tuple[str, ...] = get_args(Mark)
+_ENGLISH = Joiners("and", "or")
+#: The key of the message of a rule that has only one.
+ONLY = "message"
+_PACKAGE = "woundfhir.checklist"
+#: Tables of the text files that are no page of a rule.
+_COMMON = ("joining", "caution", "presence", "conditions")
+
+
+class _Table(BaseModel):
+    """One table of a text file."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    title: str
+    why: str
+    wrong: str
+    right: str
+    fix: str
+    source: str
+    mark: Mark
+    message: str = ""
+    messages: dict[str, str] = {}
+    fixes: dict[str, str] = {}
+    words: dict[str, str] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The page of one rule in one language, as ``explain`` prints it, with the messages of its findings.
+
+    Attributes
+    ----------
+    title, why, wrong, right, fix
+        What the rule finds, why it matters, an example of each kind, and what to write.
+    source
+        Who says so, with how far that can be trusted in brackets.
+    mark
+        How far the source can be trusted.
+    messages, fixes
+        Key -> what a finding says, and what to write where that is not the page's own ``fix``.
+    words
+        Key -> word, for slots that list words.
+    joiners
+        How the language joins a list.
+    """
+
+    title: str
+    why: str
+    wrong: str
+    right: str
+    fix: str
+    source: str
+    mark: str
+    messages: Mapping[str, str]
+    fixes: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
+    joiners: Joiners = _ENGLISH
+
+    def message(self, key: str, slots: Mapping[str, Slot]) -> str:
+        """Return what a finding says.
+
+        Raises
+        ------
+        TextError
+            When the page has no such message, or the rule does not give one of its slots.
+        """
+        if key not in self.messages:
+            raise TextError(f"no message '{key}' for the rule: {self.title}")
+        return self._filled(self.messages[key], slots)
+
+    def advice(self, key: str, slots: Mapping[str, Slot]) -> str:
+        """Return what a finding says to write: the message's own advice, else the page's."""
+        return self._filled(self.fixes[key], slots) if key in self.fixes else self.fix
+
+    def _filled(self, template: str, slots: Mapping[str, Slot]) -> str:
+        return fill(template, slots, self.words, self.joiners) if "{" in template or "}" in template else template
+
+
+@lru_cache(maxsize=8)
+def joiners(language: str = DEFAULT_LANGUAGE) -> Joiners:
+    """Return how a language joins a list."""
+    table = common("joining", language)
+    return Joiners(table["and"], table["or"])
+
+
+def common(name: str, language: str = DEFAULT_LANGUAGE) -> Mapping[str, str]:
+    """Return a table of texts that belongs to no single rule."""
+    found: Mapping[str, str] = tables(_PACKAGE, language)[name]
+    return found
+
+
+def codes(language: str = DEFAULT_LANGUAGE) -> frozenset[str]:
+    """Return the codes of all rules that have a page in a language."""
+    return frozenset(tables(_PACKAGE, language)) - frozenset(_COMMON)
+
+
+def page(code: str, *, caution: bool, language: str = DEFAULT_LANGUAGE, package: str = _PACKAGE) -> Page:
+    """Return the page of a rule.
+
+    Parameters
+    ----------
+    code
+        The rule's code: the name of its table.
+    caution
+        Whether it is a safety prompt: its advice ends with who decides.
+    language
+        The folder of texts.
+    package
+        Where the texts are.
+
+    Raises
+    ------
+    TextError
+        When the page is missing, or has a key too many, too few or of the wrong kind.
+
+    Examples
+    --------
+    >>> page("HD06", caution=False).mark
+    'published standard'
+    """
+    raw = tables(package, language).get(code)
+    if raw is None:
+        raise TextError(f"{code}: no page in {package}, texts/{language}")
+    table = _checked(code, raw)
+    ending = f" {common('caution', language)['defer']}" if caution else ""
+    return Page(
+        table.title,
+        table.why,
+        table.wrong,
+        table.right,
+        table.fix + ending,
+        f"{table.source} ({table.mark})",
+        table.mark,
+        table.messages or {ONLY: table.message},
+        {key: text + ending for key, text in table.fixes.items()},
+        table.words,
+        joiners(language),
+    )
+
+
+def _checked(code: str, raw: Any) -> _Table:
+    try:
+        table = _Table.model_validate(raw)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        place = ".".join(str(part) for part in first["loc"])
+        raise TextError(f"{code}.{place}: {first['msg']}") from None
+    if bool(table.message) == bool(table.messages):
+        raise TextError(f"{code}: either 'message' or 'messages' is needed, and only one of them")
+    if extra := sorted(table.fixes.keys() - table.messages.keys()):
+        raise TextError(f"{code}.fixes: no message of this name: {', '.join(extra)}")
+    texts = (table.title, table.why, table.wrong, table.right, table.fix, table.source, *table.messages.values())
+    if not all(text.strip() for text in texts):
+        raise TextError(f"{code}: a text is empty")
+    for text in (table.message, *table.messages.values(), *table.fixes.values()):
+        if unknown := sorted(set(slots_of(text).values()) - {"", "and", "or"}):
+            raise TextError(f"{code}: a slot is joined by 'and' or 'or', not by {', '.join(unknown)}")
+    return table

@@ -1,0 +1,134 @@
+"""Texts for people: TOML files, one folder a language, with named slots that the code fills.
+
+A package keeps its texts in ``texts/<language>/*.toml``; another language is one more folder with the same tables and
+keys. Nothing here knows what a text is about. A text that is not there, or a slot that the code does not give, is an
+error with the name of the text, never a gap in a sentence.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from functools import lru_cache
+from importlib.resources import files
+from string import Formatter
+from typing import Any, NamedTuple
+
+from woundfhir.errors import WoundfhirError
+
+#: The language of every report until a reader asks for another.
+DEFAULT_LANGUAGE = "en"
+
+_FORMATTER = Formatter()
+
+
+class TextError(WoundfhirError):
+    """A text is missing, is not used, or does not fit the code that uses it: a fault of ours."""
+
+
+class AsWritten(tuple[str, ...]):
+    """Words that are printed as they are (units, words of an answer list), where a plain list names texts."""
+
+    __slots__ = ()
+
+
+#: What fills a slot: a text or number as it is, or the keys of words that the texts hold.
+Slot = str | int | Decimal | AsWritten | Sequence[str]
+
+
+class Joiners(NamedTuple):
+    """The two words that join a list in a language: "a, b and c", "a, b or c"."""
+
+    conjunction: str
+    alternative: str
+
+    def join(self, words: Sequence[str], style: str = "and") -> str:
+        """Return words as one phrase.
+
+        Examples
+        --------
+        >>> Joiners("and", "or").join(["hour", "side", "depth"]), Joiners("and", "or").join(["cm", "mm"], "or")
+        ('hour, side and depth', 'cm or mm')
+        """
+        last = self.alternative if style == "or" else self.conjunction
+        return f" {last} ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
+
+
+@lru_cache(maxsize=32)
+def tables(package: str, language: str = DEFAULT_LANGUAGE) -> Mapping[str, Any]:
+    """Return the tables of all text files of a package in one language.
+
+    Raises
+    ------
+    TextError
+        When the language has no texts, or two files hold the same table.
+    """
+    folder = files(package) / "texts" / language
+    if not folder.is_dir():
+        raise TextError(f"{package}: no texts in the language '{language}'")
+    out: dict[str, Any] = {}
+    for path in sorted(folder.iterdir(), key=lambda one: one.name):
+        if not path.name.endswith(".toml"):
+            continue
+        read = tomllib.loads(path.read_text("utf-8"))
+        if twice := sorted(out.keys() & read.keys()):
+            raise TextError(f"{package}: {path.name} has a table of another file again: {', '.join(twice)}")
+        out.update(read)
+    return out
+
+
+def slots_of(template: str) -> dict[str, str]:
+    """Return the slots of a text with the way each is joined ("", "and", "or").
+
+    Examples
+    --------
+    >>> slots_of("{field}: write {units:or}")
+    {'field': '', 'units': 'or'}
+    """
+    try:
+        return {name: style or "" for _, name, style, _ in _FORMATTER.parse(template) if name is not None}
+    except ValueError as error:
+        raise TextError(f"a text with a brace that is not closed or not doubled: {error}") from None
+
+
+def fill(template: str, slots: Mapping[str, Slot], words: Mapping[str, str], joiners: Joiners) -> str:
+    """Return a text with its slots filled.
+
+    Parameters
+    ----------
+    template
+        The text; ``{name}`` is a slot, ``{name:or}`` one whose words are joined by "or", ``{{`` a brace.
+    slots
+        What fills each. A list of keys is looked up in ``words``; ``AsWritten`` and a text are printed as they are.
+    words
+        Key -> word in the language of the template.
+    joiners
+        How the language joins a list.
+
+    Raises
+    ------
+    TextError
+        For a slot that is not given and for a word that the texts do not hold.
+
+    Examples
+    --------
+    >>> fill("{missing} not written", {"missing": ["clock", "depth"]}, {"clock": "hour", "depth": "depth"},
+    ...     Joiners("and", "or"))
+    'hour and depth not written'
+    """
+    out: list[str] = []
+    try:
+        for literal, name, style, _ in _FORMATTER.parse(template):
+            out.append(literal)
+            if name is not None:
+                value = slots[name]
+                if isinstance(value, AsWritten):
+                    out.append(joiners.join(value, style or "and"))
+                elif isinstance(value, (str, int, Decimal)):
+                    out.append(str(value))
+                else:
+                    out.append(joiners.join([words[key] for key in value], style or "and"))
+    except KeyError as error:
+        raise TextError(f"no slot or word {error} for the text: {template}") from None
+    return "".join(out)
