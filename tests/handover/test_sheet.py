@@ -28,6 +28,7 @@ from woundfhir.handover.sheet.cautions import cautions
 from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
 from woundfhir.handover.sheet.parts import joined
 from woundfhir.handover.summary.client import Summary, summary
+from woundfhir.handover.summary.questions import questions
 from woundfhir.handover.summary.words import Fact, long
 from woundfhir.intake.source import parse
 from woundfhir.r4.narrative import element
@@ -148,7 +149,7 @@ def test_the_first_page_answers_the_ten_questions(page: bytes, told: Summary) ->
             assert fact.lower() in text.lower()
     for found in (told.allergies[0].text, told.contacts[0].text, "16", told.attention[0].hazard.ask):
         assert found in text
-    assert all(gap in text for question in told.questions for gap in question.missing)
+    assert all(gap in text for question in questions(told) for gap in question.missing)
 
 
 def test_the_sheet_tells_every_fact_of_the_summary(page: bytes, told: Summary) -> None:

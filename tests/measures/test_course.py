@@ -66,7 +66,7 @@ def test_another_method_begins_a_new_stretch_and_no_change_is_computed_across_it
 def test_sharp_debridement_in_between_is_marked() -> None:
     """WOCN 2013 abstract Paper7772: a wound may be larger first; the mark asks to think of it."""
     cut = size("2026-03-01", care={"debridement": [{"kind": "surgical"}]})
-    found = follow(cut, size("2026-03-08", "5 cm"), sharp=lambda kind: kind == "surgical")
+    found = follow(cut, size("2026-03-08", "5 cm"))
     assert [b.reason for b in found.breaks] == ["debrided in between"]
 
 

@@ -119,18 +119,6 @@ class Clock:
         return _placed(text, self._zone, self._west, self._east) if isinstance(text, str) else None
 
 
-def instant(text: object) -> When | None:
-    """Return when an instant was; None for a date, a local time and other words.
-
-    Examples
-    --------
-    >>> instant("2026-03-02T10:05:00-05:00") == instant("2026-03-02T15:05:00Z"), instant("2026-03-02T10:05:00")
-    (True, None)
-    """
-    found = dates.moment(text)
-    return None if found is None or found.tzinfo is None else Clock().when(text)
-
-
 def certain(times: Sequence[When]) -> list[bool]:
     """Return for each of some times in order whether all before it are certainly earlier, all after it later.
 

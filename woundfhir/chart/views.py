@@ -25,7 +25,7 @@ from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.notes import EntryView, VisitView, WoundView, finished
 from woundfhir.chart.series import Series
-from woundfhir.chart.time import Clock, instant
+from woundfhir.chart.time import Clock
 from woundfhir.record import History
 
 Json = Any
@@ -109,13 +109,6 @@ class RecordView(Conditional):
     def newest(self) -> VisitView | None:
         """The newest note that counts, else the newest draft."""
         return self.counted[-1] if self.counted else self.judged[-1] if self.judged else None
-
-    @property
-    def newest_instant(self) -> str | None:
-        """The latest whole instant (date, clock time, offset) at which any note was or was written, as written."""
-        times = (text for visit in self.visits for text in (visit.at, visit.written_at) if text is not None)
-        instants = [(found.order, text) for text in times if (found := instant(text)) is not None]
-        return max(instants, default=(0, None))[1]
 
     def limit(self, key: str) -> Decimal:
         """Return a number of the policy.

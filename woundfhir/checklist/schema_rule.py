@@ -14,7 +14,7 @@ from referencing import Registry
 from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.checklist.pages import ONLY, Page
 from woundfhir.checklist.rule import Body, Problem, Rule, RuleError, make
-from woundfhir.checklist.site import RuleEntry
+from woundfhir.checklist.site_rule import RuleEntry
 from woundfhir.errors import InputError
 from woundfhir.site_file import near
 

@@ -186,8 +186,9 @@ def _sheet(history: History, path: Path, chosen: dict[str, Any]) -> bytes:
 
 def _tell_missing(history: History) -> None:
     from woundfhir.handover.summary.client import summary
+    from woundfhir.handover.summary.questions import missing
 
-    if missing := summary(history).missing:
+    if gaps := missing(summary(history)):
         options.say("Not written in this history (the document says so too):")
-        for line in missing:
+        for line in gaps:
             options.say(f"  {line}")

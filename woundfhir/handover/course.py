@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from woundfhir.catalogue import catalogue
+from woundfhir.chart import open_record
 from woundfhir.checklist.policy import load
 from woundfhir.drawing import clock_face, trend_chart
 from woundfhir.measures.course import Course, Threshold, course
@@ -22,23 +22,15 @@ def course_of(history: History, wound_id: str, policy: str = "ontario") -> Cours
         For an unknown policy.
     """
     table = load(policy)
-    kinds = catalogue().concept("wound.kind").answers
-    word = kinds.find((history.wound(wound_id) or {}).get("kind")) if kinds else None
-    tags = word.tags if word else frozenset()
+    record = open_record(history)
+    tags = record.wound(wound_id).tags("wound.kind")
     weeks = table.days("course.weeks")
     thresholds = [Threshold(table.number(key), weeks, table.source(key)) for tag, key in _CUT_OFFS if tag in tags]
-    return course(history, wound_id, gap_days=table.days("course.silent_days"), thresholds=thresholds, sharp=is_sharp)
+    return course(record, wound_id, gap_days=table.days("course.silent_days"), thresholds=thresholds)
 
 
 #: Tag of the wound's kind -> the policy's number: how much smaller after the policy's weeks.
 _CUT_OFFS = (("diabetic foot", "course.diabetic_foot_percent"), ("venous", "course.venous_percent"))
-
-
-def is_sharp(kind: str) -> bool:
-    """Whether a kind of debridement takes tissue away at once."""
-    kinds = catalogue().concept("care.debridement.kind").answers
-    word = kinds.find(kind) if kinds else None
-    return word is not None and "sharp" in word.tags
 
 
 def pictures(history: History, found: Course) -> tuple[bytes, bytes | None]:

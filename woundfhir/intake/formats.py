@@ -366,9 +366,9 @@ def recognised(content: bytes, where: str, verb: str | None = None) -> Format:
 
 
 def _collection(history: History) -> dict[str, Json]:
-    from woundfhir.handover import bundle
+    from woundfhir.fhir.bundles import collection
 
-    return bundle(history, "collection")
+    return collection(history)
 
 
 def _text(content: bytes, where: str) -> str:

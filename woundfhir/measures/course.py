@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -17,13 +17,7 @@ __all__ = ["Break", "Course", "Point", "Remark", "Segment", "Threshold", "course
 
 
 def course(
-    history: History | Whole,
-    wound_id: str,
-    *,
-    gap_days: int = 14,
-    thresholds: Iterable[Threshold] = (),
-    sharp: Callable[[str], bool] = lambda kind: False,
-    units: Mapping[str, str] | None = None,
+    history: History | Whole, wound_id: str, *, gap_days: int = 14, thresholds: Iterable[Threshold] = ()
 ) -> Course:
     """Return the course of one wound.
 
@@ -38,10 +32,6 @@ def course(
         A longer time between two measurements is marked.
     thresholds
         Published cut-offs to hold the change against, from the policy in force.
-    sharp
-        Tells whether a kind of debridement takes tissue away at once.
-    units
-        Spelling -> UCUM code; the catalogue's when left out.
 
     Returns
     -------
@@ -60,15 +50,13 @@ def course(
     view = record.find_wound(wound_id)
     if view is None:
         return trend((), wound=wound_id)
-    measurements = [
-        _measured(entry, number, sharp) for number, episode in enumerate(view.episodes) for entry in episode
-    ]
+    measurements = [_measured(entry, number) for number, episode in enumerate(view.episodes) for entry in episode]
     found = trend(
         measurements,
         wound=wound_id,
         gap_days=gap_days,
         thresholds=thresholds,
-        spellings=catalogue().units if units is None else units,
+        spellings=catalogue().units,
         next_change=_text(view.planned("next_change"), "plan.next_change"),
         next_full_assessment=_text(view.series.newest_with("plan.next_full_assessment"), "plan.next_full_assessment"),
     )
@@ -82,7 +70,7 @@ def _unsorted(entries: Sequence[EntryView]) -> Iterator[Remark]:
             return
 
 
-def _measured(entry: EntryView, episode: int, sharp: Callable[[str], bool]) -> Measured:
+def _measured(entry: EntryView, episode: int) -> Measured:
     method = _text(entry, "assessment.measure_method") or "method not written"
     axis = _text(entry, "assessment.measure_axis") or "axes not written"
     return Measured(
@@ -92,7 +80,7 @@ def _measured(entry: EntryView, episode: int, sharp: Callable[[str], bool]) -> M
         depth=_text(entry, "assessment.depth"),
         area=_text(entry, "assessment.area"),
         method=f"{method}, {axis}",
-        events=("debrided",) if _debrided(entry, sharp) else (),
+        events=("debrided",) if any("sharp" in item.tags("kind") for item in entry.items("care.debridement")) else (),
         visit=entry.visit.id,
         when=entry.visit.when,
         episode=episode,
@@ -102,8 +90,3 @@ def _measured(entry: EntryView, episode: int, sharp: Callable[[str], bool]) -> M
 def _text(entry: EntryView | None, path: str) -> str | None:
     found = None if entry is None else entry.answer(path)
     return found if isinstance(found, str) else None
-
-
-def _debrided(entry: EntryView, sharp: Callable[[str], bool]) -> bool:
-    kinds = (item.answer("kind") for item in entry.items("care.debridement"))
-    return any(isinstance(kind, str) and sharp(kind) for kind in kinds)

@@ -8,6 +8,7 @@ from typing import Any
 from woundfhir.catalogue import Concept
 from woundfhir.record.leaf import ABSENT_SCHEMA, LEAF_SCHEMA, NONE, TEXT_PATTERN, StructureError, absent, text
 from woundfhir.record.shapes import shape_of
+from woundfhir.record.shapes.base import canonical_in, schema_in
 
 Json = Any
 
@@ -35,21 +36,12 @@ def canonical(concept: Concept, value: Json, zone: str | None, unknown: Callable
     StructureError
         When the structure fits no answer of this shape.
     """
-    if value is None:
-        return None
-    if (missing := absent(value)) is not None:
-        return missing or None
-    return shape_of(concept).canonical(concept, value, zone, unknown)
+    return canonical_in(shape_of(concept), concept, value, zone, unknown)
 
 
 def schema(concept: Concept) -> Json:
     """Return the JSON Schema (draft 2020-12) of an answer; annotations carry the question and the words."""
-    shape = shape_of(concept)
-    any_of = [{"$ref": "#/$defs/leaf"}, {"$ref": "#/$defs/absent"}, *shape.structures(concept)]
-    out: Json = {"title": concept.label, "description": concept.question, "anyOf": any_of}
-    if examples := shape.examples(concept):
-        out["examples"] = examples
-    return out
+    return schema_in(shape_of(concept), concept)
 
 
 __all__ = [

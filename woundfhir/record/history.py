@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
 from woundfhir.limits import ID_LENGTH
-from woundfhir.record import schema
+from woundfhir.record import dates, schema
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import UNKNOWN, as_json, canonical, sort_extra
 from woundfhir.record.nearest import nearest
@@ -93,6 +93,13 @@ class History:
     def extra(self) -> list[dict[str, str]]:
         """What came in and was not understood."""
         return self.data.get("extra", [])  # type: ignore[no-any-return]
+
+    @property
+    def newest_instant(self) -> str | None:
+        """The latest instant (date, clock time and offset) at which any note was or was written, as written."""
+        times = (text for visit in self.visits for text in (visit.get("at"), visit.get("written")))
+        whole = [(when, text) for text in times if (when := dates.moment(text)) is not None and when.tzinfo is not None]
+        return max(whole)[1] if whole else None
 
     def keep(self, items: Iterable[dict[str, str]]) -> None:
         """Add to what came in and was not understood, in its fixed order."""

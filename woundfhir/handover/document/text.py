@@ -13,6 +13,7 @@ from woundfhir.catalogue import catalogue
 from woundfhir.drawing import clock_words, trend_rows
 from woundfhir.handover.course import course_of
 from woundfhir.handover.summary.client import Summary
+from woundfhir.handover.summary.questions import missing
 from woundfhir.handover.summary.words import Fact, long, short
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
@@ -170,9 +171,8 @@ _WOUND: Mapping[str, Callable[[WoundSummary], Iterable[str]]] = {
 
 def _open(told: Summary) -> Blocks:
     """What the ten questions of a transfer ask and this history does not say."""
-    if not told.missing:
-        return []
-    return [element("p", element("b", say("document.open"))), *_lines(told.missing)]
+    gaps = missing(told)
+    return [element("p", element("b", say("document.open"))), *_lines(gaps)] if gaps else []
 
 
 def _allergies(told: Summary) -> Blocks:

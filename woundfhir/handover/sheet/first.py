@@ -22,7 +22,7 @@ from woundfhir.handover.sheet.parts import (
 )
 from woundfhir.handover.summary.attention import Alert
 from woundfhir.handover.summary.client import Summary
-from woundfhir.handover.summary.questions import Question, packing_words
+from woundfhir.handover.summary.questions import Question, packing_words, questions
 from woundfhir.handover.summary.words import Fact, long, short
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
@@ -46,7 +46,7 @@ def first_page(told: Summary, patient: dict[str, Json]) -> Block:
     patient
         The client, as in the record.
     """
-    asked = {question.key: question for question in told.questions}
+    asked = {question.key: question for question in questions(told)}
     number = {key: say("sheet.numbered", number=place, words=say(f"short.{key}")) for place, key in enumerate(asked, 1)}
     return [
         element("header", element("h1", say("sheet.title")), *_who(told, patient)),
@@ -211,7 +211,7 @@ def _kept(question: Question) -> list[Fact]:
 def whole_on_first_page(told: Summary) -> set[Fact]:
     """Return the facts about the client that stand on the first page without a cut."""
     shown = set(told.contacts[:2])
-    for question in told.questions:
+    for question in questions(told):
         most, total = (_FACT, _ROOM[question.key]) if question.key in _ROOM else (_HELP, _HELPERS)
         shown |= {fact for fact in fitting(_kept(question), most, total) if len(fact.text) <= most}
     return shown
@@ -219,7 +219,7 @@ def whole_on_first_page(told: Summary) -> set[Fact]:
 
 def _missing(told: Summary) -> Block:
     lines = []
-    for place, question in enumerate(told.questions, 1):
+    for place, question in enumerate(questions(told), 1):
         if question.missing:
             words = ", ".join(question.missing[:6])
             lines.append(f"{place}: {say('sheet.and_more', words=words) if len(question.missing) > 6 else words}")

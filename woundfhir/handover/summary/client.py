@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from woundfhir.catalogue import catalogue
 from woundfhir.chart import RecordView, VisitView, open_record
@@ -21,9 +21,6 @@ from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
 from woundfhir.record import History
 from woundfhir.record.answers import absent
-
-if TYPE_CHECKING:
-    from woundfhir.handover.summary.questions import Question
 
 Json = Any
 
@@ -120,18 +117,6 @@ class Summary:
     def section(self, key: str) -> tuple[Fact, ...]:
         """Return the facts about the client in a section of the page, by rank."""
         return section(self.facts, key)
-
-    @cached_property
-    def questions(self) -> tuple[Question, ...]:
-        """The ten questions of a transfer, with their answers and what is missing."""
-        from woundfhir.handover.summary.questions import questions
-
-        return questions(self)
-
-    @property
-    def missing(self) -> tuple[str, ...]:
-        """What the ten questions ask and the record does not answer."""
-        return tuple(f"{question.title}: {gap}" for question in self.questions for gap in question.missing)
 
 
 def summary(history: History) -> Summary:

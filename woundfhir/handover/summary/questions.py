@@ -57,6 +57,11 @@ def questions(given: Summary) -> tuple[Question, ...]:
     return tuple(out)
 
 
+def missing(given: Summary) -> tuple[str, ...]:
+    """Return what the ten questions ask and the record does not answer."""
+    return tuple(f"{question.title}: {gap}" for question in questions(given) for gap in question.missing)
+
+
 def _asked(key: str) -> Mapping[str, list[Concept]]:
     """What a question needs, in words -> the concepts any of which answers it."""
     found: dict[str, list[Concept]] = {}

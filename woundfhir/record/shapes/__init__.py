@@ -16,6 +16,21 @@ from woundfhir.record.shapes.parts import Choices, Group, Share, Step
 
 Json = Any
 
+
+def shape_of(concept: Concept) -> Shape:
+    """Return the object of a concept's shape.
+
+    Raises
+    ------
+    WoundfhirError
+        When the catalogue names a shape that has no object; names the concept and the shape.
+    """
+    found = SHAPES.get(concept.shape)
+    if found is None:
+        raise WoundfhirError(f"{concept.path}: the shape {concept.shape!r} has no object in woundfhir.record.shapes")
+    return found
+
+
 SHAPES: dict[str, Shape] = {
     one.name: one
     for one in (
@@ -30,24 +45,10 @@ SHAPES: dict[str, Shape] = {
         Count(),
         Date(),
         Interval(),
-        Group(),
-        Step(),
+        Group(shape_of),
+        Step(shape_of),
     )
 }
-
-
-def shape_of(concept: Concept) -> Shape:
-    """Return the object of a concept's shape.
-
-    Raises
-    ------
-    WoundfhirError
-        When the catalogue names a shape that has no object; names the concept and the shape.
-    """
-    found = SHAPES.get(concept.shape)
-    if found is None:
-        raise WoundfhirError(f"{concept.path}: the shape {concept.shape!r} has no object in woundfhir.record.shapes")
-    return found
 
 
 def words(concept: Concept, value: Json) -> str:

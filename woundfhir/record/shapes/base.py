@@ -120,6 +120,23 @@ class Leaf(Shape):
         return [word.word for word in concept.answers.words] if concept.answers else []
 
 
+def canonical_in(shape: Shape, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> Json:
+    """Return the canonical form of any answer, an absent reason too; None for nothing written."""
+    missing = absent(value)
+    if value is None or missing is not None:
+        return missing or None
+    return shape.canonical(concept, value, zone, unknown)
+
+
+def schema_in(shape: Shape, concept: Concept) -> Json:
+    """Return the JSON Schema (draft 2020-12) of any answer; annotations carry the question and the words."""
+    out: Json = {"title": concept.label, "description": concept.question}
+    out["anyOf"] = [LEAF, MISSING, *shape.structures(concept)]
+    if examples := shape.examples(concept):
+        out["examples"] = examples
+    return out
+
+
 def in_sentence(label: str) -> str:
     """Return a label for the middle of a sentence; abbreviations keep their letters.
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.page import SLOT
 from woundfhir.record import quantity
 from woundfhir.record.leaf import NONE, StructureError, absent, is_plain, text
-from woundfhir.record.shapes.base import LEAF, MISSING, Amount, Leaf, Shape, Unknown, in_words
+from woundfhir.record.shapes.base import LEAF, MISSING, Amount, Leaf, Shape, Unknown, canonical_in, in_words, schema_in
 
 Json = Any
 
@@ -100,9 +100,18 @@ class Share(Leaf):
 
 
 class Group(Shape):
-    """``group``: a set of fields, or several such sets; "none" says looked for and not there."""
+    """``group``: a set of fields, or several such sets; "none" says looked for and not there.
+
+    Parameters
+    ----------
+    shape_of
+        Gives the shape of a field.
+    """
 
     name = "group"
+
+    def __init__(self, shape_of: Callable[[Concept], Shape]) -> None:
+        self.shape_of = shape_of
 
     def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> Json:
         if not isinstance(value, (dict, list)):
@@ -134,8 +143,6 @@ class Group(Shape):
         return None
 
     def _item(self, concept: Concept, raw: Json, zone: str | None, unknown: Unknown) -> dict[str, Json]:
-        from woundfhir.record.answers import canonical
-
         if not isinstance(raw, dict):
             word = text(raw)
             return {} if word is None else {self.bare(concept): word}
@@ -145,7 +152,7 @@ class Group(Shape):
         out: dict[str, Json] = {}
         for key, inner in concept.fields.items():
             if key in named:
-                found = canonical(inner, named[key], zone, _below(unknown, key))
+                found = canonical_in(self.shape_of(inner), inner, named[key], zone, _below(unknown, key))
                 if found is not None:
                     out[key] = found
         if "note" in named and "note" not in concept.fields and (note := text(named["note"])):
@@ -153,9 +160,7 @@ class Group(Shape):
         return out
 
     def structures(self, concept: Concept) -> list[Json]:
-        from woundfhir.record.answers import schema
-
-        fields = {key: schema(inner) for key, inner in concept.fields.items()}
+        fields: Json = {key: schema_in(self.shape_of(inner), inner) for key, inner in concept.fields.items()}
         fields.setdefault("note", LEAF)
         item = {"type": "object", "properties": fields, "additionalProperties": False}
         size = {} if concept.many else {"minItems": 1, "maxItems": 1}
@@ -173,30 +178,26 @@ class Group(Shape):
         self, concept: Concept, item: Mapping[str, Json], leave_out: Collection[str] = (), *, brief: bool = False
     ) -> str:
         """Return one item as a reader sees it; see ``woundfhir.record.shapes.item_words``."""
-        from woundfhir.record.shapes import shape_of
-
         fields = {key: field for key, field in concept.fields.items() if key in item and key not in leave_out}
         if brief:
             fields = {key: field for key, field in fields.items() if field.page.brief}
         parts = []
         together = SLOT.findall(concept.page.pattern)
         if together and all(key in fields and absent(item[key]) is None for key in together):
-            words = {key: in_words(shape_of(fields[key]), fields[key], item[key]) for key in together}
+            words = {key: in_words(self.shape_of(fields[key]), fields[key], item[key]) for key in together}
             parts.append(concept.page.pattern.format_map(words))
             fields = {key: field for key, field in fields.items() if key not in together}
         for key in sorted(fields, key=lambda key: key != concept.main):
-            parts.append(shape_of(fields[key]).labelled(fields[key], item[key], bare=key == concept.main))
+            parts.append(self.shape_of(fields[key]).labelled(fields[key], item[key], bare=key == concept.main))
         if "note" in item and "note" not in concept.fields and not brief:
             parts.append(str(item["note"]))
         return ", ".join(parts)
 
     def named(self, concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
-        from woundfhir.record.shapes import shape_of
-
         main = concept.fields.get(concept.main) if concept.main else None
         for one in value if isinstance(value, list) else [value]:
             if main is not None and isinstance(one, dict) and one.get(main.key) is not None:
-                yield from shape_of(main).named(main, one[main.key])
+                yield from self.shape_of(main).named(main, one[main.key])
 
     def examples(self, concept: Concept) -> list[str]:
         return []

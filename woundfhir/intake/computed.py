@@ -1,7 +1,7 @@
 """Computed values as Observations with ``derivedFrom`` their inputs; recomputed, never trusted, when they come in.
 
 They are a view of the record: a document carries them, reading drops them again, and one that differs from
-what the record gives is told.
+what the record gives is reported.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from typing import Any
 from woundfhir.fhir import build
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.write_context import VisitContext, WriteContext
-from woundfhir.handover.course import is_sharp
 from woundfhir.measures.course import Course, Point, course
 from woundfhir.measures.rounding import rounded
 from woundfhir.record import History
@@ -49,7 +48,7 @@ def computed(history: History, out: WriteContext) -> list[Resource]:
     made: list[Resource] = []
     visits = {visit["id"]: visit for visit in history.visits}
     for wound in history.wounds:
-        found = course(history, wound["id"], sharp=is_sharp)
+        found = course(history, wound["id"])
         for key, value, unit, code, points in _values(found):
             visit = visits[points[-1].visit]
             made.append(
@@ -76,12 +75,6 @@ def _observation(
     made["valueQuantity"] = {"value": value.quantize(_PLACES), "unit": unit[0], "system": ucum, "code": unit[1]}
     made["derivedFrom"] = [out.ref("Observation", f"{escape(p.visit)}/{escape(wound)}/size") for p in points]
     return made
-
-
-def is_computed(resource: Mapping[str, Json], terms: Json) -> bool:
-    """Whether a resource is a computed value of ours."""
-    profile = terms.meta("computed")["profile"][0]
-    return resource.get("resourceType") == "Observation" and profile in (resource.get("meta") or {}).get("profile", ())
 
 
 def differences(history: History, came: Iterable[Mapping[str, Json]]) -> list[Mapping[str, Json]]:

@@ -1,0 +1,90 @@
+"""Resources of one client as a Bundle: each under a name of its own, the same resources in the same bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from urllib.parse import quote
+
+from woundfhir.fhir.convert import written
+from woundfhir.fhir.ids import NAMESPACE, uuid5
+from woundfhir.fhir.read_context import rename
+from woundfhir.fhir.terms import terms
+from woundfhir.record import History
+from woundfhir.record.canonical import as_json
+
+Json = Any
+Resource = dict[str, Json]
+
+
+def collection(history: History, at: str | None = None) -> Resource:
+    """Return a history as a Bundle of the type ``collection``.
+
+    Parameters
+    ----------
+    history
+        One client's record.
+    at
+        The instant that the Bundle carries; the newest one of the record where it is left out.
+
+    Examples
+    --------
+    >>> made = collection(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}}))
+    >>> made["type"], [entry["resource"]["resourceType"] for entry in made["entry"]]
+    ('collection', ['Patient'])
+    """
+    return bundled(written(history)[0], "collection", at or history.newest_instant)
+
+
+def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resource:
+    """Return resources as a Bundle: references between them lead to its entries, its id follows from its content.
+
+    Parameters
+    ----------
+    resources
+        In the order of the entries, each with an id.
+    kind
+        ``document``, ``collection``, or ``transaction`` with a conditional create for each.
+    at
+        The instant that the Bundle carries, or None.
+    """
+    listed = list(resources)
+    urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed if "id" in r}
+    made: Resource = {"resourceType": "Bundle", "id": "", "meta": terms().meta(f"bundle-{kind}")}
+    if kind != "transaction":
+        made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
+    made["type"] = kind
+    if at is not None:
+        made["timestamp"] = at
+    made["entry"] = [_entry(resource, urls, kind) for resource in listed]
+    made["id"] = name = uuid5(NAMESPACE.bytes, as_json(made))
+    if "identifier" in made:
+        made["identifier"]["value"] = f"urn:uuid:{name}"
+    return made
+
+
+def full_url(resource: Resource) -> str:
+    """Return the urn:uuid by which a Bundle names a resource; an id that is no UUID gets one that follows from it."""
+    name = resource["id"]
+    if len(name) == 36 and name.count("-") == 4:
+        return f"urn:uuid:{name}"
+    return f"urn:uuid:{uuid5(NAMESPACE.bytes, resource['resourceType'] + '/' + name)}"
+
+
+def _entry(resource: Resource, urls: dict[str, str], kind: str) -> Resource:
+    renamed = rename(resource, urls)
+    made: Resource = {"fullUrl": urls[f"{resource['resourceType']}/{resource['id']}"], "resource": renamed}
+    if kind == "transaction":
+        made["request"] = {"method": "POST", "url": resource["resourceType"]}
+        if query := _condition(resource):
+            made["request"]["ifNoneExist"] = query
+    return made
+
+
+def _condition(resource: Resource) -> str | None:
+    """The query of a conditional create (R4, http): the first identifier with system and value."""
+    identifiers = resource.get("identifier", ())
+    for identifier in identifiers if isinstance(identifiers, list) else [identifiers]:
+        if "system" in identifier and "value" in identifier:
+            return f"identifier={quote(identifier['system'], safe=':/.-')}|{quote(identifier['value'], safe='/.-')}"
+    return None
