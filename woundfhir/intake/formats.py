@@ -6,12 +6,12 @@ verb says why in ``why_not``, and that sentence is what a user reads.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from woundfhir.errors import InputError
-from woundfhir.intake.inputs import Input, from_data, from_resources
+from woundfhir.intake.inputs import Input, from_data, from_resources, only
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.record import History
 
@@ -39,7 +39,7 @@ class Format:
     media
         Media type; empty where the format carries no FHIR resource.
     joins
-        Whether one file may follow on another in the same file.
+        Whether one file may hold the histories of several clients, each with what tells it from the others.
     why_not
         Verb -> why the format does not serve it, and what to do instead.
     """
@@ -59,9 +59,17 @@ class Format:
         """Return the history in a file; ``where`` names it in messages."""
         raise self.refuse("read", where)
 
+    def read_many(self, content: bytes, where: str) -> Iterator[Input]:
+        """Yield the history of each client in a file."""
+        yield self.read(content, where)
+
     def write(self, history: History) -> bytes:
         """Return a history as a file."""
         raise self.refuse("convert", "--to")
+
+    def write_many(self, histories: Sequence[History]) -> bytes:
+        """Return the histories of several clients as one file, where the format ``joins``."""
+        return b"".join(self.write(one) for one in histories)
 
     def write_bundle(self, made: Mapping[str, Json], history: History, make: Make) -> bytes:
         """Return the Bundle ``made`` of a history as a file; ``make`` makes it again of that history with more kept."""
@@ -128,20 +136,30 @@ class RecordCsv(Format):
     name = "csv"
     title = "the plain record as a table"
     suffixes = (".csv",)
+    joins = True
     why_not: ClassVar = {"bundle": _NO_BUNDLE, "receive": _NO_RECEIVE}
 
     def recognise(self, look: FirstLook) -> bool:
         return look.csv
 
     def read(self, content: bytes, where: str) -> Input:
-        from woundfhir.record import table
+        return only(self.read_many(content, where), where)
 
-        return Input(where, table.read_csv(_text(content, where), where), self.name)
+    def read_many(self, content: bytes, where: str) -> Iterator[Input]:
+        from woundfhir.record.table_reading import read_csv
+
+        for one in read_csv(_text(content, where), where):
+            yield Input(one.source, one, self.name)
 
     def write(self, history: History) -> bytes:
         from woundfhir.record import table
 
         return table.to_csv(history)
+
+    def write_many(self, histories: Sequence[History]) -> bytes:
+        from woundfhir.record import table
+
+        return table.to_csv_many(histories)
 
 
 class _Fhir(Format):

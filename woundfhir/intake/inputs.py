@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 Json = Any
 
+#: What to do where one client is needed and there are several.
+CHOOSE = "Choose one with --patient: its number here (1, 2, ...) or its identifier; in Python, with read_many"
 #: Why a computed value is kept: the record gives another.
 DIFFERS = "a computed value that the record does not give: not used"
 
@@ -30,6 +32,20 @@ class Input:
     content: bytes = b""
     #: What became of every value of a FHIR input; None for a record.
     report: Losses | None = None
+
+
+def only(found: Iterable[Input], where: str) -> Input:
+    """Return the one history of an input that must be of one client.
+
+    Raises
+    ------
+    InputError
+        Says how many clients there are, and how to choose.
+    """
+    some = list(found)
+    if len(some) == 1:
+        return some[0]
+    raise InputError(where, "the record of one client", CHOOSE, found=f"it holds the records of {len(some)} clients")
 
 
 def from_data(data: Json, name: str, kind: str = "record") -> Input:

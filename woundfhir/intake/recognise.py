@@ -23,7 +23,9 @@ _top_keys = msgspec.json.Decoder(dict[str, msgspec.Raw]).decode  # skips the val
 _COMPACT = re.compile(rb"[A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]*){2}(?:(?:\.[A-Za-z0-9_-]*){2})?")
 _BEFORE_ROOT = re.compile(rb"(?:\s+|<\?.*?\?>|<!--.*?-->|<!DOCTYPE[^\[>]*(?:\[.*?\]\s*)?>)*", re.DOTALL)
 _ROOT = re.compile(rb"<(?:[\w.-]+:)?([\w.-]+)([^>]*)")
-_COLUMN = re.compile(r"(?:^|,)\"?(?:woundfhir|(?:patient|wound|visit|assessment|care|plan)\.[\w. -]+)\"?(?:,|$)", re.I)
+_COLUMN = re.compile(
+    r"(?:^|[,;\t])\"? *(?:woundfhir|(?:patient|wound|visit|assessment|care|plan)\.[\w. -]+) *\"?(?:[,;\t]|$)", re.I
+)
 _YAML_KEY = re.compile(r"^(?:woundfhir|zone|patient|wounds|visits|extra)[ \t]*:(?:[ \t]|$)", re.MULTILINE | re.I)
 
 
