@@ -69,12 +69,6 @@ def test_arrows_go_one_way(folder: str) -> None:
 
 # -- inside folders ----------------------------------------------------------------------------------
 
-#: Arrows (importer, imported) that still close a circle, each with why it stands. The list only shrinks: an arrow that
-#: is gone, or that closes no circle any more, fails the test until its line is deleted.
-STILL_A_CIRCLE = {
-    ("checklist.rule", "checklist.presence"): "rules() adds the presence rules, which are made of rule's classes"
-}
-
 
 def _name(path: Path) -> str:
     parts = path.relative_to(PACKAGE).with_suffix("").parts
@@ -112,11 +106,7 @@ def reaches(graph: dict[str, set[str]], start: str, end: str) -> bool:
 
 def test_no_module_imports_itself_in_a_circle() -> None:
     graph = arrows()
-    without = {name: {one for one in named if (name, one) not in STILL_A_CIRCLE} for name, named in graph.items()}
-    circles = {(name, one) for name, named in without.items() for one in named if reaches(without, one, name)}
-    assert circles == set()
-    needed = {arrow for arrow in STILL_A_CIRCLE if arrow[1] in graph.get(arrow[0], ()) and reaches(graph, *arrow[::-1])}
-    assert set(STILL_A_CIRCLE) - needed == set(), "delete these lines: they close no circle any more"
+    assert {(name, one) for name, named in graph.items() for one in named if reaches(graph, one, name)} == set()
 
 
 def test_a_circle_is_found() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from woundfhir.catalogue import catalogue
-from woundfhir.checklist.pages import MARKS
+from woundfhir.catalogue.model import MARKS
 from woundfhir.checklist.policy import BUILT_IN, load, parse
 from woundfhir.errors import InputError
 

@@ -13,6 +13,7 @@ import pytest
 
 from tests.paths import ROOT
 from woundfhir import texts
+from woundfhir.catalogue.model import MARKS
 from woundfhir.checklist import Rule, pages, rules
 from woundfhir.checklist.pages import ONLY, Page, page
 from woundfhir.texts import AsWritten, Joiners, TextError, slots_of
@@ -119,7 +120,7 @@ def test_a_page_is_whole_and_reads_as_one(one: Rule) -> None:
     assert all((text.title, text.why, text.wrong, text.right, text.fix, text.source, text.messages)), one.code
     assert text.title.endswith((".", "?")) and text.title[0] in '"' + text.title[0].upper()
     assert text.source.endswith(f"({text.mark})")
-    assert text.mark in pages.MARKS
+    assert text.mark in MARKS
 
 
 # -- what the loader refuses ---------------------------------------------------------------------------------------
@@ -166,7 +167,7 @@ def test_a_rule_without_a_page_is_refused_by_name() -> None:
 
 
 def test_a_page_without_a_rule_is_refused_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
-    module = import_module("woundfhir.checklist.rule")
+    module = import_module("woundfhir.checklist.built_in")
     monkeypatch.setattr(module, "codes", lambda language: frozenset((*RULES, "ZZ99")))
     rules.cache_clear()
     with pytest.raises(TextError, match="ZZ99"):

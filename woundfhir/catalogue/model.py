@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Literal, get_args
 
 from woundfhir.errors import WoundfhirError
 
@@ -68,9 +69,18 @@ class AnswerList:
         return self.by_word.get(word.casefold()) if isinstance(word, str) else None
 
 
-#: How sure a source is: read itself, read about elsewhere, remembered, weak, practice without a source.
-MARKS = frozenset(("seen", "seen, secondary source", "from memory", "low-quality source"))
-MARKS |= {"common practice, no source"}
+#: How far a source can be trusted: read itself, read about elsewhere, remembered, practice without a source, weak, a
+#: standard that anybody can look up, plain arithmetic.
+Mark = Literal[
+    "seen",
+    "seen, secondary source",
+    "from memory",
+    "common practice, no source",
+    "low-quality source",
+    "published standard",
+    "arithmetic",
+]
+MARKS = frozenset(get_args(Mark))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,11 @@ runs them all.
 
 # The folder of rules is imported first, so that the name ``rules`` below is the function and stays it.
 import woundfhir.checklist.rules  # noqa: F401
+from woundfhir.checklist.built_in import rules
 from woundfhir.checklist.finding import LEVELS, Finding, LeftOut, Level, Verdict
 from woundfhir.checklist.judge import check, judge, rules_of
 from woundfhir.checklist.pages import Page
-from woundfhir.checklist.rule import Problem, Rule, RuleError, rule, rules
+from woundfhir.checklist.rule import Problem, Rule, RuleError, rule
 from woundfhir.checklist.site import Checklist
 
 __all__ = [

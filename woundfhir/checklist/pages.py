@@ -22,23 +22,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any, Literal, get_args
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
+from woundfhir.catalogue.model import Mark
 from woundfhir.texts import DEFAULT_LANGUAGE, Joiners, Slot, TextError, fill, slots_of, tables
 
-#: How far a source can be trusted.
-Mark = Literal[
-    "seen",
-    "seen, secondary source",
-    "from memory",
-    "common practice, no source",
-    "low-quality source",
-    "published standard",
-    "arithmetic",
-]
-MARKS: tuple[str, ...] = get_args(Mark)
 _ENGLISH = Joiners("and", "or")
 #: The key of the message of a rule that has only one.
 ONLY = "message"

@@ -16,7 +16,7 @@ from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BeforeValidator, ConfigDict, Field
 
-from woundfhir.checklist.pages import Mark
+from woundfhir.catalogue.model import Mark
 from woundfhir.errors import InputError
 from woundfhir.site_file import SiteModel, SiteText, checked, load_toml, near, read_text, refuse
 

@@ -16,15 +16,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
-from functools import lru_cache
-from importlib import import_module
-from pkgutil import iter_modules
+from dataclasses import dataclass, field
 from typing import Any, Literal, get_args
 
-from woundfhir.checklist.pages import ONLY, Page, codes, page
+from woundfhir.checklist.pages import ONLY, Page, page
 from woundfhir.errors import WoundfhirError
-from woundfhir.texts import DEFAULT_LANGUAGE, Slot, TextError
+from woundfhir.texts import Slot
 
 #: required, recommended: to add. caution: a safety prompt, to look at. sense: does not hold together, to look at.
 Severity = Literal["required", "recommended", "caution", "sense"]
@@ -159,37 +156,6 @@ def make(
     return Rule(code, name, severity, scope, group, body, when, page, getattr(body, "__module__", ""))
 
 
-@lru_cache(maxsize=8)
-def rules(language: str = DEFAULT_LANGUAGE) -> tuple[Rule, ...]:
-    """Return every rule of the built-in checklist: written ones and those made from the catalogue.
-
-    Parameters
-    ----------
-    language
-        The language of pages and messages: a folder of ``texts/``.
-
-    Raises
-    ------
-    TextError
-        When a rule has no page in the language, or a page has no rule.
-
-    Examples
-    --------
-    >>> "M-assessment.length" in {one.code for one in rules()}
-    True
-    """
-    package = import_module("woundfhir.checklist.rules")
-    for module in sorted(iter_modules(package.__path__), key=lambda found: found.name):
-        import_module(f"woundfhir.checklist.rules.{module.name}")
-    from woundfhir.checklist.presence import presence_rules
-
-    written = [
-        one
-        if language == DEFAULT_LANGUAGE
-        else replace(one, page=page(one.code, caution=one.severity == "caution", language=language))
-        for _, one in sorted(_REGISTERED.items())
-    ]
-    if unused := sorted(codes(language) - _REGISTERED.keys()):
-        raise TextError(f"texts/{language}: pages of no rule: {', '.join(unused)}")
-    # The sort is stable: what the catalogue asks for stays in the catalogue's order, which is that of a note.
-    return tuple(sorted((*written, *presence_rules(language)), key=lambda one: GROUPS.index(one.group)))
+def registered() -> dict[str, Rule]:
+    """Return the rules that are written by hand, by their codes; importing their modules has registered them."""
+    return dict(_REGISTERED)

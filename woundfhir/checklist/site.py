@@ -17,7 +17,8 @@ from pathlib import Path
 
 from pydantic import Field
 
-from woundfhir.checklist.rule import Rule, rules
+from woundfhir.checklist.built_in import rules
+from woundfhir.checklist.rule import Rule
 from woundfhir.checklist.site_rule import RuleEntry
 from woundfhir.errors import InputError
 from woundfhir.site_file import SiteModel, SiteText, load_toml, near, read_text

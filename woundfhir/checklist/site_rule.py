@@ -6,7 +6,7 @@ from typing import Any
 
 from pydantic import Field
 
-from woundfhir.checklist.pages import Mark
+from woundfhir.catalogue.model import Mark
 from woundfhir.checklist.rule import Scope, Severity
 from woundfhir.site_file import SiteModel, SiteText
 

@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
-from functools import cache
-from importlib.resources import files
+from woundfhir.texts import DEFAULT_LANGUAGE, tables
 
 
-@cache
-def _texts(language: str) -> dict[str, str]:
-    raw = tomllib.loads((files("woundfhir.handover.texts") / f"{language}.toml").read_text("utf-8"))
-    return {f"{part}.{key}": words for part, table in raw.items() for key, words in table.items()}
-
-
-def say(key: str, language: str = "en", **slots: object) -> str:
+def say(key: str, language: str = DEFAULT_LANGUAGE, **slots: object) -> str:
     """Return the words under a key, their slots filled.
 
     Parameters
@@ -33,4 +25,6 @@ def say(key: str, language: str = "en", **slots: object) -> str:
     >>> say("fact.absent", reason="declined")
     'not given: declined'
     """
-    return _texts(language)[key].format_map(slots)
+    part, _, name = key.partition(".")
+    words: str = tables("woundfhir.handover", language)[part][name]
+    return words.format_map(slots)

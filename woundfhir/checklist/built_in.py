@@ -1,0 +1,48 @@
+"""The built-in checklist: every rule that is written by hand, and those that the catalogue makes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from importlib import import_module
+from pkgutil import iter_modules
+
+from woundfhir.checklist.pages import codes, page
+from woundfhir.checklist.presence import presence_rules
+from woundfhir.checklist.rule import GROUPS, Rule, registered
+from woundfhir.texts import DEFAULT_LANGUAGE, TextError
+
+
+@lru_cache(maxsize=8)
+def rules(language: str = DEFAULT_LANGUAGE) -> tuple[Rule, ...]:
+    """Return every rule of the built-in checklist: written ones and those made from the catalogue.
+
+    Parameters
+    ----------
+    language
+        The language of pages and messages: a folder of ``texts/``.
+
+    Raises
+    ------
+    TextError
+        When a rule has no page in the language, or a page has no rule.
+
+    Examples
+    --------
+    >>> "M-assessment.length" in {one.code for one in rules()}
+    True
+    """
+    package = import_module("woundfhir.checklist.rules")
+    for module in sorted(iter_modules(package.__path__), key=lambda found: found.name):
+        import_module(f"woundfhir.checklist.rules.{module.name}")
+    by_hand = registered()
+    written = [
+        one
+        if language == DEFAULT_LANGUAGE
+        else replace(one, page=page(one.code, caution=one.severity == "caution", language=language))
+        for _, one in sorted(by_hand.items())
+    ]
+    if unused := sorted(codes(language) - by_hand.keys()):
+        raise TextError(f"texts/{language}: pages of no rule: {', '.join(unused)}")
+    # The sort is stable: what the catalogue asks for stays in the catalogue's order, which is that of a note.
+    return tuple(sorted((*written, *presence_rules(language)), key=lambda one: GROUPS.index(one.group)))
