@@ -203,7 +203,7 @@ def theirs() -> list[dict[str, Any]]:
             "effectiveDateTime": "2026-03-02",
             "valueCodeableConcept": {
                 "coding": [{"system": "http://snomed.info/sct", "code": "6736007"}],
-                "text": "mod.",
+                "text": "mod plus",
             },
             "device": {"display": "eye"},
         },
@@ -245,7 +245,7 @@ def test_an_edited_answer_is_never_overwritten_by_what_came() -> None:
     assert out["valueCodeableConcept"]["text"] == "large"
     assert out["device"] == {"display": "eye"}
     again, _ = from_fhir(decode(encode(to_fhir(history))))
-    assert any(item.get("element") == "valueCodeableConcept" and "mod." in item["came"] for item in again.extra)
+    assert any(item.get("element") == "valueCodeableConcept" and "mod plus" in item["came"] for item in again.extra)
 
 
 @pytest.mark.parametrize("place", ["top", "component"])
@@ -272,7 +272,7 @@ def test_two_clients_are_never_joined_and_neither_is_named() -> None:
 def test_losses_name_places_and_never_values() -> None:
     history, losses = from_fhir(theirs())
     said = "\n".join(losses.lines())
-    assert "widowed" not in said and "mod." not in said
+    assert "widowed" not in said and "mod plus" not in said
     assert history.extra
 
 

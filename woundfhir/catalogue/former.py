@@ -1,4 +1,4 @@
-"""What files of version 0.1.0 say otherwise than today: the base of our own URLs, and three codes that were wrong.
+"""What files of version 0.1.0 say otherwise than today: the base of our own URLs, and codes that were wrong.
 
 This is the only place that knows of them; what comes in is brought up to date here, before anything reads it.
 """
@@ -26,11 +26,13 @@ _INDURATED = (
     {"system": _SNOMED, "code": "34319007", "display": "Induration of skin"},
     {"system": f"{BASE}/CodeSystem/wound-care", "code": "periwound-indurated", "display": "Indurated"},
 )
+_NOT_ATTACHED = {"system": f"{BASE}/CodeSystem/wound-care", "code": "edge-not-attached", "display": "Not attached"}
 #: (code, word) that version 0.1.0 wrote -> the codes of that word today. With the word each is unambiguous.
 _CODES: Mapping[tuple[str, str], tuple[dict[str, str], ...]] = {
     ("263716002", "clear"): (_CLEAR,),  # means colourless
     ("449744004", "indurated"): _INDURATED,  # means induration of the wound, not of the skin around it
     ("449744004", "induration"): _INDURATED,
+    ("449752001", "unattached"): (_NOT_ATTACHED,),  # means undermining
     ("363753007", "surgical dressing"): (),  # means crutches; our own code stood beside it and still does
 }
 

@@ -12,6 +12,7 @@ from typing import Any
 from woundfhir.catalogue.base import BASE
 from woundfhir.catalogue.model import RESOURCES, ROLES, AnswerList, CatalogueError, Coding, Concept, Word
 from woundfhir.catalogue.page import PAGE_KEYS, Hazard, PageTables, Section, check_together, read_asked, read_page
+from woundfhir.catalogue.spelling import same_form
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "reads", "role"))
@@ -143,12 +144,16 @@ class Reader:
         )
 
     def answer_list(self, key: str, raw: Mapping[str, Any]) -> AnswerList:
-        words = tuple(self.word(w, raw.get("source", ""), f"answers.{key}") for w in raw["words"])
+        """Read a list; the words of the lists that ``with`` names, which stand before it, come first."""
+        if wrong := set(raw.get("with", ())) - self.answers.keys():
+            raise CatalogueError(f"answers.{key}: with names no list before it: {', '.join(sorted(wrong))}")
+        words = tuple(word for other in raw.get("with", ()) for word in self.answers[other].words)
+        words += tuple(self.word(w, raw.get("source", ""), f"answers.{key}") for w in raw["words"])
         by_word: dict[str, Word] = {}
         by_code: dict[tuple[str, str], Word] = {}
         for word in words:
             for spelling in (word.word, *word.also):
-                if by_word.setdefault(spelling.casefold(), word) is not word:
+                if by_word.setdefault(same_form(spelling), word) is not word:
                     raise CatalogueError(f"answers.{key}: {spelling!r} stands for two words")
         for word in words:
             if word.codings and by_code.setdefault(word.codings[0].key, word) is not word:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
+from woundfhir.catalogue.spelling import same_form
 from woundfhir.errors import WoundfhirError
 
 RESOURCES = frozenset(["observation", "component", "condition", "procedure", "supply", "plan", "encounter", "photo"])
@@ -65,8 +66,8 @@ class AnswerList:
     other: str = ""  # the hazard that a word stands for which the list does not know
 
     def find(self, word: object) -> Word | None:
-        """Return the entry for a word or one of its synonyms, in any case of letters."""
-        return self.by_word.get(word.casefold()) if isinstance(word, str) else None
+        """Return the entry for a word or one of its synonyms, however it is spelt (``same_form``)."""
+        return self.by_word.get(same_form(word)) if isinstance(word, str) else None
 
 
 #: How far a source can be trusted: read itself, read about elsewhere, remembered, practice without a source, weak, a

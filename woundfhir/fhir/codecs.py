@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, Protocol
 
-from woundfhir.catalogue import AnswerList, Catalogue
+from woundfhir.catalogue import AnswerList, Catalogue, catalogue
 from woundfhir.record import dates, quantity
 from woundfhir.record.quantity import parse
 
@@ -66,7 +66,10 @@ def write_word(answers: AnswerList | None, word: str) -> dict[str, Json]:
 
 
 def read_word(answers: AnswerList | None, concept: Json) -> str | None:
-    """Return the word that a CodeableConcept says: its own words where they are ours, else the list's word."""
+    """Return the word that a CodeableConcept says: its own words where they are ours, else the list's word.
+
+    Beside a code of our own, words of the same list stand for themselves: the list has been made finer since.
+    """
     if not isinstance(concept, dict):
         return None
     text, codings = concept.get("text"), concept.get("coding", ())
@@ -74,7 +77,9 @@ def read_word(answers: AnswerList | None, concept: Json) -> str | None:
         for coding in codings:
             known = answers.by_code.get((coding.get("system"), coding.get("code")))
             if known:
-                return text if text and answers.find(text) is known else known.word
+                said = answers.find(text) if text else None
+                ours = said is not None and coding["system"] == catalogue().own
+                return text if text and (said is known or ours) else known.word
     return text or next((c["display"] for c in codings if c.get("display")), None)
 
 

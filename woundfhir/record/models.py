@@ -101,7 +101,7 @@ ShapeWords: TypeAlias = Literal[
 #: Wound edge: a listed word, or other words.
 EdgeWords: TypeAlias = Literal[
     "attached", "approximated", "rolled", "undermined", "diffuse", "sharp", "scab", "necrotic edge", "dehisced",
-    "callused", "macerated edge", "advancing",
+    "callused", "macerated edge", "advancing", "not attached", "irregular", "fibrotic",
 ] | Text
 
 #: Exudate amount: a listed word, or other words.
@@ -136,7 +136,7 @@ PeriwoundWords: TypeAlias = Literal[
     "intact", "macerated", "wound erythema", "erythema", "persistent erythema", "inflamed", "indurated", "oedema",
     "warm", "callus", "excoriated", "dry", "moist", "fragile", "bruised", "blister", "rash", "peeling", "scar",
     "irritated", "bleeding skin", "purpura", "broken", "painful", "haemosiderin staining", "hardened tissue",
-    "fungal rash",
+    "fungal rash", "blanching erythema", "denuded", "itching", "weeping",
 ] | Text
 
 #: Nature of the pain: a listed word, or other words.
@@ -149,7 +149,8 @@ InfectionSignsWords: TypeAlias = Literal[
     "none", "not healing", "exudate increasing", "red friable granulation", "debris in the bed", "smell",
     "size increasing", "warmer than the other side", "bone reached or exposed", "new breakdown",
     "redness and swelling spreading", "pain increasing", "pus", "fever", "chills", "new confusion", "unwell",
-    "streaks up the limb", "local infection", "infection after surgery",
+    "streaks up the limb", "local infection", "infection after surgery", "swelling", "redness",
+    "spreading induration", "crepitus",
 ] | Text
 
 #: Skin tear type: a listed word, or other words.
@@ -174,7 +175,7 @@ WaveformWords: TypeAlias = Literal[
 
 #: Foot pulses: a listed word, or other words.
 PulsesWords: TypeAlias = Literal[
-    "palpable", "weak", "heard by Doppler only", "not found",
+    "palpable", "weak", "heard by Doppler only", "not found", "not felt",
 ] | Text
 
 #: Signs of the limb: a listed word, or other words.
@@ -217,18 +218,19 @@ DepthWordsWords: TypeAlias = Literal[
 #: State of the dressing taken off: a listed word, or other words.
 RemovedConditionWords: TypeAlias = Literal[
     "intact", "dry and stuck", "saturated", "strike-through", "leaking", "slipped", "soiled", "lightly marked",
-    "missing",
+    "missing", "dry", "moist", "wet", "lifting at the edge",
 ] | Text
 
 #: Cleansing solution: a listed word, or other words.
 SolutionWords: TypeAlias = Literal[
     "normal saline", "sterile water", "potable water", "polihexanide", "octenidine", "povidone-iodine",
-    "hypochlorous solution", "wound cleanser", "soap and water",
+    "hypochlorous solution", "wound cleanser", "soap and water", "chlorhexidine", "acetic acid",
+    "sodium hypochlorite", "hydrogen peroxide", "surfactant cleanser",
 ] | Text
 
 #: Way of cleansing: a listed word, or other words.
 CleansingMethodWords: TypeAlias = Literal[
-    "irrigation", "syringe irrigation", "soak", "wipe", "shower",
+    "irrigation", "syringe irrigation", "soak", "wipe", "shower", "spray", "bath",
 ] | Text
 
 #: Temperature of the solution: a listed word, or other words.
@@ -244,19 +246,20 @@ DebridementKindWords: TypeAlias = Literal[
 #: Skin protection: a listed word, or other words.
 SkinProductWords: TypeAlias = Literal[
     "barrier film", "barrier cream", "zinc ointment", "petrolatum ointment", "hydrocolloid frame", "moisturiser",
+    "cyanoacrylate skin protectant", "stoma powder", "steroid cream", "antifungal cream",
 ] | Text
 
 #: Packing material: a listed word, or other words.
 PackingMaterialWords: TypeAlias = Literal[
     "packing strip", "gauze", "calcium alginate rope", "gelling fibre rope", "honey alginate rope", "honey paste",
-    "honey gel", "foam strip",
+    "honey gel", "foam strip", "iodoform gauze", "silver alginate rope", "silver gelling fibre rope", "PHMB gauze",
 ] | Text
 
 #: Securement: a listed word, or other words.
 SecurementWords: TypeAlias = Literal[
     "roll bandage", "roll bandage without tape on the skin", "tubular bandage", "tape", "silicone tape",
     "adhesive border", "film over", "skin closure strips", "non-adhesive underwear-style hold",
-    "held by the compression",
+    "held by the compression", "padding roll", "cohesive bandage",
 ] | Text
 
 #: Compression: a listed word, or other words.
@@ -278,7 +281,7 @@ StingingWords: TypeAlias = Literal[
 
 #: How the change was borne: a listed word, or other words.
 ToleratedWords: TypeAlias = Literal[
-    "well", "with difficulty", "stopped early",
+    "well", "with difficulty", "stopped early", "refused",
 ] | Text
 
 #: Risk tool: a listed word, or other words.
@@ -300,7 +303,8 @@ DressingWords: TypeAlias = Literal[
     "iodine dressing", "cadexomer iodine", "PHMB dressing", "charcoal dressing", "honey alginate",
     "adhesive honey hydrocolloid", "non-adhesive honey hydrocolloid", "honey paste", "honey gel", "honey dressing",
     "negative pressure dressing", "burn dressing", "surgical dressing", "adhesive bandage", "collagen dressing",
-    "zinc paste bandage",
+    "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
+    "bacteria-binding dressing", "methylene blue and gentian violet foam",
 ] | Text
 
 #: Supply item: a listed word, or other words.
@@ -312,9 +316,10 @@ SupplyItemWords: TypeAlias = Literal[
     "iodine dressing", "cadexomer iodine", "PHMB dressing", "charcoal dressing", "honey alginate",
     "adhesive honey hydrocolloid", "non-adhesive honey hydrocolloid", "honey paste", "honey gel", "honey dressing",
     "negative pressure dressing", "burn dressing", "surgical dressing", "adhesive bandage", "collagen dressing",
-    "zinc paste bandage", "normal saline", "roll bandage", "elastic conforming bandage", "tape", "silicone tape",
-    "tubular bandage", "barrier film wipe", "multi-component compression kit", "gloves", "dressing tray",
-    "irrigation syringe",
+    "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
+    "bacteria-binding dressing", "methylene blue and gentian violet foam", "normal saline", "roll bandage",
+    "elastic conforming bandage", "tape", "silicone tape", "tubular bandage", "barrier film wipe",
+    "multi-component compression kit", "gloves", "dressing tray", "irrigation syringe",
 ] | Text
 
 #: Healability: a listed word, or other words.
@@ -325,11 +330,13 @@ HealabilityWords: TypeAlias = Literal[
 #: Setting of the visit: a listed word, or other words.
 SettingWords: TypeAlias = Literal[
     "home", "clinic", "hospital", "long-term care", "emergency department", "virtual", "school", "shelter",
+    "telephone", "video", "retirement home",
 ] | Text
 
 #: Purpose of the visit: a listed word, or other words.
 PurposeWords: TypeAlias = Literal[
     "first assessment", "full assessment", "dressing change", "transfer", "discharge", "phone call", "advice",
+    "video visit", "supply delivery", "unplanned visit", "urgent visit", "teaching visit",
 ] | Text
 
 #: Kind of wound: a listed word, or other words.
@@ -340,6 +347,8 @@ WoundKindWords: TypeAlias = Literal[
     "electrical burn", "laceration", "abrasion", "puncture wound", "stab wound", "gunshot wound", "bite",
     "avulsion", "contusion", "haematoma", "moisture damage", "incontinence-associated dermatitis", "cellulitis",
     "malignant wound", "radiation ulcer", "pyoderma gangrenosum", "donor site", "graft site", "open wound", "wound",
+    "open surgical wound", "traumatic wound", "abscess", "pilonidal wound", "blister", "stoma", "insect bite",
+    "fistula", "intertrigo", "tube or drain site",
 ] | Text
 
 #: Body site: a listed word, or other words.
@@ -352,6 +361,7 @@ BodySiteWords: TypeAlias = Literal[
     "mucous membrane", "nail", "head", "temple", "top of head", "jaw", "around the eye", "around the mouth",
     "pelvis", "lower abdomen", "anus", "gum", "tongue", "vagina", "first metatarsal head", "second metatarsal head",
     "third metatarsal head", "fourth metatarsal head", "fifth metatarsal head", "amputation stump",
+    "inner ankle bone", "outer ankle bone", "great toe", "metatarsal head", "sacrum and coccyx",
 ] | Text
 
 #: Side of the body: a listed word, or other words.
