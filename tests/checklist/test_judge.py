@@ -116,7 +116,7 @@ def test_leaving_a_rule_out_needs_a_known_code_and_a_reason_and_keeps_both() -> 
     with pytest.raises(InputError, match="code of a rule"):
         check(demo(), ignore={"XX77": "a reason"})
     with pytest.raises(InputError, match="a reason"):
-        check(demo(), ignore={"M-wound.onset": " "})
+        check(demo(), ignore={"GAP-wound.onset": " "})
     verdict = judge(record(visit()), checklist=EVERY, ignore={"XX00": "our policy"})
     assert [(one.code, one.reason, len(one.findings)) for one in verdict.left_out] == [("XX00", "our policy", 1)]
     assert "XX00" not in {one.rule for one in verdict.findings}

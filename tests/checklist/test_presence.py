@@ -67,7 +67,7 @@ def codes(history: History) -> set[str]:
 
 
 def test_there_is_one_rule_and_one_reason_for_each_concept_that_is_asked_for() -> None:
-    assert {f"M-{concept.path}" for concept in ASKED} == {rule.code for rule in PRESENCE.rules}
+    assert {f"GAP-{concept.path}" for concept in ASKED} == {rule.code for rule in PRESENCE.rules}
     assert {concept.path for concept in ASKED} == REASONS.keys()
 
 
@@ -75,7 +75,7 @@ def test_roles_become_severities() -> None:
     by_code = {rule.code: rule for rule in PRESENCE.rules}
     for concept in ASKED:
         assert (
-            by_code[f"M-{concept.path}"].severity == {"required": "required", "expected": "recommended"}[concept.role]
+            by_code[f"GAP-{concept.path}"].severity == {"required": "required", "expected": "recommended"}[concept.role]
         )
 
 
@@ -83,7 +83,7 @@ def test_roles_become_severities() -> None:
     "concept", [c for c in ASKED if c.path not in ("visit.purpose", "wound.kind")], ids=lambda c: c.path
 )
 def test_nothing_written_is_a_finding_and_any_answer_is_none(concept: Concept) -> None:
-    code = f"M-{concept.path}"
+    code = f"GAP-{concept.path}"
     assert code in codes(note(concept))
     assert code not in codes(note(concept, {"absent": "not assessed"}))
     if concept.is_group or (concept.answers and concept.answers.find("none")):
@@ -99,7 +99,7 @@ def test_nothing_written_is_a_finding_and_any_answer_is_none(concept: Concept) -
 
 @pytest.mark.parametrize("wound", [{"id": "W1", "site": "hand"}, {"id": "W1"}])
 def test_kind_and_purpose_are_asked_for_without_any_condition(wound: dict[str, str]) -> None:
-    assert {"M-wound.kind", "M-visit.purpose"} <= codes(record(visit(), wounds=[wound]))
+    assert {"GAP-wound.kind", "GAP-visit.purpose"} <= codes(record(visit(), wounds=[wound]))
 
 
 @pytest.mark.parametrize("concept", ASKED, ids=lambda c: c.path)
@@ -116,7 +116,7 @@ def test_the_example_of_an_answer_satisfies_the_rule_that_gives_it(concept: Conc
         holder = {"wound": made.wounds[0], "visit": made.visits[0], "client": made.visits[0].get("client", {})}
         answers = holder.get(concept.group) or made.visits[0]["wounds"][0][concept.group]
         assert concept.key in answers and not made.extra, text
-        assert f"M-{concept.path}" not in codes(made)
+        assert f"GAP-{concept.path}" not in codes(made)
 
 
 def test_what_is_written_elsewhere_is_not_asked_for_again() -> None:
@@ -126,7 +126,7 @@ def test_what_is_written_elsewhere_is_not_asked_for_again() -> None:
             history = note(concept)
             seen = history.data["visits"][0]["wounds"][0]
             seen.setdefault(group, {})[key] = {field: "3"} if field else "superficial"
-            assert f"M-{path}" not in codes(history), (path, other)
+            assert f"GAP-{path}" not in codes(history), (path, other)
 
 
 def test_taking_an_answer_out_of_a_whole_note_asks_for_just_that() -> None:
@@ -142,7 +142,7 @@ def test_taking_an_answer_out_of_a_whole_note_asks_for_just_that() -> None:
         elsewhere = any(seen.written(other) for other in REASONS[concept.path].instead)
         asked = all_hold(seen, concept.when) and not elsewhere
         new = {(f.rule, f.path) for f in check(history, checklist=PRESENCE)} - before
-        assert new == ({(f"M-{concept.path}", seen.path(concept.path))} if asked else set())
+        assert new == ({(f"GAP-{concept.path}", seen.path(concept.path))} if asked else set())
         taken += asked
     assert taken > 20
 
@@ -150,5 +150,5 @@ def test_taking_an_answer_out_of_a_whole_note_asks_for_just_that() -> None:
 def test_a_photo_needs_consent_once() -> None:
     first = visit(entry(photos=[{"file": "a.jpg"}]), client={"photo_consent": "yes"})
     second = visit(entry(photos=[{"file": "b.jpg"}]))
-    assert "M-client.photo_consent" not in codes(record(first, second))
-    assert "M-client.photo_consent" in codes(record(second, first))
+    assert "GAP-client.photo_consent" not in codes(record(first, second))
+    assert "GAP-client.photo_consent" in codes(record(second, first))

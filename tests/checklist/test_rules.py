@@ -18,7 +18,7 @@ from woundfhir.record import History
 
 CASES = list(cases())
 DEFER = common("caution")["defer"]
-WRITTEN = {one.code: one for one in rules() if not one.code.startswith(("M-", "SITE-"))}
+WRITTEN = {one.code: one for one in rules() if not one.code.startswith(("GAP-", "SITE-"))}
 
 
 def _name(case: Case) -> str:

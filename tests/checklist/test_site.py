@@ -93,12 +93,12 @@ def test_the_built_in_rules_stay_unless_the_file_says_otherwise() -> None:
 
 
 def test_rules_left_out_by_the_file_keep_their_reason() -> None:
-    text = HEAD.replace("builtin = false\n", "") + '[ignore]\n"M-wound.onset" = "asked at intake"\n'
+    text = HEAD.replace("builtin = false\n", "") + '[ignore]\n"GAP-wound.onset" = "asked at intake"\n'
     verdict = judge(record(visit()), checklist=parse(text, "ours.toml"))
     assert [(one.code, one.reason, len(one.findings)) for one in verdict.left_out] == [
-        ("M-wound.onset", "asked at intake", 1)
+        ("GAP-wound.onset", "asked at intake", 1)
     ]
-    assert "M-wound.onset" not in {found.rule for found in verdict.findings}
+    assert "GAP-wound.onset" not in {found.rule for found in verdict.findings}
 
 
 @pytest.mark.parametrize("name", BUILT_IN)

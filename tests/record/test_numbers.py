@@ -119,7 +119,7 @@ def test_check_names_the_nearest_key() -> None:
 
     raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W"}], "visits": [
         {"id": "V", "wounds": [{"wound": "W", "assessment": {"lenght": "4 cm"}}]}]}  # fmt: skip
-    (found,) = [one for one in check(History.of(raw)) if one.rule == "SN17"]
+    (found,) = [one for one in check(History.of(raw)) if one.rule == "SE17"]
     assert "Did you mean 'length'?" in found.fix
 
 
@@ -127,4 +127,4 @@ def test_a_day_that_does_not_exist_is_found() -> None:
     from woundfhir.checklist import check
 
     raw = {"woundfhir": 1, "patient": {"born": "1948-02-30"}, "wounds": [{"id": "W", "onset": "2026-02-30"}]}
-    assert {one.path for one in check(History.of(raw)) if one.rule == "SN11"} == {"patient.born", "wounds[0].onset"}
+    assert {one.path for one in check(History.of(raw)) if one.rule == "SE11"} == {"patient.born", "wounds[0].onset"}

@@ -33,8 +33,8 @@ def of(path: Path) -> Judged:
 def test_the_whole_short_report() -> None:
     assert brief(judged()) == [
         "2 safety, 4 to add, 2 to look at.",
-        "Safety, W1 and wound 2, V1 and V2: Is this <right> & checked? [XX01]",
-        "Look at, W1 and wound 2, V1 and V2: Two answers do not fit. [XX02]",
+        "Safety, W1 and wound 2, V1 and V2: Is this <right> & checked? [site XX01]",
+        "Look at, W1 and wound 2, V1 and V2: Two answers do not fit. [site XX02]",
         "Add, W1 and wound 2, V1 and V2: length",
         "Add, expected, W1 and wound 2, V1 and V2: cause",
         "`woundfhir check --all` lists everything, with what to write and why.",
@@ -48,7 +48,7 @@ def test_any_note_fits_into_seven_lines_and_what_does_not_fit_is_counted(path: P
     lines = brief(one)
     assert len(lines) <= LINES and all(len(line) <= 100 for line in lines)
     safety = [found for found in one.verdict.findings if found.severity == "caution"]
-    shown = {code for line in lines for code in re.findall(r"\[([\w.-]+)\]", line)}
+    shown = {code for line in lines for code in re.findall(r"\[(?:[a-z ]+ )?([\w.-]+)\]", line)}
     hidden = sum(1 for found in safety if found.rule not in shown)
     assert (f"({hidden} safety)" in lines[-1]) is (hidden > 0)
     if hidden:  # nothing less important took the place of a safety prompt

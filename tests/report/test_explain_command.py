@@ -51,7 +51,7 @@ def test_every_concept_has_a_page() -> None:
 
 def test_a_concept_is_found_by_its_key_where_only_one_has_it() -> None:
     assert explain("exudate_amount") == explain("exudate-amount") == explain("assessment.exudate_amount")
-    assert "M-assessment.exudate_amount" in explain("exudate_amount")
+    assert "GAP-assessment.exudate_amount" in explain("exudate_amount")
 
 
 @pytest.mark.parametrize("name", ["ontario", "international"])
@@ -102,4 +102,10 @@ def test_the_example_checklist_does_what_it_says() -> None:
     verdict = judge(record(visit(entry(supplies=supplies)), contact={"name": "Example"}), checklist=made)
     found = {one.rule: one.path for one in verdict.findings if one.rule.startswith("SITE-")}
     assert found == {"SITE-LOT": "visits[0].wounds[0].supplies[1].lot", "SITE-PHONE": "patient.contact.phone"}
-    assert [(one.code, one.reason) for one in verdict.left_out] == [("M-visit.setting", "all our visits are at home")]
+    assert [(one.code, one.reason) for one in verdict.left_out] == [("GAP-visit.setting", "all our visits are at home")]
+
+
+@pytest.mark.parametrize(("old", "now"), [("SN05", "SE05"), ("M-assessment.length", "GAP-assessment.length")])
+def test_a_retired_code_shows_the_page_of_the_rule_that_took_its_place(old: str, now: str) -> None:
+    said = explain(old)
+    assert f"{old} is retired. The rule is now {now}:" in said and "Why:" in said

@@ -179,7 +179,7 @@ def test_the_outcome_is_one_of_r4() -> None:
             assert not values or issue[key] in values, issue
     levels = ["error", "error", "error", "error", "warning", "warning", "information", "information"]
     assert [issue["severity"] for issue in made["issue"]] == levels
-    assert "[XX01, visits[0].wounds[0].assessment.length]" in made["issue"][0]["diagnostics"]
+    assert "[site XX01, visits[0].wounds[0].assessment.length]" in made["issue"][0]["diagnostics"]
 
 
 def test_a_clean_record_and_several_inputs() -> None:

@@ -21,28 +21,28 @@ Safety
       Write what XX01 asks for.
       Why: A reason.
       Source: A source 2020 (seen)
-      [XX01] visits[0].wounds[0].assessment.length
+      [site XX01] visits[0].wounds[0].assessment.length
   Look at, safety: Wound 2, note V2 (draft): Is this <right> & checked?
-      [XX01] visits[1].wounds[0].assessment.length
+      [site XX01] visits[1].wounds[0].assessment.length
 
 Wound W1
   Look at: Note V1: Two answers do not fit.
       Write what XX02 asks for.
-      [XX02] visits[0].wounds[0].assessment.length
+      [site XX02] visits[0].wounds[0].assessment.length
   Add: Note V1: Length: not written.
       Write what XX03 asks for.
-      [XX03] visits[0].wounds[0].assessment.length
+      [site XX03] visits[0].wounds[0].assessment.length
   Add, expected: Note V1: Cause: not written.
       Write what XX04 asks for.
-      [XX04] visits[0].wounds[0].assessment.length
+      [site XX04] visits[0].wounds[0].assessment.length
 
 Wound 2
   Look at: Note V2 (draft): Two answers do not fit.
-      [XX02] visits[1].wounds[0].assessment.length
+      [site XX02] visits[1].wounds[0].assessment.length
   Add: Note V2 (draft): Length: not written.
-      [XX03] visits[1].wounds[0].assessment.length
+      [site XX03] visits[1].wounds[0].assessment.length
   Add, expected: Note V2 (draft): Cause: not written.
-      [XX04] visits[1].wounds[0].assessment.length
+      [site XX04] visits[1].wounds[0].assessment.length
 
 """
 
@@ -91,7 +91,7 @@ def test_values_are_one_line_and_only_shown_when_asked_for() -> None:
 
 def test_rules_left_out_stand_at_the_end_with_their_reason() -> None:
     said = render([judged(ignore={"XX03": "measured at the clinic"})], "text").decode()
-    assert "Left out\n  [XX03] 2 findings: measured at the clinic\n" in said
+    assert "Left out\n  [site XX03] 2 findings: measured at the clinic\n" in said
     assert said.startswith("2 safety, 2 to add, 2 to look at.")
 
 

@@ -29,7 +29,7 @@ def rules(language: str = DEFAULT_LANGUAGE) -> tuple[Rule, ...]:
 
     Examples
     --------
-    >>> "M-assessment.length" in {one.code for one in rules()}
+    >>> "GAP-assessment.length" in {one.code for one in rules()}
     True
     """
     package = import_module("woundfhir.checklist.rules")

@@ -35,6 +35,10 @@ _PLACE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?|wounds\[(\d+)\]")
 _LABEL = re.compile(r"[A-Za-z]{0,3}[-.]?\d{1,6}")
 
 
+def _reference(part: str, code: str) -> str:
+    return code if code.startswith("SITE-") or not part else f"{part} {code}"
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One thing to add or to look at.
@@ -58,6 +62,8 @@ class Finding:
         Whether the note is a draft.
     value
         The value that was found; None unless asked for.
+    part
+        The part of the checklist that the rule belongs to, in words.
     order
         Sort key.
     """
@@ -75,7 +81,13 @@ class Finding:
     visit: str | None
     draft: bool = False
     value: str | None = None
+    part: str = ""
     order: tuple[int, ...] = field(default=(), repr=False, compare=False)
+
+    @property
+    def reference(self) -> str:
+        """The code with the part of the checklist before it, as reports print it: ``every change CH05``."""
+        return _reference(self.part, self.rule)
 
     @property
     def to_add(self) -> bool:
@@ -84,11 +96,17 @@ class Finding:
 
 
 class LeftOut(NamedTuple):
-    """A rule that was left out: why, and what it would have said."""
+    """A rule that was left out: why, what it would have found, and its part of the checklist in words."""
 
     code: str
     reason: str
     findings: tuple[Finding, ...]
+    part: str = ""
+
+    @property
+    def reference(self) -> str:
+        """The code with the part of the checklist before it."""
+        return _reference(self.part, self.code)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +201,7 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
         visit=None if visit is None else label(visit.id, visit.index, "note"),
         draft=draft,
         value=problem.value if show_values else None,
+        part=rule.part,
         order=(
             0 if rule.severity == "caution" else 1,
             len(record.wounds) if wound_index is None else wound_index,

@@ -13,7 +13,7 @@ from woundfhir.chart.views import RecordView
 from woundfhir.checklist.finding import Finding, LeftOut, Verdict, finding
 from woundfhir.checklist.policy import DEFAULT, Policy
 from woundfhir.checklist.policy import load as load_policy
-from woundfhir.checklist.rule import Rule, RuleError, Scope
+from woundfhir.checklist.rule import Rule, RuleError, Scope, renamed
 from woundfhir.checklist.site import STANDARD, Checklist, compose
 from woundfhir.errors import InputError
 from woundfhir.record import History
@@ -61,7 +61,7 @@ def check(
     Examples
     --------
     >>> record = {"woundfhir": 1, "patient": {"born": "1948-03"}, "wounds": [{"id": "W1", "status": "open"}]}
-    >>> [found.path for found in check(History.of(record)) if found.rule == "M-wound.kind"]
+    >>> [found.path for found in check(History.of(record)) if found.rule == "GAP-wound.kind"]
     ['wounds[0].kind']
     """
     return list(
@@ -91,12 +91,14 @@ def judge(
         notes, drafts = len(record.judged), sum(1 for visit in record.judged if visit.draft)
     finally:
         record.release()
+    parts = {rule.code: rule.part for rule in chosen.rules}
     rank = {rule.code: number for number, rule in enumerate(chosen.rules)}
     found.sort(key=lambda one: (one.order, rank[one.rule], one.path))
     return Verdict(
         findings=tuple(one for one in found if one.rule not in left_out),
         left_out=tuple(
-            LeftOut(code, left_out[code], tuple(one for one in found if one.rule == code)) for code in sorted(left_out)
+            LeftOut(code, left_out[code], tuple(one for one in found if one.rule == code), parts.get(code, ""))
+            for code in sorted(left_out)
         ),
         rules=chosen.rules,
         checklist=chosen.name,
@@ -110,7 +112,8 @@ def _reasons(ignore: Mapping[str, str], chosen: Checklist) -> Mapping[str, str]:
     known = {rule.code for rule in chosen.rules}
     for code, reason in ignore.items():
         if code not in known:
-            raise InputError(f"ignore, {code}", "the code of a rule of this checklist", "See `woundfhir explain`")
+            expected = "the code of a rule of this checklist"
+            raise InputError(f"ignore, {code}", expected, renamed(code) or "See `woundfhir explain`")
         if not reason.strip():
             raise InputError(f"ignore, {code}", "a reason", f"Write why: {code}=REASON")
     return ignore

@@ -29,12 +29,11 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from woundfhir.catalogue.model import Mark
 from woundfhir.texts import DEFAULT_LANGUAGE, Joiners, Slot, TextError, fill, slots_of, tables
 
-_ENGLISH = Joiners("and", "or")
 #: The key of the message of a rule that has only one.
 ONLY = "message"
 _PACKAGE = "woundfhir.checklist"
 #: Tables of the text files that are no page of a rule.
-_COMMON = ("joining", "caution", "presence", "conditions")
+_COMMON = ("joining", "caution", "presence", "groups")
 
 
 class _Table(BaseModel):
@@ -70,8 +69,8 @@ class Page:
         Key -> what a finding says, and what to write where that is not the page's own ``fix``.
     words
         Key -> word, for slots that list words.
-    joiners
-        How the language joins a list.
+    language
+        The language of all of these.
     """
 
     title: str
@@ -84,7 +83,7 @@ class Page:
     messages: Mapping[str, str]
     fixes: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, str] = field(default_factory=dict)
-    joiners: Joiners = _ENGLISH
+    language: str = DEFAULT_LANGUAGE
 
     def message(self, key: str, slots: Mapping[str, Slot]) -> str:
         """Return what a finding says.
@@ -103,7 +102,11 @@ class Page:
         return self._filled(self.fixes[key], slots) if key in self.fixes else self.fix
 
     def _filled(self, template: str, slots: Mapping[str, Slot]) -> str:
-        return fill(template, slots, self.words, self.joiners) if "{" in template or "}" in template else template
+        return (
+            fill(template, slots, self.words, joiners(self.language))
+            if "{" in template or "}" in template
+            else template
+        )
 
 
 @lru_cache(maxsize=8)
@@ -164,7 +167,7 @@ def page(code: str, *, caution: bool, language: str = DEFAULT_LANGUAGE, package:
         table.messages or {ONLY: table.message},
         {key: text + ending for key, text in table.fixes.items()},
         table.words,
-        joiners(language),
+        language,
     )
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.model import Asked
 from woundfhir.checklist.pages import ONLY, Page, common, joiners
-from woundfhir.checklist.rule import Body, Problem, Rule, Scope, Severity, make
+from woundfhir.checklist.rule import PRESENCE, Body, Problem, Rule, Scope, Severity, make
 from woundfhir.texts import DEFAULT_LANGUAGE, AsWritten, Slot, fill
 
 _SCOPES: dict[str, Scope] = {
@@ -35,7 +35,7 @@ def presence_rules(language: str = DEFAULT_LANGUAGE) -> Iterator[Rule]:
         scope = _SCOPES[concept.group]
         name = f"{concept.group}-{concept.key}-missing".replace("_", "-")
         yield make(
-            f"M-{concept.path}",
+            f"{PRESENCE}{concept.path}",
             name,
             _SEVERITY[concept.role],
             scope,
@@ -61,7 +61,7 @@ def _page(concept: Concept, reason: Asked, language: str) -> Page:
     source = f"{reason.source} ({reason.mark})"
     # What is filled in already may hold braces: it is the text itself, not a template.
     whole = message.replace("{", "{{").replace("}", "}}")
-    return Page(title, reason.why, wrong, reason.example, fix, source, reason.mark, {ONLY: whole}, joiners=join)
+    return Page(title, reason.why, wrong, reason.example, fix, source, reason.mark, {ONLY: whole}, language=language)
 
 
 def _body(concept: Concept, reason: Asked) -> Body:

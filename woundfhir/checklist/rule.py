@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any, Literal, get_args
 
-from woundfhir.checklist.pages import ONLY, Page, page
+from woundfhir.checklist.pages import ONLY, Page, common, page
 from woundfhir.errors import WoundfhirError
 from woundfhir.texts import Slot
 
@@ -47,10 +47,12 @@ GROUPS = (
     "presence",
     "site",
 )
-#: Codes of rules that were taken out, and why: never used again.
-RETIRED: dict[str, str] = {}
+#: Retired code -> the code that took its place, or "" where nothing did. A retired code is never used again.
+RETIRED: dict[str, str] = {f"SN{number:02d}": f"SE{number:02d}" for number in range(1, 29)}
+#: How codes of presence rules began once, and how they begin now; what follows is the concept's path.
+_RENAMED, PRESENCE = "M-", "GAP-"
 
-_CODE = re.compile(r"[A-Z]{2,3}\d{2}|M-[a-z_]+\.[a-z_]+(?:\.[a-z_]+)?|SITE-[A-Za-z0-9_.-]+")
+_CODE = re.compile(r"[A-Z]{2,3}\d{2}|GAP-[a-z_]+\.[a-z_]+(?:\.[a-z_]+)?|SITE-[A-Za-z0-9_.-]+")
 _NAME = re.compile(r"[a-z0-9]+(?:[-.][a-z0-9]+)*")
 
 
@@ -93,7 +95,7 @@ class Rule:
     Parameters
     ----------
     code
-        Two or three letters and two digits; ``M-group.key`` for what the catalogue asks for; ``SITE-...``.
+        Two or three letters and two digits; ``GAP-group.key`` for what the catalogue asks for; ``SITE-...``.
     name
         Words joined by hyphens, for people.
     severity, scope, group
@@ -116,8 +118,34 @@ class Rule:
     page: Page
     module: str = field(default="")
 
+    @property
+    def part(self) -> str:
+        """The part of the checklist in the words of the page's language, as it is printed before the code."""
+        return common("groups", self.page.language)[self.group]
+
 
 _REGISTERED: dict[str, Rule] = {}
+
+
+def successor(code: str) -> str | None:
+    """Return the code that took the place of a retired one ("" where nothing did); None where it is not retired.
+
+    Examples
+    --------
+    >>> successor("SN05"), successor("m-assessment.length"), successor("SE05")
+    ('SE05', 'GAP-assessment.length', None)
+    """
+    if code[: len(_RENAMED)].upper() == _RENAMED:
+        return PRESENCE + code[len(_RENAMED) :].lower()
+    return RETIRED.get(code.upper())
+
+
+def renamed(code: str) -> str:
+    """Return what to tell somebody who uses a retired code; empty where the code is not retired."""
+    now = successor(code)
+    if now is None:
+        return ""
+    return f"{code} is retired; use {now}" if now else f"{code} is retired, and no rule took its place"
 
 
 def rule(
@@ -147,7 +175,7 @@ def make(
     code: str, name: str, severity: Severity, scope: Scope, group: str, body: Body, when: tuple[str, ...], page: Page
 ) -> Rule:
     """Return a rule after a look at its parts."""
-    if not _CODE.fullmatch(code) or code in RETIRED:
+    if not _CODE.fullmatch(code) or successor(code) is not None:
         raise RuleError(f"{code!r} cannot be the code of a rule: see woundfhir/checklist/rule.py")
     if not _NAME.fullmatch(name.replace("_", "-")):
         raise RuleError(f"{code}: the name is made of words joined by hyphens")

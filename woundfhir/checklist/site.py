@@ -18,7 +18,7 @@ from pathlib import Path
 from pydantic import Field
 
 from woundfhir.checklist.built_in import rules
-from woundfhir.checklist.rule import Rule
+from woundfhir.checklist.rule import Rule, renamed
 from woundfhir.checklist.site_rule import RuleEntry
 from woundfhir.errors import InputError
 from woundfhir.site_file import SiteModel, SiteText, load_toml, near, read_text
@@ -122,7 +122,7 @@ def parse(text: str, where: str) -> Checklist:
         raise InputError(where, "at least one rule", "Add one, or builtin = true; see `woundfhir explain checklist`")
     known = {rule.code for rule in found}
     for code in file.ignore.keys() - known:
-        fix = near(code, known) or "See `woundfhir explain` for the codes"
+        fix = renamed(code) or near(code, known) or "See `woundfhir explain` for the codes"
         raise InputError(f"{where}, ignore.{code}", "the code of a rule", fix)
     return Checklist(f"{file.name} {file.version}", found, file.transfer, dict(file.ignore))
 

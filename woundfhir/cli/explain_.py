@@ -49,7 +49,7 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
 def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
     from woundfhir.chart.conditions import CONDITIONS
     from woundfhir.checklist.policy import BUILT_IN, load
-    from woundfhir.checklist.rule import RETIRED
+    from woundfhir.checklist.rule import successor
 
     wanted = name.strip().casefold()
     if wanted in _EXAMPLES:
@@ -65,10 +65,21 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         return _concept(found, known)
     if (key := _frame_key(wanted)) is not None:
         return _key(key)
-    if (old := next((code for code in RETIRED if code.casefold() == wanted), None)) is not None:
-        return iter([f"{old} is retired: {RETIRED[old]}"])
+    if (now := successor(wanted)) is not None:
+        return _retired(name.strip(), now, known)
     expected = "a rule, a concept such as assessment.length, a key such as patient.born, a condition, a policy"
     raise InputError("explain", expected, _near(wanted, known))
+
+
+def _retired(old: str, now: str, known: Sequence[Rule]) -> Iterator[str]:
+    """That a code is retired, and the page of the rule that took its place."""
+    rule = next((one for one in known if one.code.casefold() == now.casefold()), None)
+    if rule is None:
+        yield f"{old} is retired; no rule took its place."
+        return
+    yield f"{old} is retired. The rule is now {rule.code}:"
+    yield ""
+    yield from _rule(rule)
 
 
 def _near(wanted: str, known: Sequence[Rule]) -> str:
@@ -112,22 +123,22 @@ def _frame_key(name: str) -> FrameKey | None:
 
 def _list(known: Sequence[Rule]) -> Iterator[str]:
     width = max(len(one.code) for one in known)
-    for group, members in groupby(known, key=lambda one: one.group):
-        yield f"{group[0].upper()}{group[1:]}"
+    for part, members in groupby(known, key=lambda one: one.part):
+        yield f"{part[0].upper()}{part[1:]}"
         for one in members:
             yield f"  {one.code:<{width}}  {one.severity:<11}  {one.page.title}"
         yield ""
-    yield f"{len(known)} rules. `woundfhir explain CODE` tells why, and who says so."
+    yield f"{len(known)} rules. `woundfhir explain CODE` gives the reason and the source."
 
 
 def _rule(rule: Rule) -> Iterator[str]:
     from woundfhir.chart.conditions import CONDITIONS
 
     page = rule.page
-    yield f"{rule.code} {rule.name}"
+    yield f"{rule.part} {rule.code}: {rule.name}"
     yield from _wrap("", page.title)
     yield ""
-    yield from _wrap("Kind", f"{_CALLED[rule.severity]} ({rule.severity}); looks at: {rule.scope}; part: {rule.group}")
+    yield from _wrap("Kind", f"{_CALLED[rule.severity]} ({rule.severity}); looks at: {rule.scope}; part: {rule.part}")
     if rule.when:
         said = "; ".join(f"{name} ({CONDITIONS[name].says})" for name in rule.when)
         yield from _wrap("Asked", f"when {said}")
@@ -136,6 +147,8 @@ def _rule(rule: Rule) -> Iterator[str]:
 
 
 def _concept(concept: Concept, known: Sequence[Rule]) -> Iterator[str]:
+    from woundfhir.checklist.rule import PRESENCE
+
     yield f"{concept.path}: {concept.label}"
     yield from _wrap("", concept.question)
     yield ""
@@ -155,11 +168,11 @@ def _concept(concept: Concept, known: Sequence[Rule]) -> Iterator[str]:
         yield from _wrap("Code", f"{coding.system} {coding.code}" + (f" {coding.display}" if coding.display else ""))
     if concept.source:
         yield from _wrap("Source", f"of the code: {concept.source}")
-    rule = next((one for one in known if one.code == f"M-{concept.path}"), None)
+    rule = next((one for one in known if one.code == f"{PRESENCE}{concept.path}"), None)
     if rule is not None:
         yield from _wrap("Why", rule.page.why)
         yield from _wrap("Example", rule.page.right)
-        yield from _wrap("Rule", f"{rule.code}; asked for by {rule.page.source}")
+        yield from _wrap("Rule", f"{rule.code}; source: {rule.page.source}")
 
 
 def _key(key: FrameKey) -> Iterator[str]:

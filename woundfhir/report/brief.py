@@ -11,6 +11,7 @@ from woundfhir.errors import WIDTH, escaped
 from woundfhir.report.judged import Judged
 from woundfhir.report.text import COLUMNS, elsewhere, overall, verdict
 
+_HARD_BLANK = "\u00a0"
 #: So many lines at most.
 LINES = 7
 _TELLS = "lists everything, with what to write and why."
@@ -67,6 +68,7 @@ def _fitting(findings: Sequence[Finding], room: int, several_notes: bool) -> tup
     shown = dict.fromkeys(_CALLED, 0)
     for severity, text, count in _safety_and_sense(findings, several_notes):
         wrapped = textwrap.wrap(text, COLUMNS, subsequent_indent="  ", break_long_words=False)
+        wrapped = [line.replace(_HARD_BLANK, " ") for line in wrapped]
         if len(lines) + len(wrapped) > room:
             return shown, lines  # nothing less important takes its place
         lines += wrapped
@@ -96,11 +98,20 @@ def _merged(findings: Iterable[Finding]) -> dict[tuple[str, str, str], list[Find
 
 
 def _safety_and_sense(findings: Sequence[Finding], several_notes: bool) -> Iterator[tuple[str, str, int]]:
-    for (severity, rule, message), group in _merged(findings).items():
+    for (severity, _, message), group in _merged(findings).items():
         if severity in ("caution", "sense"):
             places = _places(group, several_notes)
             end = "" if message.endswith((".", "?")) else "."
-            yield severity, f"{_CALLED[severity]}{f', {places}' if places else ''}: {message}{end} [{rule}]", len(group)
+            yield (
+                severity,
+                f"{_CALLED[severity]}{f', {places}' if places else ''}: {message}{end} [{_unbroken(group[0])}]",
+                len(group),
+            )
+
+
+def _unbroken(finding: Finding) -> str:
+    """The code with its part of the checklist, which no line end may separate."""
+    return finding.reference.replace(" ", _HARD_BLANK)
 
 
 def _places(group: Sequence[Finding], several_notes: bool) -> str:

@@ -52,6 +52,7 @@ def as_json(reports: Sequence[Judged]) -> bytes:
 def _finding(name: str, finding: Finding) -> Json:
     made = {
         "rule": finding.rule,
+        "part": finding.part,
         "severity": finding.level,
         "path": finding.path,
         "message": finding.message,

@@ -47,6 +47,6 @@ def _issue(finding: Finding, elements: Elements, name: str) -> Json:
         "severity": finding.level,
         "code": _TYPE[finding.severity],
         "details": {"text": f"{where(finding)}{finding.message}"},
-        "diagnostics": f"{finding.fix}{value} [{finding.rule}, {name}{finding.path or 'record'}]",
+        "diagnostics": f"{finding.fix}{value} [{finding.reference}, {name}{finding.path or 'record'}]",
         "expression": [finding.path if finding.path[:1].isupper() else elements.expression(finding.path)],
     }

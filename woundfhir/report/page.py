@@ -113,7 +113,7 @@ def _finding(finding: Finding, fresh: Fresh) -> Iterator[str]:
         yield f"<p>Found: {escape(one_line(finding.value))}</p>"
     for text, tone in explained(finding, fresh):
         yield f'<p class="small">{escape(text)}</p>' if tone else f"<p>{escape(text)}</p>"
-    yield f'<p class="small"><code>{escape(finding.rule)}</code></p>'
+    yield f'<p class="small"><code>{escape(finding.reference)}</code></p>'
     yield "</li>"
 
 
@@ -135,5 +135,5 @@ def _left_out(judged: Verdict) -> Iterator[str]:
     yield "<h3>Left out</h3>"
     yield "<ul>"
     for one in judged.left_out:
-        yield f"<li><code>{escape(one.code)}</code>: {escape(one.reason)} (findings: {len(one.findings)})</li>"
+        yield f"<li><code>{escape(one.reference)}</code>: {escape(one.reason)} (findings: {len(one.findings)})</li>"
     yield "</ul>"

@@ -102,4 +102,17 @@ def _not_facts(one: Input) -> Iterator[Finding]:
 
 def _finding(rule: Rule, level: Any, path: str, message: str, source: str) -> Finding:
     page = rule.page
-    return Finding(rule.code, rule.name, rule.severity, level, path, message, page.fix, page.why, source, None, None)
+    return Finding(
+        rule.code,
+        rule.name,
+        rule.severity,
+        level,
+        path,
+        message,
+        page.fix,
+        page.why,
+        source,
+        None,
+        None,
+        part=rule.part,
+    )

@@ -173,7 +173,7 @@ def _finding(finding: Finding, fresh: Fresh) -> Iterator[Line]:
         yield from ((line, "") for line in wrap(f"Found: {one_line(finding.value)}", "      "))
     for text, tone in explained(finding, fresh):
         yield from ((line, tone) for line in wrap(text, "      "))
-    yield f"      [{finding.rule}] {finding.path}", "dim"
+    yield f"      [{finding.reference}] {finding.path}", "dim"
 
 
 def explained(finding: Finding, fresh: Fresh) -> Iterator[Line]:
@@ -190,7 +190,7 @@ def _left_out(judged: Verdict) -> Iterator[Line]:
         yield "Left out", "bold underline"
     for one in judged.left_out:
         count = len(one.findings)
-        for line in wrap(f"[{one.code}] {count} finding{'' if count == 1 else 's'}: {one_line(one.reason)}", "  "):
+        for line in wrap(f"[{one.reference}] {count} finding{'' if count == 1 else 's'}: {one_line(one.reason)}", "  "):
             yield line, "dim"
 
 

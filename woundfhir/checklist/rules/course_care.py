@@ -58,7 +58,7 @@ def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
         return
     last, today = changes[-1], wound.record.today
     due = dates.day(last.answer("plan.next_change"))
-    # A plan that lies behind its own visit is a slip of the pen (SN15).
+    # A plan that lies behind its own visit is a slip of the pen (SE15).
     planned = due is not None and last.day is not None and due >= last.day
     over = (today - due).days if planned and due is not None and today is not None else 0
     if over > grace and last.holds("open wound") and not _handed_over(wound) and not acted(last):

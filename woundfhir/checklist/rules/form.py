@@ -17,7 +17,7 @@ from woundfhir.chart.views import RecordView
 from woundfhir.record import dates, quantity
 from woundfhir.record.shapes import shape_of
 
-#: Words that fill a field and say nothing; how to say it right stands in SN16.
+#: Words that fill a field and say nothing; how to say it right stands in SE16.
 PLACEHOLDERS = frozenset(
     (
         "n/a",

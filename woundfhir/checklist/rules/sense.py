@@ -24,7 +24,7 @@ _CHOICES = (
 _CLASSIFIED = {"pressure_injury_stage": "pressure injury", "skin_tear_type": "skin tear", "burn_depth": "burn"}
 
 
-@rule("SN01", "shares-add-up", severity="sense", scope="entry", group="sense")
+@rule("SE01", "shares-add-up", severity="sense", scope="entry", group="sense")
 def shares_add_up(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     value = entry.answer("assessment.tissue")
     if type(value) is not dict or "absent" in value:
@@ -39,7 +39,7 @@ def shares_add_up(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         yield Problem(entry.path("assessment.tissue"), value=f"{total:f} %")
 
 
-@rule("SN02", "depth-without-size", severity="sense", scope="entry", group="sense")
+@rule("SE02", "depth-without-size", severity="sense", scope="entry", group="sense")
 def depth_without_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if sized(entry) or entry.absent("assessment.length") or entry.absent("assessment.width"):
         return
@@ -61,7 +61,7 @@ def depth_without_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(entry.path("assessment"), "hollow")
 
 
-@rule("SN03", "stage-on-another-wound", severity="sense", scope="entry", group="sense")
+@rule("SE03", "stage-on-another-wound", severity="sense", scope="entry", group="sense")
 def stage_on_another_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if not entry.has("wound.kind") or not entry.wound.tags("wound.kind"):
         return
@@ -74,7 +74,7 @@ def stage_on_another_wound(entry: EntryView, policy: Policy) -> Iterator[Problem
             yield Problem(entry.path(f"assessment.{key}"), what=[key])
 
 
-@rule("SN04", "exudate-type-without-exudate", severity="sense", scope="entry", group="sense")
+@rule("SE04", "exudate-type-without-exudate", severity="sense", scope="entry", group="sense")
 def exudate_type_without_exudate(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if not entry.none("assessment.exudate_amount"):
         return
@@ -88,7 +88,7 @@ def exudate_type_without_exudate(entry: EntryView, policy: Policy) -> Iterator[P
         yield Problem(entry.path("assessment.exudate_amount"), "soaked")
 
 
-@rule("SN21", "none-beside-others", severity="sense", scope="entry", group="sense")
+@rule("SE21", "none-beside-others", severity="sense", scope="entry", group="sense")
 def none_beside_others(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for path in _CHOICES:
         words = set(entry.words(path))
@@ -99,33 +99,33 @@ def none_beside_others(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(entry.path(path), field=entry.find(path)[0].label, clean=clean)
 
 
-@rule("SN22", "moisture-and-exudate-differ", severity="sense", scope="entry", group="sense")
+@rule("SE22", "moisture-and-exudate-differ", severity="sense", scope="entry", group="sense")
 def moisture_and_exudate_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     level, bed = exudate_level(entry), entry.tags("assessment.bed_moisture")
     if level is not None and (("dry" in bed and level >= 3) or ("wet" in bed and level == 0)):
         yield Problem(entry.path("assessment.bed_moisture"))
 
 
-@rule("SN23", "edge-and-undermining-differ", severity="sense", scope="entry", group="sense")
+@rule("SE23", "edge-and-undermining-differ", severity="sense", scope="entry", group="sense")
 def edge_and_undermining_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if "undermined" in entry.words("assessment.edge") and entry.none("assessment.undermining"):
         yield Problem(entry.path("assessment.edge"))
 
 
-@rule("SN24", "signs-not-looked-for", severity="sense", scope="entry", group="sense")
+@rule("SE24", "signs-not-looked-for", severity="sense", scope="entry", group="sense")
 def signs_not_looked_for(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if entry.flag("assessment.infection_checked") is False and entry.words("assessment.infection_signs"):
         yield Problem(entry.path("assessment.infection_checked"))
 
 
-@rule("SN25", "two-scores-for-one-pain", severity="sense", scope="entry", group="sense")
+@rule("SE25", "two-scores-for-one-pain", severity="sense", scope="entry", group="sense")
 def two_scores_for_one_pain(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     one, other = entry.number("assessment.pain_at_change"), entry.number("care.response.pain_during")
     if one is not None and other is not None and one != other:
         yield Problem(entry.path("assessment.pain_at_change"))
 
 
-@rule("SN26", "size-contradicts-itself", severity="sense", scope="entry", group="sense")
+@rule("SE26", "size-contradicts-itself", severity="sense", scope="entry", group="sense")
 def size_contradicts_itself(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     length, width = entry.measure("assessment.length", "cm"), entry.measure("assessment.width", "cm")
     sides = area_of_sides(entry)
@@ -138,14 +138,14 @@ def size_contradicts_itself(entry: EntryView, policy: Policy) -> Iterator[Proble
         yield Problem(entry.path("assessment.width"), "width")
 
 
-@rule("SN27", "risk-total-outside-its-scale", severity="sense", scope="visit", group="sense")
+@rule("SE27", "risk-total-outside-its-scale", severity="sense", scope="visit", group="sense")
 def risk_total_outside_its_scale(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     limits, total = RISK_TOTALS.get(visit.word("client.risk_tool") or ""), visit.number("client.risk_score")
     if limits is not None and total is not None and not limits[0] <= total <= limits[1]:
         yield Problem(visit.path("client.risk_score"), low=limits[0], high=limits[1])
 
 
-@rule("SN28", "push-total-and-parts-differ", severity="sense", scope="entry", group="sense")
+@rule("SE28", "push-total-and-parts-differ", severity="sense", scope="entry", group="sense")
 def push_total_and_parts_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     written, counted = entry.number("assessment.push_total"), push_from_parts(entry)
     if written is not None and counted is not None and written != counted:

@@ -17,13 +17,13 @@ from woundfhir.texts import AsWritten
 _SPOKEN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F", "[in_i]": "in", "[psi]": "psi"}
 
 
-@rule("SN05", "clock-position", severity="sense", scope="record", group="sense")
+@rule("SE05", "clock-position", severity="sense", scope="record", group="sense")
 def clock_position(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "clock"):
         yield Problem(one.path, field=one.label, value=one.value)
 
 
-@rule("SN08", "number-without-unit", severity="sense", scope="record", group="sense")
+@rule("SE08", "number-without-unit", severity="sense", scope="record", group="sense")
 def number_without_unit(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "bare"):
         wanted = shape_of(one.concept).unit(one.concept) if one.concept is not None else None
@@ -31,7 +31,7 @@ def number_without_unit(record: RecordView, policy: Policy) -> Iterator[Problem]
         yield Problem(one.path, "bare", field=one.label, unit=unit, value=one.value)
 
 
-@rule("SN09", "unit-does-not-fit", severity="sense", scope="record", group="sense")
+@rule("SE09", "unit-does-not-fit", severity="sense", scope="record", group="sense")
 def unit_does_not_fit(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "unit"):
         units = shape_of(one.concept).units(one.concept) if one.concept is not None else ()
@@ -39,20 +39,20 @@ def unit_does_not_fit(record: RecordView, policy: Policy) -> Iterator[Problem]:
         yield Problem(one.path, "unit", field=one.label, units=fitting, value=one.value)
 
 
-@rule("SN10", "number-not-readable", severity="sense", scope="record", group="sense")
+@rule("SE10", "number-not-readable", severity="sense", scope="record", group="sense")
 def number_not_readable(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "number"):
         key = "comma" if decimal_comma(one.value) else "words"
         yield Problem(one.path, key, field=one.label, value=one.value)
 
 
-@rule("SN11", "date-not-readable", severity="sense", scope="record", group="sense")
+@rule("SE11", "date-not-readable", severity="sense", scope="record", group="sense")
 def date_not_readable(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "date"):
         yield Problem(one.path, field=one.label, value=one.value)
 
 
-@rule("SN12", "time-without-offset", severity="sense", scope="record", group="sense")
+@rule("SE12", "time-without-offset", severity="sense", scope="record", group="sense")
 def time_without_offset(record: RecordView, policy: Policy) -> Iterator[Problem]:
     found = odd(record, "offset")
     # One missing zone is one cause, however many times it shows.
@@ -61,7 +61,7 @@ def time_without_offset(record: RecordView, policy: Policy) -> Iterator[Problem]
         yield Problem(found[0].path, key, field=found[0].label, more=len(found) - 1)
 
 
-@rule("SN16", "placeholder", severity="sense", scope="record", group="sense")
+@rule("SE16", "placeholder", severity="sense", scope="record", group="sense")
 def placeholder(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "placeholder"):
         yield Problem(one.path, "placeholder", field=one.label, value=one.value)
@@ -71,7 +71,7 @@ def placeholder(record: RecordView, policy: Policy) -> Iterator[Problem]:
         yield Problem(one.path, "zero", field=one.label, value=one.value)
 
 
-@rule("SN17", "key-not-understood", severity="sense", scope="record", group="sense")
+@rule("SE17", "key-not-understood", severity="sense", scope="record", group="sense")
 def key_not_understood(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for index, one in enumerate(record.data.get("extra", ())):
         if one.get("from") == "record" and one.get("why") == UNKNOWN:
@@ -83,7 +83,7 @@ def key_not_understood(record: RecordView, policy: Policy) -> Iterator[Problem]:
             )
 
 
-@rule("SN18", "number-out-of-range", severity="sense", scope="record", group="sense")
+@rule("SE18", "number-out-of-range", severity="sense", scope="record", group="sense")
 def number_out_of_range(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "range"):
         low, high = shape_of(one.concept).limits(one.concept) if one.concept is not None else (None, None)
@@ -91,7 +91,7 @@ def number_out_of_range(record: RecordView, policy: Policy) -> Iterator[Problem]
         yield Problem(one.path, key, field=one.label, low=str(low or 0), high=str(high), value=one.value)
 
 
-@rule("SN19", "answer-of-another-kind", severity="sense", scope="record", group="sense")
+@rule("SE19", "answer-of-another-kind", severity="sense", scope="record", group="sense")
 def answer_of_another_kind(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "whole"):
         yield Problem(one.path, "whole", field=one.label, value=one.value)

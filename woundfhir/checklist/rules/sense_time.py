@@ -10,7 +10,7 @@ from woundfhir.checklist.rule import Problem, rule
 from woundfhir.record import dates
 
 
-@rule("SN06", "care-outside-the-wounds-life", severity="sense", scope="entry", group="sense")
+@rule("SE06", "care-outside-the-wounds-life", severity="sense", scope="entry", group="sense")
 def care_outside_the_wounds_life(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     onset, closed = entry.answer("wound.onset"), entry.answer("wound.closed")
     if dates.earlier(entry.visit.at, onset):
@@ -20,13 +20,13 @@ def care_outside_the_wounds_life(entry: EntryView, policy: Policy) -> Iterator[P
         yield Problem(entry.path("care"), "after")
 
 
-@rule("SN07", "written-before-the-visit", severity="sense", scope="visit", group="sense")
+@rule("SE07", "written-before-the-visit", severity="sense", scope="visit", group="sense")
 def written_before_the_visit(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     if dates.earlier(visit.written_at, visit.at):
         yield Problem(visit.path("written"))
 
 
-@rule("SN13", "born-after-the-visit", severity="sense", scope="visit", group="sense")
+@rule("SE13", "born-after-the-visit", severity="sense", scope="visit", group="sense")
 def born_after_the_visit(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     last = visit.written_at or visit.at
     if dates.earlier(last, visit.patient.given("born")):
@@ -42,7 +42,7 @@ def born_after_the_visit(visit: VisitView, policy: Policy) -> Iterator[Problem]:
                 yield Problem(entry.path(f"photos[{index}].taken"), "photo")
 
 
-@rule("SN14", "supply-out-of-date", severity="caution", scope="entry", group="sense")
+@rule("SE14", "supply-out-of-date", severity="caution", scope="entry", group="sense")
 def supply_out_of_date(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for index, one in enumerate(entry.data.get("supplies", ())):
         expires = one.get("expires")
@@ -51,7 +51,7 @@ def supply_out_of_date(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(entry.path(f"supplies[{index}].expires"))
 
 
-@rule("SN15", "plan-lies-behind", severity="sense", scope="entry", group="sense")
+@rule("SE15", "plan-lies-behind", severity="sense", scope="entry", group="sense")
 def plan_lies_behind(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     at = entry.visit.at
     for key in ("next_change", "next_full_assessment"):
@@ -64,7 +64,7 @@ def plan_lies_behind(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(entry.path(f"plan.{key}"), what=[key])
 
 
-@rule("SN20", "closed-and-open", severity="sense", scope="wound", group="sense")
+@rule("SE20", "closed-and-open", severity="sense", scope="wound", group="sense")
 def closed_and_open(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     if wound.status == "open" and wound.has("wound.closed"):
         yield Problem(wound.path("closed"), "dated")
