@@ -198,8 +198,7 @@ class Reading:
         for resource in placing:
             place = self.source.place(resource)
             if place is not None:
-                client = place.count("/") == 1 and self._about_client(resource)
-                spots[id(resource)] = self.belonging.spot(resource, True, client)
+                spots[id(resource)] = self.belonging.spot(resource, True, self._about_client(resource))
             elif exclusive(self.source, resource) and "negated" not in self.source.states(resource):
                 spots[id(resource)] = self.belonging.spot(resource, True, False)
             else:
