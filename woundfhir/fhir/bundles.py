@@ -42,14 +42,14 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resourc
     Parameters
     ----------
     resources
-        In the order of the entries, each with an id.
+        In the order of the entries; one without an id gets one.
     kind
         ``document``, ``collection``, or ``transaction`` with a conditional create for each.
     at
         The instant that the Bundle carries, or None.
     """
-    listed = list(resources)
-    urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed if "id" in r}
+    listed = [named(resource) for resource in resources]
+    urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
     made: Resource = {"resourceType": "Bundle", "id": "", "meta": terms().meta(f"bundle-{kind}")}
     if kind != "transaction":
         made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
@@ -61,6 +61,19 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resourc
     if "identifier" in made:
         made["identifier"]["value"] = f"urn:uuid:{name}"
     return made
+
+
+def named(resource: Resource) -> Resource:
+    """Give what came without an id one that follows from what it says: in a Bundle everything is named.
+
+    Examples
+    --------
+    >>> named({"resourceType": "Patient", "id": "p"})["id"]
+    'p'
+    """
+    if "id" in resource:
+        return resource
+    return {"resourceType": resource.get("resourceType"), "id": uuid5(NAMESPACE.bytes, as_json(resource)), **resource}
 
 
 def full_url(resource: Resource) -> str:

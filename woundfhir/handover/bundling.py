@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from woundfhir.errors import InputError
 from woundfhir.fhir import build
-from woundfhir.fhir.bundles import bundled, collection
+from woundfhir.fhir.bundles import bundled, collection, named
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.read_context import rename
 from woundfhir.handover.document.build import composition
@@ -50,13 +50,15 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
         return collection(history, at)
     time = at or history.newest_instant
     resources, names = written(history)
+    resources = [named(resource) for resource in resources]
     if kind == "document":
         if time is None:
             expected = "at least one visit with date, clock time and offset"
             raise InputError("the record", expected, "Write the visit's 'at', or give --at")
         _, out = build(history)
         resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
-        resources = [composition(history, resources, out, time, **options), *_reachable(resources)]
+        head = composition(history, resources, out, time, **options)
+        resources = [rename(head, names) if names else head, *_reachable(resources)]
     return bundled(resources, kind, time)
 
 
