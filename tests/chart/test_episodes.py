@@ -8,6 +8,7 @@ import pytest
 
 from tests.checklist.samples import entry, record, visit
 from woundfhir.chart import open_record
+from woundfhir.checklist.rules.helpers import measured
 from woundfhir.measures.course import course
 from woundfhir.record import History
 
@@ -102,3 +103,31 @@ def test_what_a_finished_note_replaces_does_not_count(
         for name in order
     ]
     assert sorted(one.id for one in open_record(record(*notes)).counted) == expected
+
+
+def test_a_note_is_compared_with_its_own_episode_alone() -> None:
+    first, second, closing, again, after = open_record(seen(SIZE, SIZE, RESOLVED, SIZE, SIZE)).wounds[0].entries
+    assert [one.episode_start for one in (first, second, closing, again, after)] == [0, 0, 0, 3, 3]
+    assert second.comparable(measured) is first and again.comparable(measured) is None
+    assert after.comparable(measured) is again and after.in_episode(measured) is again
+    assert again.in_episode(measured) is None and again.latest(measured) is second
+    assert [one.visit.id for one in after.earlier()] == ["V3"] and again.earlier() == []
+
+
+def test_a_draft_that_finds_the_wound_open_again_begins_an_episode_of_its_own() -> None:
+    """A draft is not among the entries that count, but it is judged, and is not compared across a closure either."""
+    history = seen(SIZE, RESOLVED, SIZE)
+    history.data["visits"][2]["status"] = "draft"
+    draft = open_record(history).wounds[0].judged[2]
+    assert draft.draft and draft.episode_start == 2 and draft.comparable(measured) is None
+    history.data["visits"][2]["wounds"][0]["assessment"] = {"pain_at_rest": "0"}
+    assert open_record(history).wounds[0].judged[2].episode_start == 0
+
+
+def test_an_order_that_is_not_certain_is_not_compared() -> None:
+    history = seen(SIZE, SIZE, SIZE)
+    history.data["visits"][1]["at"] = "2026-03-02"  # the whole day of the third note
+    history.data["visits"][2]["at"] = "2026-03-02T10:00:00-05:00"
+    first, vague, last = open_record(history).wounds[0].entries
+    assert last.in_episode(measured) is vague and last.comparable(measured) is first
+    assert [one.visit.id for one in last.earlier()] == [first.visit.id]

@@ -9,6 +9,7 @@ Nothing is compared across a closure.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 #: Sizes; one above zero is that of an open wound.
@@ -39,13 +40,15 @@ def says_open(entry: Any) -> bool:
     return any(entry.has(path) for path in _OPEN)
 
 
-def episodes(wound: Any) -> list[list[Any]]:
+def episodes(wound: Any, entries: Sequence[Any] | None = None) -> list[list[Any]]:
     """Return a wound's entries that count, oldest first, by episode.
 
     Parameters
     ----------
     wound
         A ``WoundView``; ask it (``WoundView.episodes``), it keeps the answer.
+    entries
+        Other entries of the wound in time order, where a draft is to be placed among those that count.
 
     Examples
     --------
@@ -61,7 +64,7 @@ def episodes(wound: Any) -> list[list[Any]]:
     out: list[list[Any]] = []
     day = wound.record.clock.when(wound.data.get("closed"))
     closed, was_open, ahead = False, False, True
-    for entry in wound.entries:
+    for entry in wound.entries if entries is None else entries:
         passed = ahead and day.before(entry.visit.when)
         if not out or ((closed or passed) and says_open(entry)):
             out.append([])

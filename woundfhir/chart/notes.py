@@ -316,6 +316,38 @@ class EntryView(Conditional):
         """The wound's newest earlier entry that counts."""
         return self.wound.entries[self.nth - 1] if self.nth else None
 
+    @cached_property
+    def episode_start(self) -> int:
+        """The place in the wound's ``entries`` where the episode of this entry begins; nothing before is compared."""
+        if self.visit.counts:
+            starts = (episode[0].nth for episode in reversed(self.wound.episodes))
+            return next(start for start in starts if start <= self.nth)
+        newest: list[EntryView] = episodes(self.wound, [*self.wound.entries[: self.nth], self])[-1]
+        return newest[0].nth
+
+    def comparable(self, test: Callable[[EntryView], object]) -> EntryView | None:
+        """Return the newest entry of this episode that is certainly earlier and passes a test, or None.
+
+        Parameters
+        ----------
+        test
+            A function of a module, as for ``latest``.
+        """
+        found = self.latest(test)
+        while found is not None and found.nth >= self.episode_start and not found.before(self):
+            found = found.latest(test)
+        return None if found is None or found.nth < self.episode_start else found
+
+    def in_episode(self, test: Callable[[EntryView], object]) -> EntryView | None:
+        """Return the newest earlier entry of this episode that counts and passes a test (see ``latest``)."""
+        found = self.latest(test)
+        return None if found is None or found.nth < self.episode_start else found
+
+    def earlier(self) -> list[EntryView]:
+        """Return the entries of this episode that are certainly earlier, newest first."""
+        entries = self.wound.entries[self.episode_start : self.nth]
+        return [entry for entry in reversed(entries) if entry.before(self)]
+
     def backwards(self) -> Iterator[EntryView]:
         """Yield the wound's earlier entries that count, newest first, as far as somebody asks."""
         entries = self.wound.entries

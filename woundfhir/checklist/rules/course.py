@@ -17,39 +17,45 @@ _WAY = ("assessment.measure_method", "assessment.measure_axis")
 
 
 def _same_way(one: EntryView, other: EntryView) -> bool:
-    """Whether two measurements may be compared: neither method nor axes are said to differ."""
+    """Whether two measurements may be compared: no method or axis is written that differs."""
     pairs = [(one.word(path), other.word(path)) for path in _WAY]
     return all(first is None or second is None or first == second for first, second in pairs)
 
 
 def _measured_before(entry: EntryView) -> EntryView | None:
-    return entry.latest(measured)
+    return entry.comparable(measured)
 
 
 @rule("CO01", "measured-weekly", severity="required", scope="wound", group="course")
 def measured_weekly(wound: WoundView, policy: Policy) -> Iterator[Problem]:
-    limit, told = policy.days("full_assessment.days"), False
+    limit, source = policy.days("full_assessment.days"), policy.source("full_assessment.days")
+    for episode in wound.episodes:
+        for entry in _overdue(episode, limit):
+            yield Problem(entry.path("assessment.length"), limit=limit, source=source)
+
+
+def _overdue(episode: list[EntryView], limit: int) -> Iterator[EntryView]:
+    """Yield, for each gap between two measurements that is longer than the limit, the first entry beyond it."""
     # A wound that was never measured is counted from the first note on it.
-    last = wound.entries[0] if wound.entries else None
-    for entry in wound.entries:
+    last, found = episode[0], False
+    for entry in episode:
         if sized(entry) or entry.absent("assessment.length"):
-            last, told = entry, False
-        elif last is not None and not told and entry.holds("open wound", "assessed"):
+            last, found = entry, False
+        elif not found and entry.holds("open wound", "assessed"):
             days = gap_days(last, entry)
             # A full assessment without a size is the catalogue's own finding.
             if days is not None and days > limit and not entry.holds("full assessment"):
-                told = True
-                yield Problem(
-                    entry.path("assessment.length"), limit=limit, source=policy.source("full_assessment.days")
-                )
+                found = True
+                yield entry
 
 
 @rule("CO02", "stage-lowered", severity="caution", scope="entry", group="course", when=("pressure injury",))
 def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     now = staged(entry)
-    last = entry.latest(staged)
+    last = entry.comparable(staged)
     before = None if last is None else staged(last)
-    if before is None:
+    # The stage of the wound itself is that of its first episode.
+    if before is None and entry.episode_start == 0:
         known = [int(tag[6:]) for tag in entry.tags("wound.stage") if tag.startswith("stage:")]
         before = known[0] if known else None
     if now is not None and before is not None and now < before:
@@ -87,7 +93,7 @@ def _stands_still(entry: EntryView, policy: Policy) -> bool:
     old = next(
         (
             one
-            for one in entry.backwards()
+            for one in entry.earlier()
             if area(one) is not None and (gap_days(one, entry) or 0) >= days and _same_way(one, entry)
         ),
         None,
@@ -161,10 +167,10 @@ def _measured_on_a_day(entry: EntryView) -> bool:
 def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
     """Return by how much the area fell, in per cent, at the first measurement four weeks after the first; else None."""
     due, now = int(policy.number("course.weeks") * 7), area(entry)
-    first = next((one for one in entry.wound.entries[: entry.nth] if _measured_on_a_day(one)), None)
+    first = next((one for one in reversed(entry.earlier()) if _measured_on_a_day(one)), None)
     if now is None or first is None or not _same_way(first, entry):
         return None
-    last = entry.latest(_measured_on_a_day)
+    last = entry.comparable(_measured_on_a_day)
     if (gap_days(first, entry) or 0) < due or last is None or (gap_days(first, last) or 0) >= due:
         return None
     try:
@@ -178,8 +184,8 @@ def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = _measured_before(entry) if area(entry) is not None else None
     if last is None or not _same_way(last, entry) or not _grown(last, entry) or acted(entry):
         return
-    said = entry.has("assessment.healing_trend") or any(one.has("care.debridement") for one in (last, entry))
-    if said or "deep:Si" in entry.tags("assessment.infection_signs") or entry.data.get("note"):
+    explained = entry.has("assessment.healing_trend") or any(one.has("care.debridement") for one in (last, entry))
+    if explained or "deep:Si" in entry.tags("assessment.infection_signs") or entry.data.get("note"):
         return
     # One cause, one finding: no progress at two or four weeks says more.
     if not _stands_still(entry, policy) and not _late(entry, policy):
@@ -209,8 +215,10 @@ def _grown(last: EntryView, now: EntryView) -> bool:
 @rule("CO13", "stage-2-open-long", severity="caution", scope="wound", group="course", when=("pressure injury",))
 def stage_2_open_long(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     newest = wound.newest
-    first = next((one for one in wound.entries if staged(one) == 2), None)
-    if newest is None or first is None or staged(newest) != 2 or not newest.holds("open wound") or acted(newest):
+    if newest is None:
+        return
+    first = next((one for one in reversed(newest.earlier()) if staged(one) == 2), None)
+    if first is None or staged(newest) != 2 or not newest.holds("open wound") or acted(newest):
         return
     days, limit = gap_days(first, newest), policy.days("pressure_injury.stage_2_days")
     if days is not None and days > limit and not _stands_still(newest, policy):

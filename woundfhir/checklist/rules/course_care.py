@@ -35,7 +35,7 @@ _OTHERS = (
 @rule("CO04", "closed-with-packing-in", severity="caution", scope="wound", group="course")
 def closed_with_packing_in(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     newest = wound.newest
-    if newest is None or not (wound.status == "closed" or newest.word("assessment.healing_trend") == "resolved"):
+    if newest is None or not (wound.closed or newest.word("assessment.healing_trend") == "resolved"):
         return
     last = next((one for one in reversed(wound.entries) if filled(one)), None)
     if last is None:
@@ -53,8 +53,8 @@ def closed_with_packing_in(wound: WoundView, policy: Policy) -> Iterator[Problem
 @rule("CO05", "change-overdue", severity="caution", scope="wound", group="course")
 def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     grace = policy.days("plan.grace_days")
-    changes = [one for one in wound.entries if one.holds("dressing change") and one.day is not None]
-    if not changes or wound.status == "closed" or stopped(wound, policy):
+    changes = [one for one in wound.episode if one.holds("dressing change") and one.day is not None]
+    if not changes or wound.closed or stopped(wound, policy):
         return
     last, today = changes[-1], wound.record.today
     due = dates.day(last.answer("plan.next_change"))
@@ -81,7 +81,7 @@ def _late(before: EntryView, now: EntryView, grace: int) -> bool:
 def stopped(wound: WoundView, policy: Policy) -> bool:
     """Whether nothing was written on an open wound for longer than the policy gives, while the record goes on."""
     newest, today = wound.newest, wound.record.today
-    if newest is None or newest.day is None or today is None or wound.status == "closed" or not newest.visit.counts:
+    if newest is None or newest.day is None or today is None or wound.closed or not newest.visit.counts:
         return False
     silent = (today - newest.day).days > policy.days("course.silent_days")
     return silent and not _handed_over(wound) and newest.word("assessment.healing_trend") != "resolved"

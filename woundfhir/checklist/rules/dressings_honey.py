@@ -62,7 +62,7 @@ def honey_and_blood_glucose(entry: EntryView, policy: Policy) -> Iterator[Proble
     if not laid(entry, "honey") or not diabetic(entry):
         return
     # Once planned it holds for the notes that follow.
-    if not _glucose_charted(entry) and entry.latest(_glucose_charted) is None:
+    if not _glucose_charted(entry) and entry.in_episode(_glucose_charted) is None:
         yield Problem(entry.path("plan.glucose_plan"))
 
 

@@ -51,7 +51,7 @@ def _asked_under_honey(entry: EntryView) -> bool:
 
 def honey_asked_about(entry: EntryView) -> bool:
     """Whether this note, or an earlier one with honey on the wound, says that somebody was asked or told."""
-    return _asked_under_honey(entry) or entry.latest(_asked_under_honey) is not None
+    return _asked_under_honey(entry) or entry.in_episode(_asked_under_honey) is not None
 
 
 def _lies(entry: EntryView) -> Iterator[tuple[Item, str]]:
@@ -108,15 +108,15 @@ def sized(entry: EntryView) -> bool:
 
 
 def since(entry: EntryView) -> Iterator[EntryView]:
-    """Yield this entry and the earlier ones that count, newest first."""
+    """Yield this entry and the earlier ones of its episode that count, newest first."""
     yield entry
-    yield from entry.backwards()
+    yield from reversed(entry.wound.entries[entry.episode_start : entry.nth])
 
 
 def newest_area(entry: EntryView) -> Decimal | None:
     """Return the area of this or of the newest earlier measurement."""
     here = area(entry)
-    last = entry.latest(measured) if here is None else None
+    last = entry.in_episode(measured) if here is None else None
     return here if last is None else area(last)
 
 

@@ -129,10 +129,10 @@ def present_on_admission_after_rise(entry: EntryView, policy: Policy) -> Iterato
     stage = staged(entry)
     if stage is None or entry.wound.flag("wound.present_on_admission") is not True:
         return
-    last = entry.latest(staged)
+    last = entry.comparable(staged)
     if last is None or stage <= (staged(last) or 0):
         return
-    before = [found for one in entry.backwards() if (found := staged(one)) is not None]
+    before = [found for one in entry.earlier() if (found := staged(one)) is not None]
     # Asked once, at the note in which it rose.
     if stage > max(before) and not entry.has("plan.reassessment"):
         yield Problem(entry.path(_STAGE))

@@ -46,7 +46,7 @@ def depth_without_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     depth = entry.measure("assessment.depth", "cm")
     deep = depth is not None and depth > 0
     # Between two full assessments undermining and tunnels may be looked at alone.
-    last = entry.latest(sized)
+    last = entry.in_episode(sized)
     lately = last is not None and (gap_days(last, entry) or 0) <= policy.days("full_assessment.days")
     hollow = (entry.has("assessment.undermining") or entry.has("assessment.tunnels")) and not lately
     # At a full assessment of an open wound the catalogue's own rules ask for length and width.

@@ -51,7 +51,7 @@ def arrow_for_removal(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 @rule("BU01", "burn-for-a-burn-service", severity="caution", scope="entry", group="burn", when=("burn",))
 def burn_for_a_burn_service(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if acted(entry) or entry.latest(acted) is not None:
+    if acted(entry) or entry.in_episode(acted) is not None:
         return
     if "full thickness" in entry.tags("assessment.burn_depth"):
         key = "full_thickness_honey" if laid(entry, "honey") else "full_thickness"
