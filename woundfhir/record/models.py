@@ -24,23 +24,26 @@ from pydantic import AliasChoices, Field
 from woundfhir.record.typed import ClockText, CountText, DateText, QuantityText, RecordModel, Text
 
 __all__ = [
-    "Absent", "AbsentReasonWords", "AcquiredInWords", "Allergy", "AllergyStatusWords", "Assessment",
-    "AssessmentLimbPressure", "AssessmentTissueShares", "AssessmentTunnels", "AssessmentUndermining", "Author",
-    "BedColourWords", "BedMoistureWords", "BleedingWords", "BodySiteWords", "BurnDepthWords",
-    "BurnSurfaceMethodWords", "Care", "CareCleansing", "CareCompression", "CareDebridement", "CarePacking",
-    "CarePeriwoundProtection", "CarePhotography", "CarePrimaryDressing", "CareRemoved", "CareResponse",
-    "CareSecondaryDressing", "CareSecurement", "CareSwab", "CleansingMethodWords", "Client", "ClockText",
-    "CompressionStretchWords", "CompressionSystemWords", "Contact", "CountText", "DateText", "DebridementKindWords",
-    "DepthWordsWords", "DressingWords", "EdgeColourWords", "EdgeWords", "Entry", "ExposedWords", "Extra",
-    "ExudateAmountWords", "ExudateColourWords", "ExudateScaleWords", "ExudateTypeWords", "FootClassificationWords",
-    "HealabilityWords", "HealingTrendWords", "Identifier", "InfectionSignsWords", "LimbSignsWords",
-    "MeasureAxisWords", "MeasureMethodWords", "Name", "NoneKnown", "OdourWords", "PackingMaterialWords",
-    "PainNatureWords", "Patient", "PatientSexWords", "PeriwoundWords", "Photo", "Plan", "PressureStageWords",
-    "PulsesWords", "PurposeWords", "QuantityText", "Record", "RecordModel", "RedFlagsWords",
-    "RemovedConditionWords", "RiskToolWords", "SecurementWords", "SensationWords", "SettingWords", "ShapeWords",
-    "SideWords", "SkinProductWords", "SkinTearTypeWords", "SolutionWords", "StingingWords", "Supply",
-    "SupplyItemWords", "SystemicSignsWords", "TemperatureOfSolutionWords", "Text", "TissueWords", "ToleratedWords",
-    "Visit", "VisitStatusWord", "WaveformWords", "Wound", "WoundKindWords", "WoundStatusWord", "YesOrNo",
+    "Absent", "AbsentReasonWords", "AcquiredInWords", "ActionAboutWords", "Allergy", "AllergyStatusWords",
+    "Assessment", "AssessmentLimbPressure", "AssessmentRemote", "AssessmentTissueShares", "AssessmentTunnels",
+    "AssessmentUndermining", "Author", "BedColourWords", "BedMoistureWords", "BleedingWords", "BodySiteWords",
+    "BurnDepthWords", "BurnSurfaceMethodWords", "Care", "CareCleansing", "CareCompression", "CareDebridement",
+    "CareNegativePressure", "CarePacking", "CarePeriwoundProtection", "CarePhotography", "CarePrimaryDressing",
+    "CareRemoved", "CareResponse", "CareSecondaryDressing", "CareSecurement", "CareSwab", "CleansingMethodWords",
+    "Client", "ClientConsentBy", "ClockText", "CompressionStretchWords", "CompressionSystemWords", "Contact",
+    "ContinenceWords", "CountText", "DateText", "DebridementKindWords", "DecidesWords", "DepthWordsWords",
+    "DressingWords", "EdgeColourWords", "EdgeWords", "Entry", "ExposedWords", "Extra", "ExudateAmountWords",
+    "ExudateColourWords", "ExudateScaleWords", "ExudateTypeWords", "FootClassificationWords", "HealabilityWords",
+    "HealingTrendWords", "Identifier", "InfectionSignsWords", "LimbSignsWords", "MeasureAxisWords",
+    "MeasureMethodWords", "Name", "NoneKnown", "OdourWords", "PackingMaterialWords", "PainNatureWords",
+    "PainScaleWords", "Patient", "PatientSexWords", "PeriwoundWords", "Photo", "Plan", "PlanEscalation",
+    "PlanOrder", "PlanRefusal", "PressureModeWords", "PressureStageWords", "PulsesWords", "PurposeWords",
+    "QuantityText", "Record", "RecordModel", "RedFlagsWords", "RemoteWayWords", "RemovedConditionWords",
+    "RiskToolWords", "SecurementWords", "SensationWords", "SettingWords", "ShapeWords", "SideWords",
+    "SkinProductWords", "SkinTearTypeWords", "SolutionWords", "StingingWords", "Supply", "SupplyItemWords",
+    "SystemicSignsWords", "TechniqueWords", "TemperatureOfSolutionWords", "Text", "TissueWords", "ToldWords",
+    "ToleratedWords", "Visit", "VisitStatusWord", "WaveformWords", "Wound", "WoundKindWords", "WoundStatusWord",
+    "YesOrNo",
 ]
 
 
@@ -215,6 +218,17 @@ DepthWordsWords: TypeAlias = Literal[
     "superficial", "deep", "external", "internal",
 ] | Text
 
+#: How a wound was seen remotely: a listed word, or other words.
+RemoteWayWords: TypeAlias = Literal[
+    "telephone", "video", "picture sent",
+] | Text
+
+#: Pain scale: a listed word, or other words.
+PainScaleWords: TypeAlias = Literal[
+    "0 to 10", "words", "faces", "behaviour, infant or child", "behaviour, newborn", "behaviour, dementia",
+    "visual analogue",
+] | Text
+
 #: State of the dressing taken off: a listed word, or other words.
 RemovedConditionWords: TypeAlias = Literal[
     "intact", "dry and stuck", "saturated", "strike-through", "leaking", "slipped", "soiled", "lightly marked",
@@ -284,6 +298,16 @@ ToleratedWords: TypeAlias = Literal[
     "well", "with difficulty", "stopped early", "refused",
 ] | Text
 
+#: Technique: a listed word, or other words.
+TechniqueWords: TypeAlias = Literal[
+    "clean", "aseptic",
+] | Text
+
+#: Mode of negative pressure: a listed word, or other words.
+PressureModeWords: TypeAlias = Literal[
+    "continuous", "intermittent", "variable", "with instillation",
+] | Text
+
 #: Risk tool: a listed word, or other words.
 RiskToolWords: TypeAlias = Literal[
     "Braden scale", "Norton scale", "Waterlow score", "interRAI pressure ulcer risk scale",
@@ -292,6 +316,18 @@ RiskToolWords: TypeAlias = Literal[
 #: Systemic signs: a listed word, or other words.
 SystemicSignsWords: TypeAlias = Literal[
     "none", "fever", "chills", "fast pulse", "low blood pressure", "new confusion", "unwell",
+] | Text
+
+#: Who decides about care: a listed word, or other words.
+DecidesWords: TypeAlias = Literal[
+    "client", "parent or guardian", "substitute decision maker", "attorney for personal care",
+    "Public Guardian and Trustee", "emergency, nobody could be asked",
+] | Text
+
+#: Continence: a listed word, or other words.
+ContinenceWords: TypeAlias = Literal[
+    "continent", "incontinent of urine", "incontinent of stool", "incontinent of both", "incontinent", "catheter",
+    "ostomy", "wears pads",
 ] | Text
 
 #: Dressing category: a listed word, or other words.
@@ -327,6 +363,20 @@ HealabilityWords: TypeAlias = Literal[
     "healable", "maintenance", "non-healable",
 ] | Text
 
+#: What an action is about: a listed word, or other words.
+ActionAboutWords: TypeAlias = Literal[
+    "infection", "allergy", "compression", "packing", "bleeding", "pain", "larger", "circulation",
+    "exposed structure", "growth", "care stopped or refused", "other",
+] | Text
+
+#: Who was told, by role: a listed word, or other words.
+ToldWords: TypeAlias = Literal[
+    "physician", "nurse practitioner", "surgeon", "wound care nurse", "nurse", "supervisor", "care coordinator",
+    "pharmacist", "dietitian", "occupational therapist", "physiotherapist", "foot care", "vascular service",
+    "emergency department", "ambulance", "infection control", "personal support worker", "client", "family",
+    "substitute decision maker", "nobody",
+] | Text
+
 #: Setting of the visit: a listed word, or other words.
 SettingWords: TypeAlias = Literal[
     "home", "clinic", "hospital", "long-term care", "emergency department", "virtual", "school", "shelter",
@@ -336,7 +386,7 @@ SettingWords: TypeAlias = Literal[
 #: Purpose of the visit: a listed word, or other words.
 PurposeWords: TypeAlias = Literal[
     "first assessment", "full assessment", "dressing change", "transfer", "discharge", "phone call", "advice",
-    "video visit", "supply delivery", "unplanned visit", "urgent visit", "teaching visit",
+    "video visit", "supply delivery", "unplanned visit", "urgent visit", "teaching visit", "not due today",
 ] | Text
 
 #: Kind of wound: a listed word, or other words.
@@ -418,6 +468,29 @@ AssessmentTissueShares: TypeAlias = Annotated[
 
 
 
+class ClientConsentBy(RecordModel):
+    """Consent given by. Who decides about the care of a child, or of an adult who cannot decide?"""
+
+    who: DecidesWords | Absent | None = None
+    """Who. Who decides?"""
+
+    name: Text | Absent | None = None
+    """Name. What is the name of that person?"""
+
+    capable: YesOrNo | Absent | None = None
+    """Client can decide. Can the client decide about this care?"""
+
+    how: Text | Absent | None = None
+    """How. How was it given (spoken, in writing, on the telephone)?"""
+
+    date: DateText | Absent | None = None
+    """Date. On which day?"""
+
+    note: Text | None = None
+    """Note. Anything else about it?"""
+
+
+
 class AssessmentUndermining(RecordModel):
     """Undermining. Is the edge undermined, from which hour to which, how deep?"""
 
@@ -489,6 +562,23 @@ class AssessmentLimbPressure(RecordModel):
 
     by: Text | Absent | None = None
     """Measured by. By whom?"""
+
+    note: Text | None = None
+    """Note. Anything else about it?"""
+
+
+
+class AssessmentRemote(RecordModel):
+    """Seen remotely. At a telephone or video visit: who looked, and how was it measured?"""
+
+    looked: Text | Absent | None = None
+    """Looked. Who looked at the wound?"""
+
+    way: RemoteWayWords | Absent | None = None
+    """Way. By telephone, video or picture?"""
+
+    measured: Text | Absent | None = None
+    """Measured. Who measured it, and how?"""
 
     note: Text | None = None
     """Note. Anything else about it?"""
@@ -667,6 +757,12 @@ class CarePrimaryDressing(RecordModel):
     medical_grade: YesOrNo | Absent | None = None
     """Medical grade, sterile, in date. Is it medical grade, sterile and in date?"""
 
+    wear_time: QuantityText | Absent | None = None
+    """May stay on for. For how long may it stay on? Unit: d, h."""
+
+    covers_wound: YesOrNo | Absent | None = None
+    """Covers the whole wound. Does it cover the whole wound?"""
+
     note: Text | None = None
     """Note. Anything else about it?"""
 
@@ -683,6 +779,9 @@ class CareSecondaryDressing(RecordModel):
 
     pieces: CountText | Absent | None = None
     """Pieces. How many pieces?"""
+
+    wear_time: QuantityText | Absent | None = None
+    """May stay on for. For how long may it stay on? Unit: d, h."""
 
     note: Text | None = None
     """Note. Anything else about it?"""
@@ -816,6 +915,116 @@ class CareResponse(RecordModel):
 
 
 
+class CareNegativePressure(RecordModel):
+    """Negative pressure. Which pressure and mode, does the seal hold, how many pieces of foam out and in?"""
+
+    pressure: QuantityText | Absent | None = None
+    """Pressure. Which pressure? Unit: mm[Hg]."""
+
+    mode: PressureModeWords | Absent | None = None
+    """Mode. Which mode?"""
+
+    filler: PackingMaterialWords | Absent | None = None
+    """Filler. What fills the wound?"""
+
+    foam_out: CountText | Absent | None = None
+    """Pieces out. How many pieces were taken out?"""
+
+    foam_in: CountText | Absent | None = None
+    """Pieces in. How many pieces were put in?"""
+
+    seal: YesOrNo | Absent | None = None
+    """Seal holds. Does the seal hold, without a leak?"""
+
+    canister: QuantityText | Absent | None = None
+    """In the canister. How much is in the canister? Unit: mL, L."""
+
+    canister_changed: YesOrNo | Absent | None = None
+    """Canister changed. Was the canister changed?"""
+
+    alarm_contact: Text | Absent | None = None
+    """Who to call at an alarm. Who is called when it gives an alarm or stops?"""
+
+    note: Text | None = None
+    """Note. Anything else about it?"""
+
+
+
+class PlanEscalation(RecordModel):
+    """Action. What was done or asked about a worry: about what, who was told, when, what was agreed?"""
+
+    done: Text | Absent | None = None
+    """Done or asked. What was done or asked?"""
+
+    about: list[ActionAboutWords] | Absent | None = None
+    """About. What is it about?"""
+
+    told: list[ToldWords] | Absent | None = None
+    """Told. Who was told (the role)?"""
+
+    when: DateText | Absent | None = None
+    """When. When?"""
+
+    agreed: Text | Absent | None = None
+    """Agreed. What was agreed?"""
+
+    note: Text | None = None
+    """Note. Anything else about it?"""
+
+
+
+class PlanRefusal(RecordModel):
+    """Refused. What was refused, why, what was explained, who was told?"""
+
+    what: Text | Absent | None = None
+    """Refused. What was refused?"""
+
+    by: DecidesWords | Absent | None = None
+    """By. Who refused it?"""
+
+    reason: Text | Absent | None = None
+    """Reason. For which reason?"""
+
+    explained: Text | Absent | None = None
+    """Explained. What was explained: what it is for, what may happen without it, what else there is?"""
+
+    understood: YesOrNo | Absent | None = None
+    """Understood. Was it understood?"""
+
+    told: list[ToldWords] | Absent | None = None
+    """Told. Who was told (the role)?"""
+
+    agreed: Text | Absent | None = None
+    """Agreed instead. What was agreed instead?"""
+
+    when: DateText | Absent | None = None
+    """When. When?"""
+
+    note: Text | None = None
+    """Note. Anything else about it?"""
+
+
+
+class PlanOrder(RecordModel):
+    """Order. What was ordered, by whom, until when does it hold?"""
+
+    what: Text | Absent | None = None
+    """Ordered. What was ordered?"""
+
+    prescriber: Text | Absent | None = None
+    """Prescriber. Who ordered it?"""
+
+    date: DateText | Absent | None = None
+    """Date. On which day?"""
+
+    expires: DateText | Absent | None = None
+    """Holds until. Until when does it hold?"""
+
+    note: Text | None = None
+    """Note. Anything else about it?"""
+
+
+
 class Client(RecordModel):
     """Client. What was found about the client as a whole?"""
 
@@ -920,6 +1129,30 @@ class Client(RecordModel):
 
     advance_notice: Text | Absent | None = None
     """Informed in advance. Who was told of the transfer, when?"""
+
+    consent_by: ClientConsentBy | Literal["none"] | Absent | None = None
+    """Consent given by. Who decides about the care of a child, or of an adult who cannot decide?"""
+
+    teach_back: Text | Absent | None = None
+    """Teach-back. Did client or family say or show in their own way what was taught?"""
+
+    continence: list[ContinenceWords] | Absent | None = None
+    """Continence. Is the client continent?"""
+
+    moisture_plan: Text | Absent | None = None
+    """Moisture on the skin. How moist is the skin, and what is done about it?"""
+
+    tetanus: Text | Absent | None = None
+    """Tetanus. When was the last tetanus vaccine, and is one due?"""
+
+    hba1c: QuantityText | Absent | None = None
+    """HbA1c. What was the last HbA1c? Unit: %."""
+
+    hba1c_date: DateText | Absent | None = None
+    """Date of the HbA1c. On which day was it taken?"""
+
+    glucose: QuantityText | Absent | None = None
+    """Blood glucose. What was the blood glucose? Unit: mmol/L."""
 
 
 
@@ -1080,6 +1313,12 @@ class Assessment(RecordModel):
     push_total: CountText | Absent | None = None
     """PUSH total. PUSH 3.0 total, 0 to 17? Code: loinc.org 90981-2."""
 
+    remote: AssessmentRemote | Literal["none"] | Absent | None = None
+    """Seen remotely. At a telephone or video visit: who looked, and how was it measured?"""
+
+    pain_scale: PainScaleWords | Absent | None = None
+    """Pain scale. With which scale was pain asked about or observed?"""
+
 
 
 class Care(RecordModel):
@@ -1123,6 +1362,18 @@ class Care(RecordModel):
 
     response: CareResponse | Literal["none"] | Absent | None = None
     """Response. How did the client bear it?"""
+
+    technique: TechniqueWords | Absent | None = None
+    """Technique. Clean or aseptic technique?"""
+
+    hand_hygiene: YesOrNo | Absent | None = None
+    """Hand hygiene. Were hands cleaned before and after?"""
+
+    waste: Text | Absent | None = None
+    """Sharps and waste. How were sharps and waste disposed of?"""
+
+    negative_pressure: CareNegativePressure | Literal["none"] | Absent | None = None
+    """Negative pressure. Which pressure and mode, does the seal hold, how many pieces of foam out and in?"""
 
 
 
@@ -1179,8 +1430,8 @@ class Plan(RecordModel):
     referral: Text | Absent | None = None
     """Referral. Who was asked, when?"""
 
-    escalation: Text | Absent | None = None
-    """Escalation. Who was called about a worry, when, what was agreed?"""
+    escalation: list[PlanEscalation] | Literal["none"] | Absent | None = None
+    """Action. What was done or asked about a worry: about what, who was told, when, what was agreed?"""
 
     pain_plan: Text | Absent | None = None
     """Pain plan. What is planned against pain?"""
@@ -1193,6 +1444,27 @@ class Plan(RecordModel):
 
     compression_plan: Text | Absent | None = None
     """Compression plan. What is decided about compression, by whom?"""
+
+    refusal: list[PlanRefusal] | Literal["none"] | Absent | None = None
+    """Refused. What was refused, why, what was explained, who was told?"""
+
+    purpose_here: list[PurposeWords] | Absent | None = None
+    """Purpose for this wound. What was the visit for, for this wound?"""
+
+    bleeding_plan: Text | Absent | None = None
+    """Bleeding plan. What is to be done if it bleeds, and what lies ready?"""
+
+    odour_plan: Text | Absent | None = None
+    """Odour plan. What is done against the odour?"""
+
+    dignity_plan: Text | Absent | None = None
+    """Comfort and dignity. What keeps the client comfortable and in company?"""
+
+    order: list[PlanOrder] | Literal["none"] | Absent | None = None
+    """Order. What was ordered, by whom, until when does it hold?"""
+
+    aftercare: Text | Absent | None = None
+    """After-care. How is the closed wound looked after, what is watched for?"""
 
     note: Text | Absent | None = None
     """Note. Anything else?"""

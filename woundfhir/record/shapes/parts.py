@@ -132,8 +132,9 @@ class Group(Shape):
         return (out or None) if concept.many else (out[0] if out else None)
 
     def bare(self, concept: Concept) -> str:
-        """Return the field that one bare word belongs to."""
-        return "note"
+        """Return the field that one bare word belongs to: the main one where it is free words, else the note."""
+        main = concept.fields.get(concept.main or "")
+        return main.key if main is not None and main.shape == "text" else "note"
 
     def whole(self, concept: Concept, items: list[dict[str, Json]]) -> Json:
         """Return the reason that the only item gives for its main field and nothing else: it holds for all of it."""
