@@ -26,13 +26,14 @@ if TYPE_CHECKING:
     from woundfhir.handover.merge import merge
     from woundfhir.handover.receive import receive
     from woundfhir.intake.resources import from_fhir
-    from woundfhir.intake.source import read
+    from woundfhir.intake.source import read, read_many
     from woundfhir.output import write
     from woundfhir.record import History
 
 _HOMES = {
     "History": "woundfhir.record",
     "read": "woundfhir.intake.source",
+    "read_many": "woundfhir.intake.source",
     "write": "woundfhir.output",
     "to_fhir": "woundfhir.fhir",
     "to_models": "woundfhir.fhir",
@@ -59,6 +60,7 @@ __all__ = [
     "from_fhir",
     "merge",
     "read",
+    "read_many",
     "receive",
     "to_fhir",
     "to_models",

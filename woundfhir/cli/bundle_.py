@@ -23,7 +23,7 @@ SIGNED = "fhir-json"
 @click.option(
     "--as", "kind", type=click.Choice(["document", "transaction", "collection"]), default="document", show_default=True
 )
-@click.option("--patient", help="Identifier of the client, where the inputs hold several.")
+@options.patient
 @click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
 @click.option("--since", help="Only visits from this date on.")
 @click.option("--newest", type=click.IntRange(min=1), help="Only the newest N visits.")
@@ -104,17 +104,12 @@ def _write(outputs: dict[Path, bytes], force: bool, kind: str, made: dict[str, J
 
 def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
     from woundfhir.handover.select import gather
+    from woundfhir.intake.choosing import one_client
     from woundfhir.intake.source import read_all
 
-    found = read_all(inputs)
-    if (wanted := chosen["patient"]) is not None:
-        found = [
-            one for one in found if any(i.get("value") == wanted for i in one.history.patient.get("identifiers", ()))
-        ]
-    if len(found) != 1:
-        raise InputError("IN", "the record of one client", "Name one file, or choose the client with --patient")
-    options.tell_losses(found[0].name, found[0].losses, found[0].report)
-    part = gather(found[0].history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
+    found = one_client(read_all(inputs), chosen["patient"])
+    options.tell_losses(found.name, found.losses, found.report)
+    part = gather(found.history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
     if chosen["photos"] is None:
         return part
     from woundfhir.photos.read import embed

@@ -34,6 +34,7 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @click.option("--show-values", is_flag=True, help="Show what was found. The report then holds values of the client.")
 @click.option("--visit", metavar="last|ID", help="Only this note; what stands on other notes is counted.")
 @click.option("--brief/--all", "brief", default=None, help=_BRIEF)
+@options.patient
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input.
@@ -54,6 +55,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     from woundfhir.checklist.one_note import of_note
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
+    from woundfhir.intake.choosing import chosen as of_client
     from woundfhir.intake.source import read_all
     from woundfhir.report import Judged, render
     from woundfhir.report.received import with_fhir
@@ -61,7 +63,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
     reports = []
-    for one in read_all(inputs):
+    for one in of_client(read_all(inputs), chosen["patient"]):
         options.tell_losses(one.name, one.losses, one.report)
         found = judge(
             one.history,

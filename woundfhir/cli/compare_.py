@@ -7,29 +7,28 @@ import json
 import click
 
 from woundfhir.cli import options
-from woundfhir.errors import InputError
 
 
 @click.command()
 @click.argument("a", metavar="A")
 @click.argument("b", metavar="B")
 @click.option("--show-values", is_flag=True, help="Show the answers too; without it only the names of what differs.")
+@options.patient
 @options.same_client
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def command(a: str, b: str, show_values: bool, same_client: bool, form: str) -> int:
+def command(a: str, b: str, show_values: bool, patient: str | None, same_client: bool, form: str) -> int:
     """Say what differs between two records or bundles A and B of one client.
 
     Exit code 0: the same; 1: something differs; 2: cannot be compared. Another way of writing the same answer
     (4.1 cm and 4.10 cm) is shown and does not count.
     """
     from woundfhir.handover.compare import compare
+    from woundfhir.intake.choosing import one_client
     from woundfhir.intake.source import read_all
     from woundfhir.record.clients import refuse_two
 
-    found = [one for name in (a, b) for one in read_all([name])]
-    if len(found) != 2:
-        raise InputError("A and B", "two files, one record in each", "Name a file for each, not a folder")
-    one, other = found[0].history, found[1].history
+    sides = (("A", read_all([a])), ("B", read_all([b])))
+    one, other = (one_client(side, patient if len(side) > 1 else None, name).history for name, side in sides)
     if not same_client and one != other:
         refuse_two(one.patient, other.patient, "A and B")
     differences = compare(one, other)

@@ -14,27 +14,36 @@ from woundfhir.errors import InputError
 @click.command()
 @options.inputs
 @options.to("convert", "the ending of the file that -o names")
+@options.patient
 @click.option("--strict", is_flag=True, help="Exit 1 when anything that came has no place in the record.")
 @click.option("--report", type=click.Path(path_type=Path), help="Write what became of each value, as JSON, to FILE.")
 @options.output
 def command(
-    inputs: tuple[str, ...], to: str | None, strict: bool, report: Path | None, output: Path | None, force: bool
+    inputs: tuple[str, ...],
+    to: str | None,
+    patient: str | None,
+    strict: bool,
+    report: Path | None,
+    output: Path | None,
+    force: bool,
 ) -> int:
     """Read IN (a record or FHIR resources, recognised by content) and write it in another format.
 
-    Several inputs need NDJSON, or a folder given with -o. What has no place in the record is listed on
-    standard error and kept under 'extra'.
+    Several clients need a format that holds several (csv, ndjson, record-ndjson), or a folder given with -o. What has
+    no place in the record is listed on standard error and kept under 'extra'.
 
     Exit code 0: read. 1: something that came is no fact (withdrawn, negated, not understood), two values contradict
     each other, or there is more than came; with --strict also when anything has no place. 2: could not run.
     """
     from woundfhir.intake import formats
+    from woundfhir.intake.choosing import chosen
     from woundfhir.intake.source import read_all
+    from woundfhir.record.clients import CHOOSE
 
     form = formats.chosen(to, output)
     if form is None:
         raise InputError("--to", "one of " + ", ".join(formats.serving("convert")), "Choose one of them")
-    found = read_all(inputs)
+    found = chosen(read_all(inputs), patient)
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)
     if report is not None:
@@ -43,14 +52,16 @@ def command(
     if len(found) == 1:
         options.emit(form.write(found[0].history), output, force)
     elif form.joins:
-        options.emit(b"".join(form.write(one.history) for one in found), output, force)
+        options.emit(form.write_many([one.history for one in found]), output, force)
     elif output is not None and output.is_dir():
         names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
         files = {output / name: form.write(one.history) for name, one in zip(names, found, strict=True)}
         options.emit_all(files, force)
         options.say(f"{len(files)} files in {output}.")
     else:
-        raise InputError("-o", "a folder that exists, for several inputs", "Make the folder and name it with -o")
+        raise InputError(
+            "-o", f"a folder that exists, for {len(found)} clients", f"Make it and name it with -o. {CHOOSE}"
+        )
     asks = any(one.report is not None and one.report.asks for one in found)
     return 1 if asks or (strict and any(one.losses for one in found)) else 0
 

@@ -14,13 +14,17 @@ from woundfhir.errors import InputError
 @click.argument("record", metavar="[IN]", required=False)
 @click.option("--visit", help="Id of the visit in IN.")
 @click.option("--wound", help="Id of the wound in IN.")
+@options.patient
 @options.output
-def command(record: str | None, visit: str | None, wound: str | None, output: Path | None, force: bool) -> None:
+def command(
+    record: str | None, visit: str | None, wound: str | None, patient: str | None, output: Path | None, force: bool
+) -> None:
     """Write the FHIR Questionnaire of a visit; with IN, --visit and --wound the QuestionnaireResponse of that note.
 
     A filled form is read like any other input: `woundfhir convert FORM.json --to record`.
     """
     from woundfhir.fhir import form
+    from woundfhir.intake.choosing import one_client
     from woundfhir.intake.source import read_all
     from woundfhir.output import render_resource
     from woundfhir.package import definitions
@@ -30,5 +34,5 @@ def command(record: str | None, visit: str | None, wound: str | None, output: Pa
         return
     if visit is None or wound is None:
         raise InputError("--visit and --wound", "the ids of a visit and of a wound seen at it", "Name both")
-    (found,) = read_all([record])
+    found = one_client(read_all([record]), patient)
     options.emit(render_resource(form.write_response(found.history, visit, wound)), output, force)

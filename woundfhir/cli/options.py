@@ -50,6 +50,12 @@ def to(verb: str, default: str) -> Callable[[_F], _F]:
     return click.option("--to", type=click.Choice(names), help=f"The format to write; default: {default}. {listed}.")
 
 
+def patient(command: _F) -> _F:
+    """``--patient``: one client out of many."""
+    words = "Only this client: the number in the order in which they stand (2), an identifier, or SYSTEM|VALUE."
+    return click.option("--patient", metavar="WHO", help=words)(command)
+
+
 def same_client(command: _F) -> _F:
     """``--same-client``: a person's decision, where the records do not show that both are of one client."""
     words = "A person has made sure that both are of one client, although the records do not show it."

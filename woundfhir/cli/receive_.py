@@ -30,6 +30,7 @@ _FILE = click.Path(path_type=Path)
 @click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), for an encrypted file.")
 @options.password
 @click.option("--accept-unsigned", is_flag=True, help="Let unsigned content change or retract what was signed.")
+@click.option("--patient", metavar="WHO", help="The client in --known, where it holds several: number or identifier.")
 @options.same_client
 @click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
@@ -43,6 +44,7 @@ def command(
     key: Path | None,
     password_file: Path | None,
     accept_unsigned: bool,
+    patient: str | None,
     same_client: bool,
     at: str | None,
     show_values: bool,
@@ -71,7 +73,7 @@ def command(
     signature = Path(f"{name}{SUFFIX}") if source != "-" else None
     beside = load(signature) if signature is not None and signature.is_file() else None
     with nullcontext() if into is None else locked(into):  # nobody else changes the record between reading and writing
-        known_bytes, here, is_own = _known(known, into)
+        known_bytes, here, is_own = _known(known, into, patient)
         done = receive(
             content,
             here,
@@ -96,10 +98,13 @@ def command(
     return 0 if done.clean else 1
 
 
-def _known(known: str | None, into: Path | None) -> tuple[bytes | None, History | None, bool]:
+def _known(known: str | None, into: Path | None, patient: str | None) -> tuple[bytes | None, History | None, bool]:
     """Return the known record, its bytes first, and whether it is the one that will be written."""
+    from woundfhir.intake import formats
+    from woundfhir.intake.choosing import one_client
     from woundfhir.intake.client_folder import RECORD
     from woundfhir.intake.source import contents, load, parse
+    from woundfhir.record.files import to_yaml
 
     own = into / RECORD if into is not None else None
     if known is not None:
@@ -107,8 +112,12 @@ def _known(known: str | None, into: Path | None) -> tuple[bytes | None, History 
         if len(found) != 1:
             raise InputError("--known", "the record of one client", "Name the file, or the folder of one client")
         name, content = found[0]
+        clients = list(formats.recognised(content, name).read_many(content, name))
+        if len(clients) > 1:  # what is kept must be of one client
+            history = one_client(clients, patient, "--known").history
+            return to_yaml(history), history, False
         is_own = own is not None and own.exists() and Path(name).resolve() == own.resolve()
-        return content, parse(content, name).history, is_own
+        return content, clients[0].history, is_own
     if own is not None and own.exists():
         content = load(own)
         return content, parse(content, str(own)).history, True

@@ -17,6 +17,7 @@ from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
     from woundfhir.handover.numbers import Numbers
+    from woundfhir.intake.inputs import Input
     from woundfhir.measures.course import Course, Point
     from woundfhir.record import History
 
@@ -25,6 +26,7 @@ Json = Any
 
 @click.command()
 @options.inputs
+@options.patient
 @click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
 @click.option(
     "--policy", default="ontario", show_default=True, help="Policy table for the cut-offs: a built-in name or a file."
@@ -37,32 +39,26 @@ Json = Any
 )
 @click.option("--force", is_flag=True, help="Write over a file that exists.")
 def command(
-    inputs: tuple[str, ...], wounds: tuple[str, ...], policy: str, form: str, svg: Path | None, force: bool
+    inputs: tuple[str, ...],
+    patient: str | None,
+    wounds: tuple[str, ...],
+    policy: str,
+    form: str,
+    svg: Path | None,
+    force: bool,
 ) -> None:
     """Show the course of each wound in IN: sizes, change, breaks, cut-offs with their source.
 
     Only sizes measured in one way are compared. A projection is arithmetic on past sizes, not a forecast.
     """
-    from woundfhir.chart import open_record
-    from woundfhir.handover.course import course_of
-    from woundfhir.handover.numbers import numbers_of
+    from woundfhir.intake.choosing import chosen
     from woundfhir.intake.source import read_all
 
-    found: list[tuple[History, Course, Numbers]] = []
-    for one in read_all(inputs):
-        ids = [wound["id"] for wound in one.history.wounds]
-        if missing := [wound for wound in wounds if wound not in ids]:
-            raise InputError(
-                "--wound",
-                "the id of a wound of this record",
-                f"It holds {len(ids)} wound(s); {len(missing)} named here is not among them",
-            )
-        record = open_record(one.history)
-        found += [
-            (one.history, course_of(one.history, wound, policy), numbers_of(record, wound, policy))
-            for wound in ids
-            if not wounds or wound in wounds
-        ]
+    clients = [one for one in chosen(read_all(inputs), patient) if one.of_client]
+    _refuse_unknown(clients, wounds)
+    found = [found for one in clients for found in _courses(one.history, wounds, policy)]
+    of = [number for number, one in enumerate(clients, 1) for _ in _wanted(one.history, wounds)]
+    several = len(clients) > 1
     if svg is not None:
         _draw(found, svg, force)
     if svg == options.STDOUT:
@@ -70,20 +66,52 @@ def command(
     if form == "json":
         from woundfhir.r4 import jsonio
 
-        data = {"version": 1, "wounds": [_data(course, numbers) for _, course, numbers in found]}
+        named = [{"client": number, "record": clients[number - 1].name} if several else {} for number in of]
+        rows = [{**more, **_data(*one[1:])} for more, one in zip(named, found, strict=True)]
+        data = {"version": 1, "wounds": rows}
         click.echo(jsonio.encode_readable(data).decode(), nl=False)
     elif form == "csv":
-        click.echo(_csv(course for _, course, _ in found), nl=False)
+        courses = [(number, one[1]) for number, one in zip(of, found, strict=True)]
+        click.echo(_csv(courses, several), nl=False)
     else:
-        for history, course, numbers in found:
-            _print(history, course, numbers)
+        for number, one in enumerate(clients, 1):
+            if several:
+                options.tell(f"Client {number} of {len(clients)} ({one.name})")
+            for place in (place for place, owner in enumerate(of) if owner == number):
+                _print(*found[place])
+
+
+def _wanted(history: History, wounds: tuple[str, ...]) -> list[str]:
+    return [wound["id"] for wound in history.wounds if not wounds or wound["id"] in wounds]
+
+
+def _refuse_unknown(clients: list[Input], wounds: tuple[str, ...]) -> None:
+    ids = [wound["id"] for one in clients for wound in one.history.wounds]
+    if missing := [wound for wound in wounds if wound not in ids]:
+        raise InputError(
+            "--wound",
+            "the id of a wound of this record" if len(clients) == 1 else "the id of a wound of one of these records",
+            f"It holds {len(ids)} wound(s); {len(missing)} named here is not among them",
+        )
+
+
+def _courses(history: History, wounds: tuple[str, ...], policy: str) -> list[tuple[History, Course, Numbers]]:
+    from woundfhir.chart import open_record
+    from woundfhir.handover.course import course_of
+    from woundfhir.handover.numbers import numbers_of
+
+    record = open_record(history)
+    return [
+        (history, course_of(history, wound, policy), numbers_of(record, wound, policy))
+        for wound in _wanted(history, wounds)
+    ]
 
 
 def _draw(found: list[tuple[History, Course, Numbers]], path: Path, force: bool) -> None:
     from woundfhir.handover.course import pictures
 
     if len(found) != 1:
-        raise InputError("--svg", "one wound", "Choose it with --wound")
+        raise InputError("--svg", "one wound", "Choose it with --wound, and its client with --patient")
     history, course, _ = found[0]
     chart, face = pictures(history, course)
     files = {path: chart}
@@ -223,13 +251,32 @@ def _round(value: Decimal | None, places: int = 2) -> Decimal | None:
     return None if value is None else round(value, places)
 
 
-def _csv(courses: Iterable[Course]) -> str:
+def _csv(courses: Iterable[tuple[int, Course]], several: bool) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(["wound", "visit", "at", "length_cm", "width_cm", "depth_cm", "area_cm2", "way"])
-    for course in courses:
+    writer.writerow(
+        [
+            *(["client"] if several else []),
+            "wound",
+            "visit",
+            "at",
+            "length_cm",
+            "width_cm",
+            "depth_cm",
+            "area_cm2",
+            "way",
+        ]
+    )
+    for number, course in courses:
         for p in course.points:
             writer.writerow(
-                [course.wound, p.visit, p.at, *("" if v is None else f"{v:f}" for v in _sizes(p).values()), p.way]
+                [
+                    *([number] if several else []),
+                    course.wound,
+                    p.visit,
+                    p.at,
+                    *("" if v is None else f"{v:f}" for v in _sizes(p).values()),
+                    p.way,
+                ]
             )
     return out.getvalue()

@@ -25,6 +25,7 @@ from woundfhir.handover.verify import BundleIssue, instant, resources, verify
 from woundfhir.intake import formats
 from woundfhir.intake.client_folder import KEPT, RECORD
 from woundfhir.intake.resources import from_fhir
+from woundfhir.intake.subjects import SeveralClients
 from woundfhir.jose import signature as seal
 from woundfhir.jose.encryption import decrypt, is_encrypted
 from woundfhir.jose.keys import Key
@@ -153,6 +154,11 @@ def receive(
     signature = verdict or checked(bundle, verify_key, at, name, arrived, beside)
     try:
         came, losses = from_fhir([bundle])
+    except SeveralClients as error:
+        fix = (
+            "Take one out with `woundfhir bundle FILE --patient 1 -o ONE.json`, and receive that. Nothing was taken in"
+        )
+        raise InputError(name, "the Bundle of one client", fix, found=error.found) from None
     except InputError as error:
         raise error.at(name) from None
     except (AttributeError, TypeError, KeyError, ValueError, IndexError):

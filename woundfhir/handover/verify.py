@@ -185,7 +185,7 @@ def _references(bundle: Bundle) -> Iterator[BundleIssue]:
 def _one_client(bundle: Bundle) -> Iterator[BundleIssue]:
     clients = [n for n, resource in enumerate(resources(bundle)) if resource["resourceType"] == "Patient"]
     if len(clients) > 1:
-        expected = f"one client, and there are {len(clients)}: two are never joined"
+        expected = f"one client, and there are {len(clients)} (take one out with `woundfhir bundle FILE --patient 1`)"
         yield BundleIssue(f"Bundle.entry[{clients[1]}].resource", expected)
     if not clients and bundle["type"] == "document":
         yield BundleIssue("Bundle.entry", "the Patient that the document is about")

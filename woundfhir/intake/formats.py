@@ -11,7 +11,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from woundfhir.errors import InputError
-from woundfhir.intake.inputs import Input, from_data, from_resources, only
+from woundfhir.intake.inputs import Input, from_data, from_resources, from_resources_many, only
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.record import History
 
@@ -130,6 +130,40 @@ class RecordJson(Format):
         return files.to_json(history)
 
 
+class RecordNdjson(Format):
+    """Records one a line, for many clients."""
+
+    name = "record-ndjson"
+    title = "plain records in JSON, one client a line"
+    suffixes = (".record.ndjson", ".record.jsonl")
+    joins = True
+    why_not: ClassVar = {"bundle": _NO_BUNDLE, "receive": _NO_RECEIVE}
+
+    def recognise(self, look: FirstLook) -> bool:
+        return look.record_ndjson
+
+    def read(self, content: bytes, where: str) -> Input:
+        return only(self.read_many(content, where), where)
+
+    def read_many(self, content: bytes, where: str) -> Iterator[Input]:
+        """Yield one after the other; FHIR resources on lines between the records come last, read together."""
+        from woundfhir.r4 import ndjson
+
+        resources: list[dict[str, Json]] = []
+        for number, line in _at(where, lambda data: list(ndjson.lines(data)), content):
+            place = f"{where}, line {number}"
+            data = _json(line, place)
+            if isinstance(data, dict) and "resourceType" in data:
+                resources.append(data)
+            else:
+                yield from_data(data, place, self.name)
+        if resources:
+            yield from from_resources_many(resources, where, Ndjson.name)
+
+    def write(self, history: History) -> bytes:
+        return f"{history.json()}\n".encode()
+
+
 class RecordCsv(Format):
     """The record as a table, a row for each wound at each visit."""
 
@@ -168,6 +202,12 @@ class _Fhir(Format):
     def read(self, content: bytes, where: str) -> Input:
         undefined: list[Unknown] = []
         return from_resources(self.resources(content, where, undefined), where, self.name, undefined)
+
+    def read_many(self, content: bytes, where: str) -> Iterator[Input]:
+        undefined: list[Unknown] = []
+        for one in from_resources_many(self.resources(content, where, undefined), where, self.name, undefined):
+            one.content = one.content or content
+            yield one
 
 
 class FhirJson(_Fhir):
@@ -273,7 +313,8 @@ class Sealed(Format):
 
 #: In the order in which a file is asked: the first format that recognises it reads it.
 FORMATS: dict[str, Format] = {
-    one.name: one for one in (FhirXml(), Ndjson(), Sealed(), FhirJson(), RecordJson(), RecordYaml(), RecordCsv())
+    one.name: one
+    for one in (FhirXml(), RecordNdjson(), Ndjson(), Sealed(), FhirJson(), RecordJson(), RecordYaml(), RecordCsv())
 }
 
 

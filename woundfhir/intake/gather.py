@@ -55,11 +55,18 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
     text = _encode(given)
     if FORMER_BASE.encode() in text:
         given = current(given)
+    several = sum(one.get("resourceType") == "Bundle" for one in given) > 1
+    here = {url for one in given for url in _links(one, "self")} if several else set()
     for number, resource in enumerate(given, 1):
         if resource.get("resourceType") == "Bundle":
-            _open(found, resource, number, deleted)
+            if several and not resource.get("entry") and resource.get("type") in ("searchset", "collection"):
+                found.notices.append(f"Bundle {number} of {len(given)} is empty")
+                continue
+            _open(found, resource, number, deleted, here)
         else:
             _add(found, resource, None, 0, None)
+    if several and not found.came and not found.entries:
+        raise InputError("FHIR", "a Bundle with resources in it", "These Bundles are empty: nothing was found")
     kinds = {str(one.original.get("resourceType")) for one in found.came}
     if kinds == {"OperationOutcome"}:
         raise InputError(
@@ -76,7 +83,15 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
 # -- Bundles ---------------------------------------------------------------------------------------
 
 
-def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str]) -> None:
+def _links(bundle: Resource, relation: str) -> Iterator[str]:
+    links = bundle.get("link")
+    for link in links if isinstance(links, list) else ():
+        if isinstance(link, dict) and link.get("relation") == relation and isinstance(link.get("url"), str):
+            yield link["url"]
+
+
+def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], here: set[str]) -> None:
+    """Open one Bundle; ``here`` are the addresses of the pages that came."""
     kind = str(bundle.get("type"))
     entries = [entry for entry in bundle.get("entry") or () if isinstance(entry, dict)]
     if kind == "history":
@@ -98,7 +113,7 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str]) -> 
         )
     if kind in _REPLIES:
         found.notices.append(f"a server's answer to what was sent ({kind}): read as the resources that it sent back")
-    if any(link.get("relation") == "next" for link in bundle.get("link") or () if isinstance(link, dict)):
+    if any(url not in here for url in _links(bundle, "next")):
         found.notices.append("one page of several: the search has a next page that is not here")
     for entry, inner, url in _named(entries):
         request = entry.get("request")

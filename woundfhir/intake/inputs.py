@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
 from woundfhir.record import History
+from woundfhir.record.clients import CHOOSE
 
 if TYPE_CHECKING:
     from woundfhir.fhir.losses import Losses
+    from woundfhir.intake.resources import Part
     from woundfhir.r4.xmltree import Unknown
 
 Json = Any
 
-#: What to do where one client is needed and there are several.
-CHOOSE = "Choose one with --patient: its number here (1, 2, ...) or its identifier; in Python, with read_many"
 #: Why a computed value is kept: the record gives another.
 DIFFERS = "a computed value that the record does not give: not used"
 
@@ -32,6 +33,8 @@ class Input:
     content: bytes = b""
     #: What became of every value of a FHIR input; None for a record.
     report: Losses | None = None
+    #: False for what names no client, beside several.
+    of_client: bool = True
 
 
 def only(found: Iterable[Input], where: str) -> Input:
@@ -59,17 +62,49 @@ def from_data(data: Json, name: str, kind: str = "record") -> Input:
 
 def from_resources(resources: list[dict[str, Json]], name: str, kind: str, undefined: Sequence[Unknown] = ()) -> Input:
     """Return the history that FHIR resources give; ``undefined`` is what stands in XML and R4 does not define."""
-    from woundfhir.fhir.losses import keep_undefined
-    from woundfhir.intake.resources import from_fhir
+    from woundfhir.intake.resources import Part, from_fhir
 
+    with _placed(resources, name):
+        history, losses = from_fhir(resources)
+    return _made(Part(history, losses, []), name, kind, undefined)
+
+
+def from_resources_many(
+    resources: list[dict[str, Json]], name: str, kind: str, undefined: Sequence[Unknown] = ()
+) -> Iterator[Input]:
+    """Yield the history of each client of whom FHIR resources tell."""
+    from woundfhir.intake.resources import from_fhir_many
+    from woundfhir.r4 import ndjson
+
+    with _placed(resources, name):
+        parts = from_fhir_many(resources)
+    if len(parts) == 1:
+        yield _made(parts[0], name, kind, undefined)
+        return
+    for number, part in enumerate(parts, 1):
+        last = number == len(parts)
+        title = f"{name}, client {number}" if part.named else f"{name}, what names no client"
+        made = _made(part, title, "ndjson", undefined if last else ())
+        made.content, made.of_client = ndjson.write(part.resources), part.named
+        yield made
+
+
+@contextmanager
+def _placed(resources: list[dict[str, Json]], name: str) -> Iterator[None]:
     if not all(isinstance(one.get("resourceType"), str) for one in resources):
         raise InputError(name, "a FHIR resource with its resourceType, as one text", "Ask the sender for R4 resources")
     try:
-        history, losses = from_fhir(resources)
+        yield
     except InputError as error:
         raise error.at(name) from None
     except (AttributeError, TypeError, KeyError, ValueError, IndexError):
         raise InputError(name, "FHIR R4 resources of the right structure", _WHERE_TO_LOOK) from None
+
+
+def _made(part: Part, name: str, kind: str, undefined: Sequence[Unknown]) -> Input:
+    from woundfhir.fhir.losses import keep_undefined
+
+    history, losses = part.history, part.losses
     history.source = name
     lines = [*losses.lines(), *keep_undefined(history, undefined), *_differing(history, losses.computed)]
     return Input(name, history, kind, lines, report=losses)

@@ -63,6 +63,20 @@ class FirstLook:
         first, _, rest = self.content.partition(b"\n")
         return first[:1] == b"{" and first.rstrip().endswith(b"}") and rest[:_HEAD].lstrip()[:1] == b"{"
 
+    @property
+    def record_ndjson(self) -> bool:
+        """Whether it is one JSON object a line, with a record among the first of them."""
+        if not self.ndjson or b'"woundfhir"' not in self.head:
+            return False
+        for line in self.head.split(b"\n"):
+            try:
+                keys = _top_keys(line)
+            except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+                continue
+            if "woundfhir" in keys and "resourceType" not in keys:
+                return True
+        return False
+
     @cached_property
     def keys(self) -> frozenset[str] | None:
         """The keys of the one JSON object that the file is; None for anything else, and for a broken one."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any, overload
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.convert import build
@@ -11,8 +12,10 @@ from woundfhir.fhir.keeping import collect
 from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import Terms, terms
-from woundfhir.intake.gather import gather
+from woundfhir.intake.gather import Gathered, gather
+from woundfhir.intake.parting import part
 from woundfhir.intake.reading import Reading
+from woundfhir.intake.subjects import SeveralClients
 from woundfhir.r4.objects import from_object
 from woundfhir.record import History
 
@@ -58,14 +61,63 @@ def from_fhir(resources: Any) -> tuple[History, Losses]:
     compiled = terms()
     many = [resources] if isinstance(resources, Mapping) or hasattr(resources, "elements_sequence") else resources
     plain = [item if isinstance(item, Mapping) else from_object(item) for item in many]
+    with _right_structure():
+        return _read(gather(plain), compiled)
+
+
+def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
+    """Return the history of each client of whom FHIR R4 resources tell; like ``from_fhir``.
+
+    What names no client, where there are several, is a part without a client: kept, and read as no fact.
+
+    Examples
+    --------
+    >>> came = [{"resourceType": "Patient", "id": name, "gender": "female"} for name in ("a", "b")]
+    >>> [part.history.patient["sex"] for part in from_fhir_many(came)]
+    ['female', 'female']
+    """
+    compiled = terms()
+    with _right_structure():
+        gathered = gather(resources)
+        try:
+            return [Part(*_read(gathered, compiled), [])]
+        except SeveralClients:
+            found = part(gathered, compiled)
+        return [
+            Part(*_read(one, compiled), [came.original for came in one.came if came.holder is None], named)
+            for one, named in found
+        ]
+
+
+class Part(NamedTuple):
+    """One client's part of what came.
+
+    Parameters
+    ----------
+    history, losses
+        As of ``from_fhir``.
+    resources
+        The part itself, where there are several.
+    named
+        False for what names no client.
+    """
+
+    history: History
+    losses: Losses
+    resources: list[dict[str, Json]]
+    named: bool = True
+
+
+@contextmanager
+def _right_structure() -> Iterator[None]:
+    """An element that holds the wrong kind of value is a fault of the input."""
     try:
-        return _read(plain, compiled)
-    except (AttributeError, TypeError, KeyError, ValueError, IndexError):  # an element holds the wrong kind of value
+        yield
+    except (AttributeError, TypeError, KeyError, ValueError, IndexError):
         raise InputError("FHIR", "FHIR R4 resources of the right structure", _CHECK) from None
 
 
-def _read(plain: list[Mapping[str, Json]], compiled: Terms) -> tuple[History, Losses]:
-    came = gather(plain)
+def _read(came: Gathered, compiled: Terms) -> tuple[History, Losses]:
     source = ReadContext(came.came, compiled)
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
@@ -76,4 +128,4 @@ def _read(plain: list[Mapping[str, Json]], compiled: Terms) -> tuple[History, Lo
 _CHECK = "Check them with a FHIR validator; an element holds the wrong kind of value"
 
 
-__all__ = ["from_fhir"]
+__all__ = ["Part", "from_fhir", "from_fhir_many"]

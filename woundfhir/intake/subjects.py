@@ -11,7 +11,8 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.read_context import ReadContext, Resource
-from woundfhir.record.clients import REFERENCE, identifiers
+from woundfhir.record.canonical import as_json
+from woundfhir.record.clients import CHOOSE, REFERENCE, identifiers, is_placeholder
 
 Json = Any
 #: Elements by which a resource says whose it is; some may name others than clients.
@@ -19,19 +20,31 @@ _ELEMENTS = ("subject", "patient", "beneficiary", "for")
 _OTHERS = ("Group", "Device", "Location", "Practitioner", "Organization", "Substance", "Specimen", "Medication")
 
 
-def read_subject(source: ReadContext) -> tuple[Resource | None, dict[str, Json]]:
-    """Find the one client, refuse what is about no person, and refuse an input that tells of several.
+class SeveralClients(InputError):
+    """An input tells of more than one client where one is needed."""
 
-    Returns
-    -------
-    Patient, known
-        The Patient that counts, if one came; and, where none did, what is known of the client: identifiers by which
-        others name them.
+    def __init__(self, count: int) -> None:
+        wrong = f"here are those of {count} clients, and those of two are never joined"
+        super().__init__("FHIR", "resources of one client", CHOOSE, found=wrong)
 
-    Raises
-    ------
-    InputError
-        When the resources belong to more than one client: says how many, and how to choose.
+
+def clients(source: ReadContext) -> list[set[str]]:
+    """Return the clients that an input tells of, each as the names that mean them, in the order of their first name."""
+    patients, named = _everybody(source)
+    return _held_together(source, patients, named)
+
+
+def names(source: ReadContext, resource: Resource) -> Iterator[str]:
+    """Yield the names of the clients that a resource says it is about."""
+    for ref in _references(resource):
+        if not _other(source, ref, resource) and (name := _name(source, ref, resource)) is not None:
+            yield name
+
+
+def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json]]:
+    """Return the Patients by name, and what names a client, with the first Reference that does.
+
+    What is about no person is refused.
     """
     named: dict[str, Json] = {}
     plain: set[str] = set()
@@ -48,14 +61,27 @@ def read_subject(source: ReadContext) -> tuple[Resource | None, dict[str, Json]]
                 named.setdefault(name, (ref, resource))
                 if not source.based and isinstance(literal, str) and not literal.startswith("#"):
                     plain.add(literal)
-    patients = {source.name_of(one): one for one in source.of("Patient")}
-    clients = _held_together(source, patients, named)
-    if len(clients) > 1:
-        raise InputError(
-            "FHIR",
-            f"resources of one client; here are those of {len(clients)}",
-            "Give the resources of each client on their own; those of two are never joined",
-        )
+    return {source.name_of(one): one for one in source.of("Patient")}, named
+
+
+def read_subject(source: ReadContext) -> tuple[Resource | None, dict[str, Json]]:
+    """Find the one client, refuse what is about no person, and refuse an input that tells of several.
+
+    Returns
+    -------
+    Patient, known
+        The Patient that counts, if one came; and, where none did, what is known of the client: identifiers by which
+        others name them.
+
+    Raises
+    ------
+    InputError
+        When the resources belong to more than one client: says how many, and how to choose.
+    """
+    patients, named = _everybody(source)
+    found = _held_together(source, patients, named)
+    if len(found) > 1:
+        raise SeveralClients(len(found))
     counting = [one for one in patients.values() if source.counts(one)]
     if counting:
         return counting[0], {}
@@ -88,36 +114,48 @@ def _other(source: ReadContext, ref: Json, holder: Resource) -> bool:
 
 
 def _name(source: ReadContext, ref: Json, holder: Resource) -> str | None:
-    found = source.follow(ref, holder)
+    named = ref.get("identifier")
+    if "reference" not in ref and isinstance(named, dict) and is_placeholder(named.get("value")):
+        found = None  # "unknown" is no number, not even where a Patient has the same
+    else:
+        found = source.follow(ref, holder)
     if found is not None and found.get("resourceType") not in ("Patient", None):
         return None
-    name = source.name(ref, holder)
+    name = source.name(ref, holder) if found is not None or "reference" in ref else _logical_name(ref)
     display = ref.get("display")
     return name or (f"display:{display}" if isinstance(display, str) and display.strip() else None)
+
+
+def _logical_name(ref: Json) -> str | None:
+    named = ref.get("identifier")
+    if isinstance(named, dict) and named.get("value"):
+        return "identifier:" + as_json([named.get("system"), named["value"]])
+    return None
 
 
 def _held_together(source: ReadContext, patients: Mapping[str, Resource], named: Mapping[str, Json]) -> list[set[str]]:
     """Return the clients, each as the names that mean them."""
     clients = [{name} for name in patients]
-    logical = {key: name for name, one in patients.items() for key in _logical(one)}
+    home = {name: client for client in clients for name in client}
+    logical: dict[str, set[str]] = {}
+    for name, one in patients.items():
+        for key in _logical(one):
+            logical.setdefault(key, set()).add(name)
     for name in named:
-        if any(name in client for client in clients):
-            continue
         # A name in words alone says nothing against the one client who is there.
-        if name.startswith("display:") and len(patients) == 1:
+        if name in home or (name.startswith("display:") and len(patients) == 1):
             continue
-        known = logical.get(name)
-        home = next((client for client in clients if known in client), None) if known else None
-        if home is not None:
-            home.add(name)
+        known = logical.get(name, set())
+        if len(known) == 1:  # a number that two Patients have names neither
+            home[name] = home[next(iter(known))]
+            home[name].add(name)
         else:
-            clients.append({name})
+            home[name] = {name}
+            clients.append(home[name])
     return clients
 
 
 def _logical(patient: Resource) -> Iterable[str]:
-    from woundfhir.record.canonical import as_json
-
     found = patient.get("identifier")
     for one in found if isinstance(found, list) else ():
         if isinstance(one, dict) and identifiers({"identifiers": [one]}):

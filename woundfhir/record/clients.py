@@ -22,6 +22,8 @@ Grade = Literal["agree", "silent", "contradict"]
 #: System of an identifier that is a sender's reference to the client (``Patient/111``): it names the client within
 #: what that sender wrote, and is no evidence outside it.
 REFERENCE = f"{BASE}/reference"
+#: What to do where one client is needed and there are several.
+CHOOSE = "Choose one with --patient: its number here (1, 2, ...) or its identifier; in Python, with read_many"
 #: Words that stand where an identifier, a name or a date is missing (common practice, no source).
 _PLACEHOLDERS = frozenset(
     (

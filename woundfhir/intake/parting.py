@@ -1,0 +1,182 @@
+"""Many clients in one input: what came is parted, so that each client's resources are read on their own.
+
+A resource is a client's when it names that client, or hangs together with what does. People, organisations, places and
+the like are everybody's who names them. What names no client, where there are several, is read as no fact of anybody.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any
+
+from woundfhir.errors import InputError
+from woundfhir.fhir.read_context import Came, ReadContext, Reason, Resource
+from woundfhir.fhir.terms import Terms
+from woundfhir.intake import subjects
+from woundfhir.intake.gather import Gathered
+
+Json = Any
+#: Resources that are about no client by what they are (R4): shared by those that name them.
+_SHARED = frozenset(
+    (
+        *(
+            "Practitioner",
+            "PractitionerRole",
+            "Organization",
+            "OrganizationAffiliation",
+            "Location",
+            "HealthcareService",
+        ),
+        *("Endpoint", "Medication", "Substance", "ActivityDefinition", "PlanDefinition", "Questionnaire", "ValueSet"),
+        *("CodeSystem", "StructureDefinition", "SearchParameter", "CapabilityStatement", "Device", "DeviceDefinition"),
+        "OperationOutcome",
+    )
+)
+NOBODY = Reason("not understood", "names no client, and there are several here; not read as a fact of any")
+
+
+class _Parting:
+    """One input with the resources of several clients."""
+
+    def __init__(self, gathered: Gathered, compiled: Terms) -> None:
+        self.gathered = gathered
+        self.source = ReadContext(gathered.came, compiled)
+        self.whole = [one for one in gathered.came if one.holder is None]
+        self.clients = subjects.clients(self.source)
+        self.number = {name: number for number, client in enumerate(self.clients) for name in client}
+        self.owners: dict[int, set[int]] = {}
+        self.points: dict[int, list[int]] = {}
+
+    def parts(self) -> Iterator[Gathered]:
+        """Yield what came of each client, then what is nobody's."""
+        for one in self.whole:
+            self.owners[id(one.view)] = self._named(one.view)
+            inner = [ref for held in (one.view, *_contained(one.view)) for ref in _references(held)]
+            found = [self.source.follow(ref, one.view) for ref in inner]
+            self.points[id(one.view)] = [id(target) for target in found if target is not None]
+        self._hang_together()
+        self._share()
+        groups: list[list[Came]] = [[] for _ in self.clients]
+        left: list[Came] = []
+        for one in self.gathered.came:
+            owners = self.owners[id(one.view if one.holder is None else one.holder)]
+            for group in [groups[number] for number in sorted(owners)] or [left]:
+                group.append(one)
+        for came in groups:
+            yield self._part(came)
+        requests = self._requests(self.gathered.came, here=False)
+        if requests or any(one.view.get("resourceType") not in _SHARED for one in left):
+            for one in left:
+                one.reason = one.reason or NOBODY
+            nobodys = self._part(left)
+            nobodys.entries += requests
+            yield nobodys
+
+    def _named(self, resource: Resource) -> set[int]:
+        """Return the clients that a resource names."""
+        if resource.get("resourceType") == "Patient":
+            return {self.number[self.source.name_of(resource)]}
+        found = {self.number[name] for name in subjects.names(self.source, resource) if name in self.number}
+        if len(found) > 1:
+            fix = "Ask the sender which of them it is about; nothing was read"
+            wrong = "one resource names two clients"
+            raise InputError("FHIR", "resources of one client each", fix, found=wrong)
+        return found
+
+    def _hang_together(self) -> None:
+        """What names nobody is the client's to whose resources alone it points, or that alone point at it."""
+        kinds = {id(one.view): one.view.get("resourceType") for one in self.whole}
+        pointed: dict[int, set[int]] = {}
+        for key, targets in self.points.items():
+            for target in targets:
+                pointed.setdefault(target, set()).add(key)
+        waiting = [key for key, owners in self.owners.items() if not owners and kinds[key] not in _SHARED]
+        while waiting:
+            left = []
+            for key in waiting:
+                near = [*self.points[key], *pointed.get(key, ())]
+                found = {number for one in near if kinds.get(one) not in _SHARED for number in self.owners.get(one, ())}
+                if len(found) == 1:
+                    self.owners[key] = found
+                else:
+                    left.append(key)
+            if len(left) == len(waiting):
+                return
+            waiting = left
+
+    def _share(self) -> None:
+        """Give everybody's to each client who names it."""
+        kinds = {id(one.view): one.view.get("resourceType") for one in self.whole}
+        waiting = [key for key, owners in self.owners.items() if owners]
+        while waiting:
+            key = waiting.pop()
+            for target in self.points.get(key, ()):
+                if kinds.get(target) in _SHARED and not self.owners[key] <= self.owners[target]:
+                    self.owners[target] = self.owners[target] | self.owners[key]
+                    waiting.append(target)
+
+    def _part(self, came: list[Came]) -> Gathered:
+        """A server's answer, and what else is a notice, is said of each."""
+        return Gathered(came, list(self.gathered.notices), self._requests(came))
+
+    def _requests(self, came: list[Came], *, here: bool = True) -> list[tuple[str, str, Json]]:
+        """Return the entries without a resource that name one of these; or, not here, those that name none."""
+        if not self.gathered.entries:
+            return []
+        names = {f"{one.original.get('resourceType')}/{one.original.get('id')}" for one in came}
+        return [item for item in self.gathered.entries if (_target(item) in names) is here]
+
+
+def part(gathered: Gathered, compiled: Terms) -> list[tuple[Gathered, bool]]:
+    """Part what came by clients.
+
+    Parameters
+    ----------
+    gathered
+        What came, of several clients.
+    compiled
+        The table of codes.
+
+    Returns
+    -------
+    list
+        What came of each client, in the order in which they are named first, and True; then, with False, what is
+        nobody's, where there is anything but people and places.
+
+    Raises
+    ------
+    InputError
+        When one resource names two clients.
+    """
+    parting = _Parting(gathered, compiled)
+    found = list(parting.parts())
+    count = len(parting.clients)
+    left = Counter(str(one.view.get("resourceType")) for one in parting.whole if not parting.owners[id(one.view)])
+    if left and len(found) == count:
+        listed = ", ".join(f"{number} {kind}" for kind, number in sorted(left.items()))
+        found[0].notices.append(f"{listed}: named by no client here, and in none of the histories")
+    return [(one, number < count) for number, one in enumerate(found)]
+
+
+def _target(item: tuple[str, str, Json]) -> str:
+    request = item[2].get("request") if isinstance(item[2], dict) else None
+    return str(request.get("url", "")).split("/_history/")[0] if isinstance(request, dict) else ""
+
+
+def _contained(resource: Resource) -> list[Resource]:
+    inner = resource.get("contained")
+    return [item for item in inner if isinstance(item, dict)] if isinstance(inner, list) else []
+
+
+def _references(value: Json) -> Iterator[Json]:
+    """Yield every Reference in a resource, those in what it contains apart."""
+    waiting = [value[key] for key in value if key != "contained"]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, dict):
+            if isinstance(one.get("reference"), str) or isinstance(one.get("identifier"), dict):
+                yield one
+            waiting.extend(one.values())
+        elif isinstance(one, list):
+            waiting.extend(one)
