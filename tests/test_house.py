@@ -19,6 +19,7 @@ MAY = {
     "measures": {"catalogue", "record", "chart"},
     "drawing": {"catalogue", "record", "chart", "measures"},
     "checklist": {"catalogue", "record", "chart", "measures"},
+    "freetext": {"catalogue", "record"},
     "r4": set(),
     "fhir": {"catalogue", "record", "r4"},
     "intake": {"catalogue", "record", "chart", "measures", "r4", "fhir"},

@@ -20,7 +20,7 @@ def test_it_holds_exactly_the_two_commands_for_a_fresh_machine() -> None:
 
 
 def test_every_command_in_it_has_a_verb_and_known_options() -> None:
-    lines = re.findall(r"^woundfhir (\w+)(.*?)(?:#.*)?$", TEXT, re.MULTILINE)
+    lines = re.findall(r"^woundfhir ([\w-]+)(.*?)(?:#.*)?$", TEXT, re.MULTILINE)
     assert len(lines) > 10
     for verb, rest in lines:
         assert verb in VERBS

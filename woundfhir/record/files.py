@@ -137,6 +137,20 @@ def to_yaml(history: History) -> bytes:
     return out.encode()
 
 
+def flow(value: Json) -> str:
+    """Return one value as YAML on one line, quoted where another reader would not take it for text.
+
+    Examples
+    --------
+    >>> flow({"granulation": "60 %"}), flow("no"), flow(["attached", "rolled"])
+    ('{granulation: 60 %}', "'no'", '[attached, rolled]')
+    """
+    out = yaml.dump(
+        value, Dumper=_TextDumper, sort_keys=False, allow_unicode=True, default_flow_style=True, width=10**9
+    )
+    return str(out).removesuffix("...\n").rstrip("\n")
+
+
 def to_json(history: History) -> bytes:
     """Write the record as JSON, indented by two spaces, a line end at the end."""
     return msgspec.json.format(_encode(history.data), indent=2) + b"\n"

@@ -1,0 +1,145 @@
+"""Free texts in different hands against what a careful colleague would chart; the figures stand in the output.
+
+No outside source: the texts and what is expected of them are ours (common practice, no source). ``texts.yaml`` was
+written before the reader; ``texts_2.yaml`` after it (at the first reading 3 of 40 certain readings were wrong and 1 of
+5 hazards was missed); ``texts_3.yaml`` after the second was passed (2 of 29 wrong, of one reading; no hazard missed).
+What they showed was mended in general, and all three are held since.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.freetext.scoring import Score, load, score
+from woundfhir.catalogue import catalogue
+from woundfhir.checklist import check
+from woundfhir.freetext import read_text
+from woundfhir.freetext.draft import draft, history, plain, record
+from woundfhir.intake.source import parse
+
+SETS = ("texts.yaml", "texts_2.yaml", "texts_3.yaml")
+CASES = [case for name in SETS for case in load(name)]
+IDS = [case["name"].replace(" ", "-") for case in CASES]
+
+
+def counted(name: str) -> list[Score]:
+    return [score(case) for case in load(name)]
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_the_figures(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    scores = counted(name)
+    right = sum(one.right for one in scores)
+    missed, wrong = (sum(len(getattr(one, key)) for one in scores) for key in ("missed", "wrong"))
+    likely, likely_wrong = sum(one.likely for one in scores), sum(len(one.likely_wrong) for one in scores)
+    asked, not_asked = sum(one.asked for one in scores), sum(len(one.not_asked) for one in scores)
+    vain = sum(len(one.asked_in_vain) for one in scores)
+    with capsys.disabled():
+        print(
+            f"\n{name}: {len(scores)} texts; certain: {right} right, {wrong} wrong, {missed} not read; "
+            f"likely: {likely} right, {likely_wrong} wrong; hazards: {asked} asked, {not_asked} missed, {vain} in vain"
+        )
+    assert wrong == 0 and not_asked == 0
+    assert right / (right + missed) >= 0.85
+    assert vain <= len(scores) // 10
+
+
+@pytest.mark.parametrize("case", CASES, ids=IDS)
+def test_nothing_certain_is_wrong_and_no_hazard_is_passed_over(case: Any) -> None:
+    one = score(case)
+    assert one.wrong == [] and one.not_asked == []
+
+
+def test_there_are_at_least_twenty_five_texts_of_the_first_kind() -> None:
+    assert len(load("texts.yaml")) >= 25
+
+
+@pytest.mark.parametrize("case", CASES, ids=IDS)
+def test_the_draft_is_a_record_that_every_verb_reads_and_holds_only_what_is_certain(case: Any) -> None:
+    found = read_text(case["text"])
+    back = parse(draft(found).encode(), "draft.yaml").history
+    assert back.data == history(found).data and back.data.get("extra") is None
+    assert back.visits[0]["status"] == "draft"
+    assert all(one.level in ("information", "warning", "error") for one in check(back))
+
+
+@pytest.mark.parametrize("case", CASES, ids=IDS)
+def test_every_word_that_is_read_is_one_of_the_catalogue(case: Any) -> None:
+    for one in read_text(case["text"]).readings:
+        concept = catalogue().concept(one.path)
+        if concept.answers is not None and isinstance(one.value, str):
+            assert concept.answers.find(one.value) is not None, (one.path, one.value)
+        for key, value in one.value.items() if not isinstance(one.value, str) and concept.is_group else ():
+            answers = concept.fields[key].answers
+            assert answers is None or answers.find(value) is not None, (one.path, key, value)
+
+
+@pytest.mark.parametrize("case", CASES, ids=IDS)
+def test_words_stand_in_the_text_and_nothing_is_both_read_and_not_read(case: Any) -> None:
+    found = read_text(case["text"])
+    for one in found.readings:
+        assert 0 <= one.start < one.end <= len(case["text"])
+    for start, end in found.unread:
+        assert not any(one.start <= start and end <= one.end for one in found.readings)
+
+
+@pytest.mark.parametrize(
+    ("text", "path"),
+    [
+        ("no odour", "assessment.odour"),
+        ("nil odour", "assessment.odour"),
+        ("odour: nil", "assessment.odour"),
+        ("without odour", "assessment.odour"),
+        ("odour absent", "assessment.odour"),
+        ("no signs of infection", "assessment.infection_signs"),
+        ("no undermining or tunnelling", "assessment.tunnels"),
+        ("no drainage", "assessment.exudate_amount"),
+    ],
+)
+def test_what_is_denied_is_none(text: str, path: str) -> None:
+    assert [(one.path, one.value) for one in read_text(text).of("certain") if one.path == path] == [(path, "none")]
+
+
+@pytest.mark.parametrize("text", ["odour not checked", "odour?", "if odour, call", "odour was foul last week", "odour"])
+def test_what_nobody_says_of_today_is_not_certain(text: str) -> None:
+    assert not any(one.path == "assessment.odour" for one in read_text(text).of("certain"))
+
+
+@pytest.mark.parametrize(
+    ("text", "hazard"),
+    [
+        ("redness is spreading up the leg", "infection"),
+        ("the big toe is black", "circulation"),
+        ("could not find the last piece of foam", "packing"),
+        ("bleeding will not stop", "bleeding"),
+        ("temp 38.4", "infection"),
+        ("allergic to silver?", "allergy"),
+        ("no odour but fever", "infection"),
+        ("spredding rednes", "infection"),
+        ("not sure if redness is spreading", "infection"),
+    ],
+)
+def test_hazards_are_asked_about_whatever_was_read(text: str, hazard: str) -> None:
+    assert hazard in {one.hazard.key for one in read_text(text).alarms}
+
+
+@pytest.mark.parametrize(
+    "text", ["no fever", "denies fever or chills", "temp 36.8", "taught to call if bleeding", "bleeding: none", "nkda"]
+)
+def test_a_hazard_that_is_denied_or_taught_is_not_asked_about(text: str) -> None:
+    assert read_text(text).alarms == ()
+
+
+@pytest.mark.parametrize(
+    "text", ["", " \n", "???", "…", "x" * 500, "0 x 0 x 0", "\x00\x1b[31m", "4 x x 3 cm", "İİİ no odour"]
+)
+def test_any_text_is_read_without_a_fault(text: str) -> None:
+    found = read_text(text)
+    assert plain(found)["version"] == 1 and record(found)["woundfhir"] == 1
+    parse(draft(found).encode(), "draft.yaml")
+
+
+def test_the_same_text_gives_the_same_draft() -> None:
+    assert len({draft(read_text(CASES[0]["text"])) for _ in range(3)}) == 1

@@ -1,0 +1,71 @@
+"""``woundfhir read-text``: a nurse's free text to a proposed note, for a person to confirm."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.errors import InputError
+
+
+@click.command()
+@click.argument("source", metavar="IN")
+@click.option(
+    "--format", "form", type=click.Choice(("yaml", "json")), default="yaml", show_default=True, help="The form."
+)
+@options.output
+def command(source: str, form: str, output: Path | None, force: bool) -> int:
+    """Propose a note from the free text in IN, a file or - for standard input: one wound at one visit, in English.
+
+    \b
+    woundfhir read-text note.txt -o draft.yaml
+    echo "4.1 x 3 x 0.4 cm, mod serous drng, no odour" | woundfhir read-text -
+
+    Rules read it; nothing is guessed and nothing counts until a person confirms it: the note is a draft. Each answer
+    stands beside its words. What is less than certain, and what was not read, stands in comments. A hazard that the
+    text names is asked about, whether it could be read or not.
+
+    Exit code 0: all of it was read and is certain; 1: somebody must look, or a hazard is named; 2: could not run.
+    """
+    from woundfhir.freetext import read_text
+    from woundfhir.freetext.draft import draft, plain
+    from woundfhir.freetext.language import language
+
+    proposal = read_text(_text(source))
+    if form == "yaml":
+        content = draft(proposal).encode()
+    else:
+        import msgspec
+
+        content = msgspec.json.format(msgspec.json.encode(plain(proposal)), indent=2) + b"\n"
+    options.emit(content, output, force)
+    texts = language().raw["texts"]
+    for alarm in proposal.alarms:
+        options.say(texts["hazard"].format(title=alarm.hazard.title, ask=alarm.hazard.ask))
+    counts = {name: len(proposal.of(name)) for name in ("certain", "likely", "ask")}
+    if not proposal.readings:
+        options.say(texts["nothing"])
+    options.say(texts["summary"].format(**counts, hazards=len(proposal.alarms), unread=len(proposal.unread)))
+    whole = proposal.readings and not (counts["likely"] or counts["ask"] or proposal.alarms or proposal.unread)
+    return 0 if whole else 1
+
+
+def _text(source: str) -> str:
+    from woundfhir.limits import SITE_LIMIT, read_whole
+
+    try:
+        if source == "-":
+            return read_whole(sys.stdin.buffer, SITE_LIMIT).decode("utf-8-sig")
+        with Path(source).open("rb") as file:
+            return read_whole(file, SITE_LIMIT).decode("utf-8-sig")
+    except FileNotFoundError:
+        raise InputError(
+            source, "a text file", "Check the name and the folder", found="there is no such file"
+        ) from None
+    except InputError as error:
+        raise error.at(source) from None
+    except (OSError, ValueError):
+        raise InputError(source, "a text in UTF-8 that can be read", "Save it as UTF-8") from None

@@ -1,0 +1,58 @@
+"""Hazards that a text names: asked about, whether anything is coded or not. In doubt it is asked."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+from woundfhir.catalogue import catalogue
+from woundfhir.freetext.language import alternatives, phrase
+from woundfhir.freetext.model import Alarm
+from woundfhir.freetext.note import Note
+
+
+def find_alarms(note: Note) -> list[Alarm]:
+    """Return the hazards of a text, most urgent first, each once at its first words."""
+    raw = note.words.raw
+    quiet = [found.span() for found in re.finditer(alternatives(raw["bystanders"]["words"]), note.low)]
+    out: dict[str, Alarm] = {}
+    for key, phrases in raw["hazard_phrases"].items():
+        pattern = "|".join(_pattern(one, note) for one in phrases)
+        for found in re.finditer(pattern, note.low):
+            start, end = found.span()
+            if any(begin < end and start < finish for begin, finish in quiet):
+                continue
+            if not _clearly_denied(note, start, end) and not note.taught(start):
+                out.setdefault(key, Alarm(catalogue().hazards[key], *note.origin(start, end)))
+    for found in _hot(note):
+        out.setdefault("infection", Alarm(catalogue().hazards["infection"], *note.origin(*found.span())))
+    return sorted(out.values(), key=lambda one: one.hazard.rank)
+
+
+def _pattern(text: str, note: Note) -> str:
+    """The pattern of a hazard's phrase: ``{redness} ... spreading``."""
+    words = note.words.raw["hazard_words"]
+    parts = []
+    for part in text.split(" ... "):
+        pieces = re.split(r"(\{\w+\})", part)
+        parts.append(
+            r"\s*".join(
+                alternatives(words[piece[1:-1]]) if piece.startswith("{") else phrase(piece.strip())
+                for piece in pieces
+                if piece.strip()
+            )
+        )
+    # up to four words, not over the end of a sentence
+    return r"(?:\s+(?:[^\s.;\n]+\s+){0,4}?)".join(parts)
+
+
+def _clearly_denied(note: Note, start: int, end: int) -> bool:
+    """Whether the hazard is denied without doubt, and not by a question: "no fever", "bleeding: none"."""
+    return note.denied(start, end) and "?" not in note.low[end : end + 3]
+
+
+def _hot(note: Note) -> list[re.Match[str]]:
+    """A temperature of the body from which it is asked about."""
+    raw = note.words.raw["hazard_temperature"]
+    found = re.finditer(rf"{alternatives(raw['words'])}[^.;\n\d]{{0,12}}(\d\d(?:\.\d)?)(?![\d.]\d|\d)", note.low)
+    return [one for one in found if Decimal(raw["from"]) <= Decimal(one[1]) < Decimal(raw["below"])]

@@ -1,0 +1,149 @@
+"""The words of one language, compiled once: phrases as patterns, numbers in words, the words of the catalogue."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from functools import cached_property, lru_cache
+from importlib.resources import files
+from typing import Any
+
+from woundfhir.catalogue import catalogue
+
+
+def phrase(text: str) -> str:
+    """Return the pattern of a phrase: whole words, any blanks or hyphens between them.
+
+    Examples
+    --------
+    >>> bool(re.search(phrase("peri wound"), "the peri-wound skin")), bool(re.search(phrase("l"), "lower"))
+    (True, False)
+    """
+    inner = r"[\s-]+".join(re.escape(word) for word in text.split())
+    start = r"(?<!\w)" if text[0].isalnum() else ""
+    end = r"(?!\w)" if text[-1].isalnum() else ""
+    return start + inner + end
+
+
+def alternatives(texts: Iterable[str]) -> str:
+    """Return a pattern that any of the phrases fits, the longest first."""
+    return "(?:" + "|".join(phrase(text) for text in sorted(set(texts), key=lambda one: (-len(one), one))) + ")"
+
+
+class Language:
+    """The words of a language, as patterns.
+
+    Parameters
+    ----------
+    raw
+        The data file of the language (``data/en.toml``), decoded.
+    """
+
+    def __init__(self, raw: Mapping[str, Any]) -> None:
+        self.raw = raw
+
+    def words(self, *names: str) -> str:
+        """Return the alternatives of word lists of the table ``words``."""
+        return alternatives(word for name in names for word in self.raw["words"][name])
+
+    def listed(self, table: str, name: str) -> str:
+        """Return the alternatives of a list in a table."""
+        return alternatives(self.raw[table][name])
+
+    @cached_property
+    def number(self) -> str:
+        """The pattern of a number, in figures or in words."""
+        names = "|".join(self.raw["numbers"])
+        point = self.words("point")
+        return rf"(?:\d+(?:\.\d+)?|(?<!\w)(?:{names})(?:\s+{point}\s+(?:{names}))?(?!\w))"
+
+    @cached_property
+    def unit(self) -> str:
+        """The pattern of a unit of length."""
+        return alternatives([*self.raw["units"]["cm"], *self.raw["units"]["mm"]]).replace(r"(?<!\w)", "")
+
+    @cached_property
+    def volume(self) -> str:
+        """The pattern of a unit of volume."""
+        return alternatives(self.raw["units"]["mL"]).replace(r"(?<!\w)", "")
+
+    @cached_property
+    def hours(self) -> str:
+        """The pattern of an hour of the clock."""
+        names = "|".join(key for key in self.raw["numbers"] if key != "zero")
+        return rf"(?:1[0-2]|[1-9]|(?:{names}))(?![\d.]\d|\w)"
+
+    def figure(self, text: str) -> str:
+        """Return a number in figures.
+
+        Examples
+        --------
+        >>> language().figure("one point five"), language().figure("4.10")
+        ('1.5', '4.10')
+        """
+        numbers = self.raw["numbers"]
+        parts = [part for part in text.split() if part not in self.raw["words"]["point"]]
+        figures = [str(numbers.get(part, part)) for part in parts]
+        return ".".join(figures)
+
+    def unit_of(self, text: str) -> str:
+        """Return the unit that a spelling means."""
+        return next(str(unit) for unit, spelt in self.raw["units"].items() if text in spelt)
+
+    def named(self, answers: str, extra: str = "", never: Iterable[str] = ()) -> dict[str, str]:
+        """Return spelling -> word of an answer list: the catalogue's own words and synonyms, and those of a table."""
+        out: dict[str, str] = {}
+        for word in catalogue().answers[answers].words:
+            for spelt in (word.word, *word.also):
+                if len(spelt) > 2:
+                    out.setdefault(spelt.casefold(), word.word)
+        for word, spellings in self.raw.get(extra, {}).items():
+            if isinstance(spellings, list) and catalogue().answers[answers].find(word):
+                out.update(dict.fromkeys(spellings, word))
+        for spelt in never:
+            out.pop(spelt, None)
+        return out
+
+    @cached_property
+    def vocabulary(self) -> frozenset[str]:
+        """Every single word that means something here: what a misspelt word may have meant."""
+        found: set[str] = set()
+        for chain in self.raw["chained"].values():
+            found.update(chain["cues"])
+            for field in chain["fields"].values():
+                found.update(field["words"])
+        found.update(word for spellings in self.raw["tissue"].values() for word in spellings)
+        found.update(self.named("wound_kind", "kinds"), self.named("body_site", "sites"))
+        found.update(word for name in ("undermining", "tunnel") for word in self.raw["words"][name])
+        hazards = [*self.raw["hazard_words"].values(), *self.raw["hazard_phrases"].values()]
+        found.update(re.sub(r"\{\w+\}", "", text) for texts in hazards for text in texts)
+        return frozenset(part for one in found for part in one.replace("...", " ").split() if len(part) >= 5)
+
+    @cached_property
+    def known(self) -> frozenset[str]:
+        """Every word of the data and of the catalogue, none of which is a slip of the pen."""
+        found = set(self.vocabulary)
+
+        def take(value: Any) -> None:
+            if isinstance(value, str):
+                found.update(re.findall(r"[a-z]+", value.casefold()))
+            elif isinstance(value, Mapping):
+                for key, inner in value.items():
+                    take(key)
+                    take(inner)
+            elif isinstance(value, list):
+                for inner in value:
+                    take(inner)
+
+        take(self.raw)
+        for answers in catalogue().answers.values():
+            take([spelt for word in answers.words for spelt in (word.word, *word.also)])
+        return frozenset(found)
+
+
+@lru_cache(maxsize=4)
+def language(name: str = "en") -> Language:
+    """Return a language by its name; its data stands in ``data/NAME.toml``."""
+    text = (files("woundfhir.freetext") / "data" / f"{name}.toml").read_text("utf-8")
+    return Language(tomllib.loads(text))

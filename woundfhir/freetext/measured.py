@@ -1,0 +1,248 @@
+"""What is measured and counted: sizes, undermining, tunnels, shares of tissue, pain, pressure index, intervals."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+
+from woundfhir.freetext.language import alternatives
+from woundfhir.freetext.model import Certainty
+from woundfhir.freetext.note import Note
+
+_DAY = r"(\d{4}-\d\d-\d\d)"
+
+
+def read_measured(note: Note) -> None:
+    """Read everything that is a number with its meaning."""
+    for reader in (_undermining, _tunnels, _tissue, _size, _labelled, _pain, _index, _every, _next_change, _stage):
+        reader(note)
+    for reader in (_tear, _burn):
+        reader(note)
+
+
+def size_pattern(note: Note) -> str:
+    """Two or three numbers with ``x`` between them, each with or without its unit."""
+    words = note.words
+    one = rf"({words.number}|\d+,\d+)\s*({words.unit})?"
+    by = rf"\s*(?:[x×*]|{words.words('by')})\s*"
+    return rf"(?<![\w.,/]){one}{by}{one}(?:{by}{one})?(?![\w/]|\.\d)"
+
+
+def sizes(note: Note, found: re.Match[str]) -> tuple[list[str], str]:
+    """Return the numbers with their unit, and what speaks against them."""
+    numbers = [found[index] for index in (1, 3, 5) if found[index]]
+    units = {note.words.unit_of(found[index]) for index in (2, 4, 6) if found[index]}
+    last = found[2 * len(numbers)]
+    if len(units) != 1 or last is None:
+        return [], "no unit is written" if not units else "the units are not clear"
+    unit = units.pop()
+    why = "a comma stands in the number" if any("," in one for one in numbers) else ""
+    return [f"{note.words.figure(one.replace(',', '.'))} {unit}" for one in numbers], why
+
+
+def _size(note: Note) -> None:
+    every = []
+    for found in note.find(size_pattern(note)):
+        quantities, why = sizes(note, found)
+        if quantities and note.free(*found.span()):
+            every.append((found, quantities, why))
+    counted = [one for one in every if note.doubt(*one[0].span())[0] == "certain"]
+    different = len({tuple(map(_plain, quantities)) for _, quantities, _ in counted}) > 1
+    for found, quantities, why in every:
+        certainty: Certainty = "ask" if different else "likely" if why else "certain"
+        because = "the text gives more than one size" if different else why
+        for key, quantity in zip(("length", "width", "depth"), quantities, strict=False):
+            note.read(f"assessment.{key}", quantity, *found.span(), certainty, because)
+
+
+def _plain(quantity: str) -> Decimal:
+    return Decimal(quantity.split()[0])
+
+
+def _labelled(note: Note) -> None:
+    """Read "length 4 cm" or "4 cm long", whichever the text has more of."""
+    words = note.words
+    quantity = rf"({words.number})\s*({words.unit})"
+    ways: list[list[tuple[str, re.Match[str]]]] = []
+    for pattern in (r"{label}\s*(?:is|of|:|=|-)?\s*{quantity}", r"(?<![\d.,/-]){quantity}\s*(?:in\s+)?{label}"):
+        way: list[tuple[str, re.Match[str]]] = []
+        for key in ("length", "width", "depth"):
+            filled = pattern.replace("{label}", words.words(key)).replace("{quantity}", quantity)
+            way += [(key, one) for one in note.find(filled)]
+        ways.append(way)
+    taken = {one.path for one in note.readings if one.certainty == "certain"}
+    best = max(ways, key=len)
+    for key, one in best:
+        different = len({other.group() for name, other in best if name == key}) > 1
+        if note.free(*one.span()) and f"assessment.{key}" not in taken:
+            value = f"{words.figure(one[1])} {words.unit_of(one[2])}"
+            certainty: Certainty = "ask" if different else "certain"
+            note.read(f"assessment.{key}", value, *one.span(), certainty, "more than one is given" * different)
+
+
+def _undermining(note: Note) -> None:
+    words = note.words
+    until = rf"(?:{words.words('to')}|-|–)"
+    clock = words.words("clock")
+    hours = rf"({words.hours})\s*(?:{clock})?\s*{until}\s*({words.hours})\s*({clock})?"
+    deep = rf"({words.number})\s*({words.unit})"
+    span = rf"{words.words('undermining')}[^.;\n\d]{{0,20}}?{hours}[^.;\n\d]{{0,15}}?{deep}"
+    for found in note.find(span):
+        value = {
+            "from": words.figure(found[1]),
+            "to": words.figure(found[2]),
+            "depth": f"{words.figure(found[4])} {words.unit_of(found[5])}",
+        }
+        certainty: Certainty = "certain" if found[3] else "likely"
+        note.read("assessment.undermining", value, *found.span(), certainty, "" if found[3] else "are these hours?")
+    _none(note, words.words("undermining"), "assessment.undermining")
+
+
+def _tunnels(note: Note) -> None:
+    words = note.words
+    clock = rf"(?:{words.words('at')}\s*)?({words.hours})\s*{words.words('clock')}"
+    deep = rf"({words.number})\s*({words.unit})"
+    for pattern, order in (
+        (rf"{words.words('tunnel')}[^.;\n\d]{{0,15}}?{clock}[^.;\n\d]{{0,15}}?{deep}", (1, 2, 3)),
+        (rf"{words.words('tunnel')}[^.;\n\d]{{0,15}}?{deep}[^.;\n\d]{{0,15}}?{clock}", (3, 1, 2)),
+    ):
+        for found in note.find(pattern):
+            hour, number, unit = (found[index] for index in order)
+            value = {"clock": words.figure(hour), "depth": f"{words.figure(number)} {words.unit_of(unit)}"}
+            note.read("assessment.tunnels", value, *found.span())
+    _none(note, words.words("tunnel"), "assessment.tunnels")
+
+
+def _none(note: Note, pattern: str, path: str) -> None:
+    for found in note.find(pattern):
+        if note.denied(*found.span()):
+            note.read(path, "none", *found.span())
+
+
+def _tissue(note: Note) -> None:
+    words = note.words
+    spelt = {one: word for word, every in words.raw["tissue"].items() for one in every}
+    names = "|".join(re.escape(one) for one in sorted(spelt, key=lambda one: -len(one)))
+    share = rf"({words.number})\s*{words.words('per_cent')}"
+    word_first, share_first = (
+        rf"(?<!\w)({names})(?!\w)\s*(?:tissue)?\s*[:=-]?\s*",
+        rf"\s*(?:{words.words('of')}\s*)?({names})(?!\w)",
+    )
+    found: list[tuple[str, str, int, int]] = []
+    end_of_last = 0
+    for one in note.find(share):
+        before = re.search(word_first + "$", note.low[end_of_last : one.start()])
+        after = re.compile(share_first).match(note.low, one.end())
+        number = words.figure(one[1])
+        if before is not None:
+            found.append((spelt[before[1]], number, end_of_last + before.start(), one.end()))
+            end_of_last = one.end()
+        elif after is not None:
+            found.append((spelt[after[1]], number, one.start(), after.end()))
+            end_of_last = after.end()
+    total = sum(Decimal(number) for _, number, _, _ in found)
+    twice = len({word for word, _, _, _ in found}) < len(found)
+    for word, number, start, end in found:
+        certainty: Certainty = "ask" if twice or total > 100 else "certain"
+        why = "the shares do not make one whole" if certainty == "ask" else ""
+        note.read("assessment.tissue", {word: f"{number} %"}, start, end, certainty, why)
+
+
+def _pain(note: Note) -> None:
+    words = note.words
+    at_rest, at_change = words.words("at_rest"), words.words("at_change")
+    for found in note.find(rf"(?<![\d/.])({words.number})\s*{words.words('out_of')}\s*(?:10|ten)(?!\w|/)"):
+        begin, finish = note.sentence(found.start())
+        named = list(re.finditer(words.words("pain"), note.low[begin : found.start()]))
+        score = Decimal(words.figure(found[1]))
+        if not named or score > 10:
+            continue
+        part_start, part_end = note.part(found.start())
+        start = max(begin + named[-1].start(), part_start)
+        near = note.low[start : min(part_end, finish, found.end() + 40)]
+        rest, change = re.search(at_rest, near), re.search(at_change, near)
+        path = "assessment.pain_at_change" if change and not rest else "assessment.pain_at_rest"
+        certainty: Certainty = "certain" if bool(rest) != bool(change) else "likely"
+        end = start + max(one.end() for one in (rest, change) if one) if rest or change else found.end()
+        why = "" if certainty == "certain" else "at rest, or at the change?"
+        note.read(path, words.figure(found[1]), start, max(end, found.end()), certainty, why)
+
+
+def _index(note: Note) -> None:
+    words = note.words
+    side = {spelt: word for word, every in words.raw["sides"].items() for spelt in every if word != "both"}
+    sides = "|".join(re.escape(one) for one in sorted(side, key=lambda one: -len(one)))
+    pattern = (
+        rf"(?:(?<!\w)({sides})\s+)?{words.words('index')}[^.;\n\d]{{0,12}}?(\d(?:\.\d+)?)(?![\d.])"
+        rf"(?:\s*(?:on\s+)?(?:the\s+)?({sides})(?!\w))?(?:\s*(?:leg)?\s*,?\s*{words.words('dated')}\s*{_DAY})?"
+    )
+    for found in note.find(pattern):
+        if Decimal(found[2]) > 2:
+            continue
+        value = {"index": found[2]}
+        if found[1] or found[3]:
+            value = {"side": side[found[1] or found[3]], **value}
+        if found[4]:
+            value["date"] = found[4]
+        note.read("assessment.limb_pressure", value, *found.span())
+
+
+def _every(note: Note) -> None:
+    words = note.words
+    unit = {"d": "d", "day": "d", "days": "d", "wk": "wk", "wks": "wk", "week": "wk", "weeks": "wk"}
+    spelt = "|".join(sorted(unit, key=lambda one: -len(one)))
+    every = words.words("every").replace(r"(?!\w)", "")
+    for found in note.find(rf"{every}\s*({words.number})?\s*({spelt})(?!\w)"):
+        begin, finish = note.sentence(found.start())
+        if re.search(words.words("change"), note.low[begin:finish]):
+            note.read("plan.change_every", f"{words.figure(found[1] or '1')} {unit[found[2]]}", *found.span())
+    for found in note.find(rf"{words.words('change')}\s+(?:dressing\s+)?daily(?!\w)"):
+        note.read("plan.change_every", "1 d", *found.span())
+
+
+def _next_change(note: Note) -> None:
+    for found in note.find(rf"{note.words.words('next_change')}[^.;\n\d]{{0,15}}{_DAY}"):
+        note.read("plan.next_change", found[1], *found.span())
+
+
+_ROMAN = {"i": "1", "ii": "2", "iii": "3", "iv": "4"}
+
+
+def _stage(note: Note) -> None:
+    words = note.words
+    injury = re.search(r"(?<!\w)(?:pressure|pi|pu|sacr\w+|coccyx|heel)(?!\w)", note.low) is not None
+    for found in note.find(rf"({words.words('stage')})\.?\s*([1-4]|iv|i{{1,3}})(?![\w/.]\w|\w|\s*%)"):
+        if found[1] not in ("stage", "stg") and not injury:
+            continue
+        stage = _ROMAN.get(found[2], found[2])
+        note.read("assessment.pressure_injury_stage", f"stage {stage}", *found.span())
+    for found in note.find(r"(?<!\w)(unstageable|dtpi|sdti|dti|deep tissue (?:pressure )?injury)(?!\w)"):
+        if not note.denied(*found.span()):
+            word = "unstageable" if found[1] == "unstageable" else "deep tissue"
+            note.read("assessment.pressure_injury_stage", word, *found.span())
+
+
+def _tear(note: Note) -> None:
+    words = note.words
+    for found in note.find(rf"{words.words('tear_type')}\s*([1-3]|i{{1,3}})(?!\w)(?!\s*(?:dm|diab))"):
+        begin, finish = note.sentence(found.start())
+        if re.search(alternatives(words.raw["words"]["skin_tear"][:1]), note.low[begin:finish]):
+            note.read("assessment.skin_tear_type", f"type {_ROMAN.get(found[1], found[1])}", *found.span())
+
+
+def _burn(note: Note) -> None:
+    if re.search(r"(?<!\w)(?:burn|burns|scald|scalded|burnt|burned)(?!\w)", note.low) is None:
+        return
+    for found in note.find(r"(?<!\w)(?:(superficial|deep)\s+)?(partial|full)[\s-]+thickness(?!\w)"):
+        depth = f"{found[1] + ' ' if found[1] and found[2] == 'partial' else ''}{found[2]} thickness"
+        if not note.denied(*found.span()):
+            note.read("assessment.burn_depth", depth, *found.span())
+    for found in note.find(rf"({note.words.number})\s*%\s*{note.words.words('surface')}"):
+        note.read("assessment.burn_surface", f"{note.words.figure(found[1])} %", *found.span())
+
+
+def counts(note: Note) -> Iterator[re.Match[str]]:
+    """Yield each count of pieces: "2 strips", "1 piece of"."""
+    words = note.words
+    yield from note.find(rf"(?<![\w.])({words.number})\s*{words.words('piece')}(?!\w)")

@@ -1,0 +1,106 @@
+"""A nurse's free text to readings: by rules, each beside its words, none of them counted until a person confirms."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from woundfhir.errors import InputError
+from woundfhir.freetext.chained import read_chained, read_denied
+from woundfhir.freetext.hazards import find_alarms
+from woundfhir.freetext.language import language
+from woundfhir.freetext.measured import read_measured
+from woundfhir.freetext.model import Proposal, Reading
+from woundfhir.freetext.named import read_care, read_wound
+from woundfhir.freetext.note import Note
+
+#: The longest text that is read, in characters.
+LONGEST = 20_000
+_TOKEN = re.compile(r"[\w'/%.°+&-]*\w[%]?")
+#: Answers of which a note has one: two different ones are a conflict, and neither is certain.
+_MANY = frozenset(("visit.purpose", "care.packing", "care.primary_dressing", "care.secondary_dressing"))
+_MANY |= {f"assessment.{key}" for key in ("periwound", "edge", "exposed", "tissue", "tunnels", "undermining")}
+_MANY |= {"care.securement", "assessment.limb_pressure"}
+
+
+def read_text(text: str, lang: str = "en") -> Proposal:
+    """Return what a free text seems to say.
+
+    Parameters
+    ----------
+    text
+        One wound at one visit, as a nurse writes it.
+    lang
+        The language it is written in; there is ``en``.
+
+    Returns
+    -------
+    Proposal
+        Readings with their words and their certainty, hazards to ask about, and what was not read.
+
+    Raises
+    ------
+    InputError
+        For a text longer than ``LONGEST`` characters.
+
+    Examples
+    --------
+    >>> found = read_text("4.1 x 3 x 0.4 cm, mod serous drng, no odour")
+    >>> [(one.path, one.value, one.certainty) for one in found.readings][:2]
+    [('assessment.length', '4.1 cm', 'certain'), ('assessment.width', '3 cm', 'certain')]
+    """
+    if len(text) > LONGEST:
+        raise InputError("text", f"at most {LONGEST:,} characters", "Give one note at a time")
+    note = Note(text, language(lang))
+    read_denied(note)
+    read_care(note)
+    read_measured(note)
+    read_chained(note)
+    read_wound(note)
+    readings = _without_conflicts(sorted(note.readings, key=lambda one: (one.start, one.end)))
+    return Proposal(text, tuple(readings), tuple(find_alarms(note)), tuple(_unread(note)))
+
+
+def _without_conflicts(readings: list[Reading]) -> list[Reading]:
+    """Two answers to one question are a conflict; where several wounds are meant, nothing is certain."""
+    answers: dict[str, set[str]] = {}
+    for one in readings:
+        if one.certainty == "certain":
+            answers.setdefault(one.path, set()).add(str(one.value))
+    torn = {path for path, values in answers.items() if len(values) > 1 and path not in _MANY}
+    torn |= {path for path, values in answers.items() if len(values) > 1 and "none" in values}
+    wounds = any(
+        one.path in ("wound.side", "wound.site") and one.certainty == "ask" and "named" in one.why for one in readings
+    )
+    out = []
+    seen: set[tuple[str, str, str]] = set()
+    for one in readings:
+        if one.path in torn:
+            one = replace(one, certainty="ask", why="the text gives another answer too")
+        elif wounds and one.certainty == "certain":
+            one = replace(one, certainty="likely", why="of which wound is it said?")
+        key = (one.path, str(one.value), one.certainty)
+        if key not in seen:
+            seen.add(key)
+            out.append(one)
+    return out
+
+
+def _unread(note: Note) -> list[tuple[int, int]]:
+    """Spans of words that nothing was made of, neighbours together."""
+    quiet = set(note.words.raw["ignored"]["words"])
+    spans: list[tuple[int, int]] = []
+    last_was_unread = False
+    for found in _TOKEN.finditer(note.low):
+        if not note.free(*found.span()):
+            last_was_unread = False
+            continue
+        if found.group() in quiet:
+            continue
+        gap = note.low[spans[-1][1] : found.start()] if spans else "."
+        if last_was_unread and not re.search(r"[.;\n]", gap):
+            spans[-1] = (spans[-1][0], found.end())
+        else:
+            spans.append(found.span())
+        last_was_unread = True
+    return [note.origin(start, end) for start, end in spans]
