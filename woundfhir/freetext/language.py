@@ -96,7 +96,7 @@ class Language:
         out: dict[str, str] = {}
         for word in catalogue().answers[answers].words:
             for spelt in (word.word, *word.also):
-                if len(spelt) > 2:
+                if len(spelt) > 2 and word.word != "none":  # "nil" names nothing
                     out.setdefault(spelt.casefold(), word.word)
         for word, spellings in self.raw.get(extra, {}).items():
             if isinstance(spellings, list) and catalogue().answers[answers].find(word):
