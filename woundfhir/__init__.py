@@ -1,4 +1,4 @@
-"""Wound care notes to and from HL7 FHIR R4 (4.0.1), a documentation checklist, and a history that travels.
+"""Wound care notes to and from HL7 FHIR R4 (4.0.1), a documentation checklist, and a history to hand over.
 
 The whole public interface stands here; each name is loaded when it is first used, so that importing the
 package costs next to nothing.

@@ -26,7 +26,7 @@ from woundfhir.jose import compact
 from woundfhir.jose import signature as seal
 from woundfhir.jose.detached import sign
 from woundfhir.jose.keys import read_key
-from woundfhir.jose.verdict import MEANING, Answer, Verdict
+from woundfhir.jose.verification import MEANING, Answer, Verdict
 from woundfhir.r4 import jsonio, xmlio
 
 Json = Any

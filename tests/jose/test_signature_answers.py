@@ -18,7 +18,7 @@ from tests.jose.sealing import NOON, WHEN, WHO, bundle, public, sealed, token, w
 from woundfhir.errors import InputError
 from woundfhir.jose import signature as seal
 from woundfhir.jose.keys import read_key
-from woundfhir.jose.verdict import MEANING, Answer
+from woundfhir.jose.verification import MEANING, Answer
 
 Json = Any
 

@@ -73,7 +73,7 @@ def value_set(terms: Terms, answers: AnswerList) -> dict[str, Json]:
 
 def _about(answers: AnswerList) -> str:
     words = ", ".join(word.word for word in answers.words)
-    return f"{answers.title}: {words}. Other words are allowed and travel as text."
+    return f"{answers.title}: {words}. Other words are allowed and are kept as text."
 
 
 def _concept(coding: Coding) -> dict[str, str]:

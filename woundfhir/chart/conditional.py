@@ -1,6 +1,6 @@
 """Views that can be asked for a named condition, and the table of the names; ``conditions.py`` fills it.
 
-A condition is said once, for the view that it is about. Asked of another view it is carried over: an entry asks
+A condition is defined once, for the view that it is about. Asked of another view it is carried over: an entry asks
 its visit and its wound; a visit asks whether one of its entries holds it; a wound asks its newest entry, and for a
 condition of a visit the newest note of the record; the record and the client ask whether any wound holds it.
 """

@@ -1,7 +1,7 @@
 """Episodes of a wound: what was charted after a closure, once the wound is open again, is a new one.
 
 A wound closes with a note that calls it resolved (``assessment.healing_trend``), with one that measures nothing (0 by
-0 cm) where an earlier one told of an open wound, and on the day under the wound's ``closed``. It is open again with
+0 cm) where an earlier one describes an open wound, and on the day under the wound's ``closed``. It is open again with
 the first later note that says so: a size above zero, a trend that is not "resolved", undermining, a tunnel, exudate or
 packing. A note between that says neither (somebody looked, a pad was left for comfort) belongs to what closed.
 Nothing is compared across a closure.
@@ -31,7 +31,7 @@ def measures_nothing(entry: Any) -> bool:
 
 
 def says_open(entry: Any) -> bool:
-    """Whether an entry tells of an open wound."""
+    """Whether an entry describes an open wound."""
     if says_resolved(entry) or measures_nothing(entry):
         return False
     sizes = (entry.number(f"assessment.{key}") for key in _SIZES)

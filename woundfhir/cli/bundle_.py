@@ -64,7 +64,7 @@ SIGNED = "fhir-json"
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> None:
     """Bundle the wound history of one client in IN.
 
-    A bundle with gaps is made all the same; what it does not tell is said in it and on standard error.
+    A bundle with gaps is made all the same; what is missing is listed in it and on standard error.
     """
     from woundfhir.handover import bundle
     from woundfhir.intake import formats
@@ -74,8 +74,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     kind = chosen["kind"]
     more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
 
-    def make(told: History) -> dict[str, Json]:
-        return bundle(told, kind, at=chosen["at"], **more)
+    def make(part: History) -> dict[str, Json]:
+        return bundle(part, kind, at=chosen["at"], **more)
 
     made = make(history)
     if chosen["sign"] is not None and made.get("timestamp") is None:
@@ -140,7 +140,7 @@ def _beside(content: bytes, made: dict[str, Json], output: Path | None, chosen: 
     """The signature of a file that holds none in itself, by the name it gets: Bundle.signature is over JSON."""
     if chosen["sign"] is None or chosen["to"].name == SIGNED:
         return {}
-    from woundfhir.handover.verify import instant
+    from woundfhir.handover.bundle_check import instant
     from woundfhir.jose.signature import SUFFIX, seal_bytes
 
     if output is None or output == options.STDOUT:
@@ -184,6 +184,6 @@ def _tell_missing(history: History) -> None:
     from woundfhir.handover.summary.questions import missing
 
     if gaps := missing(summary(history)):
-        options.say("Not written in this history (the document says so too):")
+        options.say("Not written in this history (the document lists it too):")
         for line in gaps:
             options.say(f"  {line}")

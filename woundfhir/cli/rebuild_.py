@@ -29,7 +29,7 @@ def command(folder: Path, key: Path | None, password_file: Path | None, output: 
     from woundfhir.storage import locked
 
     own = None if key is None else options.key(key, password_file)
-    load(folder / INDEX)  # says so where there is no such folder, before it is held
+    load(folder / INDEX)  # refuses where there is no such folder, before it is locked
     with locked(folder):
         content = to_yaml(rebuild(lambda name: load(folder / name), own))
         there = load(folder / RECORD) if (folder / RECORD).exists() else None

@@ -186,7 +186,7 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     lines.append(f"  Wounds: {_names(w['id'] for w in came.wounds)}. Visits: {_names(v['id'] for v in came.visits)}.")
     lines.append(f"Signature: {done.signature.answer.value}. {done.signature.message}")
     if done.joined_by:
-        lines.append(f"Joined because a person has said that both are one client ({done.joined_by}).")
+        lines.append(f"Joined because a person confirmed that both are one client ({done.joined_by}).")
     lines += _part("Signed, and changed by this without a signature", done.unsigned_changes)
     lines += _part("Notices", [f"{one.path}: {one.expected}" for one in done.notices])
     lines += _line("New here", merged.added)

@@ -1,6 +1,6 @@
 """A small SVG writer on lxml: numbers with two places, no scripts, no outside references, a title and a description.
 
-Black lines on white: what tells things apart is the shape of a mark and the dash of a line, so that a print without
+Black lines on white: what distinguishes things is the shape of a mark and the dash of a line, so that a print without
 colour, or a fax, says the same.
 """
 

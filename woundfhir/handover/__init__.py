@@ -1,4 +1,4 @@
-"""The history that travels: gathered, bundled, printed, sealed, received and compared."""
+"""A wound history for the next team: selected, bundled, printed, signed, received and compared."""
 
 from woundfhir.handover.bundling import bundle
 

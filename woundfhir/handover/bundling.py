@@ -10,7 +10,7 @@ from woundfhir.fhir.bundles import bundled, collection, named
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.read_context import rename
 from woundfhir.handover.document.build import composition
-from woundfhir.intake.computed import computed
+from woundfhir.intake.derived import computed
 from woundfhir.record import History
 
 Json = Any

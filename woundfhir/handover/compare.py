@@ -1,7 +1,7 @@
 """What differs clinically between two records, in words: by wound, by visit, by the labels of the catalogue.
 
 Two ways of writing the same answer (4.1 cm and 4.10 cm; a word and its synonym; one moment in two offsets) are
-told apart from two answers: nothing is hidden, and nothing is called a difference that is none.
+kept apart from two answers: nothing is hidden, and nothing is called a difference that is none.
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ class Difference:
         return self.kind != "written differently"
 
     def line(self, *, show_values: bool = False, names: tuple[str, str] = ("A", "B"), placed: bool = True) -> str:
-        """Return it in words; answers only when asked for, and without its place where that is told already.
+        """Return it in words; answers only when asked for, and without its place where a heading names that already.
 
         Examples
         --------

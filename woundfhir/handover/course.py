@@ -34,7 +34,7 @@ _CUT_OFFS = (("diabetic foot", "course.diabetic_foot_percent"), ("venous", "cour
 
 
 def pictures(history: History, found: Course) -> tuple[bytes, bytes | None]:
-    """Return the trend chart, and the clock face of the newest assessment that tells a size or None."""
+    """Return the trend chart, and the clock face of the newest assessment with a size, or None."""
     wound = history.wound(found.wound) or {}
     words = " ".join(wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str))
     chart = trend_chart(found, title=f"{found.wound}: {words}")

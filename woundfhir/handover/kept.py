@@ -17,7 +17,7 @@ from woundfhir.handover.receive import Received, receive
 from woundfhir.intake.client_folder import INDEX, KEPT, RECORD
 from woundfhir.intake.source import parse
 from woundfhir.jose.keys import Key
-from woundfhir.jose.verdict import Answer, Verdict
+from woundfhir.jose.verification import Answer, Verdict
 from woundfhir.record import History
 
 Json = Any

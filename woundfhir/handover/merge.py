@@ -14,7 +14,7 @@ from typing import Any
 
 from woundfhir.handover import compare
 from woundfhir.handover.compare import Difference
-from woundfhir.handover.identity import keep_apart
+from woundfhir.handover.same_id import keep_apart
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json, canonical, sort_extra
 from woundfhir.record.clients import refuse_two
@@ -91,7 +91,7 @@ def merge(known: History | None, came: History, *, same_client: bool = False) ->
     Raises
     ------
     InputError
-        When the two are of different clients, or it cannot be told that they are of one (see
+        When the two are of different clients, or nothing shows that they are of one (see
         ``woundfhir.record.clients.evidence``): says what speaks for and against, and no value.
 
     Examples

@@ -1,4 +1,4 @@
-"""Taking in a history that travelled: verified, held against what is known, joined, and said in a Provenance.
+"""Receiving a wound history: checked, compared with what is known, joined to it, and recorded in a Provenance.
 
 Pure: bytes and a known record in, a ``Received`` with the files to write out (see ``woundfhir.storage``).
 """
@@ -20,8 +20,8 @@ from woundfhir.fhir.resources.encounter import write_instant
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover import signed
+from woundfhir.handover.bundle_check import BundleIssue, instant, resources, verify
 from woundfhir.handover.merge import Merged, merge
-from woundfhir.handover.verify import BundleIssue, instant, resources, verify
 from woundfhir.intake import formats
 from woundfhir.intake.client_folder import KEPT, RECORD
 from woundfhir.intake.resources import from_fhir
@@ -29,7 +29,7 @@ from woundfhir.intake.subjects import SeveralClients
 from woundfhir.jose import signature as seal
 from woundfhir.jose.encryption import decrypt, is_encrypted
 from woundfhir.jose.keys import Key
-from woundfhir.jose.verdict import Answer, Verdict
+from woundfhir.jose.verification import Answer, Verdict
 from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import History
 from woundfhir.record.clients import evidence
@@ -49,7 +49,7 @@ class Received:
     digest
         SHA-256 of the bytes as received, in hex.
     came, merged
-        What the Bundle tells, and that joined to what was known.
+        The record in the Bundle, and that record joined to what was known.
     notices
         What is wrong with the Bundle without being a reason to refuse it.
     losses
@@ -186,7 +186,7 @@ def receive(
 
 
 def _weaker(name: str, changes: list[str]) -> InputError:
-    """A weaker source does not replace a stronger one unless a person says so."""
+    """A weaker source does not replace a stronger one unless a person decides it."""
     listed = ", ".join(changes[:10]) + (f" and {len(changes) - 10} more" if len(changes) > 10 else "")
     return InputError(
         name,
@@ -288,7 +288,7 @@ def provenance(
     if done.unsigned_changes:
         reason += " Signed content was changed by it without a signature, as a person has allowed."
     if done.joined_by:
-        reason += f" A person has said that it is of the client known here ({done.joined_by})."
+        reason += f" A person has confirmed that it is of the client known here ({done.joined_by})."
     made["reason"] = [{"text": reason}]
     made["agent"] = [{"type": known.cc["agent_assembler"], "who": {"display": "woundfhir"}}]
     what: dict[str, Json] = {"display": f"{kept} (SHA-256 of the bytes as received)"}

@@ -24,7 +24,7 @@ _SEVERAL = "names no wound, and there are several"
 _NOT_COUNTED = "its wound does not count"
 _ELSEWHERE = "what it is about is no wound"
 _UNSEEN = "what it is about did not come"
-_WHICH_SITE = "names a place on the body that cannot be told from that of a wound here"
+_WHICH_SITE = "names a place on the body that may be that of a wound here"
 #: What may be named by ``focus`` and the like without saying which wound it is.
 _NOT_WOUNDS = frozenset(("Patient", "Practitioner", "PractitionerRole", "Organization", "Encounter", "Location"))
 _DATES = ("effectiveDateTime", "effectiveInstant", "performedDateTime", "occurrenceDateTime", "created", "date")
@@ -63,7 +63,7 @@ class Belonging:
         self._unseen: dict[str, str] = {}
         #: Visits that only a time and an author make.
         self._dated: set[str] = set()
-        #: Wounds and visits that were made, with what is to be said of each; and the places that something stands in.
+        #: Wounds and visits that were made, with what is known of each; and the places that something stands in.
         self._made_of: dict[tuple[str, str], str] = {}
         self._held: set[tuple[str, str]] = set()
 
@@ -247,7 +247,7 @@ class Belonging:
         return self._made_visit(resource, None)
 
     def _fits(self, visit: dict[str, Json], resource: Resource) -> bool:
-        """Whether a note and what is said to stand in it agree in their state and their day."""
+        """Whether a note and what is charted in it agree in their state and their day."""
         status, states = visit.get("status"), self.source.states(resource)
         if status in states and visit.get("at") == resource.get("effectiveDateTime"):
             return True
@@ -343,7 +343,7 @@ class Belonging:
         self.inferred[:0] = [line for key, line in self._made_of.items() if key not in empty]
 
     def mark(self, resource: Resource, spot: RecordPlace) -> None:
-        """Note the leaves that said whose a resource of others is, and which wound and visit it belongs to."""
+        """Note the leaves that name whose a resource of others is, and which wound and visit it belongs to."""
         source = self.source
         if source.place(resource) is not None:
             return

@@ -39,7 +39,7 @@ class Format:
     media
         Media type; empty where the format carries no FHIR resource.
     joins
-        Whether one file may hold the histories of several clients, each with what tells it from the others.
+        Whether one file may hold the histories of several clients, each with what distinguishes it from the others.
     why_not
         Verb -> why the format does not serve it, and what to do instead.
     """

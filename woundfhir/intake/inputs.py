@@ -114,7 +114,7 @@ def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[s
     """Keep computed values that the record does not give, and say so: they are recomputed, never trusted."""
     if not came:
         return []
-    from woundfhir.intake.computed import differences
+    from woundfhir.intake.derived import differences
     from woundfhir.record.canonical import as_json
 
     wrong = differences(history, came)

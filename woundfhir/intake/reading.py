@@ -253,7 +253,7 @@ class Reading:
 
 
 def _join(items: list[dict[str, Json]], name: str, said: dict[str, Json]) -> dict[str, Json]:
-    """Add what is said to the item of this id, made where it is not there; what stands is not written over."""
+    """Add what was read to the item of this id, made where it is not there; what stands is not written over."""
     known = next((item for item in items if item["id"] == name), None)
     if known is None:
         known = {"id": name}

@@ -1,4 +1,4 @@
-"""Whose is it? The clients that a FHIR input tells of: each is its identifiers and the references that name it.
+"""Whose is it? The clients in a FHIR input: each is its identifiers and the references that name it.
 
 Resources of several clients never become one record. What names nobody, beside one client, is that client's; an
 unresolved reference to a client is a name like any other.
@@ -21,7 +21,7 @@ _OTHERS = ("Group", "Device", "Location", "Practitioner", "Organization", "Subst
 
 
 class SeveralClients(InputError):
-    """An input tells of more than one client where one is needed."""
+    """An input is about more than one client where one is needed."""
 
     def __init__(self, count: int) -> None:
         wrong = f"here are those of {count} clients, and those of two are never joined"
@@ -29,7 +29,7 @@ class SeveralClients(InputError):
 
 
 def clients(source: ReadContext) -> list[set[str]]:
-    """Return the clients that an input tells of, each as the names that mean them, in the order of their first name."""
+    """Return the clients in an input, each as the names that mean them, in the order of their first name."""
     patients, named = _everybody(source)
     return _held_together(source, patients, named)
 

@@ -14,7 +14,7 @@ from joserfc.jws import JWSRegistry
 from woundfhir.errors import InputError
 from woundfhir.jose import compact
 from woundfhir.jose.keys import SIGNS, Key, aware
-from woundfhir.jose.verdict import Answer, Verdict
+from woundfhir.jose.verification import Answer, Verdict
 
 Json = Any
 _ALLOWED = frozenset(name for names in SIGNS.values() for name in names)

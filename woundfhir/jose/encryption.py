@@ -1,6 +1,6 @@
 """Secrecy: a file encrypted for one public key, as JWE in compact form (RFC 7516).
 
-A new key is drawn for each file (A256GCM); it travels encrypted for the receiver: RSA-OAEP-256 for an RSA key,
+A new key is drawn for each file (A256GCM); it is sent encrypted for the receiver: RSA-OAEP-256 for an RSA key,
 ECDH-ES+A256KW for one on a curve (RFC 7518 section 4). So encrypting twice gives two files, and both open. Files of
 other senders may use the algorithms of ``keys.ENCRYPTS``; not RSA1_5, whose padding can be probed (RFC 3218), no
 secrets that both sides share, and no compression, which can betray the content (RFC 8725 section 3.6).
@@ -150,7 +150,7 @@ def _why(error: BaseException, algorithm: str, key: Key, kid: object) -> tuple[s
     """Tell another key from a changed file.
 
     Where the key part opened and the content did not, the key is right. ECDH-ES alone has no key part: there, and
-    where the key part itself does not open, only the name of the key can tell.
+    where the key part itself does not open, only the name of the key shows it.
     """
     if isinstance(error.__cause__, InvalidTag) and algorithm != "ECDH-ES":
         return _CHANGED

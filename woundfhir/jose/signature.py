@@ -30,7 +30,7 @@ from woundfhir.errors import InputError
 from woundfhir.jose import canonical_json, compact
 from woundfhir.jose.detached import check, sign
 from woundfhir.jose.keys import Key, aware
-from woundfhir.jose.verdict import Answer, Verdict
+from woundfhir.jose.verification import Answer, Verdict
 
 Json = Any
 

@@ -219,7 +219,7 @@ def compared(earlier: Point, now: Point) -> tuple[Decimal | None, str]:
 
 
 def point(one: Placed, spellings: Mapping[str, str], remarks: list[Remark]) -> Point | None:
-    """Return the point of one measurement, or None with a remark where no area can be had from what is written."""
+    """Return the point of one measurement, or None with a remark where what is written gives no area."""
 
     def remark(code: str, message: str) -> None:
         remarks.append(Remark(code, message, one.visit, one.place))

@@ -25,7 +25,7 @@ class Projection:
     days
         Days from the first point to an area of zero on the fitted line, or None.
     r
-        Correlation of area and time, -1 to 1, or None where it cannot be had.
+        Correlation of area and time, -1 to 1, or None where it cannot be computed.
     reason
         Why there is no projection; empty where there is one.
     """

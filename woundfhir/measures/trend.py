@@ -29,7 +29,7 @@ NEAR = 7
 
 @dataclass(frozen=True, slots=True)
 class Break:
-    """A mark between two points: why they may not tell of healing alone.
+    """A mark between two points: why the change may not be healing alone.
 
     Attributes
     ----------
@@ -65,7 +65,7 @@ class Threshold:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """The course of one wound. Changes are in per cent, minus is smaller; None where they cannot be had.
+    """The course of one wound. Changes are in per cent, minus is smaller; None where they cannot be computed.
 
     Attributes
     ----------

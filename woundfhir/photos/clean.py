@@ -1,4 +1,4 @@
-"""Photos: what travels with a picture besides the picture is taken out, and the picture itself is not touched.
+"""Photos: what a file holds besides the picture is taken out, and the picture itself is not touched.
 
 A camera writes where the photo was taken (GPS), when, with which device, a small copy, and what its programs add
 (EXIF, XMP, IPTC, comments, further pictures and films behind the end). All of that goes unless it is asked for. What

@@ -8,7 +8,7 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass
 
-#: What is told of a file that does not hold together.
+#: What is reported of a file that does not hold together.
 BROKEN = ("a whole photo, and this one is cut or broken", "Copy or send it again")
 _ORIENTATION, _GPS, _SHORT = 0x0112, 0x8825, 3
 

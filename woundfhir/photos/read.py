@@ -1,4 +1,4 @@
-"""Photos that travel: the files a record names, cleaned of the camera's data, put into the record that is bundled."""
+"""Photos for the bundle: the files a record names, without the camera's data, put into the record that is bundled."""
 
 from __future__ import annotations
 

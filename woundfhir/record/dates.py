@@ -165,7 +165,7 @@ def day(text: object) -> date | None:
 
 
 def earlier(one: object, other: object) -> bool | None:
-    """Whether one time lies before the other; None where that cannot be told (partial, or offset missing).
+    """Whether one time lies before the other; None where that is not known (partial, or offset missing).
 
     Examples
     --------

@@ -293,7 +293,7 @@ StingingWords: TypeAlias = Literal[
     "none", "bearable", "not bearable",
 ] | Text
 
-#: How the change was borne: a listed word, or other words.
+#: How the change was tolerated: a listed word, or other words.
 ToleratedWords: TypeAlias = Literal[
     "well", "with difficulty", "stopped early", "refused",
 ] | Text
@@ -878,10 +878,10 @@ class CarePhotography(RecordModel):
 
 
 class CareResponse(RecordModel):
-    """Response. How did the client bear it?"""
+    """Response. How did the client tolerate it?"""
 
     tolerated: ToleratedWords | Absent | None = None
-    """Tolerated. How was the change borne?"""
+    """Tolerated. How was the change tolerated?"""
 
     pain_during: CountText | Absent | None = None
     """Pain during the change. Pain during the change?"""
@@ -905,7 +905,7 @@ class CareResponse(RecordModel):
     """What was done. What was done about it?"""
 
     reported_to: Text | Absent | None = None
-    """Reported to. Who was told, when?"""
+    """Reported to. Who was informed, and when?"""
 
     teaching: Text | Absent | None = None
     """Teaching. What was taught?"""
@@ -1128,7 +1128,7 @@ class Client(RecordModel):
     """Who to call. Who can be called, when?"""
 
     advance_notice: Text | Absent | None = None
-    """Informed in advance. Who was told of the transfer, when?"""
+    """Informed in advance. Who was informed of the transfer, and when?"""
 
     consent_by: ClientConsentBy | Literal["none"] | Absent | None = None
     """Consent given by. Who decides about the care of a child, or of an adult who cannot decide?"""
@@ -1361,7 +1361,7 @@ class Care(RecordModel):
     """Photo taken. Was a photo taken?"""
 
     response: CareResponse | Literal["none"] | Absent | None = None
-    """Response. How did the client bear it?"""
+    """Response. How did the client tolerate it?"""
 
     technique: TechniqueWords | Absent | None = None
     """Technique. Clean or aseptic technique?"""

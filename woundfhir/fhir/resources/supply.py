@@ -115,7 +115,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
 
 
 def read_used(source: ReadContext, change: Resource, spot: RecordPlace) -> None:
-    """Take the supplies from a dressing change's ``usedCode`` where no SupplyDelivery tells of them."""
+    """Take the supplies from a dressing change's ``usedCode`` where no SupplyDelivery holds them."""
     native = _native(source.terms)["item"]
     if "supplies" in spot.entry:
         return

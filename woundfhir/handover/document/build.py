@@ -17,7 +17,7 @@ from woundfhir.chart import open_record
 from woundfhir.errors import InputError
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.write_context import WriteContext
-from woundfhir.handover.document import text as told
+from woundfhir.handover.document import text
 from woundfhir.handover.summary.client import Summary, summary
 from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import narrative
@@ -113,7 +113,7 @@ def composition(
     terms = out.terms
     made = out.head("Composition", "document", terms.meta("document"))
     made["language"] = "en"
-    made["text"] = narrative(*told.overview(facts))
+    made["text"] = narrative(*text.overview(facts))
     made["identifier"] = out.identifier("document")[0]
     made["status"] = "final"
     made["type"] = terms.cc[TYPES[document]]
@@ -135,19 +135,19 @@ def composition(
 def _section(
     section: Section, facts: Summary, history: History, entries: list[dict[str, str]], out: WriteContext
 ) -> Json:
-    words = told.tell(section.key, facts)
+    words = text.section(section.key, facts)
     empty = len(words) == 1 and words[0].text == say("document.nothing")
     if not entries and not section.required and (empty or section.key != "also"):
         return None
     terms = out.terms
     made: dict[str, Json] = {"title": section.title}
     made["code"] = {"coding": [terms.coding(code).fhir() for code in section.codes], "text": section.title}
-    drawn = told.series(history) if section.key == "course" else []
+    drawn = text.series(history) if section.key == "course" else []
     made["text"] = narrative(*words, *drawn)
     if entries:
         made["entry"] = entries
     elif section.required:
-        made["emptyReason"] = terms.cc[told.empty_reason(section.key, facts)]
+        made["emptyReason"] = terms.cc[text.empty_reason(section.key, facts)]
     return made
 
 

@@ -23,26 +23,26 @@ from woundfhir.record import History
 Blocks = list["etree._Element"]
 
 
-def tell(key: str, told: Summary) -> Blocks:
+def section(key: str, given: Summary) -> Blocks:
     """Return the narrative of one section of the document.
 
     Parameters
     ----------
     key
         The section.
-    told
+    given
         The facts.
     """
-    blocks = list(_HEAD[key](told)) if key in _HEAD else []
-    for wound in told.wounds:
+    blocks = list(_HEAD[key](given)) if key in _HEAD else []
+    for wound in given.wounds:
         worked_out = _WOUND[key](wound) if key in _WOUND else ()
         lines = [*worked_out, *_charted(key, wound)]
         if lines:
             title = say("sheet.heading", wound=wound.id, name=wound.name)
             blocks += [element("p", element("b", title)), *_lines(lines)]
-    if rest := [_line(fact) for name in _sections(key) for fact in told.section(name) if fact not in told.contacts]:
+    if rest := [_line(fact) for name in _sections(key) for fact in given.section(name) if fact not in given.contacts]:
         blocks += _lines(rest)
-    blocks += list(_TAIL[key](told)) if key in _TAIL else []
+    blocks += list(_TAIL[key](given)) if key in _TAIL else []
     return blocks or [element("p", say("document.nothing"))]
 
 
@@ -68,7 +68,7 @@ def _lines(lines: Iterable[str]) -> Blocks:
     return [element("ul", *[element("li", line) for line in items])] if items else []
 
 
-def overview(told: Summary) -> Blocks:
+def overview(given: Summary) -> Blocks:
     """The whole document in one table: one row a wound."""
     missing = say("document.missing")
     rows = [
@@ -79,18 +79,18 @@ def overview(told: Summary) -> Blocks:
             long(wound.next_change.text) if wound.next_change else missing,
             wound.packing.text,
         )
-        for wound in told.wounds
+        for wound in given.wounds
     ]
     head = tuple(say(f"document.{key}") for key in ("wound", "size", "change", "next", "packing"))
-    author = told.author or say("document.author_missing")
-    newest = element("p", say("document.newest", day=long(told.at), author=author))
-    return [newest, *_attention(told), table(head, rows)]
+    author = given.author or say("document.author_missing")
+    newest = element("p", say("document.newest", day=long(given.at), author=author))
+    return [newest, *_attention(given), table(head, rows)]
 
 
-def _attention(told: Summary) -> Blocks:
+def _attention(given: Summary) -> Blocks:
     """What calls for attention, with its day, the question and its source."""
     lines = []
-    for alert in told.attention:
+    for alert in given.attention:
         about = f"{alert.wound} " if alert.wound else ""
         found = [f"{fact.label}: {fact.dated}" if fact.label else fact.dated for fact in alert.facts]
         lines.append(f"{about}{alert.hazard.title}: {'; '.join(found)}. {alert.hazard.ask} {alert.source}")
@@ -169,39 +169,39 @@ _WOUND: Mapping[str, Callable[[WoundSummary], Iterable[str]]] = {
 # -- what is worked out for the client ---------------------------------------------------------
 
 
-def _open(told: Summary) -> Blocks:
+def _open(given: Summary) -> Blocks:
     """What the ten questions of a transfer ask and this history does not say."""
-    gaps = missing(told)
+    gaps = missing(given)
     return [element("p", element("b", say("document.open"))), *_lines(gaps)] if gaps else []
 
 
-def _allergies(told: Summary) -> Blocks:
+def _allergies(given: Summary) -> Blocks:
     """Allergies; what touches skin and wound comes first."""
-    if not told.allergies:
-        return [element("p", say("document.no_allergy", words=told.allergies_known))]
-    return _lines(say("document.matters", words=a.text) if a.matters else a.text for a in told.allergies)
+    if not given.allergies:
+        return [element("p", say("document.no_allergy", words=given.allergies_known))]
+    return _lines(say("document.matters", words=a.text) if a.matters else a.text for a in given.allergies)
 
 
-def _conditions(told: Summary) -> Blocks:
-    words = ", ".join(told.conditions) if told.conditions else told.conditions_known
+def _conditions(given: Summary) -> Blocks:
+    words = ", ".join(given.conditions) if given.conditions else given.conditions_known
     return [element("p", say("document.conditions", words=words))]
 
 
-def _contact(told: Summary) -> Blocks:
-    author = say("document.author", words=told.author or say("document.missing"))
-    return _lines([*(fact.dated for fact in told.contacts), author])
+def _contact(given: Summary) -> Blocks:
+    author = say("document.author", words=given.author or say("document.missing"))
+    return _lines([*(fact.dated for fact in given.contacts), author])
 
 
 _HEAD: Mapping[str, Callable[[Summary], Blocks]] = {
     "allergies": _allergies,
     "contact": _contact,
-    "kept": lambda told: [element("p", say("document.kept"))],
-    "photos": lambda told: [element("p", say("document.photos"))],
+    "kept": lambda given: [element("p", say("document.kept"))],
+    "photos": lambda given: [element("p", say("document.photos"))],
 }
 _TAIL: Mapping[str, Callable[[Summary], Blocks]] = {
     "next": _open,
     "wounds": _conditions,
-    "also": lambda told: _lines([_line(told.note)] if told.note else []),
+    "also": lambda given: _lines([_line(given.note)] if given.note else []),
 }
 
 
@@ -221,10 +221,10 @@ def series(history: History) -> Blocks:
     return blocks
 
 
-def empty_reason(key: str, told: Summary) -> str:
+def empty_reason(key: str, given: Summary) -> str:
     """Return the key of the empty reason of a section: nil known where the notes say so, else unavailable."""
-    if key == "allergies" and told.allergies_known == say("fact.none_known"):
+    if key == "allergies" and given.allergies_known == say("fact.none_known"):
         return "empty_nilknown"
-    if key == "packing" and all(wound.packing.most == 0 for wound in told.wounds) and told.wounds:
+    if key == "packing" and all(wound.packing.most == 0 for wound in given.wounds) and given.wounds:
         return "empty_nilknown"
     return "empty_unavailable"

@@ -36,54 +36,54 @@ _FACT, _HELP, _HELPERS = 110, 90, 300
 _ROOM = {"compression": 320, "history": 560, "pain": 420, "risk": 640}
 
 
-def first_page(told: Summary, patient: dict[str, Json]) -> Block:
+def first_page(given: Summary, patient: dict[str, Json]) -> Block:
     """Return the first page.
 
     Parameters
     ----------
-    told
+    given
         The facts.
     patient
         The client, as in the record.
     """
-    asked = {question.key: question for question in questions(told)}
+    asked = {question.key: question for question in questions(given)}
     number = {key: say("sheet.numbered", number=place, words=say(f"short.{key}")) for place, key in enumerate(asked, 1)}
     return [
-        element("header", element("h1", say("sheet.title")), *_who(told, patient)),
-        *attention(told),
-        _wounds(told, number),
-        element("div", _allergies(told, number), _contact(told, asked["people"], number), class_="pair"),
-        table("", (), rows_of((number[key], _answer(told, asked[key])) for key in _ROOM), "asked"),
-        *_missing(told),
+        element("header", element("h1", say("sheet.title")), *_who(given, patient)),
+        *attention(given),
+        _wounds(given, number),
+        element("div", _allergies(given, number), _contact(given, asked["people"], number), class_="pair"),
+        table("", (), rows_of((number[key], _answer(given, asked[key])) for key in _ROOM), "asked"),
+        *_missing(given),
     ]
 
 
-def _who(told: Summary, patient: dict[str, Json]) -> Block:
+def _who(given: Summary, patient: dict[str, Json]) -> Block:
     words, ids = client_name(patient), client_numbers(patient)
     parts: list[Part] = [cut(words, 60) or gap(say("sheet.name_missing"))]
     born = say("sheet.born", day=patient["born"]) if "born" in patient else None
     parts += [f" | {cut(value, 57)}" for value in (born, patient.get("sex"), ids) if value]
-    by = cut(told.author or say("sheet.author_missing"), 100)
-    note = say("sheet.as_of", day=long(told.at), by=by)
+    by = cut(given.author or say("sheet.author_missing"), 100)
+    note = say("sheet.as_of", day=long(given.at), by=by)
     lines = [element("p", *parts, class_="who"), element("p", note, class_="small")]
-    if told.left_out:
-        lines.append(element("p", say("sheet.left_out", number=told.left_out)))
+    if given.left_out:
+        lines.append(element("p", say("sheet.left_out", number=given.left_out)))
     return lines
 
 
 # -- what calls for attention ------------------------------------------------------------------
 
 
-def attention(told: Summary) -> Block:
+def attention(given: Summary) -> Block:
     """Return what calls for attention, most urgent first, each with its day, a question and its source."""
-    if not told.attention:
+    if not given.attention:
         return []
     head = element("h2", say("attention.title"), element("span", f" {say('attention.defer')}", class_="small"))
-    lines = [element("li", *_alert(alert, told)) for alert in told.attention]
+    lines = [element("li", *_alert(alert, given)) for alert in given.attention]
     return [element("section", head, element("ul", *lines), class_="attention")]
 
 
-def _alert(alert: Alert, told: Summary) -> list[Part]:
+def _alert(alert: Alert, given: Summary) -> list[Part]:
     about = f"{cut(alert.wound, 20)} " if alert.wound else ""
     facts = [fact_words(fact, 140) for fact in alert.facts]
     words = cut("; ".join(facts), 400)
@@ -101,19 +101,19 @@ def fact_words(fact: Fact, most: int) -> str:
 # -- the wounds --------------------------------------------------------------------------------
 
 
-def _wounds(told: Summary, number: dict[str, str]) -> etree._Element:
+def _wounds(given: Summary, number: dict[str, str]) -> etree._Element:
     """One group of rows a wound: its name across, below it the answers to the first four questions."""
-    if not told.open_wounds:
-        return element("p", say("sheet.no_open" if told.wounds else "sheet.no_wound"))
+    if not given.open_wounds:
+        return element("p", say("sheet.no_open" if given.wounds else "sheet.no_wound"))
     labels = [number[key] for key in ("next", "packing", "now")]
     head = element("tr", *[element("th", label, scope="col") for label in labels])
     groups = []
-    for wound in told.open_wounds:
+    for wound in given.open_wounds:
         stage = f", {cut(wound.stage.text, 40)}" if wound.stage else ""
         title = say("sheet.heading", wound=cut(wound.id, 20), name=cut(wound.name, 140)) + stage
         name = element("th", title, scope="rowgroup", colspan="3")
-        cells = (_next(wound), _packing(wound), _size(wound, told.at))
-        on = element("tr", cell("td", _dressing(wound, told.at, number["dressing"]), colspan="3"))
+        cells = (_next(wound), _packing(wound), _size(wound, given.at))
+        on = element("tr", cell("td", _dressing(wound, given.at, number["dressing"]), colspan="3"))
         # Where the screen is narrow the cells stand one below the other, each with its own label.
         answers = [cell("td", found, **{"data-label": label}) for label, found in zip(labels, cells, strict=True)]
         rows = (element("tr", name), element("tr", *answers), on)
@@ -175,32 +175,32 @@ def _dressing(wound: WoundSummary, today: str | None, label: str) -> list[Part]:
 # -- boxes and questions -----------------------------------------------------------------------
 
 
-def _allergies(told: Summary, number: dict[str, str]) -> etree._Element:
+def _allergies(given: Summary, number: dict[str, str]) -> etree._Element:
     head = element("h2", number["allergies"])
-    if not told.allergies:
-        known = told.allergies_known == say("fact.none_known")
-        words = told.allergies_known if known else gap(told.allergies_known)
+    if not given.allergies:
+        known = given.allergies_known == say("fact.none_known")
+        words = given.allergies_known if known else gap(given.allergies_known)
         return element("section", head, element("p", words), class_="box")
     lines = []
-    for allergy in told.allergies[:6]:
+    for allergy in given.allergies[:6]:
         text = cut(allergy.text, 120)
         lines.append(element("li", element("b", text) if allergy.matters else text))
-    if len(told.allergies) > 6:
-        lines.append(element("li", say("sheet.more_allergies", number=len(told.allergies) - 6)))
+    if len(given.allergies) > 6:
+        lines.append(element("li", say("sheet.more_allergies", number=len(given.allergies) - 6)))
     return element("section", head, element("ul", *lines), class_="box")
 
 
-def _contact(told: Summary, people: Question, number: dict[str, str]) -> etree._Element:
-    rest = [fact for fact in people.answers if fact not in told.contacts]
-    calls = [element("p", element("b", cut(fact.text, 140))) for fact in told.contacts[:2]]
+def _contact(given: Summary, people: Question, number: dict[str, str]) -> etree._Element:
+    rest = [fact for fact in people.answers if fact not in given.contacts]
+    calls = [element("p", element("b", cut(fact.text, 140))) for fact in given.contacts[:2]]
     calls = calls or [element("p", gap(say("sheet.contact_missing")))]
-    others = [element("p", *joined(rest, told.at, _HELP, _HELPERS), class_="small")] if rest else []
+    others = [element("p", *joined(rest, given.at, _HELP, _HELPERS), class_="small")] if rest else []
     return element("section", element("h2", number["people"]), *calls, *others, class_="box")
 
 
-def _answer(told: Summary, question: Question) -> list[Part]:
+def _answer(given: Summary, question: Question) -> list[Part]:
     """The answers in short; what is planned or taught for one wound stands on its own page."""
-    return joined(_kept(question), told.at, _FACT, _ROOM[question.key])
+    return joined(_kept(question), given.at, _FACT, _ROOM[question.key])
 
 
 def _kept(question: Question) -> list[Fact]:
@@ -208,18 +208,18 @@ def _kept(question: Question) -> list[Fact]:
     return [fact for fact in question.answers if not ((front := fronts.get(fact)) and front.own)]
 
 
-def whole_on_first_page(told: Summary) -> set[Fact]:
+def whole_on_first_page(given: Summary) -> set[Fact]:
     """Return the facts about the client that stand on the first page without a cut."""
-    shown = set(told.contacts[:2])
-    for question in questions(told):
+    shown = set(given.contacts[:2])
+    for question in questions(given):
         most, total = (_FACT, _ROOM[question.key]) if question.key in _ROOM else (_HELP, _HELPERS)
         shown |= {fact for fact in fitting(_kept(question), most, total) if len(fact.text) <= most}
     return shown
 
 
-def _missing(told: Summary) -> Block:
+def _missing(given: Summary) -> Block:
     lines = []
-    for place, question in enumerate(questions(told), 1):
+    for place, question in enumerate(questions(given), 1):
         if question.missing:
             words = ", ".join(question.missing[:6])
             lines.append(f"{place}: {say('sheet.and_more', words=words) if len(question.missing) > 6 else words}")

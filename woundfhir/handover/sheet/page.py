@@ -52,23 +52,23 @@ def sheet_html(history: History, *, language: str = "en", policy: str = "ontario
     >>> sheet_html(History.of({"woundfhir": 1, "patient": {}}))[:34]
     b'<!DOCTYPE html>\\n<html xmlns="http:'
     """
-    told = summary(history)
+    given = summary(history)
     notes = counting(history)
-    asked = cautions(notes, policy, told.attention)
-    main = element("main", *first_page(told, history.patient))
-    for wound in told.open_wounds:
-        main.append(wound_pages(told, wound, notes, asked.get(wound.id, ()), policy))
-    main.extend(client_page(told))
+    asked = cautions(notes, policy, given.attention)
+    main = element("main", *first_page(given, history.patient))
+    for wound in given.open_wounds:
+        main.append(wound_pages(given, wound, notes, asked.get(wound.id, ()), policy))
+    main.extend(client_page(given))
     keep_dates_whole(main)
     client = ", ".join(part for part in (client_name(history.patient), client_numbers(history.patient)) if part)
-    as_of = f"{TITLE}, as of {short(told.at)}" if told.at else TITLE
+    as_of = f"{TITLE}, as of {short(given.at)}" if given.at else TITLE
     head = element(
         "head",
         element("meta", charset="utf-8"),
         element("title", TITLE),
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="generator", content="woundfhir"),
-        *([element("meta", name="dcterms.created", content=told.at)] if told.at else []),
+        *([element("meta", name="dcterms.created", content=given.at)] if given.at else []),
         element("style", style(cut(client, 90) or "Client's name not written", as_of, paper)),
     )
     body = element("body", main) if language == "en" else element("body", main, lang=language)

@@ -46,7 +46,7 @@ def client_numbers(patient: Mapping[str, Json]) -> str:
 
 
 def gap(words: str = "") -> etree._Element:
-    """Return a gap, marked so that it is seen in print and said by a screen reader."""
+    """Return a gap, marked so that it is seen in print and read out by a screen reader."""
     return element("span", words or say("fact.not_written"), class_="gap")
 
 
@@ -109,11 +109,11 @@ def _run(facts: list[Fact], about: str | None, today: str | None, most: int) -> 
     """Facts about one wound, or about none; those of one older day stand in brackets with that day."""
     out: list[Part] = [element("b", f"{cut(about, 20)} ")] if about else []
     for day, group in groupby(facts, key=lambda fact: _day(fact, today)):
-        told = list(group)
+        of_day = list(group)
         out += [f"[{day}: "] if day else []
-        for fact in told:
+        for fact in of_day:
             label, words = f"{cut(fact.label, 50)}: ", cut(fact.text, most).rstrip(".")
-            close = "]" if day and fact is told[-1] else ""
+            close = "]" if day and fact is of_day[-1] else ""
             end = f"{close}; " if about and fact is not facts[-1] else f"{close}. "
             out += [label + words + end] if about else [element("b", label), words + end]
     return out

@@ -30,13 +30,13 @@ _ALWAYS = frozenset(("assessed", "open wound"))
 
 
 def wound_pages(
-    told: Summary, wound: WoundSummary, history: History, asked: Sequence[Caution], policy: str
+    given: Summary, wound: WoundSummary, history: History, asked: Sequence[Caution], policy: str
 ) -> etree._Element:
     """Return the pages of one wound.
 
     Parameters
     ----------
-    told, wound
+    given, wound
         The facts, and those of this wound.
     history
         The notes that count, for the drawings.
@@ -45,11 +45,11 @@ def wound_pages(
     policy
         Policy whose cut-offs the chart shows.
     """
-    tight = 1 if _weight(told, wound, asked) <= _ROOM else 3
+    tight = 1 if _weight(given, wound, asked) <= _ROOM else 3
     tallest = 92 if tight == 1 else 64
-    name = f"w{told.wounds.index(wound) + 1}"
+    name = f"w{given.wounds.index(wound) + 1}"
     found = course_of(history, wound.id, policy)
-    numbers = numbers_rows(numbers_of(told.view, wound.id, policy))
+    numbers = numbers_rows(numbers_of(given.view, wound.id, policy))
     clock = pictures(history, found)[1]
     chart = trend_chart(found, title=say("sheet.chart"), width=700, height=220)
     return element(
@@ -61,16 +61,16 @@ def wound_pages(
         element("div", inline(chart, f"{name}-chart", 186, tallest), class_="chart"),
         *_rest(wound, tight),
         *_cautions(asked, tight),
-        *_notes(told, tight),
+        *_notes(given, tight),
         class_="wound",
     )
 
 
-def _weight(told: Summary, wound: WoundSummary, asked: Sequence[Caution]) -> int:
+def _weight(given: Summary, wound: WoundSummary, asked: Sequence[Caution]) -> int:
     """How many characters the pages of a wound hold."""
     made = wound.recipe
     facts = [fact for found in wound.facts.values() for fact in found]
-    facts += [*wound.supplies, *told.contacts, *([told.note] if told.note else [])]
+    facts += [*wound.supplies, *given.contacts, *([given.note] if given.note else [])]
     texts = [fact.text for fact in facts] + [step.text or "" for step in (made.steps if made else ())]
     return sum(map(len, texts)) + sum(len(caution.text) + len(caution.source) for caution in asked)
 
@@ -256,25 +256,25 @@ def _source(caution: Caution) -> etree._Element:
     return element("span", f"[{caution.rule}: {cut(caution.source, 110)}]", class_="small")
 
 
-def _notes(told: Summary, tight: int) -> Block:
-    calls = "; ".join(cut(fact.text, 140) for fact in told.contacts[:2])
+def _notes(given: Summary, tight: int) -> Block:
+    calls = "; ".join(cut(fact.text, 140) for fact in given.contacts[:2])
     note = []
-    if told.note:
-        head = element("b", say("sheet.last_note", day=short(told.note.at)))
-        note.append(element("p", head, cut(told.note.text, LONGEST // tight)))
+    if given.note:
+        head = element("b", say("sheet.last_note", day=short(given.note.at)))
+        note.append(element("p", head, cut(given.note.text, LONGEST // tight)))
     return [element("footer", *note, element("p", element("b", say("sheet.call")), calls or gap()))]
 
 
-def client_page(told: Summary) -> Block:
+def client_page(given: Summary) -> Block:
     """Return what is charted about the client and stands on no page yet."""
     blocks: Block = []
-    front = whole_on_first_page(told)
-    tight = 1 if sum(len(fact.text) for facts in told.facts.values() for fact in facts) <= _ROOM else 3
+    front = whole_on_first_page(given)
+    tight = 1 if sum(len(fact.text) for facts in given.facts.values() for fact in facts) <= _ROOM else 3
     for key, section in catalogue().sections.items():
-        facts = [fact for fact in told.section(key) if fact not in front]
+        facts = [fact for fact in given.section(key) if fact not in front]
         if facts:
             title = element("b", say("sheet.section", title=section.title), class_="title")
-            blocks.append(element("p", title, *_joined(_days(facts), told.at, tight)))
+            blocks.append(element("p", title, *_joined(_days(facts), given.at, tight)))
     if not blocks:
         return []
     return [element("section", element("h2", say("sheet.client")), *blocks, class_="client")]

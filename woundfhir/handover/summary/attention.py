@@ -32,7 +32,7 @@ class Alert:
 
     @property
     def source(self) -> str:
-        """Who says so, and how sure that is."""
+        """The source, and how sure it is."""
         source, mark = self.hazard.source, self.hazard.mark
         form = "attention.unsourced" if source == mark else "attention.source"
         return say(form, source=source, mark=mark)

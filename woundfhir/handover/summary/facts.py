@@ -45,11 +45,11 @@ def newest(notes: Notes, concept: Concept, *, brief: bool = False) -> tuple[Fact
     """
     if concept.page.each and (each := _each(notes, concept, brief)):
         return each
-    told, last = notes.newest_with(concept.path), notes.newest_written(concept.path)
+    answered, last = notes.newest_with(concept.path), notes.newest_written(concept.path)
     if last is None:
         return ()
-    fact = _fact(last if told is None else told, concept, brief)
-    if told is not None and told is not last:
+    fact = _fact(last if answered is None else answered, concept, brief)
+    if answered is not None and answered is not last:
         later = say(
             "fact.later", words=fact.text, day=short(fact.at), later=short(last.at), absent=_words(last, concept)
         )
@@ -58,8 +58,8 @@ def newest(notes: Notes, concept: Concept, *, brief: bool = False) -> tuple[Fact
 
 
 def _fact(note: Any, concept: Concept, brief: bool = False) -> Fact:
-    answered = known(note.answer(concept.path))
-    return Fact(concept.heading, _words(note, concept, brief), note.at, None, concept.path, answered)
+    is_known = known(note.answer(concept.path))
+    return Fact(concept.heading, _words(note, concept, brief), note.at, None, concept.path, is_known)
 
 
 def _words(note: Any, concept: Concept, brief: bool = False) -> str:

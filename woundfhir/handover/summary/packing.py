@@ -112,7 +112,7 @@ def packing(entries: Iterable[EntryView]) -> Packing:
 
 
 class _Count:
-    """The count as it goes along the notes."""
+    """The count so far, note by note."""
 
     def __init__(self) -> None:
         self.least, self.most = 0, 0
@@ -121,17 +121,17 @@ class _Count:
         self.material: str | None = None
         self.at: str | None = None
         self.since: str | None = None
-        self.spoken = False
+        self.written = False
         self.odd: str | None = None
         self.gaps: list[str] = []
 
     def take(self, entry: EntryView) -> None:
         """Count on with one entry."""
         value, at = entry.answer("care.packing"), entry.at
-        if not self.spoken and not known(value):
+        if not self.written and not known(value):
             return
-        if not self.spoken:
-            self.spoken, self.since = True, at
+        if not self.written:
+            self.written, self.since = True, at
         if isinstance(value, list):
             self.at = at
             self._out(at, [item.get("pieces_out") for item in value])
@@ -177,7 +177,7 @@ class _Count:
             self.gaps.append(say("packing.in_missing", day=short(at)))
 
     def result(self) -> Packing:
-        if not self.spoken:
+        if not self.written:
             return Packing()
         most = self.most if self.bounded else None
         return Packing(self.least, most, self.where, self.material, self.at, self.since, tuple(self.gaps), self.odd)

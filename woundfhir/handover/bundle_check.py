@@ -199,7 +199,7 @@ def _active(bundle: Bundle) -> Iterator[BundleIssue]:
 
 
 def _structure(bundle: Bundle) -> Iterator[BundleIssue]:
-    """Ask the full check, where the small one has nothing to refuse; what it finds is told and refuses nothing."""
+    """Ask the full check, where the small one has nothing to refuse; what it finds is reported and refuses nothing."""
     for issue in check_bundle(bundle):
         if issue.severity == "error":
             yield BundleIssue(issue.path, f"{issue.expected} ({issue.key})", refuse=False)
