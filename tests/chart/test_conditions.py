@@ -8,10 +8,11 @@ import pytest
 
 from tests.checklist.samples import demo, entry, record, visit
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.conditions import CONDITIONS, all_hold, holds
+from woundfhir.chart.conditions import CONDITIONS, Condition, all_hold, holds
 from woundfhir.chart.views import EntryView, RecordView
 from woundfhir.checklist.policy import load
 from woundfhir.record import History
+from woundfhir.texts import TextError, tables
 
 WOUND = {"id": "W1", "status": "open", "kind": "venous leg ulcer", "site": "lower leg"}
 
@@ -28,7 +29,28 @@ def one(wound: dict[str, Any] | None = None, visit_more: dict[str, Any] | None =
 def test_the_catalogue_names_only_conditions_that_exist() -> None:
     named = {name for concept in catalogue().concepts(fields=True) for name in concept.when}
     assert named <= CONDITIONS.keys()
-    assert all(condition.says for condition in CONDITIONS.values())
+
+
+def test_every_condition_has_its_words_and_no_words_are_left_over() -> None:
+    assert tables("woundfhir.chart").keys() == CONDITIONS.keys()
+    for words in tables("woundfhir.chart").values():
+        assert words.keys() == {"label", "says"} and all(words.values())
+    with pytest.raises(TextError, match="'full moon' has no 'says'"):
+        Condition("full moon", "any", bool).says()
+
+
+def test_a_wound_that_opened_again_after_it_was_charted_as_closed_is_open() -> None:
+    """Its status was written before anybody knew; the notes after the closing day count, those before do not change."""
+    size = {"length": "3.0 cm", "width": "2.0 cm"}
+    days = ("2026-02-02", "2026-02-20", "2026-03-20")
+    notes = [size, {"healing_trend": "resolved"}, size]
+    visits = [visit(entry(assessment=one), id=day, at=day) for day, one in zip(days, notes, strict=True)]
+    wound = {**WOUND, "status": "closed", "closed": "2026-02-20"}
+    first, closing, again = (view.entries[0] for view in views(record(*visits, wounds=[wound])).visits)
+    assert [one.holds("open wound") for one in (first, closing, again)] == [True, False, True]
+    assert not again.holds("closed wound")
+    first, closing = (view.entries[0] for view in views(record(*visits[:2], wounds=[wound])).visits)
+    assert [one.holds("open wound") for one in (first, closing)] == [True, False] and closing.holds("closed wound")
 
 
 def test_an_unknown_name_is_an_error() -> None:

@@ -85,7 +85,7 @@ def test_an_unknown_name_exits_2_and_says_what_is_near(capsys: pytest.CaptureFix
 
 def test_every_condition_has_a_page() -> None:
     for name, condition in CONDITIONS.items():
-        assert words(condition.says) in explain(name).replace("Holds always", "always")
+        assert words(condition.says()) in explain(name).replace("Holds always", "always")
 
 
 def test_the_files_to_start_from_are_printed_and_can_be_used(tmp_path: Path) -> None:

@@ -1,6 +1,6 @@
 """Views that can be asked for a named condition, and the table of the names; ``conditions.py`` fills it.
 
-A condition is defined once, for the view that it is about. Asked of another view it is carried over: an entry asks
+A condition is defined once, for the view that it is about. Asked of another view it is passed on: an entry asks
 its visit and its wound; a visit asks whether one of its entries holds it; a wound asks its newest entry, and for a
 condition of a visit the newest note of the record; the record and the client ask whether any wound holds it.
 """
@@ -12,32 +12,48 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from woundfhir.chart.asking import Asked
+from woundfhir.texts import DEFAULT_LANGUAGE, TextError, tables
 
-#: What a condition is about; ``any`` says the same of every view.
+#: What a condition is about; ``any`` holds alike for every view.
 About = Literal["any", "wound", "visit", "entry"]
 
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """A named condition: what it says in words, which view it is about, and its test."""
+    """A named condition: which view it is about, and its test. Its words stand in ``texts/<language>/``."""
 
     name: str
-    says: str
     scope: About
     test: Callable[[Any], bool]
+
+    def says(self, language: str = DEFAULT_LANGUAGE) -> str:
+        """Return in words when it holds."""
+        return _words(self.name, "says", language)
+
+    def label(self, language: str = DEFAULT_LANGUAGE) -> str:
+        """Return how a sentence names it."""
+        return _words(self.name, "label", language)
 
 
 CONDITIONS: dict[str, Condition] = {}
 
 
+def _words(name: str, key: str, language: str) -> str:
+    try:
+        found: str = tables("woundfhir.chart", language)[name][key]
+    except KeyError:
+        raise TextError(f"the condition '{name}' has no '{key}' in chart/texts/{language}") from None
+    return found
+
+
 Test = Callable[[Any], bool]
 
 
-def condition(name: str, says: str, scope: About) -> Callable[[Test], Test]:
+def condition(name: str, scope: About) -> Callable[[Test], Test]:
     """Name a test, so that the catalogue's ``when`` and the rules can ask for it."""
 
     def register(test: Test) -> Test:
-        CONDITIONS[name] = Condition(name, says, scope, test)
+        CONDITIONS[name] = Condition(name, scope, test)
         return test
 
     return register

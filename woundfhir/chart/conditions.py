@@ -1,4 +1,4 @@
-"""The named conditions of the catalogue's ``when`` and of the rules: "dressing change", "open wound" ..."""
+"""The named conditions of the catalogue's ``when`` and of the rules; their words stand in ``texts/``."""
 
 from __future__ import annotations
 
@@ -66,24 +66,24 @@ _SPREAD_WORDS = frozenset(("indurated", "oedema", "excoriated", "rash", "bruised
 # -- the visit ---------------------------------------------------------------------------------
 
 
-@condition("always", "always", "any")
+@condition("always", "any")
 def _always(view: Any) -> bool:
     return True
 
 
-@condition("visit", "at every visit", "visit")
+@condition("visit", "visit")
 def _visit(visit: VisitView) -> bool:
     return True
 
 
-@condition("transfer", "the client goes on to another team: transfer, or discharge with an open wound", "visit")
+@condition("transfer", "visit")
 def _transfer(visit: VisitView) -> bool:
     if "transfer" in visit.purposes or (visit.record.transfer and visit is visit.record.judged[-1]):
         return True
     return "discharge" in visit.purposes and any(holds(entry, "open wound") for entry in visit.entries)
 
 
-@condition("photo", "a photo was taken", "visit")
+@condition("photo", "visit")
 def _photo(visit: VisitView) -> bool:
     return any(entry.wrote("photos") or entry.has("care.photography") for entry in visit.entries)
 
@@ -91,29 +91,29 @@ def _photo(visit: VisitView) -> bool:
 # -- the wound ---------------------------------------------------------------------------------
 
 
-def _kind(name: str, says: str, *tags: str) -> None:
+def _kind(name: str, *tags: str) -> None:
     wanted = frozenset(tags)
-    condition(name, says, "wound")(lambda wound: bool(wanted & wound.tags("wound.kind")))
+    condition(name, "wound")(lambda wound: bool(wanted & wound.tags("wound.kind")))
 
 
-_kind("pressure injury", "the wound is a pressure injury", "pressure")
-_kind("lower limb ulcer", "the wound is an ulcer of the lower limb", "lower limb")
-_kind("venous ulcer", "the wound is a venous or mixed leg ulcer", "venous")
-_kind("arterial ulcer", "the wound is an arterial or mixed leg ulcer", "arterial")
-_kind("diabetic foot", "the wound is a diabetic foot ulcer", "diabetic foot")
-_kind("skin tear", "the wound is a skin tear", "skin tear")
-_kind("burn", "the wound is a burn", "burn")
-_kind("surgical wound", "the wound is a surgical wound", "surgical")
-_kind("malignant wound", "the wound is malignant", "malignant")
-_kind("needs offloading", "the wound is a pressure injury or a diabetic foot ulcer", "pressure", "diabetic foot")
+_kind("pressure injury", "pressure")
+_kind("lower limb ulcer", "lower limb")
+_kind("venous ulcer", "venous")
+_kind("arterial ulcer", "arterial")
+_kind("diabetic foot", "diabetic foot")
+_kind("skin tear", "skin tear")
+_kind("burn", "burn")
+_kind("surgical wound", "surgical")
+_kind("malignant wound", "malignant")
+_kind("needs offloading", "pressure", "diabetic foot")
 
 
-@condition("closed wound", "the wound is closed", "wound")
+@condition("closed wound", "wound")
 def _closed(wound: WoundView) -> bool:
-    return wound.status == "closed"
+    return wound.status == "closed" and wound.closed
 
 
-@condition("sided", "the site is one that has a left and a right", "wound")
+@condition("sided", "wound")
 def _sided(wound: WoundView) -> bool:
     site = wound.word("wound.site")
     return site is not None and site not in _MIDLINE
@@ -122,33 +122,33 @@ def _sided(wound: WoundView) -> bool:
 # -- the wound at the visit --------------------------------------------------------------------
 
 
-@condition("first assessment", "the first assessment by its purpose; without one the first note on the wound", "entry")
+@condition("first assessment", "entry")
 def _first(entry: EntryView) -> bool:
     return "first assessment" in entry.visit.purposes or (not entry.visit.purposes and entry.nth == 0)
 
 
-@condition("full assessment", "a full or first assessment", "entry")
+@condition("full assessment", "entry")
 def _full(entry: EntryView) -> bool:
     return "full assessment" in entry.visit.purposes or holds(entry, "first assessment")
 
 
-@condition("dressing change", "the dressing was changed: the visit's purpose says so, or care is written", "entry")
+@condition("dressing change", "entry")
 def _change(entry: EntryView) -> bool:
     return "dressing change" in entry.visit.purposes or any(entry.has(f"care.{step}") for step in _CHANGE_STEPS)
 
 
-@condition("assessed", "somebody looked at the wound", "entry")
+@condition("assessed", "entry")
 def _assessed(entry: EntryView) -> bool:
     purposes = entry.visit.purposes
     return not purposes or not purposes <= _AWAY or entry.wrote("assessment") or entry.wrote("care")
 
 
-@condition("open wound", "the wound is not closed, and the skin is broken (not stage 1, deep tissue injury)", "entry")
+@condition("open wound", "entry")
 def _open(entry: EntryView) -> bool:
     wound = entry.wound
     if wound.in_error or entry.word("assessment.healing_trend") == "resolved":
         return False
-    if wound.status == "closed":
+    if wound.status == "closed" and (wound.closed or entry.episode_start < wound.episode[0].nth):
         closed, day = wound.day_of("wound.closed"), entry.day
         if closed is not None and day is not None:
             return day < closed
@@ -157,41 +157,41 @@ def _open(entry: EntryView) -> bool:
     return not ("stage:1" in stage or "deep tissue" in stage)
 
 
-@condition("exudate written", "an amount of exudate is written", "entry")
+@condition("exudate written", "entry")
 def _exudate_written(entry: EntryView) -> bool:
     return entry.word("assessment.exudate_amount") is not None
 
 
-@condition("exudate present", "there is exudate", "entry")
+@condition("exudate present", "entry")
 def _exudate(entry: EntryView) -> bool:
     return entry.has("assessment.exudate_amount")
 
 
-@condition("size written", "a size is written", "entry")
+@condition("size written", "entry")
 def _size(entry: EntryView) -> bool:
     return any(entry.has(f"assessment.{key}") for key in ("length", "width", "area"))
 
 
-@condition("skin changed", "the skin around the wound is changed in a way that reaches some distance", "entry")
+@condition("skin changed", "entry")
 def _skin(entry: EntryView) -> bool:
     if _SPREAD & entry.tags("assessment.periwound"):
         return True
     return not _SPREAD_WORDS.isdisjoint(entry.words("assessment.periwound"))
 
 
-@condition("undermined or tunnelling", "undermining or a tunnel is written", "entry")
+@condition("undermined or tunnelling", "entry")
 def _undermined(entry: EntryView) -> bool:
     return entry.has("assessment.undermining") or entry.has("assessment.tunnels")
 
 
-@condition("deep wound", "full thickness is lost: stage, burn, undermining, tunnel, depth above the policy's", "entry")
+@condition("deep wound", "entry")
 def _deep(entry: EntryView) -> bool:
     lost = entry.tags("assessment.pressure_injury_stage") | entry.tags("assessment.burn_depth")
     lost |= entry.tags("wound.stage")
     return "full thickness" in lost or holds(entry, "undermined or tunnelling") or _below(entry)
 
 
-@condition("deep space", "a cavity, undermining or tunnel deeper than the policy's depth for packing", "entry")
+@condition("deep space", "entry")
 def _space(entry: EntryView) -> bool:
     least = entry.record.limit("packing.depth")
     for path in ("assessment.undermining", "assessment.tunnels"):

@@ -11,6 +11,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.model import Asked
+from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.checklist.pages import ONLY, Page, common, joiners
 from woundfhir.checklist.rule import PRESENCE, Body, Problem, Rule, Scope, Severity, make
 from woundfhir.texts import DEFAULT_LANGUAGE, AsWritten, Slot, fill
@@ -48,7 +49,7 @@ def presence_rules(language: str = DEFAULT_LANGUAGE) -> Iterator[Rule]:
 
 def _page(concept: Concept, reason: Asked, language: str) -> Page:
     texts, join = common("presence", language), joiners(language)
-    conditions = AsWritten(concept.when)
+    conditions = AsWritten(CONDITIONS[name].label(language) for name in concept.when)
     when = fill(texts["when"], {"conditions": conditions}, {}, join) if conditions else texts["always"]
     slots: dict[str, Slot] = {
         "label": concept.label,

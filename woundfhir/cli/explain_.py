@@ -140,8 +140,8 @@ def _rule(rule: Rule) -> Iterator[str]:
     yield ""
     yield from _wrap("Kind", f"{_CALLED[rule.severity]} ({rule.severity}); looks at: {rule.scope}; part: {rule.part}")
     if rule.when:
-        said = "; ".join(f"{name} ({CONDITIONS[name].says})" for name in rule.when)
-        yield from _wrap("Asked", f"when {said}")
+        when = "; ".join(f"{name} ({CONDITIONS[name].says()})" for name in rule.when)
+        yield from _wrap("Asked", f"when {when}")
     for heading in ("Why", "Wrong", "Right", "Fix", "Source"):
         yield from _wrap(heading, getattr(page, heading.lower()))
 
@@ -197,7 +197,7 @@ def _condition(name: str, known: Sequence[Rule]) -> Iterator[str]:
     from woundfhir.chart.conditions import CONDITIONS
 
     yield name
-    yield from _wrap("", f"Holds when {CONDITIONS[name].says}." if name != "always" else "Holds always.")
+    yield from _wrap("", f"Holds when {CONDITIONS[name].says()}." if name != "always" else "Holds always.")
     yield ""
     asked = [one.code for one in known if name in one.when]
     yield from _wrap("Rules", ", ".join(asked) or "none; for a site's own rules")
