@@ -194,14 +194,16 @@ def test_a_message_without_its_slot_or_word_is_refused_by_name() -> None:
 
 def test_another_language_is_one_more_folder(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same tables in another language give the same rules with the other texts; nothing else changes."""
-    english = texts.tables("woundfhir.checklist", "en")
+    english = texts.tables
 
     def tables(package: str, language: str = "en") -> Any:
+        found = english(package, "en")
         if language == "en":
-            return english
-        return {code: {**table, "why": f"[{language}]"} if "why" in table else table for code, table in english.items()}
+            return found
+        return {code: {**table, "why": f"[{language}]"} if "why" in table else table for code, table in found.items()}
 
-    monkeypatch.setattr(pages, "tables", tables)
+    for module in (pages, import_module("woundfhir.chart.conditional")):
+        monkeypatch.setattr(module, "tables", tables)
     other = rules("xx")
     rules.cache_clear()
     assert [one.code for one in other] == [one.code for one in rules()]
