@@ -129,13 +129,18 @@ def test_notes_are_ordered_in_time_and_replaced_notes_and_errors_are_not_judged(
     assert seen.newest is not None and seen.newest.id == "late"
 
 
+def earlier(entry: EntryView) -> list[EntryView]:
+    """The wound's entries that count before one, newest first."""
+    return entry.wound.entries[: entry.nth][::-1]
+
+
 def test_drafts_stay_out_of_trends() -> None:
     seen = views(history_of_statuses())
     wound = seen.wounds[0]
     assert [found.visit.id for found in wound.entries] == ["first", "new", "late"]
     before = {found.visit.id: found.previous.visit.id if found.previous else None for found in wound.judged}
     assert before == {"first": None, "new": "first", "draft": "new", "late": "new"}
-    assert [found.visit.id for found in wound.judged[-1].backwards()] == ["new", "first"]
+    assert [found.visit.id for found in earlier(wound.judged[-1])] == ["new", "first"]
     assert {v.id: v.previous.id if v.previous else None for v in seen.judged} == before
 
 
@@ -221,8 +226,8 @@ def test_the_newest_earlier_note_that_passes_is_that_of_looking_at_each() -> Non
     for order in (1, -1):
         seen = views(record(*visits)).wounds[0].judged
         for one in seen[::order]:
-            assert one.latest(measured) is next((e for e in one.backwards() if measured(e)), None)
-            before = (other.visit for other in one.backwards())
+            assert one.latest(measured) is next((e for e in earlier(one) if measured(e)), None)
+            before = (other.visit for other in earlier(one))
             assert one.visit.latest(with_note) is next((v for v in before if with_note(v)), None)
 
 

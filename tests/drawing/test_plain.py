@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from base64 import b64decode
 from datetime import date, timedelta
 from decimal import Decimal
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from woundfhir.drawing import bar, image_uri, spark, trend_chart, trend_rows
-from woundfhir.errors import InputError
+from woundfhir.drawing import bar, spark, trend_rows
 from woundfhir.measures import Course, Measured, trend
 
 values = st.lists(st.decimals(min_value=0, max_value=500, places=1), max_size=200)
@@ -67,12 +64,3 @@ def test_a_long_course_is_cut_in_the_middle_and_says_so() -> None:
     assert rows[1][6] == "90 measurements left out here"
     assert (rows[0][0], rows[-1][0]) == (course(100).points[0].day.isoformat(), course(100).points[-1].day.isoformat())
     assert len(trend_rows(course(10), most=10)[1]) == 10
-
-
-def test_a_picture_is_an_address_and_svg_is_refused() -> None:
-    """R4 4.0.1, txt-1 allows images; receivers take out SVG, which may hold scripts."""
-    png = b"\x89PNG\r\n\x1a\n" + b"0" * 20
-    uri = image_uri(png)
-    assert uri.startswith("data:image/png;base64,") and b64decode(uri.split(",")[1]) == png
-    with pytest.raises(InputError, match="PNG, JPEG or GIF"):
-        image_uri(trend_chart(course(3)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from functools import cache, cached_property
@@ -347,12 +347,6 @@ class EntryView(Conditional):
         """Return the entries of this episode that are certainly earlier, newest first."""
         entries = self.wound.entries[self.episode_start : self.nth]
         return [entry for entry in reversed(entries) if entry.before(self)]
-
-    def backwards(self) -> Iterator[EntryView]:
-        """Yield the wound's earlier entries that count, newest first, as far as somebody asks."""
-        entries = self.wound.entries
-        for place in range(self.nth - 1, -1, -1):
-            yield entries[place]
 
     def before(self, other: EntryView) -> bool:
         """Whether its visit was certainly earlier than that of another entry."""

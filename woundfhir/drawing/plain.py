@@ -1,32 +1,22 @@
-"""Drawings where no SVG may stand: what an R4 narrative allows, and the forms that it takes.
+"""Drawings where no SVG may stand: a course as a table, with bars of block characters.
 
-R4 (4.0.1), Narrative, rule txt-1: HTML 4 text, tables, lists, links, style attributes *and images*; no ``svg``
-element, no script, no object. So a drawing can stand in a narrative in two ways:
-
-- as a table and sentences (``trend_rows``, ``clock_words``): always. Bars are block characters, so that the course
-  can be seen without a picture. This is the form to take by default: it can be read aloud, copied and searched.
-- as ``<img src="data:..."/>`` with its words in ``alt``: txt-1 allows it, and says nothing of the kind of picture
-  (HL7's validation engine takes PNG and SVG there, and refuses an ``svg`` element). Receivers differ, and many take
-  out SVG, since SVG can hold scripts; the receiver of this toolkit does so too. ``image_uri`` therefore takes PNG,
-  JPEG and GIF and refuses SVG. To turn SVG into PNG is left to the caller: it needs a renderer, and none is a
-  dependency here.
+R4 (4.0.1), Narrative, rule txt-1: HTML 4 text, tables, lists, links, style attributes and images; no ``svg`` element,
+no script, no object. A table and sentences (``trend_rows``, ``clock_words``) always fit there, and can be read aloud,
+copied and searched.
 """
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Sequence
 from decimal import Decimal
 
 from woundfhir.drawing.spark import bar
-from woundfhir.errors import InputError
 from woundfhir.measures.points import Point, compared
 from woundfhir.measures.rounding import length_text, percent_text
 from woundfhir.measures.trend import Course
 from woundfhir.measures.words import size_text
 
 HEAD = ("Date", "Length (cm)", "Width (cm)", "Depth (cm)", "Area", "Since the one before", "Between", "")
-_KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpeg", b"GIF8": "gif"}
 
 
 def trend_rows(
@@ -81,27 +71,3 @@ def _since(last: Point | None, now: Point) -> str:
         return ""
     percent, why = compared(last, now)
     return why if percent is None else percent_text(percent)
-
-
-def image_uri(picture: bytes) -> str:
-    """Return a picture as a ``data:`` address for the ``src`` of an ``img`` in a narrative.
-
-    Parameters
-    ----------
-    picture
-        PNG, JPEG or GIF, known by its first bytes.
-
-    Raises
-    ------
-    InputError
-        For anything else, SVG among it: see the head of this module.
-
-    Examples
-    --------
-    >>> image_uri(b"GIF89a")
-    'data:image/gif;base64,R0lGODlh'
-    """
-    kind = next((kind for start, kind in _KINDS.items() if picture.startswith(start)), None)
-    if kind is None:
-        raise InputError("picture", "PNG, JPEG or GIF", "Turn the drawing into PNG, or use the table")
-    return f"data:image/{kind};base64,{b64encode(picture).decode('ascii')}"

@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from operator import itemgetter
 from typing import Any, Literal
 
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.chart.time import Clock
 from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.handover.signed import SIGNED
 from woundfhir.record import History, dates, quantity
 from woundfhir.record.canonical import as_json
+from woundfhir.record.shapes import in_sentence
 
 Json = Any
 Kind = Literal["differs", "only in A", "only in B", "written differently"]
@@ -100,7 +103,7 @@ def compare(a: History, b: History) -> list[Difference]:
     Returns
     -------
     list of Difference
-        The client first, then the wounds and the visits in the order of A, then those that are in B alone.
+        The client first, then the wounds in the order of A and those of B alone, then the visits in time order.
 
     Examples
     --------
@@ -113,7 +116,7 @@ def compare(a: History, b: History) -> list[Difference]:
     found += _leaf("the record", "time zone", "zone", a.data.get("zone"), b.data.get("zone"))
     for mine, other, wound_id in _pairs(a.wounds, b.wounds, "id"):
         found += _whole(wound_id, f"wounds[{wound_id}]", mine, other) or wound(mine, other)
-    for mine, other, visit_id in _pairs(a.visits, b.visits, "id"):
+    for mine, other, visit_id in _in_time(a, b):
         found += _whole(f"visit {visit_id}", f"visits[{visit_id}]", mine, other) or visit(mine, other)
     found += _kept(a, b)
     return found
@@ -202,7 +205,7 @@ def _fields(
 def _answer(
     place: str, concept: Concept | None, key: str, path: str, a: Json, b: Json, under: str = ""
 ) -> Iterator[Difference]:
-    label = under + (_label(concept.label) if concept else _LABELS.get(key, key.replace("_", " ")))
+    label = under + (in_sentence(concept.label) if concept else _LABELS.get(key, key.replace("_", " ")))
     fields = concept.fields if concept else {}
     if concept is not None and concept.is_group and isinstance(a, dict) and isinstance(b, dict) and not _absent(a, b):
         yield from _fields(place, fields, path, a, b, under=f"{label}, ")
@@ -273,15 +276,19 @@ def _absent(a: Mapping[str, Json], b: Mapping[str, Json]) -> bool:
     return {"absent"} in (a.keys(), b.keys())
 
 
-def _label(label: str) -> str:
-    """A label inside a sentence: its first letter small, unless it is an abbreviation."""
-    return label[:1].lower() + label[1:] if label[1:2].islower() or label[1:2] == " " else label
-
-
 def _pairs(a: Json, b: Json, key: str) -> Iterator[tuple[Json, Json, str]]:
     mine, other = {item[key]: item for item in a}, {item[key]: item for item in b}
     for name in dict.fromkeys((*mine, *other)):
         yield mine.get(name), other.get(name), name
+
+
+def _in_time(a: History, b: History) -> list[tuple[Json, Json, str]]:
+    """The visits of both, in the order of time that the chart gives them."""
+    pairs = list(_pairs(a.visits, b.visits, "id"))
+    notes = [mine or other for mine, other, _ in pairs]
+    clock = Clock(a.data.get("zone") or b.data.get("zone"), (note.get("at") for note in notes))
+    order = [clock.when(note.get("at"), note.get("written")).order for note in notes]
+    return [pair for _, pair in sorted(zip(order, pairs, strict=True), key=itemgetter(0))]
 
 
 def _whole(place: str, path: str, a: Json, b: Json) -> list[Difference]:
