@@ -1,7 +1,8 @@
 """Wound care notes to and from HL7 FHIR R4 (4.0.1), a documentation checklist, and a history to hand over.
 
 The whole public interface stands here; each name is loaded when it is first used, so that importing the
-package costs next to nothing.
+package costs next to nothing. Every function stands behind ``border``: a wrong type is refused by name, and an error
+carries no value of a client, nor does anything behind it.
 
 Examples
 --------
@@ -13,6 +14,7 @@ Examples
 from __future__ import annotations
 
 from importlib import import_module
+from inspect import isfunction
 from typing import TYPE_CHECKING, Any
 
 from woundfhir._version import __version__
@@ -25,20 +27,28 @@ if TYPE_CHECKING:
     from woundfhir.handover.compare import compare
     from woundfhir.handover.merge import merge
     from woundfhir.handover.receive import receive
+    from woundfhir.intake.given import loads, read, read_many
     from woundfhir.intake.resources import from_fhir
-    from woundfhir.intake.source import read, read_many
-    from woundfhir.output import write
+    from woundfhir.intake.result import ReadResult
+    from woundfhir.intake.validation import validate
+    from woundfhir.output import dumps, write
+    from woundfhir.r4.structure import Issue
     from woundfhir.record import History
 
 _HOMES = {
     "History": "woundfhir.record",
-    "read": "woundfhir.intake.source",
-    "read_many": "woundfhir.intake.source",
+    "read": "woundfhir.intake.given",
+    "read_many": "woundfhir.intake.given",
+    "ReadResult": "woundfhir.intake.result",
+    "loads": "woundfhir.intake.given",
+    "dumps": "woundfhir.output",
     "write": "woundfhir.output",
     "to_fhir": "woundfhir.fhir",
     "to_models": "woundfhir.fhir",
     "from_fhir": "woundfhir.intake.resources",
     "Losses": "woundfhir.fhir",
+    "validate": "woundfhir.intake.validation",
+    "Issue": "woundfhir.r4.structure",
     "check": "woundfhir.checklist",
     "Finding": "woundfhir.checklist",
     "bundle": "woundfhir.handover",
@@ -51,26 +61,35 @@ __all__ = [
     "Finding",
     "History",
     "InputError",
+    "Issue",
     "Losses",
+    "ReadResult",
     "WoundfhirError",
     "__version__",
     "bundle",
     "check",
     "compare",
+    "dumps",
     "from_fhir",
+    "loads",
     "merge",
     "read",
     "read_many",
     "receive",
     "to_fhir",
     "to_models",
+    "validate",
     "write",
 ]
 
 
 def __getattr__(name: str) -> Any:
     if name in _HOMES:
-        return getattr(import_module(_HOMES[name]), name)
+        from woundfhir.border import guarded
+
+        found = getattr(import_module(_HOMES[name]), name)
+        globals()[name] = found = guarded(found, name) if isfunction(found) else found
+        return found
     raise AttributeError(f"module 'woundfhir' has no attribute {name!r}")
 
 

@@ -49,6 +49,10 @@ class WoundfhirError(Exception):
     """Root of all errors raised on purpose."""
 
 
+class Fault(WoundfhirError):
+    """A fault of ours, where nobody foresaw it: the kind of exception and the line of our code, and nothing else."""
+
+
 class InputError(WoundfhirError):
     """Something that came in cannot be used.
 

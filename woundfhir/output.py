@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 from woundfhir.intake import formats
+from woundfhir.intake.given import file_name
 from woundfhir.record import History
 from woundfhir.storage import save
 
@@ -44,7 +45,33 @@ def render_resource(resource: Mapping[str, Json]) -> bytes:
     return jsonio.encode_readable(resource)
 
 
-def write(history: History, path: str | Path, form: str | None = None, *, force: bool = False) -> None:
+def dumps(history: History, *, format: formats.Name = "record-json") -> str:
+    """Return a history as the text of a file: the opposite of ``loads``, exact to the last digit.
+
+    Parameters
+    ----------
+    history
+        One client's record.
+    format
+        ``record`` (YAML), ``record-json``, ``csv``, ``fhir-json`` and ``fhir-xml`` (a collection Bundle), ``ndjson``
+        (FHIR resources, one a line).
+
+    Returns
+    -------
+    str
+        The same history gives the same text. Written to a file as UTF-8 it is what ``write`` writes.
+
+    Examples
+    --------
+    >>> dumps(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}}), format="csv")
+    'woundfhir,patient.born\\r\\n1,1948-03\\r\\n'
+    """
+    return render(history, format).decode()
+
+
+def write(
+    history: History, path: str | os.PathLike[str], *, format: formats.Name | None = None, force: bool = False
+) -> None:
     """Write a history to a file, whole or not at all.
 
     Parameters
@@ -53,8 +80,8 @@ def write(history: History, path: str | Path, form: str | None = None, *, force:
         One client's record.
     path
         The file.
-    form
-        The name of a format; without it the ending of the file says it, and else it is the plain record.
+    format
+        As for ``dumps``; without it the ending of the file says it, and else it is the plain record.
     force
         Write over a file that exists.
 
@@ -62,7 +89,8 @@ def write(history: History, path: str | Path, form: str | None = None, *, force:
     ------
     InputError
         When the file exists and ``force`` is not given, when it cannot be written, and when its ending stands for
-        several formats and ``form`` is not given.
+        several formats and ``format`` is not given.
     """
-    found = formats.chosen(form, Path(path)) or formats.named("record")
-    save(found.write(history), Path(path), force=force)
+    file = file_name(path)
+    found = formats.chosen(format, file) or formats.named("record")
+    save(found.write(history), file, force=force)

@@ -6,7 +6,7 @@ from copy import deepcopy
 from typing import Any
 
 from woundfhir.demo import story
-from woundfhir.intake.source import read
+from woundfhir.intake.given import read
 from woundfhir.record import History
 
 Json = Any
@@ -14,7 +14,7 @@ Json = Any
 
 def demo() -> History:
     """The invented story that the package carries."""
-    return read(story())
+    return read(story()).history
 
 
 def record(*visits: Json, wounds: Json = None, **patient: Json) -> History:

@@ -13,7 +13,7 @@ import pytest
 import yaml
 
 from woundfhir.checklist import Finding, check
-from woundfhir.intake.source import read
+from woundfhir.intake.given import read
 from woundfhir.report.text import verdict
 
 FOLDER = Path(__file__).parent / "notes"
@@ -28,19 +28,19 @@ def line(finding: Finding) -> str:
 @pytest.mark.parametrize("path", NOTES, ids=lambda path: path.stem)
 def test_a_realistic_note_is_judged_as_a_nurse_would(path: Path) -> None:
     expected = yaml.safe_load(path.with_name(f"{path.stem}.expected.yaml").read_text("utf-8"))
-    found = check(read(path))
+    found = check(read(path).history)
     assert [line(one) for one in found] == expected["findings"]
     assert verdict(found) == expected["verdict"]
 
 
 @pytest.mark.parametrize("path", [path for path in NOTES if "good" in path.stem], ids=lambda path: path.stem)
 def test_a_good_note_is_complete(path: Path) -> None:
-    assert verdict(check(read(path))) == "Complete."
+    assert verdict(check(read(path).history)) == "Complete."
 
 
 @pytest.mark.parametrize("path", NOTES, ids=lambda path: path.stem)
 def test_no_name_of_a_note_stands_in_what_is_said_about_it(path: Path) -> None:
-    history = read(path)
+    history = read(path).history
     names = {history.patient["name"]["family"], *(visit["by"].get("name", "Nurse") for visit in history.visits)}
     for one in check(history):
         assert not any(name in f"{one.message} {one.fix} {one.source}" for name in names - {"Nurse"}), one.rule

@@ -147,7 +147,7 @@ def test_bundle_newest_goes_by_the_instant_and_not_by_the_clock(call, tmp_path: 
     )
     made = call("bundle", str(tmp_path / "two.yaml"), "--newest", "1", "-o", str(tmp_path / "one.json"))
     assert made.code == 0, made.err
-    assert [visit["id"] for visit in woundfhir.read(tmp_path / "one.json").visits] == ["late"]
+    assert [visit["id"] for visit in woundfhir.read(tmp_path / "one.json").history.visits] == ["late"]
 
 
 def test_bundle_refuses_a_wound_that_is_not_there_without_naming_it(call, note: Path) -> None:  # type: ignore[no-untyped-def]

@@ -21,7 +21,7 @@ NUMBER = int(os.environ.get("CONFORMANCE_RECORDS", "2000"))
 def stories() -> list[History]:
     """Return the demo's story and every record of the examples."""
     files = [ROOT / "woundfhir" / "demo" / "story.yaml", *sorted((ROOT / "examples").glob("**/*.yaml"))]
-    return [woundfhir.read(path) for path in files]
+    return [woundfhir.read(path).history for path in files]
 
 
 def story_bundles() -> list[dict[str, Json]]:

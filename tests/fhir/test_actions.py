@@ -10,8 +10,8 @@ import pytest
 from woundfhir.catalogue import catalogue
 from woundfhir.chart.views import open_record
 from woundfhir.fhir import to_fhir
+from woundfhir.intake.given import read
 from woundfhir.intake.resources import from_fhir
-from woundfhir.intake.source import read
 from woundfhir.output import render
 from woundfhir.record import History
 
@@ -40,7 +40,7 @@ def plan(history: History) -> Json:
 @pytest.mark.parametrize("written", [WORDS, [ACTION], [ACTION, {"done": WORDS}], "none", {"absent": "unknown"}])
 def test_every_form_of_an_action_survives_every_format_and_fhir(form: str, written: Json) -> None:
     history = record(written)
-    assert read(render(history, form)).data == history.data
+    assert read(render(history, form)).history.data == history.data
     back, report = from_fhir(to_fhir(history))
     assert plan(back) == plan(history)
     assert report.items == ()
@@ -107,4 +107,4 @@ def test_what_must_be_chartable_goes_both_ways(group: str, key: str, value: Json
     back, report = from_fhir(to_fhir(history))
     assert back.visits[0]["wounds"][0][group][key] == value
     assert report.items == ()
-    assert read(render(history, "csv")).data == history.data
+    assert read(render(history, "csv")).history.data == history.data

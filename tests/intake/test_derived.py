@@ -10,7 +10,8 @@ import pytest
 
 from woundfhir.demo import story
 from woundfhir.handover import bundle
-from woundfhir.intake.source import DIFFERS, parse
+from woundfhir.intake.inputs import DIFFERS
+from woundfhir.intake.source import parse
 from woundfhir.output import render_resource
 
 

@@ -28,7 +28,7 @@ def former(name: str) -> bytes:
 
 @pytest.fixture(scope="module")
 def record() -> History:
-    return woundfhir.read(FOLDER / "record.yaml")
+    return woundfhir.read(FOLDER / "record.yaml").history
 
 
 def without_extra(history: History) -> dict[str, Any]:

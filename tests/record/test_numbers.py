@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from woundfhir.errors import InputError
+from woundfhir.intake.given import read
 from woundfhir.intake.resources import from_fhir
-from woundfhir.intake.source import parse, read
+from woundfhir.intake.source import parse
 from woundfhir.record import History
 from woundfhir.record.units import amount
 
@@ -37,7 +38,7 @@ def length(history: History) -> Any:
     ("written", "kept"), [("1E+2", "100"), ("1e2", "100"), ("4.10", "4.10"), ("41e-1", "4.1"), ("1.50E1", "15.0")]
 )
 def test_an_exponent_is_a_number_and_not_words(written: str, kept: str) -> None:
-    assert length(read(note(written))) == kept
+    assert length(read(note(written)).history) == kept
 
 
 _LONG = ["1e999999999", "-1E-999999999", "9" * 41, "0." + "1" * 60, "1e99999999999999999999999", "9" * 5000]
@@ -60,7 +61,7 @@ def test_the_message_says_where_and_what_was_expected() -> None:
 
 
 def test_digits_inside_a_text_are_no_number() -> None:
-    assert length(read(note('"1e999999999 cm"'))) == "1e999999999 cm"
+    assert length(read(note('"1e999999999 cm"')).history) == "1e999999999 cm"
 
 
 def test_the_same_in_xml() -> None:
@@ -74,7 +75,7 @@ def test_the_same_in_xml() -> None:
 @pytest.mark.parametrize("value", [Decimal("1e999999999"), 10**400, float("inf"), Decimal("Infinity")], ids=type)
 def test_the_same_for_python_numbers(value: Any) -> None:
     raw = {"woundfhir": 1, "patient": {"born": value}}
-    with pytest.raises(InputError, match=r"patient\.born: expected a number of at most 40 digits"):
+    with pytest.raises(InputError, match=r"patient\.born: .*expected a number of at most 40 digits"):
         History.of(raw)
     code = {"coding": [{"system": "http://loinc.org", "code": "39126-8"}]}
     with pytest.raises(InputError):
@@ -86,7 +87,7 @@ def test_nan_says_that_there_is_no_number() -> None:
 
 
 def test_a_sign_of_comparison_stays_and_is_not_computed_with() -> None:
-    found = read(observation('3.2, "comparator": "<"'))
+    found = read(observation('3.2, "comparator": "<"')).history
     assert length(found) == "<3.2 cm"
     assert amount("<3.2 cm", "cm") is None
 

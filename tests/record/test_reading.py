@@ -14,7 +14,8 @@ from jsonschema import Draft202012Validator
 
 from tests.strategies import records
 from woundfhir.errors import InputError
-from woundfhir.intake.source import parse, read
+from woundfhir.intake.given import read
+from woundfhir.intake.source import parse
 from woundfhir.output import render
 from woundfhir.record import History
 from woundfhir.record.answers import StructureError
@@ -37,9 +38,11 @@ def test_a_quantity_keeps_its_last_nought_in_yaml_and_json() -> None:
         b"woundfhir: 1\npatient: {}\nwounds: [{id: W1}]\n"
         b"visits: [{id: V1, wounds: [{wound: W1, assessment: {length: 4.10 cm, pain_at_rest: 3}}]}]\n"
     )
-    found = read(text).visits[0]["wounds"][0]["assessment"]
+    found = read(text).history.visits[0]["wounds"][0]["assessment"]
     assert found == {"length": "4.10 cm", "pain_at_rest": "3"}
-    found = read(json.dumps(visit(length="4.10 cm", pain_at_rest=3)).encode()).visits[0]["wounds"][0]["assessment"]
+    found = read(json.dumps(visit(length="4.10 cm", pain_at_rest=3)).encode()).history.visits[0]["wounds"][0][
+        "assessment"
+    ]
     assert found == {"length": "4.10 cm", "pain_at_rest": "3"}
 
 

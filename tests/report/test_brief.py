@@ -13,7 +13,7 @@ from tests.report.test_check_command import call
 from woundfhir.checklist import Finding, Verdict, judge
 from woundfhir.checklist.one_note import of_note
 from woundfhir.errors import InputError
-from woundfhir.intake.source import read
+from woundfhir.intake.given import read
 from woundfhir.report import Judged, render
 from woundfhir.report.brief import LINES
 
@@ -26,7 +26,7 @@ def brief(*reports: Judged) -> list[str]:
 
 
 def of(path: Path) -> Judged:
-    one = read(path)
+    one = read(path).history
     return Judged(path.name, judge(one), one)
 
 

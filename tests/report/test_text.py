@@ -6,7 +6,7 @@ from pathlib import Path
 
 from tests.report.samples import FOUR, clean, judged
 from woundfhir.checklist import judge
-from woundfhir.intake.source import read
+from woundfhir.intake.given import read
 from woundfhir.record import History
 from woundfhir.report import Judged, render
 from woundfhir.report.text import verdict
@@ -111,7 +111,7 @@ def test_no_line_is_wider_than_a_terminal_unless_one_word_is() -> None:
 def test_nothing_is_said_twice() -> None:
     """Each sentence of what to write, why and who says so stands once in a report, whatever the number of findings."""
     path = Path(__file__).parents[1] / "checklist" / "notes" / "11-honey-wrong.yaml"
-    one = read(path)
+    one = read(path).history
     said = " ".join(render([Judged("note", judge(one), one)], "text").decode().split())
     assert said.count("Local policy and the licensed practitioner decide.") == 1
     for finding in judge(one).findings:

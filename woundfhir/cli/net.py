@@ -13,16 +13,14 @@ import traceback
 from collections.abc import Callable
 from contextlib import suppress
 from io import StringIO
-from pathlib import Path
 
 import click
 
-from woundfhir._version import __version__
-from woundfhir.errors import WoundfhirError, escaped
+from woundfhir.border import fault_at
+from woundfhir.errors import Fault, WoundfhirError, escaped
 
 #: With this in the environment, a fault of ours shows its traceback.
 DEBUG = "WOUNDFHIR_DEBUG"
-_PACKAGE = Path(__file__).parent.parent
 #: What the system says of an output that takes no more. (``woundfhir.storage`` has words of its own for files.)
 _OUTPUT = frozenset((errno.ENOSPC, errno.EPIPE, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT))
 
@@ -58,6 +56,8 @@ def ended(action: Callable[[], object]) -> int:
         with suppress(OSError, ValueError):
             click.echo("\n".join(escaped(line, 1000) for line in shown.getvalue().splitlines()), err=True)
         return 2
+    except Fault as error:
+        return _fault(error)
     except WoundfhirError as error:
         return _stop(str(error), 2)
     except OutputError as error:
@@ -76,10 +76,9 @@ def _stop(message: str, code: int) -> int:
 
 
 def _fault(error: Exception) -> int:
-    ours = [one for one in traceback.extract_tb(error.__traceback__) if Path(one.filename).is_relative_to(_PACKAGE)]
-    place = f"{Path(ours[-1].filename).relative_to(_PACKAGE)}, line {ours[-1].lineno}" if ours else "no line of ours"
+    what = str(error) if isinstance(error, Fault) else fault_at(error)
     lines = [
-        f"a fault of ours: {type(error).__name__} ({place}; version {__version__}). Nothing was half-written",
+        f"{what}. Nothing was half-written",
         "  Please report these lines with the command that you gave, and leave the client's record out",
         f"  {DEBUG}=1 in the environment shows the traceback. It can hold values: read it before you send it",
     ]

@@ -145,14 +145,14 @@ class Losses:
         }
 
 
-def keep_undefined(history: History, found: Sequence[Unknown]) -> list[str]:
-    """Keep what R4 does not define and XML cannot say, word for word, and return a line for each.
+def keep_undefined(history: History, found: Sequence[Unknown]) -> list[Loss]:
+    """Keep what R4 does not define and XML cannot say, word for word, and return it as losses.
 
     It has no element to be put back into: on the way out it is carried along with the rest.
     """
     if found:
         history.keep({"from": one.path, "why": UNDEFINED, "came": one.text} for one in found)
-    return [f"{one.path}: {UNDEFINED}" for one in found]
+    return [Loss(one.path, one.path, UNDEFINED) for one in found]
 
 
 def unique(lines: Iterable[str]) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any, Literal
 
 from woundfhir.errors import InputError
@@ -9,16 +10,27 @@ from woundfhir.fhir import build
 from woundfhir.fhir.bundles import bundled, collection, named
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.read_context import rename
+from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.document.build import composition
 from woundfhir.intake.derived import computed
 from woundfhir.record import History
 
 Json = Any
 Kind = Literal["document", "transaction", "collection"]
+#: What a document is: a transfer summary note for everybody, or a nurse's note for nurses.
+Document = Literal["transfer", "nurse"]
+_URN = re.compile(r"urn:uuid:[0-9A-Fa-f]{8}(-[0-9A-Fa-f]{4}){3}-[0-9A-Fa-f]{12}")
 KINDS: tuple[Kind, ...] = ("document", "transaction", "collection")
 
 
-def bundle(history: History, kind: Kind = "document", *, at: str | None = None, **options: Json) -> dict[str, Json]:
+def bundle(
+    history: History,
+    kind: Kind = "document",
+    *,
+    at: str | None = None,
+    document: Document = "transfer",
+    replaces: str | None = None,
+) -> dict[str, Json]:
     """Return a history as one FHIR Bundle.
 
     Parameters
@@ -31,8 +43,10 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
     at
         The time that the Bundle carries, a whole instant. Without it the newest time in the record is used,
         so that the same history gives the same bytes.
-    **options
-        Passed on to the Composition.
+    document
+        What a document is: ``transfer`` (a transfer summary note) or ``nurse`` (a nurse's note).
+    replaces
+        ``urn:uuid`` of the Bundle that a document replaces: its ``identifier.value``.
 
     Returns
     -------
@@ -46,6 +60,10 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
     """
     if kind not in KINDS:
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
+    if at is not None and instant(at) is None:
+        raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
+    if replaces is not None and not _URN.fullmatch(replaces):
+        raise InputError("--replaces", "urn:uuid: and a UUID", "Take the identifier of the Bundle that it replaces")
     if kind == "collection":
         return collection(history, at)
     time = at or history.newest_instant
@@ -57,7 +75,7 @@ def bundle(history: History, kind: Kind = "document", *, at: str | None = None, 
             raise InputError("the record", expected, "Write the visit's 'at', or give --at")
         _, out = build(history)
         resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
-        head = composition(history, resources, out, time, **options)
+        head = composition(history, resources, out, time, document=document, replaces=replaces)
         resources = [rename(head, names) if names else head, *_reachable(resources)]
     return bundled(resources, kind, time)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from hashlib import sha256
+from os import PathLike
 from typing import Any
 
 from woundfhir.chart import open_record
@@ -24,6 +25,7 @@ from woundfhir.handover.bundle_check import BundleIssue, instant, resources, ver
 from woundfhir.handover.merge import Merged, merge
 from woundfhir.intake import formats
 from woundfhir.intake.client_folder import KEPT, RECORD
+from woundfhir.intake.given import File, content_of
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.subjects import SeveralClients
 from woundfhir.jose import signature as seal
@@ -96,10 +98,10 @@ class Received:
 
 
 def receive(
-    content: bytes,
+    content: File,
     known: History | None = None,
     *,
-    name: str = "bundle",
+    name: str | None = None,
     at: str | None = None,
     verify_key: Key | None = None,
     key: Key | None = None,
@@ -113,11 +115,12 @@ def receive(
     Parameters
     ----------
     content
-        A FHIR R4 Bundle in JSON or XML, or one encrypted (JWE).
+        A FHIR R4 Bundle in JSON or XML, or one encrypted (JWE): its bytes, or the path, text or open file that holds
+        them.
     known
         The record of the same client here, if there is one.
     name
-        The file, for messages.
+        The file, for messages; without it that of a path, else ``bundle``.
     at
         The instant of receiving for the Provenance; without it the Bundle's own timestamp stands there, so that
         the same bytes give the same files. A ``verify_key`` with a time limit is held against it.
@@ -147,7 +150,9 @@ def receive(
     """
     if at is not None and instant(at) is None:
         raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
-    arrived, content = content, opened(content, key, name)
+    label, arrived = content_of(content)
+    name = name or (label if isinstance(content, PathLike) else "bundle")
+    content = opened(arrived, key, name)
     undefined: list[xmlio.Unknown] = []
     bundle = decode(content, name, undefined)
     notices = verify(bundle, name)
@@ -165,7 +170,7 @@ def receive(
         fix = "An element holds the wrong kind of value: ask the sender to validate it; nothing was taken in"
         raise InputError(name, "FHIR R4 resources of the right structure", fix) from None
     came.source = name
-    kept = [*losses.lines(), *keep_undefined(came, undefined)]
+    kept = [*losses.lines(), *(one.line for one in keep_undefined(came, undefined))]
     came = signed.without_claims(came)
     try:
         merged = merge(known, came, same_client=same_client)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from woundfhir.errors import InputError
 from woundfhir.intake.inputs import Input, from_data, from_resources, from_resources_many, only
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 Json = Any
 Make = Callable[[History], Mapping[str, Json]]
 
+#: The formats that are read and written, by their names; a test holds this against ``FORMATS``.
+Name = Literal["record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson"]
 #: What a format may serve: being read (every verb), ``convert --to``, ``bundle --to``, being what ``receive`` takes in.
 VERBS = ("read", "convert", "bundle", "receive")
 
@@ -415,13 +417,18 @@ def recognised(content: bytes, where: str, verb: str | None = None) -> Format:
     >>> recognised(b'{"resourceType": "Patient"}', "a").name, recognised(b"woundfhir,wound.id", "b").name
     ('fhir-json', 'csv')
     """
+    found = recognised_by(content)
+    if found is None:
+        raise InputError(where, "a wound record or FHIR resources", "See the files that `woundfhir demo` writes")
+    if verb in found.why_not:
+        raise found.refuse(str(verb), where)
+    return found
+
+
+def recognised_by(content: bytes) -> Format | None:
+    """Return the first format that recognises a file's content, or None."""
     look = FirstLook(content)
-    for one in FORMATS.values():
-        if one.recognise(look):
-            if verb in one.why_not:
-                raise one.refuse(str(verb), where)
-            return one
-    raise InputError(where, "a wound record or FHIR resources", "See the files that `woundfhir demo` writes")
+    return next((one for one in FORMATS.values() if one.recognise(look)), None)
 
 
 def _collection(history: History) -> dict[str, Json]:

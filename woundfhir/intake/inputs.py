@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
@@ -12,7 +12,7 @@ from woundfhir.record import History
 from woundfhir.record.clients import CHOOSE
 
 if TYPE_CHECKING:
-    from woundfhir.fhir.losses import Losses
+    from woundfhir.fhir.losses import Loss, Losses
     from woundfhir.intake.resources import Part
     from woundfhir.r4.xmltree import Unknown
 
@@ -31,10 +31,15 @@ class Input:
     kind: str
     losses: list[str] = field(default_factory=list)
     content: bytes = b""
-    #: What became of every value of a FHIR input; None for a record.
+    #: What became of every value of a FHIR input; None for a record on the command line.
     report: Losses | None = None
     #: False for what names no client, beside several.
     of_client: bool = True
+
+    def __iter__(self) -> Iterator[Any]:
+        """Yield history and report, so that it unpacks like the result of ``read``."""
+        yield self.history
+        yield self.report
 
 
 def only(found: Iterable[Input], where: str) -> Input:
@@ -64,9 +69,9 @@ def from_resources(resources: list[dict[str, Json]], name: str, kind: str, undef
     """Return the history that FHIR resources give; ``undefined`` is what stands in XML and R4 does not define."""
     from woundfhir.intake.resources import Part, from_fhir
 
-    with _placed(resources, name):
-        history, losses = from_fhir(resources)
-    return _made(Part(history, losses, []), name, kind, undefined)
+    with _placed(name):
+        history, report = from_fhir(resources)
+    return _made(Part(history, report, []), name, kind, undefined)
 
 
 def from_resources_many(
@@ -76,7 +81,7 @@ def from_resources_many(
     from woundfhir.intake.resources import from_fhir_many
     from woundfhir.r4 import ndjson
 
-    with _placed(resources, name):
+    with _placed(name):
         parts = from_fhir_many(resources)
     if len(parts) == 1:
         yield _made(parts[0], name, kind, undefined)
@@ -90,30 +95,28 @@ def from_resources_many(
 
 
 @contextmanager
-def _placed(resources: list[dict[str, Json]], name: str) -> Iterator[None]:
-    if not all(isinstance(one.get("resourceType"), str) for one in resources):
-        raise InputError(name, "a FHIR resource with its resourceType, as one text", "Ask the sender for R4 resources")
+def _placed(name: str) -> Iterator[None]:
     try:
         yield
     except InputError as error:
         raise error.at(name) from None
-    except (AttributeError, TypeError, KeyError, ValueError, IndexError):
-        raise InputError(name, "FHIR R4 resources of the right structure", _WHERE_TO_LOOK) from None
 
 
 def _made(part: Part, name: str, kind: str, undefined: Sequence[Unknown]) -> Input:
     from woundfhir.fhir.losses import keep_undefined
 
-    history, losses = part.history, part.losses
+    history, report = part.history, part.losses
     history.source = name
-    lines = [*losses.lines(), *keep_undefined(history, undefined), *_differing(history, losses.computed)]
-    return Input(name, history, kind, lines, report=losses)
+    more = (*keep_undefined(history, undefined), *_differing(history, report.computed))
+    report = replace(report, items=(*report.items, *more))
+    return Input(name, history, kind, report.lines(), report=report)
 
 
-def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[str]:
+def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[Loss]:
     """Keep computed values that the record does not give, and say so: they are recomputed, never trusted."""
     if not came:
         return []
+    from woundfhir.fhir.losses import Loss
     from woundfhir.intake.derived import differences
     from woundfhir.record.canonical import as_json
 
@@ -121,7 +124,4 @@ def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[s
     items = [{"from": f"Observation/{r.get('id', '')}", "why": DIFFERS, "value": as_json(dict(r))} for r in wrong]
     if items:
         history.keep(items)
-    return [f"{item['from']}: {DIFFERS}" for item in items]
-
-
-_WHERE_TO_LOOK = "Check them with a FHIR validator; an element holds the wrong kind of value"
+    return [Loss(item["from"], item["from"], DIFFERS) for item in items]

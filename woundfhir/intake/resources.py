@@ -15,9 +15,11 @@ from woundfhir.fhir.terms import Terms, terms
 from woundfhir.intake.gather import Gathered, gather
 from woundfhir.intake.parting import part
 from woundfhir.intake.reading import Reading
+from woundfhir.intake.result import ReadResult
 from woundfhir.intake.subjects import SeveralClients
 from woundfhir.r4.objects import from_object
 from woundfhir.record import History
+from woundfhir.record.values import plain
 
 if TYPE_CHECKING:
     from fhir_core.fhirabstractmodel import FHIRAbstractModel
@@ -26,43 +28,40 @@ Json = Any
 
 
 @overload
-def from_fhir(resources: Iterable[Mapping[str, Json]]) -> tuple[History, Losses]: ...
+def from_fhir(resources: Iterable[Mapping[str, Json]]) -> ReadResult: ...
 @overload
-def from_fhir(resources: Iterable[FHIRAbstractModel]) -> tuple[History, Losses]: ...
+def from_fhir(resources: Iterable[FHIRAbstractModel]) -> ReadResult: ...
 @overload
-def from_fhir(resources: Mapping[str, Json] | FHIRAbstractModel) -> tuple[History, Losses]: ...
-def from_fhir(resources: Any) -> tuple[History, Losses]:
+def from_fhir(resources: Mapping[str, Json] | FHIRAbstractModel) -> ReadResult: ...
+def from_fhir(resources: Any) -> ReadResult:
     """Return the history that FHIR R4 resources hold, and what of them has no place in it.
 
     Parameters
     ----------
     resources
-        Resources or Bundles, or one of them: plain dicts with exact decimals, or objects of ``fhir.resources``.
+        Resources or Bundles, or one of them: plain dicts, or objects of ``fhir.resources``. They are not changed, and
+        what comes back shares nothing with them. A binary float is read in its shortest form; ``Decimal`` is exact.
 
     Returns
     -------
-    history
-        With everything that was not understood kept verbatim under ``extra``.
-    losses
-        The same as a list to show: what, where, why.
+    ReadResult
+        The history, with everything that was not understood kept verbatim under ``extra``; and the report: what, where
+        and why. It unpacks into the two.
 
     Raises
     ------
     InputError
-        When the resources belong to more than one client.
+        When the resources belong to more than one client, and for what is no FHIR R4.
 
     Examples
     --------
     >>> came = {"resourceType": "Patient", "birthDate": "1948-03", "maritalStatus": {"text": "x"}}
-    >>> history, losses = from_fhir([came])
-    >>> history.patient["born"], losses.items[0].path
+    >>> history, report = from_fhir([came])
+    >>> history.patient["born"], report.items[0].path
     ('1948-03', 'Patient.maritalStatus')
     """
-    compiled = terms()
-    many = [resources] if isinstance(resources, Mapping) or hasattr(resources, "elements_sequence") else resources
-    plain = [item if isinstance(item, Mapping) else from_object(item) for item in many]
     with _right_structure():
-        return _read(gather(plain), compiled)
+        return _read(gather(_plain(resources)), terms())
 
 
 def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
@@ -78,7 +77,7 @@ def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
     """
     compiled = terms()
     with _right_structure():
-        gathered = gather(resources)
+        gathered = gather(_plain(resources))
         try:
             return [Part(*_read(gathered, compiled), [])]
         except SeveralClients:
@@ -117,12 +116,25 @@ def _right_structure() -> Iterator[None]:
         raise InputError("FHIR", "FHIR R4 resources of the right structure", _CHECK) from None
 
 
-def _read(came: Gathered, compiled: Terms) -> tuple[History, Losses]:
+def _plain(resources: Any) -> list[dict[str, Json]]:
+    """Return resources, however a program holds them, as plain dicts of their own."""
+    many = [resources] if isinstance(resources, Mapping) or hasattr(resources, "elements_sequence") else resources
+    text = isinstance(many, str | bytes | bytearray | memoryview) or hasattr(many, "read")
+    if text or not isinstance(many, Iterable):
+        raise InputError("FHIR", "resources as dicts, or objects of fhir.resources", "For text or a file take `read`")
+    found = [plain(one, "FHIR") if isinstance(one, Mapping) else from_object(one) for one in many]
+    if not all(isinstance(one.get("resourceType"), str) for one in found):
+        expected = "a FHIR resource with its resourceType, as one text"
+        raise InputError("FHIR", expected, "Ask the sender for R4 resources")
+    return found
+
+
+def _read(came: Gathered, compiled: Terms) -> ReadResult:
     source = ReadContext(came.came, compiled)
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
     kept = collect(source, history, build, reading.belonging.named, came.entries)
-    return history, kept.report(reading.inferred, reading.computed, came.notices)
+    return ReadResult(history, kept.report(reading.inferred, reading.computed, came.notices))
 
 
 _CHECK = "Check them with a FHIR validator; an element holds the wrong kind of value"

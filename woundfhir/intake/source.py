@@ -4,88 +4,36 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from woundfhir.errors import InputError, WoundfhirError
+from woundfhir.errors import InputError
 from woundfhir.intake import formats
 from woundfhir.intake.client_folder import is_kept
-from woundfhir.intake.inputs import DIFFERS, Input, from_data
+from woundfhir.intake.inputs import Input, from_data
 from woundfhir.intake.together import Came, Together
 from woundfhir.limits import LIMIT, check_size, read_whole
-from woundfhir.record import History
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
 
 Json = Any
-Source = str | Path | bytes | Mapping[str, Json]
 
 
-def read(source: str | Path | bytes | dict[str, Json]) -> History:
-    """Read one history from a path, from bytes, or from decoded data.
+def histories(items: Iterable[tuple[str, Json]]) -> Iterator[Input]:
+    """Yield the history of each client in inputs, given by their names and what they hold: bytes, or decoded data.
 
-    Parameters
-    ----------
-    source
-        A path; bytes of a file in any known form; a decoded record, FHIR resource or Bundle.
-
-    Returns
-    -------
-    History
+    Inputs are read one by one, but for those that are one input together (see ``together``): the pages of a search,
+    bulk files, and decoded resources that are no Bundles.
 
     Raises
     ------
     InputError
-        Says where, what was expected and what to do; never a value of the input.
-
-    Examples
-    --------
-    >>> read(b'{"woundfhir": 1, "patient": {"born": "1948-03"}}').patient
-    {'born': '1948-03'}
-    """
-    if isinstance(source, dict):
-        return from_data(source, "input").history
-    if isinstance(source, bytes):
-        return parse(source, "input").history
-    return parse(load(Path(source)), str(source)).history
-
-
-def read_many(source: Source | Iterable[Source], *, limit_bytes: int = LIMIT) -> Iterator[Input]:
-    """Read the histories of many clients, one after the other.
-
-    Files are read one by one, and each client of a file has a history of their own. Two kinds of files are one input
-    together: the pages of a search on one server, and NDJSON files with one type of resource each, named by it, in one
-    folder (as HL7's bulk data has them). Nothing else is joined: a client in two other files is two histories.
-
-    Parameters
-    ----------
-    source
-        A file, a folder, ``-`` (standard input), bytes of a file in any known form, decoded data; or several of them.
-        Decoded FHIR resources that are no Bundles are one input together.
-    limit_bytes
-        The largest file.
-
-    Yields
-    ------
-    Input
-        ``history``, ``report`` (what became of each value of a FHIR input, else None), ``losses`` (in words), ``name``
-        and ``kind`` (the format).
-
-    Raises
-    ------
-    InputError
-        For a missing file, an empty folder, and whatever ``read`` refuses.
-
-    Examples
-    --------
-    >>> two = b"woundfhir,patient.identifiers.1.value,patient.born\\n1,A,1948\\n1,B,1950\\n"
-    >>> [(one.name, one.history.patient["born"]) for one in read_many(two)]
-    [('input, client 1', '1948'), ('input, client 2', '1950')]
+        For whatever ``parse`` refuses.
     """
     together = Together()
-    for name, item in _items(source, limit_bytes):
+    for name, item in items:
         if isinstance(item, bytes):
             found = formats.recognised(item, name)
             if not found.media:
@@ -104,21 +52,14 @@ def read_many(source: Source | Iterable[Source], *, limit_bytes: int = LIMIT) ->
 
 
 def read_all(inputs: Iterable[str | Path], *, limit_bytes: int = LIMIT) -> list[Input]:
-    """Read files, folders and ``-`` (standard input): all that ``read_many`` yields."""
-    return list(read_many(inputs, limit_bytes=limit_bytes))
+    """Read files, folders and ``-`` (standard input): the histories of all clients in them.
 
-
-def _items(source: Source | Iterable[Source], limit: int) -> Iterator[tuple[str, Json]]:
-    """Yield name and content: bytes, or decoded data."""
-    if isinstance(source, (str, Path, bytes, Mapping)):
-        source = [source]
-    for number, one in enumerate(source, 1):
-        if isinstance(one, (str, Path)):
-            yield from contents([one], limit)
-        elif isinstance(one, (bytes, Mapping)):
-            yield "input" if number == 1 else f"input {number}", one if isinstance(one, bytes) else dict(one)
-        else:
-            raise InputError(f"input {number}", "a path, bytes or decoded data", "Give a file, a folder or a Bundle")
+    Raises
+    ------
+    InputError
+        For a missing file, an empty folder, and whatever ``parse`` refuses.
+    """
+    return list(histories(contents(inputs, limit_bytes)))
 
 
 def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple[str, bytes]]:
@@ -170,4 +111,4 @@ def parse(content: bytes, name: str) -> Input:
     return found
 
 
-__all__ = ["DIFFERS", "LIMIT", "Input", "WoundfhirError", "contents", "load", "parse", "read", "read_all", "read_many"]
+__all__ = ["LIMIT", "Input", "contents", "histories", "load", "parse", "read_all"]

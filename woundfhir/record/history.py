@@ -6,12 +6,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from woundfhir.border import guarded
 from woundfhir.errors import InputError
 from woundfhir.limits import ID_LENGTH
 from woundfhir.record import dates, schema
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import UNKNOWN, as_json, canonical, sort_extra
 from woundfhir.record.nearest import nearest
+from woundfhir.record.values import plain
 
 if TYPE_CHECKING:
     from woundfhir.record.models import Record
@@ -41,16 +43,24 @@ class History:
     source: str = field(default="record", compare=False)
 
     @classmethod
+    @guarded
     def of(cls, raw: Json, source: str = "record") -> History:
         """Bring decoded data, or a typed ``Record``, to its canonical form.
+
+        Parameters
+        ----------
+        raw
+            Dicts and lists of what Python programs hold: see ``woundfhir.record.values.plain``. It is not changed.
+        source
+            Where it came from, for messages.
 
         Raises
         ------
         InputError
             When the structure is not that of a record; says where and what was expected, never a value.
         """
-        plain = getattr(raw, "plain", None)
-        raw = plain() if callable(plain) else raw
+        typed = getattr(raw, "plain", None)
+        raw = plain(typed() if callable(typed) else raw, source)
         try:
             data = canonical(raw)
         except StructureError:
@@ -100,6 +110,13 @@ class History:
         times = (text for visit in self.visits for text in (visit.get("at"), visit.get("written")))
         whole = [(when, text) for text in times if (when := dates.moment(text)) is not None and when.tzinfo is not None]
         return max(whole)[1] if whole else None
+
+    def is_canonical(self) -> bool:
+        """Whether the data is what ``of`` makes of it; a record that was changed by hand may be none."""
+        try:
+            return bool(History.of(self.data).data == self.data)
+        except InputError:
+            return False
 
     def keep(self, items: Iterable[dict[str, str]]) -> None:
         """Add to what came in and was not understood, in its fixed order."""

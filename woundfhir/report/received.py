@@ -62,20 +62,11 @@ def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Ver
 
 
 def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
-    from woundfhir.r4.structure import check_resource, check_resources
-    from woundfhir.r4.structure.issue import Issues
+    from woundfhir.intake.validation import issues
 
     undefined: list[Unknown] = []
     came = FORMATS[one.kind].resources(one.content, one.name, undefined)
-    found = Issues()
-    for item in undefined:
-        found.undefined(item.path)
-    issues = (
-        check_resource(came[0], show_values=show_values)
-        if len(came) == 1
-        else check_resources(came, show_values=show_values)
-    )
-    for issue in (*found.items, *issues):
+    for issue in issues(came, undefined, show_values=show_values):
         if issue.severity != "information" and issue.key not in _QUIET:
             message = R4.page.message(ONLY, {"key": issue.key, "expected": issue.expected, "found": issue.found})
             source = f"{issue.why.replace(' Source:', '')} (published standard)"
