@@ -18,6 +18,7 @@ from woundfhir.cli.net import close_output, ended, writing
 VERBS = {
     "demo": ("woundfhir.cli.demo_:command", "Write an invented story, check, convert and bundle it."),
     "read-text": ("woundfhir.cli.read_text_:command", "Propose a note from a free text, for a person to confirm."),
+    "new": ("woundfhir.cli.new_:command", "Write a new note to fill in, with just what this visit asks."),
     "check": ("woundfhir.cli.check_:command", "Is the note complete, and does it hold together?"),
     "convert": ("woundfhir.cli.convert_:command", "Turn records and FHIR resources into each other."),
     "bundle": ("woundfhir.cli.bundle_:command", "Bundle a client's wound history for transfer."),

@@ -3,26 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import click
 
 from woundfhir.catalogue import catalogue, frame
+from woundfhir.cli import options
 
 
 @click.command()
 @click.argument("group", required=False)
 @click.option("--codes", is_flag=True, help="Show the codes too.")
-def command(group: str | None, codes: bool) -> None:
+@click.option("--json-schema", "schema", is_flag=True, help="Write the JSON Schema of a note, for editors.")
+@options.output
+def command(group: str | None, codes: bool, schema: bool, output: Path | None, force: bool) -> None:
     """List the keys of the record, all or of one GROUP: key, shape, label.
 
-    A group is a part of the record (patient, visit, wound, author) or a group of concepts (assessment, care).
+    \b
+    woundfhir catalogue assessment
+    woundfhir catalogue --json-schema -o record.schema.json
+
+    A group is a part of the record (patient, visit, wound, author) or a group of concepts (assessment, care). The JSON
+    Schema (draft 2020-12) lets an editor complete keys: name it in a note's first line, as `woundfhir new --schema`
+    does: "# yaml-language-server: $schema=record.schema.json".
     """
+    if schema:
+        import msgspec
+
+        from woundfhir.record.schema import record_schema
+
+        content = msgspec.json.format(msgspec.json.encode(record_schema()), indent=2) + b"\n"
+        options.emit(content, output, force)
+        return
     names = dict.fromkeys((*frame().parts, *catalogue().groups))
     if group and group not in names:
         raise click.BadParameter("one of " + ", ".join(names), param_hint="GROUP")
-    for name in [group] if group else names:
-        for line in _lines(name, codes):
-            click.echo(line)
+    found = [line for name in ([group] if group else names) for line in _lines(name, codes)]
+    options.emit("".join(f"{line}\n" for line in found).encode(), output, force)
 
 
 def _lines(name: str, codes: bool) -> Iterator[str]:

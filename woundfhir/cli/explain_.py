@@ -35,8 +35,8 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
     """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), or a policy
     (as ontario).
 
-    `checklist` and `policy` print a file of each kind to start your own from. Without an argument every rule is
-    listed, one line each.
+    `note` says how a note is written. `checklist` and `policy` print a file of each kind to start your own from.
+    Without an argument every rule is listed, one line each.
     """
     from woundfhir.checklist import rules_of
     from woundfhir.report.received import RULES
@@ -54,6 +54,8 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
     wanted = name.strip().casefold()
     if wanted in _EXAMPLES:
         return iter([(files("woundfhir.checklist") / _EXAMPLES[wanted]).read_text("utf-8").rstrip()])
+    if wanted == "note":
+        return iter([(files("woundfhir.newnote") / "data" / "note.en.txt").read_text("utf-8").rstrip()])
     if wanted in CONDITIONS:
         return _condition(wanted, known)
     rule = next((one for one in known if wanted in (one.code.casefold(), one.name.casefold())), None)

@@ -1,0 +1,6 @@
+"""A new note to fill in: just what this visit asks of this kind of wound, stable facts of the last note carried."""
+
+from woundfhir.newnote.carried import Carried, carry
+from woundfhir.newnote.write import new_note
+
+__all__ = ["Carried", "carry", "new_note"]

@@ -1,0 +1,88 @@
+"""What a visit asks of a wound: the catalogue's roles and conditions, held against a note that is still empty."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Sequence
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+from woundfhir.catalogue import Concept, catalogue
+from woundfhir.chart.conditions import holds
+from woundfhir.chart.views import EntryView, open_record
+from woundfhir.record import History
+
+Json = Any
+
+
+@lru_cache(maxsize=4)
+def data(lang: str = "en") -> dict[str, Any]:
+    """Return the data of a new note in a language."""
+    return tomllib.loads((files("woundfhir.newnote") / "data" / f"{lang}.toml").read_text("utf-8"))
+
+
+class Line(NamedTuple):
+    """One answer that the note asks for: the data element, its fields, and on what it hangs where it does."""
+
+    concept: Concept
+    fields: tuple[str, ...]
+    when: str
+
+
+def lines(wound: dict[str, Json], purposes: Sequence[str]) -> dict[str, list[Line]]:
+    """Return what a note asks for, by group, in the order of the catalogue.
+
+    Parameters
+    ----------
+    wound
+        The wound's own answers; its kind and site decide.
+    purposes
+        What the visit is for.
+
+    Examples
+    --------
+    >>> asked = lines({"kind": "venous leg ulcer", "site": "lower leg"}, ["dressing change"])
+    >>> [line.concept.key for line in asked["care"]]
+    ['removed', 'cleansing', 'packing', 'primary_dressing', 'securement', 'compression', 'response']
+    """
+    entry = _empty(wound, purposes)
+    out: dict[str, list[Line]] = {}
+    for concept in catalogue().concepts():
+        asked = _asked(concept, entry)
+        if asked is not None:
+            fields = tuple(one for one in data()["fields"].get(concept.path, ()) if _needed(concept, one, entry))
+            out.setdefault(concept.group, []).append(Line(concept, fields, asked))
+    return out
+
+
+def _empty(wound: dict[str, Json], purposes: Sequence[str]) -> EntryView:
+    """A note of these purposes on this wound in which nothing is answered yet."""
+    visit = {"id": "V1", "at": "2000-01-01", "purpose": list(purposes), "wounds": [{"wound": "W1"}]}
+    wounds = [{"id": "W1", "status": "open", **{key: value for key, value in wound.items() if key != "id"}}]
+    record = open_record(History.of({"woundfhir": 1, "patient": {}, "wounds": wounds, "visits": [visit]}))
+    return record.visits[0].entries[0]
+
+
+def _asked(concept: Concept, entry: EntryView) -> str | None:
+    """Return None where it is not asked for, else what of the note itself must hold for it, as words."""
+    ways = [concept.when] if concept.asked is not None else []
+    if concept.path in data()["besides"]:
+        ways.append(tuple(data()["besides"][concept.path]))
+    found = [said for when in ways if (said := _hangs_on(when, entry)) is not None]
+    return min(found, key=len, default=None)
+
+
+def _hangs_on(when: Sequence[str], entry: EntryView) -> str | None:
+    """Return what of the note itself must hold, empty where nothing must; None where the rest does not hold."""
+    open_ones = [name for name in when if name in data()["conditions"]]
+    if not all(holds(entry, name) for name in when if name not in open_ones):
+        return None
+    if "size written" in open_ones and not holds(entry, "full assessment"):
+        return None
+    return " and ".join(said for name in open_ones if (said := data()["conditions"][name]))
+
+
+def _needed(concept: Concept, field: str, entry: EntryView) -> bool:
+    tag = data()["only"].get(f"{concept.path}.{field}")
+    return tag is None or tag in entry.wound.tags("wound.kind")
