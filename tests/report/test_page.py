@@ -79,7 +79,7 @@ def test_text_is_escaped_and_each_finding_has_a_box_to_tick() -> None:
 
 def test_rules_left_out_and_clean_records() -> None:
     said, _ = page(ignore={"XX03": "why <b>"})
-    assert "<code>site XX03</code>: why &lt;b&gt; (findings: 2)" in said
+    assert "<code>site XX03</code> 2 findings: why &lt;b&gt;" in said
     assert "<h1>Complete.</h1>" in render([clean()], "html").decode()
 
 

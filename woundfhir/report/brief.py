@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
@@ -10,13 +9,12 @@ from woundfhir.checklist import Finding
 from woundfhir.errors import WIDTH, escaped
 from woundfhir.report.judged import Judged
 from woundfhir.report.text import COLUMNS, elsewhere, overall, verdict
+from woundfhir.report.words import count, say, shortened
 
 _HARD_BLANK = "\u00a0"
 #: So many lines at most.
 LINES = 7
-_TELLS = "lists everything, with what to write and why."
-_NOT_WRITTEN = re.compile(r"(:| is| are)? not written\.?$|[.]$")
-_CALLED = {"caution": "Safety", "sense": "Look at", "required": "Add", "recommended": "Add, expected"}
+_CALLED = {kind: say(f"called_brief.{kind}") for kind in ("caution", "sense", "required", "recommended")}
 
 
 def render(reports: Sequence[Judged]) -> str:
@@ -45,8 +43,8 @@ def _several(reports: Sequence[Judged]) -> Iterator[str]:
     for one in found[:room]:
         yield f"{one.name}: {verdict(one.verdict.findings)}"
     if found:
-        more = f"and {len(found) - room} more inputs; " if len(found) > room else ""
-        yield f"{more}`woundfhir check --all` lists everything, or check one input at a time."
+        more = say("more_inputs", number=len(found) - room) if len(found) > room else ""
+        yield more + say("all_of_several")
 
 
 def _one(one: Judged) -> list[str]:
@@ -56,9 +54,9 @@ def _one(one: Judged) -> list[str]:
     room = LINES - 2 - bool(other) - bool(left_out)
     shown, lines = _fitting(one.verdict.findings, room, several_notes)
     if one.verdict.findings:
-        lines.append(f"{_more(one.verdict.findings, shown)}`woundfhir check --all` {_TELLS}")
+        lines.append(_more(one.verdict.findings, shown) + say("all_of_one"))
     if left_out:
-        lines.append(f"Left out on request, {left_out} finding{'s' * (left_out > 1)}: `--all` gives the reasons.")
+        lines.append(say("left_out_brief", findings=count("findings", left_out)))
     return lines + ([other] if other else [])
 
 
@@ -66,13 +64,13 @@ def _fitting(findings: Sequence[Finding], room: int, several_notes: bool) -> tup
     """Return the lines that fit, most important first, and how many findings of each kind they show."""
     lines: list[str] = []
     shown = dict.fromkeys(_CALLED, 0)
-    for severity, text, count in _safety_and_sense(findings, several_notes):
+    for severity, text, number in _safety_and_sense(findings, several_notes):
         wrapped = textwrap.wrap(text, COLUMNS, subsequent_indent="  ", break_long_words=False)
         wrapped = [line.replace(_HARD_BLANK, " ") for line in wrapped]
         if len(lines) + len(wrapped) > room:
             return shown, lines  # nothing less important takes its place
         lines += wrapped
-        shown[severity] += count
+        shown[severity] += number
     for severity in ("required", "recommended"):
         gaps = [finding for finding in findings if finding.severity == severity]
         for start, words in _gaps(gaps, severity, several_notes):
@@ -86,11 +84,13 @@ def _more(findings: Sequence[Finding], shown: Mapping[str, int]) -> str:
     """``and 7 more (2 safety): ``, or nothing where everything is shown."""
     safety = sum(1 for one in findings if one.severity == "caution") - shown["caution"]
     hidden = len(findings) - sum(shown.values())
-    return f"and {hidden} more{f' ({safety} safety)' if safety else ''}: " if hidden else ""
+    if not hidden:
+        return ""
+    return say("more_safety", number=hidden, safety=safety) if safety else say("more", number=hidden)
 
 
 def _merged(findings: Iterable[Finding]) -> dict[tuple[str, str, str], list[Finding]]:
-    """Findings that say the same, together: by kind, rule and message."""
+    """Findings with the same message, together: by kind, rule and message."""
     out: dict[tuple[str, str, str], list[Finding]] = {}
     for one in findings:
         out.setdefault((one.severity, one.rule, one.message), []).append(one)
@@ -125,7 +125,7 @@ def _gaps(gaps: Sequence[Finding], severity: str, several_notes: bool) -> Iterat
     """What is to be added, by place, as few words each with the number of findings that they stand for."""
     by_place: dict[str, list[tuple[str, int]]] = {}
     for (_, _, message), group in _merged(gaps).items():
-        words = _NOT_WRITTEN.sub("", message)
+        words = shortened(message)
         words = words[0].lower() + words[1:] if words[1:2].islower() else words
         by_place.setdefault(_places(group, several_notes), []).append((words, len(group)))
     for place, words_here in by_place.items():
@@ -136,7 +136,7 @@ def _pack(start: str, words: Sequence[tuple[str, int]], room: int) -> tuple[list
     """Return as many words as fit on so many lines, and how many findings they stand for."""
     lines: list[str] = []
     shown = 0
-    for text, count in words:
+    for text, number in words:
         longer = f"{lines[-1]}; {text}" if lines else ""
         if lines and len(longer) < COLUMNS:
             lines[-1] = longer
@@ -146,5 +146,5 @@ def _pack(start: str, words: Sequence[tuple[str, int]], room: int) -> tuple[list
             lines.append(f"  {text}" if lines else start + text)
         else:
             break
-        shown += count
+        shown += number
     return lines, shown

@@ -6,14 +6,12 @@ from dataclasses import dataclass
 
 from woundfhir.checklist import Verdict
 from woundfhir.record import History
+from woundfhir.report.words import say
 
-#: Said at the end of every report that people read.
-CAUTION = (
-    "A question is not an order and no diagnosis: local policy and the licensed practitioner decide. "
-    "This is a documentation aid."
-)
-#: How to say that there is no answer.
-EXCUSE = "Where there is no answer, write why: {absent: reason}."
+#: Stands at the end of every report that people read.
+CAUTION = say("caution")
+#: How to write that there is no answer.
+EXCUSE = say("excuse")
 
 
 @dataclass(frozen=True, slots=True)

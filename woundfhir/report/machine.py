@@ -13,6 +13,7 @@ from woundfhir._version import __version__
 from woundfhir.checklist import LEVELS, Finding, Level
 from woundfhir.report.judged import Judged
 from woundfhir.report.text import overall, sentence, where
+from woundfhir.report.words import say
 
 Json = Any
 #: SARIF calls information a note (SARIF 2.1.0, 3.27.10).
@@ -104,9 +105,9 @@ def as_junit(reports: Sequence[Judged], fail_on: Level = "error") -> bytes:
             if bad := [finding for finding in found if finding.level in counting]:
                 failed += 1
                 first = f"{bad[0].message}" if len(bad) == 1 else f"{bad[0].message} (and {len(bad) - 1} more)"
-                ElementTree.SubElement(case, "failure", message=first, type=rule.severity).text = _told(bad)
+                ElementTree.SubElement(case, "failure", message=first, type=rule.severity).text = _lines(bad)
             if rest := [finding for finding in found if finding.level not in counting]:
-                ElementTree.SubElement(case, "system-out").text = _told(rest)
+                ElementTree.SubElement(case, "system-out").text = _lines(rest)
         suite.set("tests", str(len(one.verdict.rules)))
         suite.set("failures", str(failed))
         suite.set("errors", "0")
@@ -116,12 +117,12 @@ def as_junit(reports: Sequence[Judged], fail_on: Level = "error") -> bytes:
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{body}\n'.encode()
 
 
-def _told(findings: Sequence[Finding]) -> str:
+def _lines(findings: Sequence[Finding]) -> str:
     lines = []
     for one in findings:
         lines.append(f"{one.level}: {where(one)}{one.message}\n  {one.path}\n  {one.fix}")
         if one.value is not None:
-            lines.append(f"  Found: {' '.join(one.value.split())}")
+            lines.append(f"  {say('found', value=' '.join(one.value.split()))}")
     return "\n".join(lines)
 
 
@@ -166,7 +167,7 @@ def _result(one: Judged, finding: Finding, index: dict[str, int]) -> Json:
     place: Json = {"logicalLocations": [{"fullyQualifiedName": finding.path or "record"}]}
     if one.name != "standard input":
         place["physicalLocation"] = {"artifactLocation": {"uri": quote(one.name.replace("\\", "/"))}}
-    value = "" if finding.value is None else f" Found: {finding.value}"
+    value = "" if finding.value is None else f" {say('found', value=finding.value)}"
     return {
         "ruleId": finding.rule,
         "ruleIndex": index[finding.rule],

@@ -9,6 +9,7 @@ from woundfhir.checklist import Finding
 from woundfhir.report.elements import Elements
 from woundfhir.report.judged import Judged
 from woundfhir.report.text import overall, where
+from woundfhir.report.words import say
 
 Json = Any
 #: Kind of finding -> IssueType (R4): what must be there and is not; what breaks a rule of the content.
@@ -42,7 +43,7 @@ def outcome(reports: Sequence[Judged]) -> dict[str, Json]:
 
 
 def _issue(finding: Finding, elements: Elements, name: str) -> Json:
-    value = "" if finding.value is None else f" Found: {' '.join(finding.value.split())}"
+    value = "" if finding.value is None else f" {say('found', value=' '.join(finding.value.split()))}"
     return {
         "severity": finding.level,
         "code": _TYPE[finding.severity],

@@ -20,6 +20,7 @@ from woundfhir.report.text import (
     summary,
     verdict,
 )
+from woundfhir.report.words import count, say
 from woundfhir.report.writers import written_by
 
 # Kinds differ by words, by weight and by the form of the line beside them, so that no colour is needed to tell them.
@@ -71,13 +72,13 @@ def _page(reports: Sequence[Judged]) -> Iterator[str]:
     yield '<meta name="viewport" content="width=device-width, initial-scale=1">'
     # No address may be asked for anything, whatever stands in the page.
     yield "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-    yield "<title>Documentation checklist</title>"
+    yield f"<title>{escape(say('title'))}</title>"
     yield f"<style>{_STYLE}</style>"
     yield "</head>"
     yield "<body>"
     yield "<main>"
     yield f"<h1>{escape(overall(reports))}</h1>"
-    yield '<p class="small">Documentation checklist of wound care notes</p>'
+    yield f'<p class="small">{escape(say("subtitle"))}</p>'
     fresh = Fresh()
     for one in reports:
         yield from _input(one, fresh, several=len(reports) > 1)
@@ -90,8 +91,8 @@ def _page(reports: Sequence[Judged]) -> Iterator[str]:
 def _input(one: Judged, fresh: Fresh, *, several: bool) -> Iterator[str]:
     yield "<section>"
     yield f"<h2>{escape(one.name)}</h2>"
-    said = f" {verdict(one.verdict.findings)}" if several else ""
-    yield f"<p>{escape(summary(one.verdict))}.{escape(said)}</p>"
+    own = f" {verdict(one.verdict.findings)}" if several else ""
+    yield f"<p>{escape(summary(one.verdict))}.{escape(own)}</p>"
     for name, found in groupby(one.verdict.findings, key=heading):
         yield f"<h3>{escape(name)}</h3>"
         yield "<ul>"
@@ -110,7 +111,7 @@ def _finding(finding: Finding, fresh: Fresh) -> Iterator[str]:
     yield f'<li class="{finding.severity}">'
     yield (f'<p><span class="box"></span><span class="called">{escape(called)}:</span> {escape(sentence(finding))}</p>')
     if finding.value is not None:
-        yield f"<p>Found: {escape(one_line(finding.value))}</p>"
+        yield f"<p>{escape(say('found', value=one_line(finding.value)))}</p>"
     for text, tone in explained(finding, fresh):
         yield f'<p class="small">{escape(text)}</p>' if tone else f"<p>{escape(text)}</p>"
     yield f'<p class="small"><code>{escape(finding.reference)}</code></p>'
@@ -122,7 +123,7 @@ def _notes(one: Judged) -> Iterator[str]:
     found = written_by(one)
     if not found:
         return
-    yield "<h3>The notes: who and when</h3>"
+    yield f"<h3>{escape(say('notes_by'))}</h3>"
     yield "<ul>"
     for line in found:
         yield f"<li>{escape(line)}</li>"
@@ -132,8 +133,9 @@ def _notes(one: Judged) -> Iterator[str]:
 def _left_out(judged: Verdict) -> Iterator[str]:
     if not judged.left_out:
         return
-    yield "<h3>Left out</h3>"
+    yield f"<h3>{escape(say('left_out'))}</h3>"
     yield "<ul>"
     for one in judged.left_out:
-        yield f"<li><code>{escape(one.reference)}</code>: {escape(one.reason)} (findings: {len(one.findings)})</li>"
+        why = say("left_out_rule", findings=count("findings", len(one.findings)), reason=one.reason)
+        yield f"<li><code>{escape(one.reference)}</code> {escape(why)}</li>"
     yield "</ul>"

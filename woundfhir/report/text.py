@@ -11,16 +11,17 @@ from itertools import groupby
 from woundfhir.checklist import Finding, Verdict
 from woundfhir.errors import WIDTH, escaped
 from woundfhir.report.judged import CAUTION, EXCUSE, Judged
+from woundfhir.report.words import count, say
 
 #: The widest line, in characters.
 COLUMNS = 100
 _SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-Z])")
 #: Severity -> (how the report calls it, colour where there is colour; the words alone say the same).
 CALLED = {
-    "caution": ("Look at, safety", "bold magenta"),
-    "sense": ("Look at", "bold red"),
-    "required": ("Add", "bold yellow"),
-    "recommended": ("Add, expected", "cyan"),
+    "caution": (say("called.caution"), "bold magenta"),
+    "sense": (say("called.sense"), "bold red"),
+    "required": (say("called.required"), "bold yellow"),
+    "recommended": (say("called.recommended"), "cyan"),
 }
 Line = tuple[str, str]
 
@@ -35,49 +36,51 @@ def verdict(findings: Iterable[Finding]) -> str:
     """
     found = list(findings)
     if not found:
-        return "Complete."
+        return say("complete")
     safety, add = sum(1 for one in found if one.severity == "caution"), sum(1 for one in found if one.to_add)
-    counts = {"safety": safety, "to add": add, "to look at": len(found) - add - safety}
-    return ", ".join(f"{count} {words}" for words, count in counts.items() if count) + "."
+    counts = {"caution": safety, "add": add, "look": len(found) - add - safety}
+    return ", ".join(say(f"counts.{key}", number=number) for key, number in counts.items() if number) + "."
 
 
 def summary(judged: Verdict) -> str:
     """Return what was judged, and by what."""
-    notes = f"{judged.notes} note{'' if judged.notes == 1 else 's'}"
-    many = judged.drafts > 1
-    drafts = f", {judged.drafts} draft{'s' if many else ''}: gaps there are information" if judged.drafts else ""
-    return f"{notes}{drafts}; checklist {judged.checklist}; policy {judged.policy}"
+    notes = count("notes", judged.notes)
+    if judged.drafts:
+        notes = count("drafts", judged.drafts, notes=notes)
+    return say("summary", notes=notes, checklist=judged.checklist, policy=judged.policy)
 
 
 def overall(reports: Sequence[Judged]) -> str:
     """Return the first line of a report on one input or several."""
     if not any(one.verdict.notes for one in reports) and not any(one.verdict.findings for one in reports):
-        return "No note to judge."
-    said = verdict(found for one in reports for found in one.verdict.findings)
+        return say("no_note")
+    first = verdict(found for one in reports for found in one.verdict.findings)
     safety = sum(1 for one in reports for found in one.verdict.elsewhere if found.severity == "caution")
-    return f"{said} On other notes: {safety} safety." if safety else said
+    return f"{first} {say('safety_elsewhere', number=safety)}" if safety else first
 
 
 def heading(finding: Finding) -> str:
     """Return the heading under which a finding stands: safety first, whatever the wound, then by wound."""
     if finding.severity == "caution":
-        return "Safety"
-    return "The client and the notes" if finding.wound is None else _named(finding.wound, "Wound")
+        return say("heading_safety")
+    return say("heading_client") if finding.wound is None else _named(finding.wound, "wound")
 
 
 def where(finding: Finding) -> str:
     """Return which note a finding is about, as words before its message; a safety prompt names its wound too."""
     wound = finding.wound if finding.severity == "caution" else None
-    note = None if finding.visit is None else _named(finding.visit, "Note") + (" (draft)" if finding.draft else "")
+    note = None if finding.visit is None else _named(finding.visit, "note")
+    if note is not None and finding.draft:
+        note = say("draft", note=note)
     if wound is not None and note is not None:
         note = note[0].lower() + note[1:]
-    parts = [part for part in (wound and _named(wound, "Wound"), note) if part]
+    parts = [part for part in (wound and _named(wound, "wound"), note) if part]
     return f"{', '.join(parts)}: " if parts else ""
 
 
 def _named(label: str, kind: str) -> str:
-    """``Wound W1``; a label of several words (``wound 2``) says itself what it is."""
-    return label[0].upper() + label[1:] if " " in label else f"{kind} {label}"
+    """``Wound W1``; a label of several words (``wound 2``) names its kind itself."""
+    return label[0].upper() + label[1:] if " " in label else say(f"named.{kind}", label=label)
 
 
 def sentence(finding: Finding) -> str:
@@ -117,9 +120,9 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
     fresh = Fresh()
     yield overall(reports), "bold"
     for one in reports:
-        said = f" {verdict(one.verdict.findings)}" if len(reports) > 1 else ""
+        own = f" {verdict(one.verdict.findings)}" if len(reports) > 1 else ""
         yield "", ""
-        yield f"{one.name}: {summary(one.verdict)}.{said}", "dim"
+        yield f"{one.name}: {summary(one.verdict)}.{own}", "dim"
         for name, found in groupby(one.verdict.findings, key=heading):
             yield "", ""
             yield name, "bold underline"
@@ -131,7 +134,7 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
             yield from ((line, "dim") for line in wrap(elsewhere(one.verdict), ""))
     if any(one.verdict.findings for one in reports):
         yield "", ""
-        closing = f"{EXCUSE} `woundfhir explain CODE` tells more, and who says so. {CAUTION}"
+        closing = f"{EXCUSE} {say('explain')} {CAUTION}"
         yield from ((line, "dim") for line in wrap(closing, ""))
 
 
@@ -139,11 +142,11 @@ def elsewhere(judged: Verdict) -> str:
     """Return how many findings stand on other notes, where one note was asked for; empty where there are none."""
     if not judged.elsewhere:
         return ""
-    return f"On other notes: {verdict(judged.elsewhere)} Without --visit they are listed too."
+    return say("elsewhere", verdict=verdict(judged.elsewhere))
 
 
 class Fresh:
-    """What a report has not yet said: each sentence stands in it once.
+    """What is new in a report: each sentence stands in it once.
 
     Examples
     --------
@@ -153,14 +156,14 @@ class Fresh:
     """
 
     def __init__(self) -> None:
-        self._said: set[str] = set()
+        self._seen: set[str] = set()
 
     def __call__(self, text: str, before: str = "") -> str:
         """Return the sentences of a text that are new, with words before them; empty where none is."""
         new = []
         for one in _SENTENCE.split(one_line(text)):
-            if one not in self._said:
-                self._said.add(one)
+            if one not in self._seen:
+                self._seen.add(one)
                 new.append(one)
         return before + " ".join(new) if new else ""
 
@@ -170,7 +173,7 @@ def _finding(finding: Finding, fresh: Fresh) -> Iterator[Line]:
     for line in wrap(f"{called}: {sentence(finding)}", "  "):
         yield line, style
     if finding.value is not None:
-        yield from ((line, "") for line in wrap(f"Found: {one_line(finding.value)}", "      "))
+        yield from ((line, "") for line in wrap(say("found", value=one_line(finding.value)), "      "))
     for text, tone in explained(finding, fresh):
         yield from ((line, tone) for line in wrap(text, "      "))
     yield f"      [{finding.reference}] {finding.path}", "dim"
@@ -178,19 +181,21 @@ def _finding(finding: Finding, fresh: Fresh) -> Iterator[Line]:
 
 def explained(finding: Finding, fresh: Fresh) -> Iterator[Line]:
     """Yield what to write, why it matters and who says so, each with its style, as far as it is new in the report."""
-    texts = [(fresh(finding.fix), ""), (fresh(finding.why, "Why: "), "dim")]
+    texts = [(fresh(finding.fix), ""), (fresh(finding.why, say("why")), "dim")]
     if not finding.to_add:
-        texts.append((fresh(finding.source, "Source: "), "dim"))
+        texts.append((fresh(finding.source, say("source")), "dim"))
     yield from (one for one in texts if one[0])
 
 
 def _left_out(judged: Verdict) -> Iterator[Line]:
     if judged.left_out:
         yield "", ""
-        yield "Left out", "bold underline"
+        yield say("left_out"), "bold underline"
     for one in judged.left_out:
-        count = len(one.findings)
-        for line in wrap(f"[{one.reference}] {count} finding{'' if count == 1 else 's'}: {one_line(one.reason)}", "  "):
+        found = count("findings", len(one.findings))
+        for line in wrap(
+            f"[{one.reference}] {say('left_out_rule', findings=found, reason=one_line(one.reason))}", "  "
+        ):
             yield line, "dim"
 
 

@@ -1,4 +1,4 @@
-"""Who wrote a note and when, as far as a report without values of the client may say it.
+"""Who wrote a note and when, as far as a report without values of the client may show it.
 
 A day and a clock time are read as such before they are printed, and a designation and an id of an author only where
 they look like one; free text in their place is left out.
@@ -10,6 +10,7 @@ import re
 
 from woundfhir.chart.views import VisitView, open_record
 from woundfhir.report.judged import Judged
+from woundfhir.report.words import say
 
 _DESIGNATION = re.compile(r"[A-Za-z]{2,6}(?:\([A-Za-z]{2,6}\))?")
 _ID = re.compile(r"[A-Za-z]{0,4}[-.]?\d{1,8}")
@@ -51,6 +52,6 @@ def author(visit: VisitView) -> str:
 
 def _line(visit: VisitView) -> str:
     called = visit_label(visit)
-    called = called.capitalize() if " " in called else f"Note {called}"
-    when = (visit.at or visit.written_at or "").replace("T", " ") if _TIME.fullmatch(visit.at or "") else "no date"
-    return f"{called}: {when}, {author(visit) or 'author by name alone, or not written'}"
+    called = called.capitalize() if " " in called else say("named.note", label=called)
+    when = (visit.at or visit.written_at or "").replace("T", " ") if _TIME.fullmatch(visit.at or "") else say("no_date")
+    return f"{called}: {when}, {author(visit) or say('author_unknown')}"
