@@ -7,6 +7,7 @@ history and what is only a risk is no fact of today.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -40,20 +41,35 @@ _NONE_KNOWN_WORDS = {
     ),
     "Condition": ("no_known_conditions", re.compile(r"no known (health )?(problems|conditions)\.?", re.I)),
 }
+# Words of denial, of the past, of a risk and of somebody else, in English and French, without their accents
+# (nurses' words; common practice, no source).
 _DENIED = re.compile(
-    r"(?!not (healing|closing|closed|improving))"
+    r"(?!(not|non) (healing|healed|closing|closed|improving))"
     r"(no|not|none|nil|denies|denied|without|absence of|absent|negative for|ruled out|rule out|r/o|nkda|nkfa|never had|"
-    r"free of|exclud\w+)\b",
+    r"free of|exclud\w+|aucune?s?|pas de|pas d|sans|absence d|absence de|nie|exclu\w*|jamais eu)\b",
+    re.I,
+)
+_DENIED_BEHIND = re.compile(
+    r".*(\s*[:=,(\u2013\u2014]\s*|\s+-+\s*|\s+(is|are|was|were|est|sont)\s+)"
+    r"(no|none|nil|absent\w*|negative|denie[sd]|not (present|seen|found|observed)|ruled out|excluded|n/a|non|aucune?s?)"
+    r"\s*\)?[.;]?|.*\b(not present|ruled out|has been excluded|not found)\.?",
     re.I,
 )
 _PAST = re.compile(
-    r"(history of|h/o|hx( of)?|past (medical )?history|family history|fh of|previous(ly)?|prior|former(ly)?|old|"
-    r"status post|s/p)\b|.*\((history|in the past)\)|.*\bhistory of\b",
+    r"(personal history|history|h/o|hx( of)?|past (medical )?history|family history|fhx?( of)?|previous(ly)?|prior|"
+    r"former(ly)?|old|status post|s/p|antecedents?|atcd|ancien(ne)?s?)\b"
+    r"|.*[(,:]\s*(history|hx|historical|in the past|past|antecedent)\s*\)?\.?$|.*\bhistory of\b",
     re.I,
 )
 _RISK = re.compile(
-    r"(at (high |low |moderate )?risk|(high |low |moderate )?risk (of|for)|increased risk|prone to|prevention of|"
-    r"fear of|susceptib\w+)\b|.*\b(at risk|risk assessment|risk of)\b",
+    r"((at |a )?(high |low |moderate |increased )?risk (of|for)|increased risk|prone to|prevention of|fear of|"
+    r"susceptib\w+|prevention|risque|depistage|screening|prophyla\w+)\b"
+    r"|.*\b(at risk|a risque|risk assessment|risk of|risk for|risque de?|prevention|screening|prophyla\w+)\b",
+    re.I,
+)
+_OTHERS = re.compile(
+    r"(maternal|paternal|mother|father|parent|sister|brother|sibling|spouse|husband|wife|daughter|son|child)('s)?\b"
+    r"|.*\b(in|of) (his |her |their |the |a )?(mother|father|parents?|sister|brother|siblings?|spouse|husband|wife)\b",
     re.I,
 )
 _STATED = ("Condition", "AllergyIntolerance")
@@ -62,6 +78,18 @@ _STATED = ("Condition", "AllergyIntolerance")
 def may_say(text: bytes) -> bool:
     """Whether anything in an input, as JSON, could be a reason in another form: most have none, and are not walked."""
     return any(word in text for word in (b"v3-NullFlavor", b"data-absent-reason", IPS_ABSENT.encode()))
+
+
+def unaccented(words: str) -> str:
+    """Return words with plain apostrophes and without accents, as the patterns of this package are written.
+
+    Examples
+    --------
+    >>> unaccented("Antécédent d\u2019ulcère")
+    "Antecedent d'ulcere"
+    """
+    apart = unicodedata.normalize("NFKD", words.replace("\u2019", "'"))
+    return "".join(one for one in apart if not unicodedata.combining(one))
 
 
 def said(resource: Resource) -> Resource:
@@ -135,14 +163,17 @@ def _worded(kind: str, code: Json) -> Reason | None:
     if own & set(_codes(code)):
         return None
     for words in _words(code):
-        if _DENIED.match(words):
+        plain = unaccented(words)
+        if _DENIED.match(plain) or _DENIED_BEHIND.fullmatch(plain):
             return Reason("negated", "its words deny it")
         if terms().reasons.answers.find(words) is not None:
             return Reason("not understood", "its words say only that it is not known")
-        if kind == "Condition" and _PAST.match(words):
+        if kind == "Condition" and _PAST.match(plain):
             return Reason("not understood", "its words say that it was in the past")
-        if kind == "Condition" and _RISK.match(words):
+        if kind == "Condition" and _RISK.match(plain):
             return Reason("not understood", "its words say a risk, not a finding")
+        if kind == "Condition" and _OTHERS.match(plain):
+            return Reason("not understood", "its words name another person")
     return None
 
 

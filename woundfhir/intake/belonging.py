@@ -24,6 +24,8 @@ _SEVERAL = "names no wound, and there are several"
 _NOT_COUNTED = "its wound does not count"
 _ELSEWHERE = "what it is about is no wound"
 _UNSEEN = "what it is about did not come"
+_TWO = "names more than one wound, and is read as a fact of none"
+_OTHER_SIDE = "names a wound, and a place on the other side of the body"
 _WHICH_SITE = "names a place on the body that may be that of a wound here"
 #: What may be named by ``focus`` and the like without saying which wound it is.
 _NOT_WOUNDS = frozenset(("Patient", "Practitioner", "PractitionerRole", "Organization", "Encounter", "Location"))
@@ -105,10 +107,16 @@ class Belonging:
         context = resource.get("context")
         related = context.get("related") if isinstance(context, dict) else None
         for refs in (resource.get("focus"), resource.get("reasonReference"), resource.get("addresses"), related):
+            wounds: list[str] = []
             for ref in refs or ():
                 self._follow_link(out, ref, resource, depth)
-                if out.wound is not None:
-                    return out
+                if out.wound is not None and out.wound not in wounds:
+                    wounds.append(out.wound)
+                out.wound = None
+            if len(wounds) > 1:
+                return Link(None, _TWO)
+            if wounds:
+                return Link(wounds[0])
         if resource.get("resourceType") == "SupplyDelivery":
             change, _, of = supply.links(self.source, resource)
             if of is not None:
@@ -147,7 +155,13 @@ class Belonging:
         """Return the wound that a resource is about, made where it says that there is one; None, and why, where not."""
         link = self.link(resource)
         if link.wound is not None:
+            if self._other_side(resource, link.wound):
+                self.source.refuse(resource, _OTHER_SIDE, "conflict")
+                return None
             return link.wound
+        if len(set(link.unseen)) > 1:
+            self.source.refuse(resource, _TWO)
+            return None
         if link.unseen:
             return self._unseen_wound(resource, link.unseen[0], exclusive)
         if link.why is not None:
@@ -159,6 +173,14 @@ class Belonging:
         if site.named:
             return self._wound_at(resource, site, answers, exclusive)
         return self._only_wound(resource, exclusive)
+
+    def _other_side(self, resource: Resource, wound_id: str) -> bool:
+        """Whether a finding names a wound on one side, and a place on the other."""
+        if "bodySite" not in resource or self.source.place(resource) is not None:
+            return False
+        wound = next((one for one in self.wounds if one["id"] == wound_id), {})
+        here, there = site_of(self.source, resource)[0].side, place(self.terms, wound).side
+        return here is not None and there is not None and here != there
 
     def _site_above(self, resource: Resource) -> Resource | None:
         for _ in range(8):

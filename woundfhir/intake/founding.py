@@ -15,13 +15,16 @@ from woundfhir.fhir.elements import first
 from woundfhir.fhir.read_context import ReadContext, Resource
 from woundfhir.fhir.resources import wound
 from woundfhir.fhir.terms import Terms, code_keys
+from woundfhir.intake.absence import unaccented
 
 Json = Any
 CodeKey = tuple[Json, Json]
+#: Where one clause of a diagnosis ends and another begins.
+_CLAUSE = re.compile(r"\b(?:with|without|due to|from|caused by|secondary to|avec|sans)\b|[;(]", re.I)
 
 
 @cache
-def _table() -> tuple[frozenset[CodeKey], re.Pattern[str], re.Pattern[str]]:
+def _table() -> tuple[frozenset[CodeKey], re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
     raw = tomllib.loads(files("woundfhir.intake").joinpath("founding.toml").read_text("utf-8"))
     known, codes = catalogue(), raw["codes"]
     general = set(codes.pop("general"))
@@ -32,7 +35,9 @@ def _table() -> tuple[frozenset[CodeKey], re.Pattern[str], re.Pattern[str]]:
             if concept.key not in general:
                 keys |= {coding.key for coding in (*concept.codings, *concept.reads) if coding.system == own}
     words = raw["words"]
-    return frozenset(keys), re.compile(words["wound"], re.I), re.compile(words["other"], re.I)
+    named = re.compile(words["wound"], re.I)
+    anywhere = re.compile(f"{words['matter']}|{words['denied']}", re.I)
+    return frozenset(keys), named, re.compile(words["other"], re.I), anywhere
 
 
 def only_wounds(keys: list[CodeKey]) -> bool:
@@ -60,11 +65,14 @@ def names_wound(text: str) -> bool:
 
     Examples
     --------
-    >>> [names_wound(text) for text in ("Laceration of forearm", "Gastric ulcer", "Wound infection", "Facial wound")]
-    [True, False, False, True]
+    >>> [names_wound(text) for text in ("Laceration of forearm", "Gastric ulcer", "Diabetes without foot ulcer")]
+    [True, False, False]
     """
-    _, named, other = _table()
-    return named.search(text) is not None and other.search(text) is None
+    _, named, other, anywhere = _table()
+    plain = unaccented(text)
+    if named.search(plain) is None or anywhere.search(plain) is not None:
+        return False
+    return any(named.search(clause) and not other.search(clause) for clause in _CLAUSE.split(plain))
 
 
 def _texts(concept: Json) -> Iterator[str]:

@@ -175,9 +175,9 @@ def _reason(said: Verdict) -> Reason:
     return Reason(said.outcome, said.why)  # type: ignore[arg-type]  # a fact has no reason
 
 
-def _twice(one: Came, other: Came) -> bool:
+def _twice(one: Came, other: Came, why: Reason | None) -> bool:
     """Whether one resource came twice, word for word: pages overlap, and people send a thing again."""
-    return one.base == other.base and one.reason == other.reason and one.original == other.original
+    return one.base == other.base and one.reason == why and one.original == other.original
 
 
 class _Hints(NamedTuple):
@@ -193,13 +193,14 @@ def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
     containing = b'"contained"' in text
     hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text))
     came, found.came = found.came, []
-    seen: dict[tuple[str, str], list[Came]] = {}
+    seen: dict[tuple[str, str], list[tuple[Came, Reason | None]]] = {}
     for one in came:
         resource = one.original
+        # Copies are found by what came, before the first of them is judged: judging gives it a reason of its own.
         same = seen.setdefault((str(resource.get("resourceType")), str(resource.get("id"))), [])
-        if "id" in resource and any(_twice(one, other) for other in same):
+        if "id" in resource and any(_twice(one, other, why) for other, why in same):
             continue
-        same.append(one)
+        same.append((one, one.reason))
         found.came.append(one)
         if one.reason is None and f"{resource.get('resourceType')}/{resource.get('id')}" in deleted:
             one.reason = _reason(counting.method("DELETE"))

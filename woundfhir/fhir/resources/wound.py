@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -24,6 +25,7 @@ _CLINICAL_BACK = {
     "remission": "closed",
     "resolved": "closed",
 }
+_TOKEN = re.compile(r"[^\W\d_]+")
 #: HL7's R4 extension by which a resource points at a BodyStructure.
 BODY_STRUCTURE = "http://hl7.org/fhir/StructureDefinition/bodySite"
 
@@ -231,7 +233,20 @@ def read_side(terms: Terms, term: Term, site: Json) -> Json:
         concept = found.get("valueCodeableConcept")
         if sides and any(key in sides.by_code for key in code_keys(concept)):
             return term.codec.read({"valueCodeableConcept": concept})
-    return None
+    return _side_in_words(terms, term, site)
+
+
+def _side_in_words(terms: Terms, term: Term, site: Json) -> Json:
+    """The side that the sender's words add to a site known by its code: "Left heel" beside the code of the heel."""
+    sites, sides = terms.groups["wound"]["site"].concept.answers, term.concept.answers
+    codings = site.get("coding") if isinstance(site, dict) else None
+    if not (sites and sides and codings) or not any(key in sites.by_code for key in code_keys(site)):
+        return None
+    found = set()
+    for words in (site.get("text"), *(one.get("display") for one in codings if isinstance(one, dict))):
+        tokens = _TOKEN.findall(words) if isinstance(words, str) and sites.find(words) is None else []
+        found |= {side.word for token in {*tokens[:1], *tokens[-1:]} if (side := sides.find(token)) is not None}
+    return found.pop() if len(found) == 1 else None
 
 
 def _read_nested(term: Term, holder: Json, depth: int = 0) -> Json:
