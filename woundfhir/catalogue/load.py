@@ -18,7 +18,7 @@ GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "p
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "reads", "role"))
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
 _CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked"} | PAGE_KEYS
-_WORD_KEYS = frozenset(["word", "also", "code", "more", "reads", "tags", "source", "recheck", "note"])
+_WORD_KEYS = frozenset(["word", "also", "code", "more", "reads", "tags", "source", "recheck", "note", "substances"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +121,7 @@ class Reader:
     def codings(self, raws: list[Mapping[str, Any]], where: str) -> tuple[Coding, ...]:
         return tuple(self.coding(raw, where) for raw in raws)
 
-    def word(self, raw: Mapping[str, Any], default_source: str, where: str) -> Word:
+    def word(self, raw: Mapping[str, Any], default_source: str, where: str, product: bool = False) -> Word:
         where = f"{where}.{raw.get('word')}"
         if unknown := raw.keys() - _WORD_KEYS:
             raise CatalogueError(f"{where}: unknown keys {sorted(unknown)}")
@@ -131,6 +131,7 @@ class Reader:
         source = raw.get("source", default_source)
         if not source:
             raise CatalogueError(f"{where}: no source")
+        substances = self.pages.carried(raw.get("substances"), product, where)
         own = [raw["code"]] if "code" in raw else []
         return Word(
             word=raw["word"],
@@ -141,6 +142,7 @@ class Reader:
             source=source,
             recheck=bool(raw.get("recheck", False)),
             note=raw.get("note", ""),
+            substances=substances,
         )
 
     def answer_list(self, key: str, raw: Mapping[str, Any]) -> AnswerList:
@@ -148,7 +150,8 @@ class Reader:
         if wrong := set(raw.get("with", ())) - self.answers.keys():
             raise CatalogueError(f"answers.{key}: with names no list before it: {', '.join(sorted(wrong))}")
         words = tuple(word for other in raw.get("with", ()) for word in self.answers[other].words)
-        words += tuple(self.word(w, raw.get("source", ""), f"answers.{key}") for w in raw["words"])
+        carried = raw.get("substances", "")
+        words += tuple(self.word(w, raw.get("source", ""), f"answers.{key}", bool(carried)) for w in raw["words"])
         by_word: dict[str, Word] = {}
         by_code: dict[tuple[str, str], Word] = {}
         for word in words:
@@ -164,7 +167,7 @@ class Reader:
         if raw.get("other") and raw["other"] not in self.pages.hazards:
             raise CatalogueError(f"answers.{key}: no hazard {raw['other']!r} in hazards.toml")
         title, source, other = raw.get("title", key), raw.get("source", ""), raw.get("other", "")
-        return AnswerList(key, title, bool(raw.get("open", True)), source, words, by_word, by_code, other)
+        return AnswerList(key, title, bool(raw.get("open", True)), source, words, by_word, by_code, other, carried)
 
     def concept(
         self, group: str, key: str, raw: Mapping[str, Any], of: Concept | None = None, of_key: str = ""

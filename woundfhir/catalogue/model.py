@@ -40,7 +40,10 @@ class Coding:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One answer of a list: the word a nurse says, its synonyms, its codes and the facts that rules use."""
+    """One answer of a list: the word a nurse says, its synonyms, its codes and the facts that rules use.
+
+    ``substances`` are those that a product carries (keys of substances.toml); None where it is no product.
+    """
 
     word: str
     also: tuple[str, ...]
@@ -50,6 +53,7 @@ class Word:
     source: str
     recheck: bool = False
     note: str = ""
+    substances: frozenset[str] | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,6 +68,7 @@ class AnswerList:
     by_word: Mapping[str, Word]
     by_code: Mapping[tuple[str, str], Word]
     other: str = ""  # the hazard that a word stands for which the list does not know
+    substances: str = ""  # of a list of products: who says what each of them carries
 
     def find(self, word: object) -> Word | None:
         """Return the entry for a word or one of its synonyms, however it is spelt (``same_form``)."""

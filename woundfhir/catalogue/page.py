@@ -52,6 +52,18 @@ class Hazard:
     rules: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Substance:
+    """Something that products carry: the words by which an allergy names it.
+
+    ``by_name`` says that no product states it, and that one is meant whose own name holds such a word.
+    """
+
+    key: str
+    called: tuple[str, ...]
+    by_name: bool = False
+
+
 def read_page(raw: Mapping[str, Any], where: str, is_field: bool, known: PageTables) -> Page:
     """Read where a concept stands; refuse a section or hazard that does not exist, and a section without a rank."""
     section = raw.get("section")
@@ -95,7 +107,16 @@ class PageTables:
 
     sections: Mapping[str, Section]
     hazards: Mapping[str, Hazard]
-    substances: Mapping[str, Sequence[str]]
+    substances: Mapping[str, Substance]
+
+    def carried(self, raw: Sequence[str] | None, product: bool, where: str) -> frozenset[str] | None:
+        """Return the substances that a word states; a product states them (none is an empty list), others do not."""
+        if (raw is not None) is not product:
+            raise CatalogueError(f"{where}: " + ("lacks substances, [] for none" if product else "is no product"))
+        stated = {key for key, one in self.substances.items() if not one.by_name}
+        if wrong := set(raw or ()) - stated:
+            raise CatalogueError(f"{where}: no substance {', '.join(sorted(wrong))} in substances.toml")
+        return None if raw is None else frozenset(raw)
 
     @classmethod
     def read(
@@ -113,7 +134,11 @@ class PageTables:
             key: Hazard(key=key, rank=rank, **texts["hazards"][key], **{**raw, "rules": tuple(raw.get("rules", ()))})
             for rank, (key, raw) in enumerate(hazards.items())
         }
-        return cls(made, asked, {key: tuple(names) for key, names in substances.items()})
+        carried = {
+            key: Substance(key, tuple(raw["called"]), bool(raw.get("by_name", False)))
+            for key, raw in substances.items()
+        }
+        return cls(made, asked, carried)
 
 
 def read_asked(raw: Mapping[str, Any] | None, role: str, where: str) -> Asked | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from woundfhir.chart.allergies import substances_named
 from woundfhir.chart.asking import Answers, is_absent
 from woundfhir.chart.conditional import Conditional
 
@@ -42,14 +43,18 @@ class PatientView(Conditional):
         """Whether ``allergies`` or ``conditions`` carries a reason instead of a list."""
         return is_absent(self.data.get(key))
 
-    def allergic_to(self, *words: str) -> list[str]:
-        """Return the paths of active allergies whose name holds one of the words."""
-        out = []
-        for index, one in enumerate(self.allergies):
-            to = one.get("to", "").casefold()
-            if one.get("status", "").casefold() not in INACTIVE and any(word in to for word in words):
-                out.append(f"patient.allergies[{index}]")
-        return out
+    @property
+    def active_allergies(self) -> list[tuple[str, str]]:
+        """Path and name of each allergy that holds."""
+        return [
+            (f"patient.allergies[{index}]", one.get("to", ""))
+            for index, one in enumerate(self.allergies)
+            if one.get("status", "").casefold() not in INACTIVE
+        ]
+
+    def allergic_to(self, substance: str) -> list[str]:
+        """Return the paths of active allergies that name a substance (a key of the catalogue's substances.toml)."""
+        return [path for path, name in self.active_allergies if substance in substances_named(name)]
 
     def has_condition(self, *words: str) -> list[str]:
         """Return the paths of conditions whose name holds one of the words."""

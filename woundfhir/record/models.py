@@ -340,7 +340,7 @@ DressingWords: TypeAlias = Literal[
     "adhesive honey hydrocolloid", "non-adhesive honey hydrocolloid", "honey paste", "honey gel", "honey dressing",
     "negative pressure dressing", "burn dressing", "surgical dressing", "adhesive bandage", "collagen dressing",
     "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
-    "bacteria-binding dressing", "methylene blue and gentian violet foam",
+    "bacteria-binding dressing", "methylene blue and gentian violet foam", "silver sulfadiazine cream",
 ] | Text
 
 #: Supply item: a listed word, or other words.
@@ -353,9 +353,9 @@ SupplyItemWords: TypeAlias = Literal[
     "adhesive honey hydrocolloid", "non-adhesive honey hydrocolloid", "honey paste", "honey gel", "honey dressing",
     "negative pressure dressing", "burn dressing", "surgical dressing", "adhesive bandage", "collagen dressing",
     "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
-    "bacteria-binding dressing", "methylene blue and gentian violet foam", "normal saline", "roll bandage",
-    "elastic conforming bandage", "tape", "silicone tape", "tubular bandage", "barrier film wipe",
-    "multi-component compression kit", "gloves", "dressing tray", "irrigation syringe",
+    "bacteria-binding dressing", "methylene blue and gentian violet foam", "silver sulfadiazine cream",
+    "normal saline", "roll bandage", "elastic conforming bandage", "tape", "silicone tape", "tubular bandage",
+    "barrier film wipe", "multi-component compression kit", "gloves", "dressing tray", "irrigation syringe",
 ] | Text
 
 #: Healability: a listed word, or other words.

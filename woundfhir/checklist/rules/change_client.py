@@ -6,20 +6,14 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
+from woundfhir.chart.allergies import substances_met
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import gaps, laid, newest_area
+from woundfhir.record.shapes import shape_of
 
 _PER_DAY = {"d": Decimal(1), "h": Decimal(24), "wk": Decimal(1) / 7, "min": Decimal(1440)}
-#: Tag of a product -> words by which an allergy to it is written.
-_ALLERGENS = {
-    "adhesive": ("adhesive", "tape", "plaster"),
-    "silver": ("silver",),
-    "iodine": ("iodine",),
-    "alginate": ("alginate", "seaweed"),
-    "silicone": ("silicone",),
-}
 _PAIN_ANSWERS = (
     "plan.pain_plan",
     "plan.escalation",
@@ -117,11 +111,16 @@ def severe_pain_without_plan(entry: EntryView, policy: Policy) -> Iterator[Probl
 def allergy_meets_product(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if entry.has("plan.escalation"):
         return
-    used = entry.tags("care.primary_dressing") | entry.tags("care.secondary_dressing") | entry.tags("care.securement")
-    used |= entry.tags("care.packing")
-    for tag, words in _ALLERGENS.items():
-        if tag in used and entry.patient.allergic_to(*words):
-            yield Problem(entry.path("care"), product=[tag])
+    met = set[str]()
+    for leaf in entry.leaves():
+        if leaf.concept.group == "care" and leaf.concept.answers is not None and leaf.concept.answers.substances:
+            for concept, word in shape_of(leaf.concept).named(leaf.concept, leaf.value):
+                met.update(*(substances_met(name, concept, word) for _, name in entry.patient.active_allergies))
+    if laid(entry, "honey"):
+        met.discard("honey")  # asked about by DR02
+    stated = catalogue().pages.substances.keys()
+    for substance in sorted({one if one in stated else "other" for one in met}):
+        yield Problem(entry.path("care"), product=[substance])
 
 
 @rule("CH18", "dry-removal", severity="caution", scope="entry", group="every change")

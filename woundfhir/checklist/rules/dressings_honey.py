@@ -9,9 +9,6 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import acted, all_entries, diabetic, gaps, honey_asked_about, laid
 
-_BEE_PRODUCTS = ("honey", "bee product", "propolis", "royal jelly", "beeswax", "bee pollen")
-_BEE_STINGS = ("bee sting", "bee venom", "bee-sting", "bee-venom", "bees", "wasp")
-
 
 @rule("DR01", "honey-allergy-not-asked", severity="caution", scope="patient", group="dressings")
 def honey_allergy_not_asked(client: PatientView, policy: Policy) -> Iterator[Problem]:
@@ -22,13 +19,13 @@ def honey_allergy_not_asked(client: PatientView, policy: Policy) -> Iterator[Pro
 
 @rule("DR02", "honey-allergy-recorded", severity="caution", scope="entry", group="dressings")
 def honey_allergy_recorded(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if laid(entry, "honey") and entry.patient.allergic_to(*_BEE_PRODUCTS) and not acted(entry):
+    if laid(entry, "honey") and entry.patient.allergic_to("honey") and not acted(entry):
         yield Problem(entry.path("care.primary_dressing"))
 
 
 @rule("DR03", "bee-sting-allergy-recorded", severity="caution", scope="entry", group="dressings")
 def bee_sting_allergy_recorded(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    stings = entry.patient.allergic_to(*_BEE_STINGS) and not entry.patient.allergic_to(*_BEE_PRODUCTS)
+    stings = entry.patient.allergic_to("bee venom") and not entry.patient.allergic_to("honey")
     if stings and laid(entry, "honey") and not honey_asked_about(entry):
         yield Problem(entry.path("care.primary_dressing"))
 

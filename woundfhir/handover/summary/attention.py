@@ -7,7 +7,6 @@ which answers name them, with the answers.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +14,7 @@ from typing import Any
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.page import Hazard
 from woundfhir.chart import EntryView, RecordView
+from woundfhir.chart.allergies import substances_met
 from woundfhir.chart.asking import known, names_nothing
 from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.summary.wound import WoundSummary
@@ -138,35 +138,10 @@ def _answers(notes: Sequence[Any], groups: Collection[str]) -> list[_Answer]:
 
 def _met(change: EntryView, allergies: Iterable[str]) -> Iterator[str]:
     """Yield the words for each allergy that may fit something which the newest change used."""
-    used = [one for one in _answers([change], ("care",)) if one.concept.of != "removed"]
+    answers = (one for one in _answers([change], ("care",)) if one.concept.of != "removed")
+    used = [one for one in answers if one.concept.answers or one.concept.shape == "text"]
     for allergy in allergies:
         for answer in used:
             for word in answer.words:
-                if _fits(allergy.casefold(), answer.concept, word):
+                if substances_met(allergy, answer.concept, word):
                     yield say("attention.allergy", allergy=allergy, product=word)
-
-
-def _fits(allergy: str, concept: Concept, word: str) -> bool:
-    """Whether a product may carry what an allergy names: by the tags of its word, or by its name."""
-    entry = concept.answers.find(word) if concept.answers else None
-    if concept.answers is None and concept.shape != "text":
-        return False
-    tags = entry.tags if entry else frozenset()
-    names = " | ".join([word, *((entry.word, *entry.also) if entry else ())]).casefold()
-    for substance, called in catalogue().pages.substances.items():
-        if any(name in allergy for name in called) and (substance in tags or any(_holds(names, n) for n in called)):
-            return True
-    return _holds(names, allergy)
-
-
-def _holds(text: str, name: str) -> bool:
-    """Whether a text names a thing, and not its absence.
-
-    Examples
-    --------
-    >>> _holds("roll bandage without tape on the skin", "tape"), _holds("paper tape", "tape")
-    (False, True)
-    """
-    here = re.escape(name)
-    without = rf"(?:\bnon-?\s?|\bno |\bnot |\bwithout |\bfree (?:of|from) ){here}|\b{here}[- ]free"
-    return name in re.sub(without, "", text)

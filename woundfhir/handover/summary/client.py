@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from woundfhir.catalogue import catalogue
 from woundfhir.chart import RecordView, VisitView, open_record
+from woundfhir.chart.allergies import substances_named
 from woundfhir.chart.client import IN_ERROR, INACTIVE
 from woundfhir.chart.time import NO_TIME
 from woundfhir.handover.summary.attention import Alert, of_client, of_wound
@@ -159,8 +159,7 @@ def _allergies(value: Json) -> tuple[tuple[Allergy, ...], str]:
         text += f": {item['reaction']}" if "reaction" in item else ""
         extra = [item[key] for key in ("status", "note") if key in item and item[key].casefold() != "active"]
         text += f" ({'; '.join(extra)})" if extra else ""
-        named = [word for words in catalogue().pages.substances.values() for word in words]
-        matters = any(word in text.casefold() for word in named)
+        matters = bool(substances_named(text))
         out.append(Allergy(name, text, matters, "to" in item and status not in INACTIVE))
     first = tuple(sorted(out, key=lambda allergy: not allergy.matters))
     return first, known_ if out or not items else say("fact.none_counts")

@@ -1,0 +1,73 @@
+"""Which substance an allergy names, and whether a product may carry it.
+
+Products state their substances in the answer lists; a product that a list does not know is judged by its own words.
+What fits is asked about and never decided here.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache, lru_cache
+
+from woundfhir.catalogue import Concept, catalogue
+
+
+@lru_cache(maxsize=4096)
+def substances_named(text: str) -> frozenset[str]:
+    """Return the substances that an allergy, or an unknown product, names (keys of the catalogue's substances.toml).
+
+    Examples
+    --------
+    >>> sorted(substances_named("Adhesive tapes")), sorted(substances_named("bee stings"))
+    (['adhesive'], ['bee venom'])
+    >>> substances_named("latex-free gloves"), substances_named("tapentadol")
+    (frozenset(), frozenset())
+    """
+    plain = _plain(text)
+    return frozenset(key for key, found in _patterns().items() if _holds(plain, found))
+
+
+@lru_cache(maxsize=65536)
+def substances_met(allergy: str, concept: Concept, word: str) -> frozenset[str]:
+    """Return what of an allergy a product may carry; empty where nothing fits.
+
+    A product that the answer list knows carries what it states. One that is not known, and free words, are judged by
+    the substances that they name; an allergy that names no substance is looked for in the product's name, and stands
+    for itself.
+
+    Examples
+    --------
+    >>> cover = catalogue().concept("care.secondary_dressing.dressing")
+    >>> substances_met("bee products", cover, "honey"), substances_met("wasp stings", cover, "honey")
+    (frozenset({'honey'}), frozenset())
+    """
+    named = substances_named(allergy)
+    known = concept.answers.find(word) if concept.answers else None
+    carried = known.substances if known is not None else None
+    met = named & (substances_named(word) if carried is None else carried)
+    by_name = {key for key in named if catalogue().pages.substances[key].by_name}
+    if met or (named and not by_name):
+        return met
+    names = _plain(" | ".join([word, *((known.word, *known.also) if known else ())]))
+    if by_name:
+        return frozenset(key for key in by_name if _holds(names, _patterns()[key]))
+    return frozenset([allergy]) if _holds(names, re.escape(_plain(allergy))) else frozenset()
+
+
+@cache
+def _patterns() -> dict[str, str]:
+    return {
+        key: "(?:" + "|".join(re.escape(_plain(name)) for name in one.called) + ")"
+        for key, one in catalogue().pages.substances.items()
+    }
+
+
+def _plain(text: str) -> str:
+    return " ".join(re.sub(r"[-\u2010-\u2015]", " ", text.casefold()).split())
+
+
+def _holds(text: str, name: str) -> bool:
+    """Whether a text names a thing as whole words, and not its absence."""
+    here = rf"\b{name}s?\b"
+    without = rf"(?:\bnon |\bno |\bnot |\bwithout |\bfree (?:of|from) ){here}|{here} free\b"
+    return re.search(here, re.sub(without, " ", text)) is not None
