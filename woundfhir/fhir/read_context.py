@@ -385,7 +385,7 @@ _CONFLICT = "another value came for the same place; neither was chosen"
 
 
 def same_quantity(one: Json, other: Json) -> bool:
-    """Whether two quantities are one number of one unit, however many noughts are written."""
+    """Whether two quantities are one number of one unit, however many zeros are written."""
     if not isinstance(one, str) or not isinstance(other, str):
         return False
     a, b = parse(one), parse(other)
