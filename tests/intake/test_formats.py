@@ -36,7 +36,8 @@ def serve(one: Format, verb: str, history: History) -> None:
     elif verb == "convert":
         content = one.write(history)
         # One record on one line is JSON like any other: what holds many clients is recognised by several.
-        assert recognised(one.write_many([history, history]) if one.joins else content, "file") is one
+        other = History.of({"woundfhir": 1, "patient": {"born": "1950"}, "wounds": [{"id": "W1"}]})
+        assert recognised(one.write_many([history, other]) if one.joins else content, "file") is one
         assert parse(content, "file").history.data == history.data
     else:
         made = bundle(history, "document")

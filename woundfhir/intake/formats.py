@@ -292,6 +292,17 @@ class Ndjson(_Fhir):
 
         return ndjson.write(to_fhir(history))
 
+    def write_many(self, histories: Sequence[History]) -> bytes:
+        """Return the resources of several clients, where each of them says whose it is; else refuse."""
+        content = super().write_many(histories)
+        if len(histories) > 1:
+            again = [one.history.data for one in self.read_many(content, "--to")]
+            if again != [one.data for one in histories]:
+                wrong = "not all of it would come back: something names no client, or two records are of one client"
+                fix = "Write record-ndjson or csv; or a file for each client: make a folder and name it with -o"
+                raise InputError("--to", "a format that keeps these clients apart", fix, found=wrong)
+        return content
+
 
 class Sealed(Format):
     """What is encrypted or signed as a whole; ``receive`` opens it and then reads what is inside."""

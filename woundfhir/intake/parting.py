@@ -43,6 +43,7 @@ class _Parting:
         self.gathered = gathered
         self.source = ReadContext(gathered.came, compiled)
         self.whole = [one for one in gathered.came if one.holder is None]
+        self.strange = subjects.strangers(self.source)
         self.clients = subjects.clients(self.source)
         self.number = {name: number for number, client in enumerate(self.clients) for name in client}
         self.owners: dict[int, set[int]] = {}
@@ -77,7 +78,9 @@ class _Parting:
         """Return the clients that a resource names."""
         if resource.get("resourceType") == "Patient":
             return {self.number[self.source.name_of(resource)]}
-        found = {self.number[name] for name in subjects.names(self.source, resource) if name in self.number}
+        found = {
+            self.number[name] for name in subjects.names(self.source, resource, self.strange) if name in self.number
+        }
         if len(found) > 1:
             fix = "Ask the sender which of them it is about; nothing was read"
             wrong = "one resource names two clients"

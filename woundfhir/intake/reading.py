@@ -15,7 +15,7 @@ from woundfhir.intake.belonging import Belonging, exclusive
 from woundfhir.intake.founding import is_wound
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import canonical
-from woundfhir.record.clients import REFERENCE
+from woundfhir.record.clients import REFERENCE, identifiers
 from woundfhir.record.schema import explain
 
 Json = Any
@@ -63,8 +63,10 @@ class Reading:
         found, known = subjects.read_subject(self.source)
         if found is not None:
             self.patient, self.zone = patient.read_patient(self.source, found)
-            if strong_namespace(self.patient) is None and not self.terms.is_ours(found):
-                # Nothing of them names the client: the sender's own name of the resource does, within what they sent.
+            nameless = "id" not in found and strong_namespace(self.patient) is not None
+            if not identifiers(self.patient) and not self.terms.is_ours(found) and not nameless:
+                # No number names the client, and two may have one name and birth date: the sender's own name of the
+                # resource tells them apart, within what they sent.
                 named = {"system": REFERENCE, "value": f"Patient/{found.get('id', '')}"}
                 self.patient["identifiers"] = [*self.patient.get("identifiers", ()), named]
         else:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext, Resource
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import CHOOSE, REFERENCE, identifiers, is_placeholder
@@ -34,11 +35,29 @@ def clients(source: ReadContext) -> list[set[str]]:
     return _held_together(source, patients, named)
 
 
-def names(source: ReadContext, resource: Resource) -> Iterator[str]:
-    """Yield the names of the clients that a resource says it is about."""
+def names(source: ReadContext, resource: Resource, strange: frozenset[str]) -> Iterator[str]:
+    """Yield the names of the clients that a resource says it is about; ``strange`` is what ``strangers`` gives."""
     for ref in _references(resource):
-        if not _other(source, ref, resource) and (name := _name(source, ref, resource)) is not None:
+        if not _other(source, ref, resource) and (name := _name(source, ref, resource, strange)) is not None:
             yield name
+
+
+def strangers(source: ReadContext) -> frozenset[str]:
+    """Return addresses that end like the id of a Patient who came without one, where others name it in another way.
+
+    ``http://two.example.org/fhir/Patient/1`` may be the ``Patient/1`` that came, if everything calls it so.
+    """
+    refs = [(ref, resource) for resource in source.resources for ref in _references(resource)]
+    called: dict[str, set[str]] = {}
+    if any(str(ref.get("reference")).startswith(("http://", "https://")) for ref, _ in refs):
+        for ref, resource in refs:
+            literal = ref.get("reference")
+            if isinstance(literal, str) and (found := source.follow(ref, resource)) is not None:
+                one = source.came.get(id(found))
+                if one is not None and not one.base and found.get("resourceType") == "Patient":
+                    called.setdefault(source.name_of(found), set()).add(literal.split("/_history/")[0])
+    several = [some for some in called.values() if len(some) > 1]
+    return frozenset(one for some in several for one in some if one.startswith(("http://", "https://")))
 
 
 def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json]]:
@@ -48,6 +67,7 @@ def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json
     """
     named: dict[str, Json] = {}
     plain: set[str] = set()
+    strange = strangers(source)
     for resource in source.resources:
         for ref in _references(resource):
             literal = ref.get("reference")
@@ -57,7 +77,7 @@ def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json
                 source.refuse(
                     resource, "is about no person: its subject is a group, a thing or a place", "not understood"
                 )
-            elif (name := _name(source, ref, resource)) is not None:
+            elif (name := _name(source, ref, resource, strange)) is not None:
                 named.setdefault(name, (ref, resource))
                 if not source.based and isinstance(literal, str) and not literal.startswith("#"):
                     plain.add(literal)
@@ -113,7 +133,9 @@ def _other(source: ReadContext, ref: Json, holder: Resource) -> bool:
     return (isinstance(literal, str) and _kind(literal) in _OTHERS) or ref.get("type") in _OTHERS
 
 
-def _name(source: ReadContext, ref: Json, holder: Resource) -> str | None:
+def _name(source: ReadContext, ref: Json, holder: Resource, strange: frozenset[str]) -> str | None:
+    if strange and (literal := str(ref.get("reference")).split("/_history/")[0]) in strange:
+        return literal
     named = ref.get("identifier")
     if "reference" not in ref and isinstance(named, dict) and is_placeholder(named.get("value")):
         found = None  # "unknown" is no number, not even where a Patient has the same
@@ -122,8 +144,17 @@ def _name(source: ReadContext, ref: Json, holder: Resource) -> str | None:
     if found is not None and found.get("resourceType") not in ("Patient", None):
         return None
     name = source.name(ref, holder) if found is not None or "reference" in ref else _logical_name(ref)
+    if name is None and find_extension(ref, ABSENT_URL) is not None:
+        return f"absent:{_own_system(holder)}"  # somebody, and nobody here knows who: none of those who are named
     display = ref.get("display")
     return name or (f"display:{display}" if isinstance(display, str) and display.strip() else None)
+
+
+def _own_system(holder: Resource) -> str:
+    """Return the system of our own identifiers, one for each client, where a resource has one."""
+    named = holder.get("identifier")
+    systems = [one.get("system") for one in (named if isinstance(named, list) else [named]) if isinstance(one, dict)]
+    return next((one for one in systems if isinstance(one, str) and one.startswith("urn:uuid:")), "")
 
 
 def _logical_name(ref: Json) -> str | None:
@@ -170,7 +201,7 @@ def _known(named: Mapping[str, Json], patients: set[str]) -> dict[str, Json]:
         if name.startswith("identifier:"):
             named_by = {key: ref["identifier"][key] for key in ("system", "value") if key in ref["identifier"]}
             return {"identifiers": [named_by], **told}
-        if name.startswith("display:"):
+        if name.startswith(("display:", "absent:")):
             return {"identifiers": [{"system": REFERENCE}], **told}
         return {"identifiers": [{"system": REFERENCE, "value": name}], **told}
     if patients:

@@ -42,7 +42,7 @@ class Came:
         """What it is read together with; None for an input of its own."""
         if self.loose:
             return ("resources", "")
-        if self.kind == "ndjson":
+        if self.kind == "ndjson" or PurePath(self.name).suffix.casefold() in (".ndjson", ".jsonl"):  # or of one line
             return self._export()
         first = self.resources[0]
         if first.get("resourceType") == "Bundle" and first.get("type") == "searchset" and (server := _server(first)):
