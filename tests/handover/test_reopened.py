@@ -134,3 +134,10 @@ def test_packing_that_does_not_add_up_is_asked_about_once() -> None:
     # Fewer came out than went in, and the count is certain: no alert, so that the caution is asked.
     fewer = {"packing": [{"material": "gauze strip", "pieces_in": "1", "pieces_out": "1"}]}
     assert "Fewer pieces of packing" in sheet(record(seen("2026-01-05", care=PACKED), seen("2026-01-08", care=fewer)))
+
+
+def test_a_packing_caution_from_before_is_not_asked_again() -> None:
+    fewer = {"packing": [{"material": "gauze strip", "pieces_in": "1", "pieces_out": "1"}]}
+    first, second = seen("2026-01-05", assessment=OLD, care=PACKED), seen("2026-01-08", care=fewer)
+    assert "Fewer pieces of packing" in sheet(record(first, second))
+    assert "Fewer pieces of packing" not in sheet(record(first, second, *again().visits[1:]))

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from woundfhir.chart import open_record
 from woundfhir.checklist import Finding, check
 from woundfhir.handover.summary.attention import Alert
 from woundfhir.handover.summary.words import short
@@ -41,8 +42,8 @@ def cautions(history: History, policy: str, alerts: Iterable[Alert] = ()) -> dic
     Returns
     -------
     dict
-        Wound id -> cautions about the wound, its newest note, its packing at any recent note (a count that does not
-        add up stays open until somebody looks), and the client's newest note.
+        Wound id -> cautions about the wound, its newest note, its packing at any recent note since it (last) opened (a
+        count that does not add up stays open until somebody looks), and the client's newest note.
     """
     recent = History({**history.data, "visits": history.visits[-RECENT:]}, history.source)
     known = list(alerts)
@@ -61,13 +62,14 @@ def _repeats(caution: Caution, wound: str, alert: Alert) -> bool:
 def _sorted(history: History, policy: str) -> dict[str, dict[str, Caution]]:
     """The cautions of the recent notes by wound and rule."""
     newest = {entry["wound"]: at for at, visit in enumerate(history.visits) for entry in visit.get("wounds", ())}
+    now = {wound.id: {entry.visit.id for entry in wound.episode} for wound in open_record(history).wounds}
     out: dict[str, dict[str, Caution]] = {wound["id"]: {} for wound in history.wounds}
     for finding in check(history, policy=policy):
         if finding.severity != "caution":
             continue
         note, about = _place(history, finding)
         for wound in [about] if about else list(out):
-            packing = about is not None and ".packing" in finding.path
+            packing = about is not None and ".packing" in finding.path and history.visits[note or 0]["id"] in now[wound]
             if note is None or note == newest.get(wound, -1) or packing:
                 at = None if note is None else short(history.visits[note].get("at"))
                 out[wound].setdefault(finding.rule, Caution(finding.rule, finding.message, finding.source, at))
