@@ -7,7 +7,7 @@ came as long as the record says the same; of ours, only the elements that differ
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from hashlib import sha256
 from typing import Any
@@ -15,9 +15,10 @@ from typing import Any
 from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
-from woundfhir.fhir.losses import BOOKKEEPING, Loss, Losses, unique
-from woundfhir.fhir.putting_back import came_names, carried
-from woundfhir.fhir.read_context import ReadContext, Resource, rename
+from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
+from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
+from woundfhir.fhir.putting_back import came_names, carried, carried_apart
+from woundfhir.fhir.read_context import Came, ReadContext, Resource, rename
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record import History
@@ -25,12 +26,9 @@ from woundfhir.record.canonical import as_json
 
 Json = Any
 _VIEWS = frozenset(("document", "computed"))
-WHOLE = "no place in the record"
 SHAPED = "in the record, in another shape"
 CAME = "in the record; kept as it came"
 NAMED = "named by reference; it did not come"
-ELEMENT = "no place in the record"
-WORDED = "said by the record, here in the sender's own form"
 #: Elements of our own resources that servers change: their ids are kept in one map, the rest says nothing of care.
 _SERVERS = frozenset(("id", "meta", "text"))
 
@@ -49,11 +47,8 @@ class Keeping:
         ours, self.out = build(history)
         self.by_id: dict[str, Resource] = {r["id"]: r for r in ours}
         self.extra: list[dict[str, str]] = []
-        self.losses: list[Loss] = []
         self.server: dict[str, Json] = {}
-        self.said: list[Resource] = []
-        self.understood = 0
-        self.values = 0
+        self.taken: list[Taken] = []
         self.carried = False
 
     def collect(self, named: list[tuple[str, str, str]], entries: list[tuple[str, str, Json]]) -> None:
@@ -66,26 +61,31 @@ class Keeping:
             for one, mine in pairs:
                 self._take(one, mine, names)
         else:  # ours to the letter, and so all of it is said
-            self._said(one for one, _ in pairs)
+            for one, _ in pairs:
+                self._said(one, one)
         for where, why, entry in entries:
             self.extra.append({"from": where, "why": why, "came": as_json(entry)})
-            self.losses.append(Loss(where, where, why))
+            self.taken.append(Taken(where, entry, all_of=(kind_of(why), why)))
         if self.server:
             self.extra.append({"from": "server", "why": BOOKKEEPING, "came": as_json(self.server)})
         if self.extra or self.carried:
             self.history.keep(self.extra)
 
-    def report(self, inferred: list[str], computed: list[Resource], notices: list[str]) -> Losses:
-        """Return the report."""
-        return Losses(
-            tuple(self.losses),
-            unique(inferred),
-            tuple(computed),
-            unique(notices),
-            self.understood,
-            self.values,
-            tuple(self.said),
-        )
+    def report(
+        self,
+        inferred: list[str],
+        computed: list[Resource],
+        notices: list[str],
+        twice: list[tuple[Came, Came]],
+        envelopes: list[Resource],
+    ) -> Losses:
+        """Return the report; ``twice`` came before, word for word, in the Bundles of ``envelopes``."""
+        for one, first in twice:
+            label = f"{one.original.get('resourceType', 'resource')}/{one.original.get('id', '')}"
+            reason = self.source.reasons.get(id(first.view))
+            fate = ("reworded", TWICE) if reason is None else (kind_of(reason.words), reason.words)
+            self.taken.append(Taken(label, one.original, all_of=fate, ids=int(one.named)))
+        return Losses(tuple(self.taken), unique(inferred), tuple(computed), unique(notices), tuple(envelopes))
 
     # -- one resource --------------------------------------------------------------------------
 
@@ -104,36 +104,84 @@ class Keeping:
     def _take(self, view: Resource, mine: Resource | None, names: Mapping[str, str]) -> None:
         source = self.source
         came = source.came[id(view)].original
-        if mine == came or self._own_view(view):
-            self._said([came])
+        if mine == came:
+            self._said(view, came)
+            return
+        label = f"{view.get('resourceType', 'resource')}/{view['id'] if 'id' in view else _unnamed(came)}"
+        if self._own_view(view):
+            self._take_all(view, label, "reworded", VIEW)
             return
         if view.get("resourceType") == "Basic" and (back := carried(source, view)) is not None:
             self.extra.extend(back)
-            self.losses.extend(_loss(item) for item in back if item.get("from") != "record")
+            self._take_carrier(view, came, label)
             self.carried = True
             return
         said = rename(mine, names) if mine is not None and names else mine
         if said == came:
-            self._said([came])
+            self._said(view, came)
             return
         _refuse_numbers(came)
-        label = f"{view.get('resourceType', 'resource')}/{view['id'] if 'id' in view else _unnamed(came)}"
         place = source.places.get(id(view))
         if not source.counts(view):
             why = source.reasons[id(view)].words
             # What a request deletes must not go out as if it were there: it is carried.
             member = "came" if "Bundle.entry.request" in why else "value"
             self.extra.append({"from": label, "why": why, member: as_json(came)})
-            self.losses.append(Loss(label.split("/")[0], label, why))
-            self.values += leaves.count(came)
+            self._take_all(view, label, kind_of(why), why)
         elif mine is not None and said is not None and (source.place(view) or source.terms.is_ours(view)):
             self._ours(came, mine, said, str(place), label)
+            self._judge(view, said, label)
         else:
             self._theirs(view, came, mine, said, label)
 
-    def _said(self, resources: Iterable[Resource]) -> None:
-        """Ours to the letter: counted only when somebody asks."""
-        self.said.extend(resources)
+    def _said(self, view: Resource, came: Resource) -> None:
+        """Ours to the letter."""
+        label = f"{came.get('resourceType', 'resource')}/{came.get('id', '')}"
+        self._judge(view, came, label)
+
+    def _ids(self, view: Resource) -> int:
+        return int(self.source.came[id(view)].named)
+
+    def _take_all(self, view: Resource, label: str, kind: str, why: str) -> None:
+        came = self.source.came[id(view)].original
+        self.taken.append(Taken(label, came, all_of=(kind, why), ids=self._ids(view)))
+
+    def _take_carrier(self, view: Resource, came: Resource, label: str) -> None:
+        """What a carrier of ours holds has the fate that it had; the rest of the carrier is its form."""
+        form, held = carried_apart(self.source, came)
+        self.taken.append(Taken(label, form, all_of=("bookkeeping", CARRIER), ids=self._ids(view)))
+        for text, item in held:
+            why = item.get("why", "")
+            kind = "bookkeeping" if why == BOOKKEEPING else kind_of(why)
+            came_of = {item["element"]: text} if "element" in item else text
+            self.taken.append(Taken(item["from"], came_of, all_of=(kind, why)))
+
+    def _judge(self, view: Resource, said: Resource | None, label: str) -> None:
+        """Note all that says what became of the leaves of a resource that counts."""
+        source = self.source
+        one = source.came[id(view)]
+        marks = source.marks.get(id(view), set())
+        again, own = id(view) in source.again, source.place(view) is not None
+        inner = self._contained(view, one.original, label) if "contained" in one.original else None
+        left = source.left(view)
+        self.taken.append(Taken(label, one.original, said, marks, left, None, again, inner, self._ids(view), own))
+
+    def _contained(self, view: Resource, came: Resource, label: str) -> dict[int, Taken]:
+        """What became of what a resource contains: it is read as the others are."""
+        source, out = self.source, {}
+        for key, one in source.came.items():
+            if one.holder is not view:
+                continue
+            number = next(n for n, item in enumerate(came["contained"]) if item is one.original)
+            if one.reason is not None or key in source.reasons:
+                why = source.reasons[key].words if key in source.reasons else KEPT
+                out[number] = Taken(label, one.original, all_of=(kind_of(why), why))
+            elif key in source.places:
+                place = source.places[key]
+                mine = self.by_id.get(self.out.id(str(one.original.get("resourceType")), place)) if place else None
+                marks = source.marks.get(key, set())
+                out[number] = Taken(label, one.original, mine or source.shown.get(key), marks)
+        return out
 
     def _ours(self, came: Resource, mine: Resource, said: Resource, place: str, label: str) -> None:
         """A resource of ours that came back: ids in the map of the server's, and what differs element by element."""
@@ -141,27 +189,21 @@ class Keeping:
         stamp = {k: v for k, v in {"id": came.get("id"), "versionId": meta.get("versionId")}.items() if v is not None}
         if came.get("id") != mine["id"] or "versionId" in stamp:
             self.server[f"{mine['resourceType']}/{place}"] = stamp
-        total = leaves.count(came)
-        self.values += total
         for key, value in came.items():
             if key in _SERVERS or (key in said and leaves.covers(said[key], value)):
                 continue
-            why = WORDED if key in said else ELEMENT
+            why = WORDED if key in said else KEPT
             item = {"from": label, "place": place, "element": key, "why": why, "came": as_json(value)}
             if key in mine:
                 item["ours"] = as_json(mine[key])
             self.extra.append(item)
-            self.losses.append(Loss(f"{came['resourceType']}.{key}", label, why))
-            total -= leaves.count(value, key)
-        self.understood += total
 
     def _theirs(self, view: Resource, came: Resource, mine: Resource | None, said: Resource | None, label: str) -> None:
         """A resource of somebody else's: kept whole; each leaf that the record does not say is listed."""
         source, place = self.source, self.source.places.get(id(view))
         if id(view) not in source.places:
-            self.extra.append({"from": label, "why": WHOLE, "value": as_json(came)})
-            self.losses.append(Loss(label.split("/")[0], label, WHOLE))
-            self.values += leaves.count(came)
+            self.extra.append({"from": label, "why": KEPT, "value": as_json(came)})
+            self._take_all(view, label, "kept", KEPT)
             return
         item = {"from": label, "why": CAME if mine is not None else SHAPED, "value": as_json(came)}
         if mine is not None:
@@ -169,13 +211,7 @@ class Keeping:
         elif id(view) in source.standing:
             item["ours"] = as_json(source.standing[id(view)])
         self.extra.append(item)
-        away = source.left(view)
-        found = leaves.fates(
-            came, said or source.shown.get(id(view)), source.marks.get(id(view), frozenset()), dict(away)
-        )
-        self.values += found.values
-        self.understood += found.understood
-        self.losses.extend(Loss(path, label, why) for path, why in found.losses)
+        self._judge(view, said or source.shown.get(id(view)), label)
 
     def _named(self, named: list[tuple[str, str, str]]) -> None:
         for kind, place, name in named:
@@ -206,11 +242,6 @@ def _refuse_numbers(came: Resource) -> None:
 
 def _literal(name: str) -> bool:
     return not name.startswith(("identifier:", "#", "display:"))
-
-
-def _loss(item: Mapping[str, str]) -> Loss:
-    head = item["from"].split("/")[0]
-    return Loss(f"{head}.{item['element']}" if "element" in item else head, item["from"], item.get("why", ""))
 
 
 def collect(

@@ -1,13 +1,15 @@
-"""What of an input the record does not say: where it was, of which kind, and why. Never a value."""
+"""The report of what was read: each leaf of the input has one fate, a place and a reason. Never a value."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from woundfhir.fhir.leaves import count
+from woundfhir.fhir.fates import ENVELOPE, FATES, TO_LOOK_AT, Taken, fate_of, places
+from woundfhir.fhir.leaves import total, words
 from woundfhir.record import History
 
 if TYPE_CHECKING:
@@ -15,134 +17,187 @@ if TYPE_CHECKING:
 
 Json = Any
 UNDEFINED = "no element of FHIR R4"
-#: Kinds that say that something is not read as a fact, by the first words of the reason that stands in the record.
-NOT_COUNTED = ("withdrawn", "negated", "not understood", "conflict")
 #: What a server adds: ids and versions, beside the record; no loss, and in no comparison.
 BOOKKEEPING = "a server's ids and versions"
-
-
-def kind_of(why: str) -> str:
-    """Return the kind of a reason: one of ``withdrawn``, ``negated``, ``not-understood``, ``conflict``, ``kept``.
-
-    Examples
-    --------
-    >>> kind_of("withdrawn: status: entered in error"), kind_of("no place in the record")
-    ('withdrawn', 'kept')
-    """
-    head = why.partition(":")[0]
-    return head.replace(" ", "-") if head in NOT_COUNTED else "kept"
+_SAID = ("understood", "reworded", "bookkeeping")
+#: How a fate is named in a sentence.
+_NAMES = {"conflict": "conflicting", "not-understood": "not understood", "bookkeeping": "ids, versions and labels"}
 
 
 @dataclass(frozen=True, slots=True)
 class Loss:
-    """One thing that the record does not say: where it was and why it has no place. Never its value."""
+    """Values that stand together and share one fate: where they were, how many, and why. Never what they were.
+
+    Parameters
+    ----------
+    path
+        The shortest path that holds them and no others, from the type of resource on.
+    source
+        The resource: type and id.
+    why
+        The reason.
+    kind
+        A code for machines: a fate, or ``negated``.
+    leaves
+        How many values stand there.
+    """
 
     path: str
     source: str
     why: str
+    kind: str = "kept"
+    leaves: int = 1
 
     @property
-    def kind(self) -> str:
-        """Its kind, for machines."""
-        return kind_of(self.why)
+    def fate(self) -> str:
+        """Its fate, one of ``FATES``."""
+        return fate_of(self.kind)
 
     @property
     def line(self) -> str:
         """The loss in one line; a path that is all that is known of it stands once."""
-        where = self.source if self.source == self.path else f"{self.source}: {self.path}"
-        return f"{where}: {self.why}"
+        where = self.source if self.source in (self.path, "") else f"{self.source}: {self.path}"
+        return f"{where}: {self.why}{f' ({self.leaves} values)' if self.leaves > 1 else ''}"
 
-    def json(self) -> dict[str, str]:
+    def json(self) -> dict[str, str | int]:
         """Return it as plain data."""
-        return {"kind": self.kind, "source": self.source, "path": self.path, "why": self.why}
+        plain: dict[str, str | int] = {"kind": self.kind, "source": self.source, "path": self.path, "why": self.why}
+        return {**plain, "values": self.leaves}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Losses:
-    """What was not understood, and what had to be inferred.
+    """What became of everything that came.
 
     Parameters
     ----------
-    items
-        One for each thing that the record does not say; what stands below one is not listed again.
+    taken
+        The resources, with what says what became of their leaves: worked out when somebody asks.
     inferred
         What was concluded and not said.
     computed
         Computed values of ours: a view of the record, to be recomputed and never trusted.
     notices
         What whoever reads the input must know: more pages, a server's answer.
-    listed_understood, listed_values
-        Of the resources that are not ours to the letter: how many values (leaves that are no bookkeeping) came, and
-        how many of them the record says.
-    said
-        Resources of ours that came to the letter: all of them is understood.
+    envelopes
+        The Bundles that the resources came in.
     """
 
-    items: tuple[Loss, ...] = ()
-    inferred: tuple[str, ...] = field(default=())
+    taken: tuple[Taken, ...] = ()
+    inferred: tuple[str, ...] = ()
     computed: tuple[Mapping[str, Json], ...] = ()
     notices: tuple[str, ...] = ()
-    listed_understood: int = 0
-    listed_values: int = 0
-    said: tuple[Mapping[str, Json], ...] = ()
+    envelopes: tuple[Mapping[str, Json], ...] = ()
+
+    @cached_property
+    def all(self) -> tuple[Loss, ...]:
+        """Every leaf of the input, gathered where they stand together with one fate."""
+        out = []
+        for one in self.taken:
+            for path, kind, why, number in places(list(one.leaves())):
+                where = one.type + ("." if one.type and path and isinstance(path[0], str) else "") + words(path)
+                out.append(Loss(where or one.label, one.label, why, kind, number))
+        around = sum(_around(one) for one in self.envelopes) - sum(one.ids for one in self.taken)
+        return (*out, Loss("Bundle", "Bundle", ENVELOPE, "bookkeeping", around)) if around else tuple(out)
+
+    @property
+    def items(self) -> tuple[Loss, ...]:
+        """Everything that the record does not say."""
+        return tuple(one for one in self.all if one.kind not in _SAID)
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """How many leaves have each fate, in the order of ``FATES``; they add up to all leaves of the input."""
+        found: Counter[str] = Counter()
+        for one in self.all:
+            found[one.fate] += one.leaves
+        return {fate: found[fate] for fate in FATES if found[fate]}
 
     @property
     def values(self) -> int:
-        """How many values came: leaves that are no ids, no narrative and no labels."""
-        return self.listed_values + self._said
+        """How many values came: all leaves but the bookkeeping."""
+        return sum(number for fate, number in self.counts.items() if fate != "bookkeeping")
 
     @property
     def understood(self) -> int:
-        """How many of them the record says."""
-        return self.listed_understood + self._said
-
-    @property
-    def _said(self) -> int:
-        return sum(count(one) for one in self.said)
+        """How many of them the record says, in their own words or in others."""
+        return self.counts.get("understood", 0) + self.counts.get("reworded", 0)
 
     def __len__(self) -> int:
         return len(self.items)
 
-    @property
-    def counts(self) -> dict[str, int]:
-        """How many items there are of each kind."""
-        return dict(sorted(Counter(item.kind for item in self.items).items()))
+    def of(self, *kinds: str) -> list[Loss]:
+        """Return what is of one of these kinds, or fates."""
+        return [one for one in self.all if one.kind in kinds or one.fate in kinds]
 
     @property
     def asks(self) -> bool:
         """Whether a person must look: something came that is no fact, contradicts, or is not all there is."""
-        return bool(self.notices) or any(item.kind != "kept" for item in self.items)
+        return bool(self.notices) or any(one.kind in TO_LOOK_AT for one in self.all)
+
+    @property
+    def left_aside(self) -> bool:
+        """Whether anything of care has no place in the record."""
+        return bool(self.items)
 
     @property
     def summary(self) -> str:
-        """The whole in one line.
+        """The whole in one line; the numbers add up.
 
         Examples
         --------
-        >>> Losses((Loss("Goal", "Goal/1", "withdrawn: lifecycleStatus: cancelled"),), (), (), (), 3, 5).summary
-        '3 of 5 values understood; 1 withdrawn'
+        >>> came = {"resourceType": "Patient", "birthDate": "1948", "maritalStatus": {"text": "x"}}
+        >>> Losses((Taken("Patient/p", came, {"resourceType": "Patient", "birthDate": "1948"}),)).summary
+        '1 of 2 values understood; 1 kept'
         """
-        counts = [f"{count} {kind.replace('-', ' ')}" for kind, count in self.counts.items()]
-        return "; ".join([f"{self.understood} of {self.values} values understood", *counts])
-
-    def lines(self) -> list[str]:
-        """Return one line for each."""
-        return [
-            *(f"note: {line}" for line in self.notices),
-            *(item.line for item in self.items),
-            *(f"inferred: {line}" for line in self.inferred),
+        counts = self.counts
+        reworded = f" ({counts['reworded']} of them reworded)" if "reworded" in counts else ""
+        rest = [
+            f"{number} {_NAMES.get(fate, fate)}"
+            for fate, number in counts.items()
+            if fate not in ("understood", "reworded", "bookkeeping")
         ]
+        return "; ".join([f"{self.understood} of {self.values} values understood{reworded}", *rest])
 
-    def json(self) -> dict[str, Json]:
-        """Return the report as plain data, counts first."""
+    def lines(self, *kinds: str) -> list[str]:
+        """Return a line for each thing that a person must look at, or for all of some kinds."""
+        if kinds:
+            return [f"{one.fate}: {one.line}" for one in self.of(*kinds)]
+        looked = [f"{_NAMES.get(one.kind, one.kind)}: {_once(one)}" for one in self.of(*TO_LOOK_AT)]
+        return [*(f"note: {line}" for line in self.notices), *looked]
+
+    def json(self, *kinds: str) -> dict[str, Json]:
+        """Return the report as plain data, counts first; ``kinds`` chooses what is listed."""
+        listed = (
+            self.of(*kinds) if kinds else [one for one in self.all if one.kind not in ("understood", "bookkeeping")]
+        )
         return {
+            "leaves": sum(self.counts.values()),
             "values": self.values,
             "understood": self.understood,
-            "counts": self.counts,
+            "counts": {fate: self.counts.get(fate, 0) for fate in FATES},
             "notices": list(self.notices),
-            "items": [item.json() for item in self.items],
+            "items": [one.json() for one in listed],
             "inferred": list(self.inferred),
         }
+
+
+def _once(one: Loss) -> str:
+    """The line without the kind, where its reason begins with it."""
+    where, _, _ = one.line.partition(one.why)
+    why = one.why.removeprefix(f"{one.kind.replace('-', ' ')}: ")
+    return f"{where}{why}{f' ({one.leaves} values)' if one.leaves > 1 else ''}"
+
+
+def _around(bundle: Mapping[str, Json]) -> int:
+    """How many leaves of a Bundle stand around its resources, and around what was listed on its own."""
+    found = total({key: value for key, value in bundle.items() if key != "entry"})
+    for entry in bundle.get("entry") or ():
+        if isinstance(entry, Mapping) and isinstance(entry.get("resource"), Mapping):
+            found += total({key: value for key, value in entry.items() if key != "resource"})
+        else:
+            found += total(entry)
+    return found
 
 
 def keep_undefined(history: History, found: Sequence[Unknown]) -> list[Loss]:

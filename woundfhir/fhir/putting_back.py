@@ -208,3 +208,15 @@ def carried(source: ReadContext, resource: Resource) -> list[dict[str, str]] | N
         return None
     url = source.terms.ext("kept-item")
     return [_decode(e["valueString"]) for e in resource.get("extension", ()) if e.get("url") == url]
+
+
+def carried_apart(source: ReadContext, resource: Resource) -> tuple[Resource, list[tuple[str, dict[str, str]]]]:
+    """Return the carrier without what it holds, and each thing that it holds: as text, and read."""
+    url = source.terms.ext("kept-item")
+    form, held = [], []
+    for one in resource.get("extension", ()):
+        if one.get("url") == url:
+            held.append((one["valueString"], _decode(one["valueString"])))
+            one = {key: value for key, value in one.items() if key != "valueString"}
+        form.append(one)
+    return {**resource, "extension": form}, held

@@ -54,6 +54,8 @@ class Came:
         Parts that do not count: path in the resource, and why.
     holder
         The resource that contains this one.
+    named
+        Whether its id was taken from the address of its entry.
     """
 
     original: Resource
@@ -64,6 +66,7 @@ class Came:
     states: frozenset[str] = frozenset()
     left: list[tuple[str, Reason]] = field(default_factory=list)
     holder: Resource | None = None
+    named: bool = False
 
     @property
     def base(self) -> str:
@@ -105,6 +108,8 @@ class ReadContext:
         #: Leaves that readers took where our own writing does not show it; and our writing of what has another shape.
         self.marks: dict[int, set[tuple[Any, ...]]] = {}
         self.shown: dict[int, Resource] = {}
+        #: Resources that say what another one says too.
+        self.again: set[int] = set()
         #: Resources that say that there is none of a list: what says one outweighs them.
         self.none_known: dict[str, list[Resource]] = {}
         self._ours: dict[int, set[str]] = {}
@@ -332,6 +337,8 @@ class ReadContext:
             self._said[id(answers), key] = (resource, path)
             return True
         if known == value or same_quantity(known, value) or (value == CONFLICT and self.place(resource) is not None):
+            if (said := self._said.get((id(answers), key))) is not None and said[0] is not resource:
+                self.again |= {id(resource), id(said[0])}
             return True
         if known != CONFLICT:
             first_said = self._said.get((id(answers), key))

@@ -34,11 +34,17 @@ class Gathered:
         What whoever reads it must know: that there are more pages, or that a server answered with faults.
     entries
         Entries of Bundles without a resource that say something (a delete): where, why, and the entry itself.
+    twice
+        Resources that came before, word for word, and what came before.
+    envelopes
+        The Bundles, without those entries.
     """
 
     came: list[Came] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
     entries: list[tuple[str, str, Json]] = field(default_factory=list)
+    twice: list[tuple[Came, Came]] = field(default_factory=list)
+    envelopes: list[Resource] = field(default_factory=list)
 
 
 def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
@@ -61,6 +67,7 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
         if resource.get("resourceType") == "Bundle":
             if several and not resource.get("entry") and resource.get("type") in ("searchset", "collection"):
                 found.notices.append(f"Bundle {number} of {len(given)} is empty")
+                found.envelopes.append(resource)
                 continue
             _open(found, resource, number, deleted, here)
         else:
@@ -115,6 +122,7 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
         found.notices.append(f"a server's answer to what was sent ({kind}): read as the resources that it sent back")
     if any(url not in here for url in _links(bundle, "next")):
         found.notices.append("one page of several: the search has a next page that is not here")
+    apart: set[int] = set()
     for entry, inner, url in _named(entries):
         request = entry.get("request")
         said = counting.method(request.get("method")) if isinstance(request, dict) else Verdict("fact")
@@ -122,8 +130,11 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
             deleted.add(str(request.get("url", "")).split("/_history/")[0])
         if inner is not None:
             _add(found, inner, url, number, said)
+            found.came[-1].named = "id" in inner and "id" not in entry["resource"]
         elif not said.counts:
             found.entries.append((f"Bundle.entry[{entries.index(entry)}]", f"{said.outcome}: {said.why}", entry))
+            apart.add(id(entry))
+    found.envelopes.append({**bundle, "entry": [one for one in bundle.get("entry") or () if id(one) not in apart]})
 
 
 def _word(kind: str) -> str:
@@ -198,7 +209,9 @@ def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
         resource = one.original
         # Copies are found by what came, before the first of them is judged: judging gives it a reason of its own.
         same = seen.setdefault((str(resource.get("resourceType")), str(resource.get("id"))), [])
-        if "id" in resource and any(_twice(one, other, why) for other, why in same):
+        copied = [other for other, why in same if _twice(one, other, why)] if "id" in resource else []
+        if copied:
+            found.twice.append((one, copied[0]))
             continue
         same.append((one, one.reason))
         found.came.append(one)

@@ -223,7 +223,11 @@ class Reading:
         change = self.terms.code_key("dressing_change")
         for resource, spot in by_kind.get("Procedure", ()):
             if has_code(resource.get("code"), change):
+                self.source.again.add(id(resource))  # its steps say that there was one
                 supply.read_used(self.source, resource, spot)
+        for resource, _ in by_kind.get("Observation", ()):
+            if "hasMember" in resource and not any(key.startswith(("value", "component", "note")) for key in resource):
+                self.source.again.add(id(resource))
 
     def _is_computed(self, resource: Resource) -> bool:
         """Whether an Observation is a computed value of ours: recomputed from the record, never read."""
@@ -237,6 +241,7 @@ class Reading:
             return True
         if kind == "Observation" and self._holds_members(resource):
             self.source.placed(resource, None)
+            self.source.again.add(id(resource))
             return False
         if kind in ("SupplyDelivery", "CarePlan") or self.terms.knows(resource.get("code") or resource.get("type")):
             return True

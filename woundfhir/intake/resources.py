@@ -134,7 +134,8 @@ def _read(came: Gathered, compiled: Terms) -> ReadResult:
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
     kept = collect(source, history, build, reading.belonging.named, came.entries)
-    return ReadResult(history, kept.report(reading.inferred, reading.computed, came.notices))
+    report = kept.report(reading.inferred, reading.computed, came.notices, came.twice, came.envelopes)
+    return ReadResult(history, report)
 
 
 _CHECK = "Check them with a FHIR validator; an element holds the wrong kind of value"
