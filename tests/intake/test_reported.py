@@ -34,7 +34,7 @@ def collected(name: str) -> Any:
 @pytest.mark.parametrize(
     ("name", "code"),
     [
-        ("a wound by category, in a code alone", 0),
+        ("synthetic patient without a wound", 0),
         ("entered in error", 1),
         ("two values for one place", 1),
         ("an unknown status", 1),
@@ -43,7 +43,7 @@ def collected(name: str) -> Any:
 def test_the_exit_code_says_whether_a_person_must_look(convert: Any, name: str, code: int) -> None:
     found, _, err = convert(collected(name))
     assert found == code
-    assert " values understood" in err
+    assert code == 0 or " values understood" in err
 
 
 def test_a_page_with_more_behind_it_is_said_to_be_one(convert: Any) -> None:
@@ -59,14 +59,35 @@ def test_an_answer_of_a_server_is_no_empty_client(convert: Any, name: str) -> No
 
 
 def test_strict_asks_about_everything_that_has_no_place(convert: Any) -> None:
-    assert convert(collected("a wound by category, in a code alone"), "--strict")[0] == 1
+    assert convert(collected("synthetic patient without a wound"), "--strict")[0] == 1
+    assert convert(collected("the guide of HL7"), "--strict")[0] == 0
+
+
+def test_the_counts_come_first_and_the_lines_below_agree_with_them(convert: Any, tmp_path: Path) -> None:
+    _, _, err = convert(collected("two values for one place"), "--report", str(tmp_path / "report.txt"))
+    first, *rest = err.splitlines()
+    assert " of " in first and "conflicting" in first
+    assert all(line.startswith(("  ", "Wrote ")) for line in rest)
+    text = (tmp_path / "report.txt").read_text("utf-8").splitlines()
+    assert text[1] in first and text[0].endswith("came.json")
+    fates = {line.split()[1]: int(line.split()[0]) for line in text[2:] if line.startswith("  ")}
+    said, values = (int(word) for word in text[1].split()[:3:2])
+    assert said == fates["understood"] + fates.get("reworded", 0)
+    assert values == sum(fates.values()) - fates["ids,"]
+
+
+def test_a_kind_is_listed_on_request(convert: Any) -> None:
+    _, _, err = convert(collected("one value said twice"), "--list", "reworded", "--list", "bookkeeping")
+    kinds = {line.split(":")[0].strip() for line in err.splitlines()[1:]}
+    assert {"reworded", "bookkeeping"} <= kinds <= {"reworded", "bookkeeping", "  "}
 
 
 def test_the_report_for_machines_has_a_code_for_each_kind_and_no_value(convert: Any, tmp_path: Path) -> None:
     convert(collected("entered in error"), "--report", str(tmp_path / "report.json"))
     (report,) = json.loads((tmp_path / "report.json").read_text("utf-8")).values()
-    assert report["counts"] == {"withdrawn": 1}
-    assert report["items"][0]["kind"] == "withdrawn"
+    assert report["counts"]["withdrawn"] == sum(one["values"] for one in report["items"] if one["kind"] == "withdrawn")
+    assert sum(report["counts"].values()) == report["leaves"]
+    assert [one["path"] for one in report["items"] if one["kind"] == "withdrawn"] == ["Observation"]
     assert report["values"] > report["understood"] > 0
 
 

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from woundfhir.cli import options
-from woundfhir.errors import InputError
+from woundfhir.errors import InputError, escaped
+from woundfhir.fhir.fates import KINDS
+
+if TYPE_CHECKING:
+    from woundfhir.intake.inputs import Input
 
 
 @click.command()
@@ -16,7 +21,19 @@ from woundfhir.errors import InputError
 @options.to("convert", "the ending of the file that -o names")
 @options.patient
 @click.option("--strict", is_flag=True, help="Exit 1 when anything that came has no place in the record.")
-@click.option("--report", type=click.Path(path_type=Path), help="Write what became of each value, as JSON, to FILE.")
+@click.option(
+    "--report",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write what became of each value to FILE: JSON where its name ends in .json, else text.",
+)
+@click.option(
+    "--list",
+    "kinds",
+    multiple=True,
+    type=click.Choice(KINDS),
+    help="List what is of this kind, on standard error and in --report; may be given several times.",
+)
 @options.output
 def command(
     inputs: tuple[str, ...],
@@ -24,13 +41,15 @@ def command(
     patient: str | None,
     strict: bool,
     report: Path | None,
+    kinds: tuple[str, ...],
     output: Path | None,
     force: bool,
 ) -> int:
     """Read IN (a record or FHIR resources, recognised by content) and write it in another format.
 
-    Several clients need a format that holds several (csv, ndjson, record-ndjson), or a folder given with -o. What has
-    no place in the record is listed on standard error and kept under 'extra'.
+    Several clients need a format that holds several (csv, ndjson, record-ndjson), or a folder given with -o. Standard
+    error says how many values were understood, and what a person must look at. What has no place in the record is
+    kept under 'extra'.
 
     Exit code 0: read. 1: something that came is no fact (withdrawn, negated, not understood), two values contradict
     each other, or there is more than came; with --strict also when anything has no place. 2: could not run.
@@ -46,9 +65,10 @@ def command(
     found = chosen(read_all(inputs), patient)
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)
+        for line in one.report.lines(*kinds) if kinds and one.report is not None else ():
+            options.say(f"  {line}")
     if report is not None:
-        reports = {one.name: one.report.json() for one in found if one.report is not None}
-        options.emit((json.dumps(reports, indent=2, ensure_ascii=False) + "\n").encode(), report, force)
+        options.emit(_report(found, report.suffix.lower() == ".json", kinds), report, force)
     if len(found) == 1:
         options.emit(form.write(found[0].history), output, force)
     elif form.joins:
@@ -62,8 +82,18 @@ def command(
         raise InputError(
             "-o", f"a folder that exists, for {len(found)} clients", f"Make it and name it with -o. {CHOOSE}"
         )
-    asks = any(one.report is not None and one.report.asks for one in found)
-    return 1 if asks or (strict and any(one.losses for one in found)) else 0
+    return 1 if any(one.asks or (strict and one.left_aside) for one in found) else 0
+
+
+def _report(found: list[Input], as_json: bool, kinds: tuple[str, ...]) -> bytes:
+    """What became of each value of each input, counts first."""
+    told = [(one.name, one.report) for one in found if one.report is not None]
+    if as_json:
+        return (
+            json.dumps({name: one.json(*kinds) for name, one in told}, indent=2, ensure_ascii=False) + "\n"
+        ).encode()
+    lines = [escaped(line, options.LINE) for name, one in told for line in (name, *one.text(*kinds))]
+    return "".join(f"{line}\n" for line in lines).encode()
 
 
 def _names(stems: list[str], suffix: str) -> list[str]:

@@ -115,10 +115,10 @@ def say(line: str) -> None:
 
 
 def tell_losses(name: str, losses: list[str], report: Losses | None = None) -> None:
-    """Say on standard error what was not understood and where it is kept: the counts first."""
-    if losses:
-        if report is not None:
-            say(f"{name}: {report.summary}.")
-        say(f"{name}: {len(losses)} kept under 'extra', without a place in the record:")
-        for line in losses:
-            say(f"  {line}")
+    """Say on standard error what was not understood: the counts first, then what a person must look at."""
+    if report is not None and (losses or report.left_aside):
+        say(f"{name}: {report.summary}.")
+    for line in losses:
+        say(f"  {line}" if report is not None else f"{name}: {line}")
+    if report is not None and (kept := report.counts.get("kept", 0)):
+        say(f"  {kept} kept under 'extra', without a place in the record: convert --list kept names them.")

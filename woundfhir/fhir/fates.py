@@ -17,6 +17,8 @@ Json = Any
 
 #: The fates, in the order in which reports name them.
 FATES = ("understood", "reworded", "kept", "conflict", "withdrawn", "not-understood", "bookkeeping")
+#: Codes of kinds, for machines.
+KINDS = (*FATES, "negated")
 #: Kinds that a person must look at. What is negated is no fact either: its fate is that of what is withdrawn.
 TO_LOOK_AT = ("conflict", "withdrawn", "negated", "not-understood")
 _HEADS = ("withdrawn", "negated", "not understood", "conflict")

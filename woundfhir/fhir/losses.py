@@ -81,6 +81,8 @@ class Losses:
         What whoever reads the input must know: more pages, a server's answer.
     envelopes
         The Bundles that the resources came in.
+    more
+        What stood in the input and in no resource: elements of XML that R4 does not define.
     """
 
     taken: tuple[Taken, ...] = ()
@@ -88,11 +90,12 @@ class Losses:
     computed: tuple[Mapping[str, Json], ...] = ()
     notices: tuple[str, ...] = ()
     envelopes: tuple[Mapping[str, Json], ...] = ()
+    more: tuple[Loss, ...] = ()
 
     @cached_property
     def all(self) -> tuple[Loss, ...]:
         """Every leaf of the input, gathered where they stand together with one fate."""
-        out = []
+        out = list(self.more)
         for one in self.taken:
             for path, kind, why, number in places(list(one.leaves())):
                 where = one.type + ("." if one.type and path and isinstance(path[0], str) else "") + words(path)
@@ -165,6 +168,13 @@ class Losses:
             return [f"{one.fate}: {one.line}" for one in self.of(*kinds)]
         looked = [f"{_NAMES.get(one.kind, one.kind)}: {_once(one)}" for one in self.of(*TO_LOOK_AT)]
         return [*(f"note: {line}" for line in self.notices), *looked]
+
+    def text(self, *kinds: str) -> list[str]:
+        """Return the report as lines of text, counts first; ``kinds`` chooses what is listed."""
+        counts = [f"  {number} {_NAMES.get(fate, fate)}" for fate, number in self.counts.items()]
+        listed = self.lines(*(kinds or ("reworded", "kept", *TO_LOOK_AT)))
+        others = [*(f"note: {one}" for one in self.notices), *(f"inferred: {one}" for one in self.inferred)]
+        return [f"{self.summary}.", *counts, *listed, *others]
 
     def json(self, *kinds: str) -> dict[str, Json]:
         """Return the report as plain data, counts first; ``kinds`` chooses what is listed."""

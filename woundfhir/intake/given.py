@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.fates import Taken
 from woundfhir.fhir.losses import Loss, Losses
 from woundfhir.intake import formats, source
 from woundfhir.intake.inputs import Input, from_data, from_resources
@@ -269,11 +270,5 @@ def _of_record(history: History) -> Losses:
     """Report on a plain record: every answer is understood but those under keys that the record does not have."""
     unknown = [item for item in history.extra if item.get("why") == UNKNOWN]
     items = tuple(Loss(item.get("place", ""), "record", UNKNOWN) for item in unknown)
-    known = sum(map(_leaves, (history.patient, history.wounds, history.visits)))
-    return Losses(items, listed_understood=known, listed_values=known + len(items))
-
-
-def _leaves(value: Json) -> int:
-    if isinstance(value, dict | list):
-        return sum(map(_leaves, value.values() if isinstance(value, dict) else value))
-    return 1
+    answers = {"patient": history.patient, "wounds": history.wounds, "visits": history.visits}
+    return Losses((Taken("record", answers, all_of=("understood", "an answer of the record")),), more=items)

@@ -12,7 +12,7 @@ from woundfhir.record import History
 from woundfhir.record.clients import CHOOSE
 
 if TYPE_CHECKING:
-    from woundfhir.fhir.losses import Loss, Losses
+    from woundfhir.fhir.losses import Losses
     from woundfhir.intake.resources import Part
     from woundfhir.r4.xmltree import Unknown
 
@@ -40,6 +40,16 @@ class Input:
         """Yield history and report, so that it unpacks like the result of ``read``."""
         yield self.history
         yield self.report
+
+    @property
+    def asks(self) -> bool:
+        """Whether a person must look: something came that is no fact, or contradicts, or is not all there is."""
+        return self.report is not None and self.report.asks
+
+    @property
+    def left_aside(self) -> bool:
+        """Whether anything that came has no place in the record."""
+        return bool(self.losses) or (self.report is not None and self.report.left_aside)
 
 
 def only(found: Iterable[Input], where: str) -> Input:
@@ -103,20 +113,21 @@ def _placed(name: str) -> Iterator[None]:
 
 
 def _made(part: Part, name: str, kind: str, undefined: Sequence[Unknown]) -> Input:
-    from woundfhir.fhir.losses import keep_undefined
+    from woundfhir.fhir.losses import UNDEFINED, keep_undefined
 
     history, report = part.history, part.losses
     history.source = name
-    more = (*keep_undefined(history, undefined), *_differing(history, report.computed))
-    report = replace(report, items=(*report.items, *more))
-    return Input(name, history, kind, report.lines(), report=report)
+    wrong = _differing(history, report.computed)
+    taken = [one._replace(all_of=("kept", DIFFERS)) if one.label in wrong else one for one in report.taken]
+    report = replace(report, taken=tuple(taken), more=tuple(keep_undefined(history, undefined)))
+    lines = [*report.lines(), *(one.line for one in report.items if one.why in (DIFFERS, UNDEFINED))]
+    return Input(name, history, kind, lines, report=report)
 
 
-def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[Loss]:
+def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> set[str]:
     """Keep computed values that the record does not give, and say so: they are recomputed, never trusted."""
     if not came:
-        return []
-    from woundfhir.fhir.losses import Loss
+        return set()
     from woundfhir.intake.derived import differences
     from woundfhir.record.canonical import as_json
 
@@ -124,4 +135,4 @@ def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> list[L
     items = [{"from": f"Observation/{r.get('id', '')}", "why": DIFFERS, "value": as_json(dict(r))} for r in wrong]
     if items:
         history.keep(items)
-    return [Loss(item["from"], item["from"], DIFFERS) for item in items]
+    return {item["from"] for item in items}
