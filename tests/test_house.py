@@ -19,6 +19,7 @@ MAY = {
     "measures": {"catalogue", "record", "chart"},
     "drawing": {"catalogue", "record", "chart", "measures"},
     "checklist": {"catalogue", "record", "chart", "measures"},
+    "audit": {"catalogue", "record", "chart", "checklist", "drawing", "report"},
     "newnote": {"catalogue", "record", "chart"},
     "freetext": {"catalogue", "record"},
     "r4": set(),

@@ -20,6 +20,7 @@ VERBS = {
     "read-text": ("woundfhir.cli.read_text_:command", "Propose a note from a free text, for a person to confirm."),
     "new": ("woundfhir.cli.new_:command", "Write a new note to fill in, with just what this visit asks."),
     "check": ("woundfhir.cli.check_:command", "Is the note complete, and does it hold together?"),
+    "audit": ("woundfhir.cli.audit_:command", "Count over many clients' notes: what is missing, how often."),
     "convert": ("woundfhir.cli.convert_:command", "Turn records and FHIR resources into each other."),
     "bundle": ("woundfhir.cli.bundle_:command", "Bundle a client's wound history for transfer."),
     "receive": ("woundfhir.cli.receive_:command", "Take in a bundle: verify, compare, merge."),

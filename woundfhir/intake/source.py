@@ -62,23 +62,28 @@ def read_all(inputs: Iterable[str | Path], *, limit_bytes: int = LIMIT) -> list[
     return list(histories(contents(inputs, limit_bytes)))
 
 
+def named(inputs: Iterable[str | Path]) -> Iterator[str]:
+    """Yield the name of every file that the inputs name, those of a folder in order; ``-`` for standard input."""
+    for given in inputs:
+        path = Path(given)
+        if str(given) == "-" or not path.is_dir():
+            yield str(given)
+            continue
+        files = sorted(
+            p for p in path.rglob("*") if formats.may_hold_a_record(p.name) and p.is_file() and not is_kept(p)
+        )
+        if not files:
+            raise InputError(str(path), "a folder with records in it", "Name a file, or a folder that holds some")
+        yield from map(str, files)
+
+
 def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple[str, bytes]]:
     """Yield name and bytes of every file that the inputs name."""
-    for given in inputs:
-        if str(given) == "-":
+    for name in named(inputs):
+        if name == "-":
             yield "standard input", _whole(sys.stdin.buffer, "standard input", limit)
-            continue
-        path = Path(given)
-        if path.is_dir():
-            files = sorted(
-                p for p in path.rglob("*") if formats.may_hold_a_record(p.name) and p.is_file() and not is_kept(p)
-            )
-            if not files:
-                raise InputError(str(path), "a folder with records in it", "Name a file, or a folder that holds some")
-            for file in files:
-                yield str(file), load(file, limit)
         else:
-            yield str(path), load(path, limit)
+            yield name, load(Path(name), limit)
 
 
 def load(path: Path, limit: int = LIMIT) -> bytes:
@@ -111,4 +116,4 @@ def parse(content: bytes, name: str) -> Input:
     return found
 
 
-__all__ = ["LIMIT", "Input", "contents", "histories", "load", "parse", "read_all"]
+__all__ = ["LIMIT", "Input", "contents", "histories", "load", "named", "parse", "read_all"]

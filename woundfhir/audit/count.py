@@ -1,0 +1,225 @@
+"""What many records say together: counts alone, so that memory does not grow with the number of notes.
+
+Nothing of a client is kept: rules by their code, authors by designation and id where these look like such, wounds by
+the catalogue's word for their kind, days by their week (ISO 8601).
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator
+from copy import deepcopy
+from dataclasses import dataclass, field
+from datetime import date
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from woundfhir.catalogue import catalogue
+from woundfhir.chart.notes import VisitView
+from woundfhir.chart.views import open_record
+from woundfhir.checklist import Finding, Verdict, judge
+from woundfhir.checklist.policy import Policy
+from woundfhir.checklist.site import Checklist
+from woundfhir.record import History
+from woundfhir.report.writers import author
+
+#: The parts of an audit, beside the rules.
+PARTS = ("author", "kind", "week")
+_NOTE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?")
+_WOUND = re.compile(r"wounds\[(\d+)\]")
+
+
+@lru_cache(maxsize=4)
+def data(lang: str = "en") -> dict[str, Any]:
+    """Return the words of an audit in a language."""
+    return tomllib.loads((files("woundfhir.audit") / "data" / f"{lang}.toml").read_text("utf-8"))
+
+
+@dataclass
+class Count:
+    """What was counted of one author, kind or week, or of all together."""
+
+    notes: int = 0
+    complete: int = 0
+    safety: int = 0
+    answered: int = 0
+    add: int = 0
+    look: int = 0
+
+    @property
+    def share(self) -> float | None:
+        """The share of complete notes, None where there is no note."""
+        return self.complete / self.notes if self.notes else None
+
+    def found(self, one: Finding) -> None:
+        """Count a finding."""
+        if one.severity == "caution":
+            self.safety += 1
+        elif one.to_add:
+            self.add += 1
+        else:
+            self.look += 1
+
+
+@dataclass
+class RuleCount:
+    """How often a rule spoke, and in how many notes."""
+
+    title: str
+    severity: str
+    found: int = 0
+    notes: int = 0
+
+
+@dataclass
+class Audit:
+    """The counts of many records; ``take`` adds one."""
+
+    checklist: Checklist
+    policy: Policy
+    today: date | None = None
+    records: int = 0
+    drafts: int = 0
+    unread: int = 0
+    #: Answers that an action with somebody told and a day gave.
+    whole: int = 0
+    total: Count = field(default_factory=Count)
+    rules: dict[str, RuleCount] = field(default_factory=dict)
+    parts: dict[str, dict[str, Count]] = field(default_factory=lambda: {part: {} for part in PARTS})
+
+    def take(self, history: History) -> None:
+        """Count one record: its finished notes, what was found on them, and the safety prompts that are answered."""
+        verdict = self._judge(history)
+        record = open_record(history)
+        try:
+            notes = [visit for visit in record.judged if not visit.draft]
+            self.records += 1
+            self.drafts += len(record.judged) - len(notes)
+            by_note: dict[int, list[Finding]] = {visit.index: [] for visit in notes}
+            for one in verdict.findings:
+                found = _NOTE.match(one.path)
+                if found is None:
+                    self._stray(one, history)
+                elif int(found[1]) in by_note:
+                    by_note[int(found[1])].append(one)
+            answered = self._answered(history, verdict)
+            for visit in notes:
+                self._note(visit, by_note[visit.index], [one for one in answered if _index(one) == visit.index])
+        finally:
+            record.release()
+        self._rules(verdict, {visit.index for visit in notes})
+
+    def _judge(self, history: History) -> Verdict:
+        return judge(history, checklist=self.checklist, policy=self.policy, today=self.today)
+
+    def _note(self, visit: VisitView, found: list[Finding], answered: list[Finding]) -> None:
+        week = _week(visit.day)
+        kinds = {_kind(entry.wound.data.get("kind")) for entry in visit.entries} or {data()["texts"]["not_written"]}
+        complete = not any(one.level == "error" for one in found)
+        for count, of_kind in self._counts(author(visit) or data()["texts"]["no_author"], week, kinds):
+            count.notes += 1
+            count.complete += complete
+            for one in found:
+                if of_kind is None or of_kind == self._kind_of(visit, one):
+                    count.found(one)
+            count.answered += sum(1 for one in answered if of_kind in (None, self._kind_of(visit, one)))
+
+    def _counts(self, name: str, week: str, kinds: set[str]) -> Iterator[tuple[Count, str | None]]:
+        """Yield every count that a note belongs to; of a kind, only what is found on wounds of it is counted."""
+        yield self.total, None
+        yield self.parts["author"].setdefault(name, Count()), None
+        yield self.parts["week"].setdefault(week, Count()), None
+        for kind in sorted(kinds):
+            yield self.parts["kind"].setdefault(kind, Count()), kind
+
+    def _kind_of(self, visit: VisitView, one: Finding) -> str | None:
+        found = _NOTE.match(one.path)
+        if found is None or found[2] is None:
+            return None
+        return _kind(visit.entries[int(found[2])].wound.data.get("kind"))
+
+    def _stray(self, one: Finding, history: History) -> None:
+        """A finding about a wound or the client, and not about a note."""
+        self.total.found(one)
+        found = _WOUND.match(one.path)
+        if found is not None:
+            kind = _kind(history.wounds[int(found[1])].get("kind"))
+            self.parts["kind"].setdefault(kind, Count()).found(one)
+
+    def _rules(self, verdict: Verdict, notes: set[int]) -> None:
+        titles = {rule.code: rule for rule in verdict.rules}
+        seen: set[tuple[str, int | None]] = set()
+        for one in verdict.findings:
+            index = _index(one)
+            if index is not None and index not in notes:
+                continue  # a draft's gaps are information
+            rule = self.rules.setdefault(one.rule, RuleCount(titles[one.rule].page.title, one.severity))
+            rule.found += 1
+            if index is not None and (one.rule, index) not in seen:
+                seen.add((one.rule, index))
+                rule.notes += 1
+
+    def _answered(self, history: History, verdict: Verdict) -> list[Finding]:
+        """Return the safety prompts that would stand if no action were written: those that the actions answer."""
+        bare, actions = _without_actions(history)
+        if not actions:
+            return []
+        standing = {(one.rule, one.path) for one in verdict.findings}
+        found = [
+            one
+            for one in self._judge(bare).findings
+            if one.severity == "caution" and (one.rule, one.path) not in standing and _index(one) is not None
+        ]
+        self.whole += sum(1 for one in found if _place(one) in actions and actions[_place(one)])
+        return found
+
+
+def _without_actions(history: History) -> tuple[History, dict[tuple[int, int], bool]]:
+    """Return a copy without actions, and where they stood: (note, entry) -> whether one says who and when."""
+    actions: dict[tuple[int, int], bool] = {}
+    for i, visit in enumerate(history.visits):
+        for j, entry in enumerate(visit.get("wounds", ())):
+            items = entry.get("plan", {}).get("escalation")
+            if isinstance(items, list):
+                actions[i, j] = any(isinstance(item, dict) and item.get("told") and item.get("when") for item in items)
+    if not actions:
+        return history, actions
+    copy = deepcopy(history.data)
+    for i, j in actions:
+        del copy["visits"][i]["wounds"][j]["plan"]["escalation"]
+    return History(copy, history.source), actions
+
+
+def _index(one: Finding) -> int | None:
+    found = _NOTE.match(one.path)
+    return int(found[1]) if found is not None else None
+
+
+def _place(one: Finding) -> tuple[int, int]:
+    found = _NOTE.match(one.path)
+    return (int(found[1]), int(found[2] or 0)) if found is not None else (-1, -1)
+
+
+def _kind(word: Any) -> str:
+    """The catalogue's word for a kind of wound; words of a person's own are not repeated."""
+    answers = catalogue().concept("wound.kind").answers
+    if not isinstance(word, str):
+        return str(data()["texts"]["not_written"])
+    found = answers.find(word) if answers else None
+    return found.word if found is not None else str(data()["texts"]["other"])
+
+
+def _week(day: date | None) -> str:
+    """The week of a day.
+
+    Examples
+    --------
+    >>> _week(date(2026, 1, 1)), _week(date(2027, 1, 1))
+    ('2026-W01', '2026-W53')
+    """
+    if day is None:
+        return str(data()["texts"]["no_day"])
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02d}"
