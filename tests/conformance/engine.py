@@ -86,6 +86,29 @@ class Engine:
         self._validator = self.context.newValidator()
         self._validator.registerValidatorModule(judge)
 
+    @classmethod
+    def receiver(cls, *, refuse_unknown_profiles: bool = False) -> Engine:
+        """Return an engine as a server has it that knows R4 core alone: unknown extensions and systems pass."""
+        made = cls()
+        jpype = java()
+        support = jpype.JPackage("org").hl7.fhir.common.hapi.validation
+        api = jpype.JPackage("ca").uhn.fhir.context.support
+        unknown = support.support.UnknownCodeSystemWarningValidationSupport(made.context)
+        unknown.setNonExistentCodeSystemSeverity(api.IValidationSupport.IssueSeverity.WARNING)
+        made.chain = support.support.ValidationSupportChain(
+            api.DefaultProfileValidationSupport(made.context),
+            support.support.CommonCodeSystemsTerminologyService(made.context),
+            support.support.InMemoryTerminologyServerValidationSupport(made.context),
+            unknown,
+            made._snapshots,
+        )
+        judge = jpype.JClass(support.validator.FhirInstanceValidator)(made.chain)
+        judge.setErrorForUnknownProfiles(refuse_unknown_profiles)
+        judge.setAnyExtensionsAllowed(True)
+        made._validator = made.context.newValidator()
+        made._validator.registerValidatorModule(judge)
+        return made
+
     def validate(
         self, resources: Sequence[Mapping[str, Json] | bytes | str], *, workers: int = _WORKERS
     ) -> list[Issue]:

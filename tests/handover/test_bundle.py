@@ -103,6 +103,14 @@ def test_the_sections_stand_in_reading_order(history: History) -> None:
     ]
 
 
+def test_a_transaction_claims_no_profile_of_ours(history: History) -> None:
+    made = bundle(history, "transaction")
+    named = [made, *(entry["resource"] for entry in made["entry"])]
+    assert all("profile" not in one.get("meta", {}) for one in named)
+    collected = bundle(history, "collection")
+    assert all(entry["resource"]["meta"]["profile"] for entry in collected["entry"])
+
+
 def test_a_transaction_creates_each_thing_once(history: History) -> None:
     """R4 http: POST with ifNoneExist, a query string alone; fullUrl urn:uuid; references between them by fullUrl."""
     made = bundle(history, "transaction")

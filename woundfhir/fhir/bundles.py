@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 from urllib.parse import quote
 
+from woundfhir.catalogue import BASE
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.read_context import rename
@@ -50,8 +51,9 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resourc
     """
     listed = [named(resource) for resource in resources]
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
-    made: Resource = {"resourceType": "Bundle", "id": "", "meta": terms().meta(f"bundle-{kind}")}
-    if kind != "transaction":
+    made: Resource = {"resourceType": "Bundle", "id": ""}
+    if kind != "transaction":  # which claims no profile: a server need not know us to store it
+        made["meta"] = terms().meta(f"bundle-{kind}")
         made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
     made["type"] = kind
     if at is not None:
@@ -88,10 +90,26 @@ def _entry(resource: Resource, urls: dict[str, str], kind: str) -> Resource:
     renamed = rename(resource, urls)
     made: Resource = {"fullUrl": urls[f"{resource['resourceType']}/{resource['id']}"], "resource": renamed}
     if kind == "transaction":
+        made["resource"] = _without_claim(renamed)
         made["request"] = {"method": "POST", "url": resource["resourceType"]}
         if query := _condition(resource):
             made["request"]["ifNoneExist"] = query
     return made
+
+
+def _without_claim(resource: Resource) -> Resource:
+    """Return a resource that names us as its source (Meta.source) instead of claiming a profile of ours.
+
+    What a sender claimed is the sender's and stays.
+    """
+    meta = resource.get("meta")
+    if not isinstance(meta, dict) or not isinstance(meta.get("profile"), list):
+        return resource
+    others = [one for one in meta["profile"] if not str(one).startswith(f"{BASE}/")]
+    if len(others) == len(meta["profile"]):
+        return resource
+    kept = {"source": BASE, **meta, "profile": others}
+    return {**resource, "meta": {key: value for key, value in kept.items() if value != []}}
 
 
 def _condition(resource: Resource) -> str | None:

@@ -129,9 +129,11 @@ class Terms:
         return self.catalogue.codes[key].key
 
     def is_ours(self, resource: Json) -> bool:
-        """Whether a resource names a profile of ours: written by this toolkit, or in its form."""
+        """Whether a resource names a profile of ours, or us as its source: written by this toolkit, or in its form."""
         meta = resource.get("meta")
         named = meta.get("profile") if isinstance(meta, dict) else None
+        if isinstance(meta, dict) and str(meta.get("source")).partition("#")[0] == BASE:  # servers add what follows #
+            return True
         return isinstance(named, list) and any(str(name).startswith(f"{BASE}/") for name in named)
 
     def knows(self, concept: Json) -> bool:
