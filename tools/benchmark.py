@@ -6,6 +6,7 @@ Each pair is measured in turns and the best of its turns is taken, so that a bus
 
 from __future__ import annotations
 
+import resource
 import sys
 import time
 from collections.abc import Callable
@@ -14,11 +15,9 @@ from typing import Any
 
 import msgspec
 
+import woundfhir
+from woundfhir import History
 from woundfhir.demo import story
-from woundfhir.fhir import build
-from woundfhir.intake.resources import from_fhir
-from woundfhir.intake.source import parse
-from woundfhir.record import History
 
 Work = Callable[[], Any]
 encode = msgspec.json.Encoder(decimal_format="number").encode
@@ -44,15 +43,24 @@ def line(what: str, cost: float, floor: float, aim: str) -> None:
 
 def conversion(history: History) -> None:
     """Record -> FHIR bytes and back, against msgspec alone on the same bytes and against fhir.resources."""
-    resources, _ = build(history)
+    resources = woundfhir.to_fhir(history)
     content = encode(resources)
-    floor_out, out = best(lambda: encode(resources), lambda: encode(build(history)[0]))
-    floor_in, back = best(lambda: decode(content), lambda: from_fhir(decode(content)))
+    lines = woundfhir.dumps(history, format="ndjson")
+    floor_out, out, text = best(
+        lambda: encode(resources),
+        lambda: encode(woundfhir.to_fhir(history)),
+        lambda: woundfhir.dumps(history, format="ndjson"),
+    )
+    floor_in, back, loaded = best(
+        lambda: decode(content), lambda: woundfhir.from_fhir(decode(content)), lambda: woundfhir.loads(lines)
+    )
     print(f"{len(resources)} resources, {len(content):,} bytes")
     line("msgspec encode of the same resources (floor)", floor_out, floor_out, "1")
-    line("record -> FHIR bytes", out, floor_out, "at most 6")
+    line("record -> FHIR bytes (to_fhir, then encode)", out, floor_out, "at most 4")
+    line("record -> FHIR text (dumps, ndjson)", text, floor_out, "at most 4")
     line("msgspec decode of the same bytes (floor)", floor_in, floor_in, "1")
-    line("FHIR bytes -> record, each resource held against ours", back, floor_in, "at most 6")
+    line("FHIR bytes -> record (decode, then from_fhir)", back, floor_in, "at most 6")
+    line("FHIR text -> record (loads, ndjson)", loaded, floor_in, "at most 6")
     models_in, models_out = _models(resources)
     line("the same resources into fhir.resources models", models_in, floor_in, "for comparison")
     line("and out of them as JSON", models_out, floor_out, "for comparison")
@@ -71,17 +79,36 @@ def _models(resources: list[dict[str, Any]]) -> tuple[float, float]:
     return read, written
 
 
+def bundling(history: History) -> None:
+    """A document of a history against its resources, and the memory of one of 1,800 visits."""
+    long = History.of({**history.data, "visits": _daily(history, 100 if "--quick" in sys.argv else 300)})
+    made, document = best(lambda: woundfhir.to_fhir(long), lambda: woundfhir.bundle(long), rounds=3)
+    line(f"to_fhir, {len(long.visits)} visits (floor)", made, made, "1")
+    line("bundle of them, a document", document, made, "at most 3")
+    if "--quick" not in sys.argv:
+        woundfhir.bundle(History.of({**history.data, "visits": _daily(history, 1_800)}))
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024  # Linux counts in kB
+        print(f"most memory so far, 1,800 visits bundled: {peak:,.0f} MB (aim: under 1,000)")
+
+
+def growing(history: History) -> None:
+    """Checking ten times the visits against checking them once."""
+    few, many = (30, 300) if "--quick" in sys.argv else (300, 3_000)
+    short, long = (History.of({**history.data, "visits": _daily(history, count)}) for count in (few, many))
+    once, ten = best(lambda: woundfhir.check(short), lambda: woundfhir.check(long), rounds=2)
+    line(f"check, {few} visits (floor)", once, once, "1")
+    line(f"check, {many} visits", ten, once, "at most 11")
+
+
 def checking(history: History) -> None:
     """Checking 10,000 visit notes against reading them."""
-    from woundfhir.checklist import check
-
     notes = 1_000 if "--quick" in sys.argv else 10_000
     copies = max(1, notes // len(history.visits))
     content = encode(history.data)
     histories = [History.of(decode(content)) for _ in range(copies)]
     reading, checked = best(
         lambda: [History.of(decode(content)) for _ in range(copies)],
-        lambda: [check(one) for one in histories],
+        lambda: [woundfhir.check(one) for one in histories],
         rounds=3,
     )
     line(f"reading {copies * len(history.visits):,} visit notes (floor)", reading, reading, "1")
@@ -127,9 +154,9 @@ def _daily(history: History, count: int) -> list[dict[str, Any]]:
 
 
 if __name__ == "__main__":
-    told = parse(story(), "story").history
+    told = woundfhir.loads(story())
     conversion(told)
-    for part in (checking, course):
+    for part in (bundling, growing, checking, course):
         try:
             part(told)
         except ImportError as error:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
+
+import msgspec
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.putting_back import put_back
@@ -65,7 +68,8 @@ def to_fhir(history: History) -> list[Resource]:
     >>> resources[0]["resourceType"], resources[0]["birthDate"]
     ('Patient', '1948-03')
     """
-    return [_copy(resource) for resource in written(history)[0]]
+    made: list[Resource] = msgspec.to_builtins(written(history)[0], builtin_types=(Decimal,))
+    return made  # a copy: what is written shares its parts with the tables
 
 
 def written(history: History) -> tuple[list[Resource], dict[str, str]]:
@@ -109,11 +113,3 @@ def to_models(history: History) -> list[FHIRAbstractModel]:
         except InputError as error:
             raise error.at(f"resource {number + 1}") from None
     return made
-
-
-def _copy(value: Json) -> Json:
-    if value.__class__ is dict:
-        return {key: _copy(item) for key, item in value.items()}
-    if value.__class__ is list:
-        return [_copy(item) for item in value]
-    return value

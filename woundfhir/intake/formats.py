@@ -287,10 +287,10 @@ class Ndjson(_Fhir):
         return _at(where, lambda data: list(ndjson.read(data)), content)  # type: ignore[no-any-return]
 
     def write(self, history: History) -> bytes:
-        from woundfhir.fhir import to_fhir
+        from woundfhir.fhir.convert import written
         from woundfhir.r4 import ndjson
 
-        return ndjson.write(to_fhir(history))
+        return ndjson.write(written(history)[0])
 
     def write_many(self, histories: Sequence[History]) -> bytes:
         """Return the resources of several clients, where each of them says whose it is; else refuse."""

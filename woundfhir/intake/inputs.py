@@ -77,10 +77,10 @@ def from_data(data: Json, name: str, kind: str = "record") -> Input:
 
 def from_resources(resources: list[dict[str, Json]], name: str, kind: str, undefined: Sequence[Unknown] = ()) -> Input:
     """Return the history that FHIR resources give; ``undefined`` is what stands in XML and R4 does not define."""
-    from woundfhir.intake.resources import Part, from_fhir
+    from woundfhir.intake.resources import Part, read_plain
 
     with _placed(name):
-        history, report = from_fhir(resources)
+        history, report = read_plain(resources)
     return _made(Part(history, report, []), name, kind, undefined)
 
 

@@ -60,8 +60,13 @@ def from_fhir(resources: Any) -> ReadResult:
     >>> history.patient["born"], report.items[0].path
     ('1948-03', 'Patient.maritalStatus')
     """
+    return read_plain(_plain(resources))
+
+
+def read_plain(resources: list[dict[str, Json]]) -> ReadResult:
+    """Do what ``from_fhir`` does with resources that are plain already, such as those of a file; they may be kept."""
     with _right_structure():
-        return _read(gather(_plain(resources)), terms())
+        return _read(gather(_with_types(resources)), terms())
 
 
 def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
@@ -77,7 +82,7 @@ def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
     """
     compiled = terms()
     with _right_structure():
-        gathered = gather(_plain(resources))
+        gathered = gather(_with_types(list(resources)))
         try:
             return [Part(*_read(gathered, compiled), [])]
         except SeveralClients:
@@ -122,11 +127,15 @@ def _plain(resources: Any) -> list[dict[str, Json]]:
     text = isinstance(many, str | bytes | bytearray | memoryview) or hasattr(many, "read")
     if text or not isinstance(many, Iterable):
         raise InputError("FHIR", "resources as dicts, or objects of fhir.resources", "For text or a file take `read`")
-    found = [plain(one, "FHIR") if isinstance(one, Mapping) else from_object(one) for one in many]
-    if not all(isinstance(one.get("resourceType"), str) for one in found):
+    return [plain(one, "FHIR") if isinstance(one, Mapping) else from_object(one) for one in many]
+
+
+def _with_types(resources: list[Any]) -> list[Any]:
+    """Return resources as they are; refuse those that do not say what they are."""
+    if not all(isinstance(one.get("resourceType"), str) for one in resources):
         expected = "a FHIR resource with its resourceType, as one text"
         raise InputError("FHIR", expected, "Ask the sender for R4 resources")
-    return found
+    return resources
 
 
 def _read(came: Gathered, compiled: Terms) -> ReadResult:
@@ -141,4 +150,4 @@ def _read(came: Gathered, compiled: Terms) -> ReadResult:
 _CHECK = "Check them with a FHIR validator; an element holds the wrong kind of value"
 
 
-__all__ = ["Part", "from_fhir", "from_fhir_many"]
+__all__ = ["Part", "from_fhir", "from_fhir_many", "read_plain"]
