@@ -21,6 +21,7 @@ from woundfhir.fhir.resources.patient import absent_concept, read_absent
 from woundfhir.fhir.terms import Term, Terms, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.quantity import parse
+from woundfhir.record.rhythm import Rhythm, rhythm
 
 Json = Any
 _STATUS = {"preliminary": "draft", "entered-in-error": "entered-in-error", "unknown": "unknown"}
@@ -138,12 +139,25 @@ def _write_repeat(terms: Terms, timing: dict[str, Json], answer: Json) -> None:
     found = parse(answer)
     code = terms.catalogue.units.get(found.unit) if found and found.unit else None
     if found is None or found.comparator or code not in _PERIODS or found.number.startswith(("-", "0")):
+        if said := rhythm(answer):
+            timing["repeat"] = _repeat(said)
         timing["code"] = {"text": answer}
         return
     value: Json = found.exact
     timing["repeat"] = {"frequency": 1, "period": value, "periodUnit": code}
     if found.unit != code:
         timing["code"] = {"text": answer}
+
+
+def _repeat(said: Rhythm) -> dict[str, Json]:
+    """``3 times a week``, ``Mon Wed Fri`` and ``2-3 d`` as a Timing's repeat; the words stand beside it."""
+    repeat: dict[str, Json] = {"frequency": said.times, "period": said.period}
+    if said.longest is not None:
+        repeat["periodMax"] = said.longest
+    repeat["periodUnit"] = said.unit
+    if said.days:
+        repeat["dayOfWeek"] = list(said.days)
+    return repeat
 
 
 def _read_repeat(terms: Terms, timing: Mapping[str, Json]) -> Json:

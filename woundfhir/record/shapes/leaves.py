@@ -8,6 +8,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.record import dates, quantity
+from woundfhir.record.rhythm import rhythm
 from woundfhir.record.shapes.base import Leaf, in_sentence
 
 Json = Any
@@ -129,10 +130,16 @@ class Quantity(_Number):
 
 
 class Interval(Quantity):
-    """``interval``: a length of time."""
+    """``interval``: a length of time, or a rhythm in words (3 times a week, Mon Wed Fri, 2-3 d)."""
 
     name = "interval"
     least = "0"
+
+    def tidy(self, written: str, zone: str | None) -> str:
+        return written if rhythm(written) else super().tidy(written, zone)
+
+    def judge(self, concept: Concept, text: str) -> str | None:
+        return None if rhythm(text) else super().judge(concept, text)
 
     def unit(self, concept: Concept) -> str | None:
         return concept.unit or "d"
