@@ -207,3 +207,18 @@ def test_explain_note_says_how_a_note_is_written() -> None:
         assert words in result.stdout
     example = result.stdout.partition("\n\nA short note:\n\n")[2].partition("\n\n")[0]
     assert parse(example.encode(), "example.yaml").history.data.get("extra") is None
+
+
+def test_a_sites_defaults_are_filled_in_and_marked_and_hold_nothing_else(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "defaults.toml"
+    file.write_text('setting = "home"\nmeasure_method = "ruler"\n', "utf-8")
+    args = ["new", "--kind", "burn", "--purpose", "full assessment", "--defaults", str(file)]
+    assert run(args) == 0
+    said = capsys.readouterr().out
+    assert "  setting: home  # carried from the site's defaults: still right?\n" in said
+    one = parse(said.encode(), "n").history.visits[0]
+    assert one["setting"] == "home" and one["wounds"][0]["assessment"] == {"measure_method": "ruler"}
+    file.write_text('infection_signs = "none"\n', "utf-8")
+    assert run(args) == 2 and "infection_signs" in capsys.readouterr().err

@@ -21,6 +21,7 @@ _PURPOSES = ("dressing change", "full assessment", "first assessment")
 @click.option(
     "--schema", metavar="FILE", help="Name this JSON Schema to editors (`woundfhir catalogue --json-schema`)."
 )
+@click.option("--defaults", metavar="FILE", help="TOML with setting, measure_method, measure_axis, exudate_scale.")
 @options.output
 def command(record: str | None, output: Path | None, force: bool, **chosen: str | None) -> int:
     """Write a new note to fill in: YAML, each line with its question, nothing that this visit does not ask.
@@ -36,6 +37,7 @@ def command(record: str | None, output: Path | None, force: bool, **chosen: str 
     Exit code 0: written; 2: could not run.
     """
     from woundfhir.newnote import carry, new_note
+    from woundfhir.newnote.defaults import with_defaults
 
     carried = None
     if record is not None:
@@ -46,6 +48,8 @@ def command(record: str | None, output: Path | None, force: bool, **chosen: str 
             raise InputError(record, "the record of one client", "Name one file, or one client's folder")
         options.tell_losses(found[0].name, found[0].losses, found[0].report)
         carried = carry(found[0].history, chosen["wound"])
+    if chosen["defaults"] is not None:
+        carried = with_defaults(carried, chosen["defaults"])
     text = new_note(
         chosen["kind"], str(chosen["purpose"]), site=chosen["site"], carried=carried, schema=chosen["schema"]
     )
