@@ -33,7 +33,7 @@ _NO_TAGS: frozenset[str] = frozenset()
 
 
 class PathParts(NamedTuple):
-    """A path of the catalogue, taken apart once."""
+    """The parts of a path of the catalogue."""
 
     group: str
     key: str
@@ -78,7 +78,7 @@ def known(value: Json) -> bool:
 
 
 class Asked:
-    """The questions. A subclass says where an answer stands (``find``) and which path that is (``path``).
+    """The questions. A subclass defines where an answer is (``find``) and its path (``path``).
 
     Many rules ask for the same tags and items, so that both are worked out once for a view; nobody may change them.
     """
@@ -123,7 +123,7 @@ class Asked:
         return value["absent"] if is_absent(value) else None
 
     def none(self, path: str) -> bool:
-        """Whether the answer says: looked for and not there, or not done."""
+        """Whether the answer is "none": looked for and absent, or not done."""
         concept, value = self._found.get(path) or self.find(path)
         if type(value) is list and len(value) == 1:
             value = value[0]
@@ -146,7 +146,7 @@ class Asked:
         return [_canonical(concept, text) for concept, text in _words(*self.find(path))]
 
     def tags(self, path: str) -> frozenset[str]:
-        """Return the facts of all the words of an answer: ``honey``, ``gelling``, ``absorbent``, ``adhesive`` ..."""
+        """Return the tags of all the words of an answer: ``honey``, ``gelling``, ``absorbent``, ``adhesive`` ..."""
         known = self._tags.get(path)
         if known is None:
             known = self._tags[path] = _tags(*self.find(path))
@@ -257,7 +257,7 @@ def _canonical(concept: Concept, text: str) -> str:
 
 
 def names_nothing(concept: Concept, text: str) -> bool:
-    """Whether words that are in no answer list say: looked for, and there is none.
+    """Whether words that are in no answer list mean "none": looked for and absent.
 
     Examples
     --------

@@ -21,7 +21,7 @@ Json = Any
 
 
 def finished(status: str | None) -> bool:
-    """Whether a note is neither a draft nor entered in error. A draft does not yet replace what it is to replace.
+    """Whether a note is neither a draft nor entered in error. A draft does not replace another note until it is final.
 
     Examples
     --------
@@ -42,7 +42,7 @@ def _steps() -> tuple[str, ...]:
 
 
 class Whole(Protocol):
-    """What the parts of a record ask the record: ``RecordView``."""
+    """What the views of wounds and visits need of the record: ``RecordView``."""
 
     clock: Clock
     patient: PatientView
@@ -92,7 +92,7 @@ class WoundView(Conditional):
         self.series = Series(self.entries)
 
     def take(self, entry: EntryView) -> None:
-        """Take the wound's entries, one by one in time order."""
+        """Add the wound's entries, one by one in time order."""
         self.judged.append(entry)
         entry.nth = len(self.entries)
         if entry.visit.counts:
@@ -253,7 +253,7 @@ class VisitView(Conditional):
         return self.record.series.newest_that(test, self.nth)
 
     def answered_before(self, path: str) -> bool:
-        """Whether an earlier note that counts has an answer; looked for once for the whole record."""
+        """Whether an earlier note that counts has an answer; worked out once for the whole record."""
         return self.record.series.answered_before(path, self.nth)
 
     def path(self, path: str = "") -> str:
@@ -372,7 +372,7 @@ class EntryView(Conditional):
         return concept, value
 
     def answered_before(self, path: str) -> bool:
-        """Whether an earlier entry of the wound that counts has an answer; looked for once for the whole wound."""
+        """Whether an earlier entry of the wound that counts has an answer; worked out once for the whole wound."""
         return self.wound.series.answered_before(path, self.nth)
 
     def path(self, path: str = "") -> str:

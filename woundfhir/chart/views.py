@@ -51,7 +51,7 @@ class RecordView(Conditional):
         Where the numbers that some conditions need are from ("deep wound"); without it those conditions raise
         LookupError.
     transfer
-        Whether the newest note is judged as a hand-over, whatever its purpose says.
+        Whether the newest note is judged as a transfer note, whatever its purpose is.
     today
         The day the record is judged on; that of the newest note where it is left out.
 
@@ -127,7 +127,7 @@ class RecordView(Conditional):
         return path
 
     def release(self) -> None:
-        """Let go of the views, which point at each other, so that they are freed at once; no view is used after it."""
+        """Free the views, which point at each other, at once; no view can be used afterwards."""
         for wound in self.wounds:
             wound.judged.clear()
             wound.entries.clear()

@@ -1,9 +1,9 @@
-"""Is the note complete, and does it hold together? Rules, policies, and the one pass that judges a record.
+"""Is the note complete, consistent and safe? Rules, their texts, policies, and the one pass that judges a record.
 
-``rule.py`` says what a rule is; ``views.py`` and ``asking.py`` what it may ask; ``conditions.py`` names the
-conditions; ``policy.py`` and ``policies/`` hold every number on which guidelines differ; ``presence.py`` makes the
-"missing" rules from the catalogue; ``rules/`` holds the written ones; ``site.py`` reads a site's own; ``judge.py``
-runs them all.
+``rule.py`` defines a rule, ``pages.py`` its page and messages in ``texts/<language>/``; ``woundfhir.chart`` holds the
+views that a rule may ask and the named conditions; ``policy.py`` and ``policies/`` hold every number on which
+guidelines differ; ``presence.py`` makes rules from the catalogue; ``rules/`` holds those written by hand;
+``built_in.py`` is both together; ``site.py`` reads a site's own; ``judge.py`` runs them all.
 """
 
 # The folder of rules is imported first, so that the name ``rules`` below is the function and stays it.

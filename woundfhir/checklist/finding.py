@@ -1,4 +1,4 @@
-"""What the checklist says: findings in one fixed order, and the verdict that they make together."""
+"""Findings in one fixed order, and the verdict that they make together."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class Finding:
     message, fix, why, source
         What was found, what to write, why it matters, who says so. None holds a value of the client.
     wound, visit
-        How the wound and the note are called in a report: their ids where these are plain labels such as ``W1``,
+        The names of the wound and the note in a report: their ids where these are plain labels such as ``W1``,
         else their number; None where the finding is about neither.
     draft
         Whether the note is a draft.
@@ -111,7 +111,7 @@ class LeftOut(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """All that one checklist said about one record.
+    """Everything that a checklist found in one record.
 
     Attributes
     ----------

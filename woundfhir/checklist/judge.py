@@ -31,7 +31,7 @@ def check(
     show_values: bool = False,
     today: date | None = None,
 ) -> list[Finding]:
-    """Return what a record lacks and what in it does not hold together.
+    """Return what is missing in a record, and what in it is contradictory or unsafe.
 
     Parameters
     ----------

@@ -162,13 +162,24 @@ def page(code: str, *, caution: bool, language: str = DEFAULT_LANGUAGE, package:
         table.wrong,
         table.right,
         table.fix + ending,
-        f"{table.source} ({table.mark})",
+        cited(table.source, table.mark),
         table.mark,
         table.messages or {ONLY: table.message},
         {key: text + ending for key, text in table.fixes.items()},
         table.words,
         language,
     )
+
+
+def cited(source: str, mark: str) -> str:
+    """Return a source with its mark in brackets; common practice without a source is named once.
+
+    Examples
+    --------
+    >>> cited("RNAO 2016", "seen"), cited("common practice", "common practice, no source")
+    ('RNAO 2016 (seen)', 'common practice, no source')
+    """
+    return mark if mark.startswith(source) else f"{source} ({mark})"
 
 
 def _checked(code: str, raw: Any) -> _Table:

@@ -1,4 +1,4 @@
-"""The rules that the catalogue makes: each concept that a note must hold, and is not written, is a finding.
+"""Presence rules, made from the catalogue: each concept that a note must have and that is not written is a finding.
 
 Role, conditions, why a concept is asked for, by whom, and how an answer looks all stand in its entry. A value,
 "none" and ``{absent: reason}`` are all answers; only nothing written is a gap.
@@ -12,7 +12,7 @@ from typing import Any
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.model import Asked
 from woundfhir.chart.conditions import CONDITIONS
-from woundfhir.checklist.pages import ONLY, Page, common, joiners
+from woundfhir.checklist.pages import ONLY, Page, cited, common, joiners
 from woundfhir.checklist.rule import PRESENCE, Body, Problem, Rule, Scope, Severity, make
 from woundfhir.texts import DEFAULT_LANGUAGE, AsWritten, Slot, fill
 
@@ -59,7 +59,7 @@ def _page(concept: Concept, reason: Asked, language: str) -> Page:
         "when": when,
     }
     title, wrong, message, fix = (fill(texts[key], slots, {}, join) for key in ("title", "wrong", "message", "fix"))
-    source = f"{reason.source} ({reason.mark})"
+    source = cited(reason.source, reason.mark)
     # What is filled in already may hold braces: it is the text itself, not a template.
     whole = message.replace("{", "{{").replace("}", "}}")
     return Page(title, reason.why, wrong, reason.example, fix, source, reason.mark, {ONLY: whole}, language=language)

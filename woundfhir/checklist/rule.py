@@ -23,7 +23,7 @@ from woundfhir.checklist.pages import ONLY, Page, common, page
 from woundfhir.errors import WoundfhirError
 from woundfhir.texts import Slot
 
-#: required, recommended: to add. caution: a safety prompt, to look at. sense: does not hold together, to look at.
+#: required, recommended: to add. caution: a safety prompt, to look at. sense: a contradiction, to look at.
 Severity = Literal["required", "recommended", "caution", "sense"]
 #: What a rule looks at: the whole record, the client, one wound with its visits, one visit, one wound at one visit.
 Scope = Literal["record", "patient", "wound", "visit", "entry"]
@@ -174,7 +174,7 @@ def rule(
 def make(
     code: str, name: str, severity: Severity, scope: Scope, group: str, body: Body, when: tuple[str, ...], page: Page
 ) -> Rule:
-    """Return a rule after a look at its parts."""
+    """Return a rule after checking its parts."""
     if not _CODE.fullmatch(code) or successor(code) is not None:
         raise RuleError(f"{code!r} cannot be the code of a rule: see woundfhir/checklist/rule.py")
     if not _NAME.fullmatch(name.replace("_", "-")):

@@ -23,7 +23,7 @@ class Judged:
     name
         The name of the input: a file, or standard input.
     verdict
-        What the checklist said.
+        The verdict of the checklist.
     history
         The record that was judged.
     kind, content

@@ -49,7 +49,7 @@ def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Ver
     Parameters
     ----------
     verdict
-        What the checklist said.
+        The verdict of the checklist.
     one
         The input.
     show_values

@@ -1,4 +1,4 @@
-"""Every dressing change: what came off, how the wound was cleansed, what went on, and how the client bore it."""
+"""Every dressing change: what came off, how the wound was cleansed, and what went on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Compression: what was put on, by whom, how the limb was looked at before and after."""
+"""Compression: what was put on, by whom, and how the limb was checked before and after."""
 
 from __future__ import annotations
 

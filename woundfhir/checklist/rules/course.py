@@ -1,4 +1,4 @@
-"""History over several visits: measured in time, the same way, stage never lowered, size that grows."""
+"""Several visits compared: measured on time and by one method, stage, size, progress."""
 
 from __future__ import annotations
 

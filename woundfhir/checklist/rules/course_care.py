@@ -1,4 +1,4 @@
-"""History over several visits: packing left in, changes that did not come, care that stopped."""
+"""History over several visits: packing left in, overdue changes, care that stopped."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def _late(before: EntryView, now: EntryView, grace: int) -> bool:
 
 
 def stopped(wound: WoundView, policy: Policy) -> bool:
-    """Whether nothing was written on an open wound for longer than the policy gives, while the record goes on."""
+    """Whether nothing was written on an open wound for longer than the policy gives, while the record continues."""
     newest, today = wound.newest, wound.record.today
     if newest is None or newest.day is None or today is None or wound.closed or not newest.visit.counts:
         return False

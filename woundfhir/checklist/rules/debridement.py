@@ -1,4 +1,4 @@
-"""Debridement: what was taken away, with what, by whose authority, and was blood flow known?"""
+"""Debridement: what was removed, how, by whose authority, and was blood flow known?"""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from woundfhir.checklist.rules.helpers import acted, gaps, limb_pressures
 
 
 def _done(entry: EntryView) -> list[Item]:
-    """Debridement by hand or tool; the body's own under a dressing (autolytic) takes nothing away at the visit."""
+    """Return debridement done at the visit; autolytic debridement happens under the dressing."""
     return [item for item in entry.items("care.debridement") if item.word("kind") != "autolytic"]
 
 

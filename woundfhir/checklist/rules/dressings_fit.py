@@ -1,4 +1,4 @@
-"""How a dressing is laid: inside the edge, whole, touching every hollow, and all of it out again."""
+"""How a dressing is placed: inside the edge, whole, in contact with every space, and all of it removed again."""
 
 from __future__ import annotations
 

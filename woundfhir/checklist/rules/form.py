@@ -17,7 +17,7 @@ from woundfhir.chart.views import RecordView
 from woundfhir.record import dates, quantity
 from woundfhir.record.shapes import shape_of
 
-#: Words that fill a field and say nothing; how to say it right stands in SE16.
+#: Words that fill a field without an answer; SE16 shows what to write instead.
 PLACEHOLDERS = frozenset(
     (
         "n/a",
@@ -65,7 +65,7 @@ REASONS = frozenset(
         "unable",
     )
 )
-#: Sizes of an open wound that cannot be nought.
+#: Sizes of an open wound that cannot be zero.
 _NEVER_ZERO = frozenset(("assessment.length", "assessment.width", "assessment.area"))
 _COMMA = re.compile(r"\d,\d")
 
@@ -163,16 +163,16 @@ def _judge(concept: Concept, text: str) -> str | None:
     if folded in REASONS and not shape.free:
         return "reason"
     kind = shape.judge(concept, text)
-    return "zero" if kind is None and concept.path in _NEVER_ZERO and _nought(text) else kind
+    return "zero" if kind is None and concept.path in _NEVER_ZERO and _is_zero(text) else kind
 
 
-def _nought(text: str) -> bool:
+def _is_zero(text: str) -> bool:
     found = quantity.parse(text)
     return found is not None and found.value == 0 and found.comparator is None
 
 
 def filler(concept: Concept, text: str) -> bool:
-    """Whether a text fills the field and says nothing, or gives a reason in the place of the answer."""
+    """Whether a text is a filler, or a reason in place of the answer."""
     return _judge(concept, text) in ("placeholder", "reason")
 
 

@@ -1,4 +1,4 @@
-"""Full assessment: undermining and tunnels told in full, odour, signs of infection, warmth, photo."""
+"""Full assessment: undermining and tunnels in detail, odour, signs of infection, warmth, photo."""
 
 from __future__ import annotations
 

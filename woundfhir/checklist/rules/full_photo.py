@@ -1,4 +1,4 @@
-"""Photos: taken at the start, at intervals and at hand-over, with ruler and label."""
+"""Photos: taken at the start, at intervals and at transfer, with ruler and label."""
 
 from __future__ import annotations
 

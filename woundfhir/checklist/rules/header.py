@@ -71,8 +71,8 @@ def late_entry(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     if at is None or written is None or (at.tzinfo is None) != (written.tzinfo is None):
         return
     limit = timedelta(hours=float(policy.number("header.late_hours")))
-    says = [visit.data.get("note"), *(entry.data.get("note") for entry in visit.entries)]
-    if written - at > limit and not any(_LATE.search(text) for text in says if text):
+    notes = [visit.data.get("note"), *(entry.data.get("note") for entry in visit.entries)]
+    if written - at > limit and not any(_LATE.search(text) for text in notes if text):
         yield Problem(
             visit.path("written"), limit=policy.says("header.late_hours"), source=policy.source("header.late_hours")
         )

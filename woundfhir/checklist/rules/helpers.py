@@ -17,7 +17,7 @@ from woundfhir.record.units import MeasureError
 
 #: Two readings of a paper ruler may differ by this much, in cm: its finest mark.
 RULER = Decimal("0.1")
-#: Places where a note says that somebody was asked, told, or changed the plan.
+#: Places where a note shows that somebody was asked or informed, or that the plan was changed.
 ACTIONS = ("plan.escalation", "plan.referral", "plan.reassessment", "care.response.action", "care.response.reported_to")
 
 
@@ -27,7 +27,7 @@ def gaps(item: Asked, *fields: str) -> list[str]:
 
 
 def acted(entry: EntryView, *also: str) -> bool:
-    """Whether the note says that somebody was asked or told, or that the plan was looked at again."""
+    """Whether the note shows that somebody was asked or informed, or that the plan was reassessed."""
     return any(entry.has(path) for path in (*ACTIONS, *also))
 
 
@@ -50,7 +50,7 @@ def _asked_under_honey(entry: EntryView) -> bool:
 
 
 def honey_asked_about(entry: EntryView) -> bool:
-    """Whether this note, or an earlier one with honey on the wound, says that somebody was asked or told."""
+    """Whether this note, or an earlier one with honey on the wound, shows that somebody was asked or informed."""
     return _asked_under_honey(entry) or entry.in_episode(_asked_under_honey) is not None
 
 
@@ -98,7 +98,7 @@ def area_of_sides(entry: EntryView) -> Decimal | None:
 
 
 def measured(entry: EntryView) -> bool:
-    """Whether an area can be told from this note."""
+    """Whether this note has an area, or a length and width."""
     return area(entry) is not None
 
 
@@ -157,7 +157,7 @@ def filled(entry: EntryView) -> bool:
 
 
 def same_side(item: Item, side: str | None) -> bool:
-    """Whether a limb pressure belongs to the wound's limb; one that names no side is given the benefit."""
+    """Whether a limb pressure belongs to the wound's limb; one without a side counts for both."""
     named = item.word("side")
     return named is None or side is None or "both" in (named, side) or named == side
 
@@ -211,15 +211,15 @@ def newest_index(entry: EntryView) -> tuple[Item, Decimal] | None:
     return None
 
 
-def _says_diabetes(visit: VisitView) -> bool:
+def _charts_diabetes(visit: VisitView) -> bool:
     return visit.flag("client.diabetes") is not None
 
 
 def diabetic(entry: EntryView) -> bool:
-    """Whether the record says that the client has diabetes."""
-    said = entry.visit if _says_diabetes(entry.visit) else entry.visit.latest(_says_diabetes)
-    if said is not None:
-        return bool(said.flag("client.diabetes"))
+    """Whether the client has diabetes by the record."""
+    charted = entry.visit if _charts_diabetes(entry.visit) else entry.visit.latest(_charts_diabetes)
+    if charted is not None:
+        return bool(charted.flag("client.diabetes"))
     named = entry.patient.has_condition("diabet")
     return bool(named) or entry.holds("diabetic foot")
 
@@ -233,7 +233,7 @@ def all_entries(record: RecordView) -> Iterator[EntryView]:
 
 
 def gap_days(earlier: EntryView, later: EntryView) -> int | None:
-    """Return the days between two entries; None where a day is not told."""
+    """Return the days between two entries; None where a day is not known."""
     if earlier.day is None or later.day is None:
         return None
     return (later.day - earlier.day).days

@@ -81,19 +81,19 @@ def compression_with_severe_index(entry: EntryView, policy: Policy) -> Iterator[
 
 
 def _decided(entry: EntryView) -> bool:
-    """Whether this note, or an earlier one that saw the same index, says what was decided."""
-    if _says_who(entry) or entry.items("assessment.limb_pressure"):
-        return _says_who(entry)
-    last = entry.latest(_says_who_or_index)
-    return last is not None and _says_who(last)
+    """Whether this note, or an earlier one with the same index, has a decision on it."""
+    if _decision(entry) or entry.items("assessment.limb_pressure"):
+        return _decision(entry)
+    last = entry.latest(_decision_or_index)
+    return last is not None and _decision(last)
 
 
-def _says_who(entry: EntryView) -> bool:
+def _decision(entry: EntryView) -> bool:
     return any(entry.has(path) for path in ("plan.referral", "plan.compression_plan", "plan.escalation"))
 
 
-def _says_who_or_index(entry: EntryView) -> bool:
-    return _says_who(entry) or bool(entry.items("assessment.limb_pressure"))
+def _decision_or_index(entry: EntryView) -> bool:
+    return _decision(entry) or bool(entry.items("assessment.limb_pressure"))
 
 
 def _place(entry: EntryView, item: Item) -> str:

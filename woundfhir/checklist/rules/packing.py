@@ -89,13 +89,13 @@ def packing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(item.path(), missing=missing)
 
 
-def _says_healability(entry: EntryView) -> bool:
+def _has_healability(entry: EntryView) -> bool:
     return entry.written("plan.healability")
 
 
 @rule("PK08", "packing-a-non-healable-wound", severity="caution", scope="entry", group="packing")
 def packing_a_non_healable_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    judged = entry if _says_healability(entry) else entry.in_episode(_says_healability)
+    judged = entry if _has_healability(entry) else entry.in_episode(_has_healability)
     lost = judged is not None and "non-healable" in judged.tags("plan.healability")
     dry = "dry" in entry.tags("assessment.bed_moisture") or entry.none("assessment.exudate_amount")
     irrigated = any("irrigation" in item.tags("method") for item in entry.items("care.cleansing"))

@@ -157,6 +157,6 @@ def at_risk_without_a_plan(visit: VisitView, policy: Policy) -> Iterator[Problem
     score = visit.number("client.risk_score")
     if score is None or visit.word("client.risk_tool") != "Braden scale" or visit.holds("pressure injury"):
         return
-    said = any(visit.written(path) for path in ("client.support_surface", "client.turning_plan"))
-    if score <= policy.number("pressure_injury.risk_score") and not said:
+    relief = any(visit.written(path) for path in ("client.support_surface", "client.turning_plan"))
+    if score <= policy.number("pressure_injury.risk_score") and not relief:
         yield Problem(visit.path("client.support_surface"), source=policy.source("pressure_injury.risk_score"))

@@ -10,7 +10,7 @@ from woundfhir.checklist.rule import Problem, rule
 
 
 def known(visit: VisitView, *paths: str) -> bool:
-    """Whether this or an earlier note that counts answers one of the paths: the history travels with the client."""
+    """Whether this or an earlier note that counts has one of the answers, which are about the client."""
     return any(visit.written(path) or visit.answered_before(path) for path in paths)
 
 
@@ -78,7 +78,7 @@ def transfer_contact(visit: VisitView, policy: Policy) -> Iterator[Problem]:
         yield Problem(visit.path("client.next_contact"))
 
 
-@rule("TR17", "transfer-told-in-advance", severity="recommended", scope="visit", group="transfer", when=("transfer",))
-def transfer_told_in_advance(visit: VisitView, policy: Policy) -> Iterator[Problem]:
+@rule("TR17", "transfer-advance-notice", severity="recommended", scope="visit", group="transfer", when=("transfer",))
+def transfer_advance_notice(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     if not known(visit, "client.advance_notice"):
         yield Problem(visit.path("client.advance_notice"))

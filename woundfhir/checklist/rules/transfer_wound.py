@@ -69,9 +69,9 @@ def transfer_packing_in_place(entry: EntryView, policy: Policy) -> Iterator[Prob
     when=("transfer", "venous ulcer"),
 )
 def transfer_compression(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    said = ("care.compression", "plan.compression_plan")
+    paths = ("care.compression", "plan.compression_plan")
     # At a dressing change of a venous ulcer the catalogue's own rule asks for compression.
-    if not any(entry.written(path) for path in said) and not entry.holds("dressing change"):
+    if not any(entry.written(path) for path in paths) and not entry.holds("dressing change"):
         yield Problem(entry.path("plan.compression_plan"), "compression")
     dated = any(item.written("date") for item in limb_pressures(entry))
     if not dated and compressed(entry) is None and not entry.holds("first assessment"):
