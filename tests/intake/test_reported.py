@@ -76,6 +76,25 @@ def test_the_counts_come_first_and_the_lines_below_agree_with_them(convert: Any,
     assert values == sum(fates.values()) - fates["ids,"]
 
 
+@pytest.mark.parametrize(
+    ("name", "rule"),
+    [
+        ("entered in error", "FH03"),
+        ("two values for one place", "FH04"),
+        ("old names and numbers", "FH03"),
+        ("a plan with a cancelled activity", "FH03"),
+    ],
+)
+def test_a_plain_record_says_what_it_carries_that_is_no_fact(
+    convert: Any, tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str, rule: str
+) -> None:
+    record = tmp_path / "record.yaml"
+    convert(collected(name), "-o", str(record))
+    assert run(["check", str(record), "--format", "json"]) == 1
+    out = capsys.readouterr().out
+    assert rule in out and "extra[" in out
+
+
 def test_a_kind_is_listed_on_request(convert: Any) -> None:
     _, _, err = convert(collected("one value said twice"), "--list", "reworded", "--list", "bookkeeping")
     kinds = {line.split(":")[0].strip() for line in err.splitlines()[1:]}

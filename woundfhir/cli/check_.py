@@ -45,7 +45,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     woundfhir check record.yaml --visit last   only the newest note
 
     The first line is the verdict. Exit code 0: nothing at or above --fail-on; 1: something; 2: could not run.
-    A safety prompt counts as an error.
+    A safety prompt counts as an error, and so does what came and is no fact, or contradicts.
     Nothing of the client stands in the report unless --show-values is given.
 
     --format outcome names FHIRPath expressions on the FHIR that came in; for a plain record, on the Bundle that
@@ -62,9 +62,10 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
 
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
-    reports = []
+    reports, asks = [], False
     for one in of_client(read_all(inputs), chosen["patient"]):
         options.tell_losses(one.name, one.losses, one.report)
+        asks = asks or one.asks
         found = judge(
             one.history,
             checklist=checklist,
@@ -85,6 +86,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     content = render(reports, chosen["form"], fail_on=least, colour=colour, brief=brief)
     options.emit(content, output, force)
     counting = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
+    if counting and asks:
+        return 1
     if any(one.verdict.count(level) for one in reports for level in counting):
         return 1
     # A safety prompt on another note still waits for its answer, whichever note was asked for.

@@ -205,13 +205,22 @@ class Keeping:
             self.extra.append({"from": label, "why": KEPT, "value": as_json(came)})
             self._take_all(view, label, "kept", KEPT)
             return
-        item = {"from": label, "why": CAME if mine is not None else SHAPED, "value": as_json(came)}
+        item = {
+            "from": label,
+            "why": self._aside(view) or (CAME if mine is not None else SHAPED),
+            "value": as_json(came),
+        }
         if mine is not None:
             item["place"], item["ours"] = str(place), as_json(digests(mine))
         elif id(view) in source.standing:
             item["ours"] = as_json(source.standing[id(view)])
         self.extra.append(item)
         self._judge(view, said or source.shown.get(id(view)), label)
+
+    def _aside(self, view: Resource) -> str:
+        """Which parts of a resource are no facts, and why: a record that carries it says so."""
+        parts = ((path, *why.partition(": ")[::2]) for path, why in self.source.left(view) if kind_of(why) != "kept")
+        return "; ".join(f"{kind}: {path}: {why}" for path, kind, why in parts)
 
     def _named(self, named: list[tuple[str, str, str]]) -> None:
         for kind, place, name in named:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.fates import TO_LOOK_AT, kind_of
 from woundfhir.record import History
 from woundfhir.record.clients import CHOOSE
 
@@ -44,7 +45,9 @@ class Input:
     @property
     def asks(self) -> bool:
         """Whether a person must look: something came that is no fact, or contradicts, or is not all there is."""
-        return self.report is not None and self.report.asks
+        return (self.report is not None and self.report.asks) or any(
+            kind_of(item.get("why", "")) in TO_LOOK_AT for item in self.history.extra
+        )
 
     @property
     def left_aside(self) -> bool:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from woundfhir.checklist import Finding, Rule, Verdict
 from woundfhir.checklist.pages import ONLY, page
 from woundfhir.checklist.rule import Problem
+from woundfhir.fhir.fates import kind_of
 from woundfhir.intake.formats import FORMATS
 from woundfhir.intake.inputs import DIFFERS, Input
 
@@ -44,7 +45,7 @@ _QUIET = frozenset(("dom-6",))
 
 
 def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Verdict:
-    """Return a verdict with what its FHIR input breaks; a plain record's verdict comes back as it was.
+    """Return a verdict with what its FHIR input breaks; of a plain record, what it carries and is no fact.
 
     Parameters
     ----------
@@ -56,7 +57,10 @@ def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Ver
         Put offending values beside the findings.
     """
     if not FORMATS[one.kind].media:
-        return verdict
+        more = list(_kept_not_facts(one))
+        return (
+            replace(verdict, findings=(*verdict.findings, *more), rules=(*verdict.rules, *RULES)) if more else verdict
+        )
     more = [*_structure(one, show_values), *_computed(one), *_not_facts(one)]
     return replace(verdict, findings=(*verdict.findings, *more), rules=(*verdict.rules, *RULES))
 
@@ -83,12 +87,23 @@ def _computed(one: Input) -> Iterator[Finding]:
 def _not_facts(one: Input) -> Iterator[Finding]:
     for number, item in enumerate(one.report.items if one.report is not None else ()):
         path = item.path if item.path == item.source else f"{item.path} ({number + 1})"
-        if item.kind in _NOT_FACTS:
-            message = NOT_COUNTED.page.message(item.kind, {"why": item.why.partition(": ")[2]})
-            yield _finding(NOT_COUNTED, "warning", path, message, NOT_COUNTED.page.source)
-        elif item.kind == "conflict":
-            message = CONFLICT.page.message(ONLY, {})
-            yield _finding(CONFLICT, "error", path, message, CONFLICT.page.source)
+        yield from _not_fact(item.kind, item.why, path)
+
+
+def _kept_not_facts(one: Input) -> Iterator[Finding]:
+    """What a record carries, and why it is no fact, stands in its reason."""
+    for number, item in enumerate(one.history.extra):
+        why = item.get("why", "")
+        yield from _not_fact(kind_of(why), why, f"extra[{number}]")
+
+
+def _not_fact(kind: str, why: str, path: str) -> Iterator[Finding]:
+    if kind in _NOT_FACTS:
+        message = NOT_COUNTED.page.message(kind, {"why": why.partition(": ")[2]})
+        yield _finding(NOT_COUNTED, "warning", path, message, NOT_COUNTED.page.source)
+    elif kind == "conflict":
+        message = CONFLICT.page.message(ONLY, {})
+        yield _finding(CONFLICT, "error", path, message, CONFLICT.page.source)
 
 
 def _finding(rule: Rule, level: Any, path: str, message: str, source: str) -> Finding:
