@@ -10,6 +10,7 @@ from woundfhir.chart.views import PatientView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.record import dates
+from woundfhir.record.clients import REFERENCE, is_placeholder
 
 _LATE = re.compile(r"\blate\b", re.IGNORECASE)
 
@@ -17,7 +18,11 @@ _LATE = re.compile(r"\blate\b", re.IGNORECASE)
 @rule("HD01", "client-two-identifiers", severity="required", scope="patient", group="header")
 def client_two_identifiers(client: PatientView, policy: Policy) -> Iterator[Problem]:
     kinds = {
-        "record_number": any(one.get("value") for one in client.given("identifiers") or ()),
+        # A sender's name of a resource (Patient/111) identifies nobody to the nurse.
+        "record_number": any(
+            not is_placeholder(one.get("value")) and one.get("system") != REFERENCE
+            for one in client.given("identifiers") or ()
+        ),
         "name": client.given("name"),
         "born": client.given("born"),
     }
@@ -29,7 +34,7 @@ def client_two_identifiers(client: PatientView, policy: Policy) -> Iterator[Prob
 @rule("HD02", "identifier-without-system", severity="recommended", scope="patient", group="header")
 def identifier_without_system(client: PatientView, policy: Policy) -> Iterator[Problem]:
     for index, one in enumerate(client.given("identifiers") or ()):
-        if bool(one.get("system")) != bool(one.get("value")):
+        if one.get("system") != REFERENCE and bool(one.get("system")) != bool(one.get("value")):
             key = "system" if one.get("value") else "value"
             yield Problem(client.path(f"identifiers[{index}]"), key)
 

@@ -13,6 +13,7 @@ from woundfhir.handover.sheet.style import FAMILY
 from woundfhir.handover.summary.words import Fact, short
 from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import XHTML, element
+from woundfhir.record.clients import REFERENCE
 
 Json = Any
 Part = str | etree._Element
@@ -42,7 +43,8 @@ def client_name(patient: Mapping[str, Json]) -> str:
 
 def client_numbers(patient: Mapping[str, Json]) -> str:
     """Return a client's identifiers in a row; nothing where none is written."""
-    return ", ".join(item["value"] for item in patient.get("identifiers", ()) if "value" in item)
+    named = (item for item in patient.get("identifiers", ()) if item.get("system") != REFERENCE)
+    return ", ".join(item["value"] for item in named if "value" in item)
 
 
 def gap(words: str = "") -> etree._Element:
