@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Literal
 
+from woundfhir.catalogue import Concept
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import unescape
-from woundfhir.fhir.terms import Terms, code_keys
+from woundfhir.fhir.terms import Term, Terms, code_keys
+from woundfhir.record.answers import canonical
 from woundfhir.record.canonical import as_json
 from woundfhir.record.quantity import parse
 
@@ -114,6 +117,8 @@ class ReadContext:
         self.none_known: dict[str, list[Resource]] = {}
         self._ours: dict[int, set[str]] = {}
         self.standing: dict[int, list[Json]] = {}
+        #: Fields of a group that stand as resources of their own: how many of each, by place, group and field.
+        self.loose: Counter[tuple[str, str, str]] = Counter()
         self._said: dict[tuple[int, str], tuple[Resource, str]] = {}
         self._by_kind: dict[str, list[Resource]] = {}
         self._by_url: dict[str, Resource] = {}
@@ -308,9 +313,25 @@ class ReadContext:
         """Note how we write what was taken from a resource that has another shape than ours."""
         self.shown.setdefault(id(resource), {}).update(members)
 
-    def stands(self, resource: Resource, spot: RecordPlace, group: str, key: str, field: str, answer: Json) -> None:
-        """Note where the answer of a resource of another shape stands: it goes out as it came while it stands there."""
-        self.standing[id(resource)] = [spot.visit["id"], spot.entry.get("wound", ""), group, key, field, answer]
+    def stands(self, resource: Resource, spot: RecordPlace, concept: Concept, answer: Json) -> None:
+        """Note where the answer of a resource of another shape stands: it goes out as it came while it stands there.
+
+        The answer is noted as the record spells it ("3 o'clock" is "3" there), or it would never be found again.
+        """
+        key, field = (str(concept.of), concept.key) if concept.of else (concept.key, "")
+        written = canonical(concept, answer, None, lambda path, value: None)
+        where = [spot.visit["id"], spot.entry.get("wound", ""), concept.group, key, field, written]
+        self.standing[id(resource)] = where
+
+    def joins(self, spot: RecordPlace, parent: Term, term: Term) -> bool:
+        """Whether a field that stands as a resource of its own can be put to an item of its group.
+
+        Where every field stands once, beside one item at most, they are one item. Else each item stands for itself,
+        each of the first field where there is none, and nothing says to which of them another field belongs.
+        """
+        key = parent.concept.key
+        here = {name: n for name in ("", *parent.fields) if (n := self.loose[spot.place, key, name])}
+        return max(here.values(), default=0) <= 1 or next(iter(here)) == term.concept.key
 
     def leave(self, resource: Resource, path: str, why: str, kind: Kind) -> None:
         """Note a part of a resource that is not read as a fact; "" is all of it."""

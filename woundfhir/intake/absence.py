@@ -14,6 +14,7 @@ from typing import Any
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import Reason
 from woundfhir.fhir.terms import terms
+from woundfhir.record.clients import is_placeholder
 
 Json = Any
 Resource = dict[str, Json]
@@ -55,6 +56,12 @@ _DENIED_BEHIND = re.compile(
     r"\s*\)?[.;]?|.*\b(not present|ruled out|has been excluded|not found)\.?",
     re.I,
 )
+#: Findings that may be denied of a wound that is there: "venous ulcer (pain: none)".
+_OF_A_WOUND = re.compile(
+    r"\b(pain|douleur|infect\w*|odou?r|smell|exudate|drainage|swab|culture|growth|allerg\w+|bleeding|fever|slough|"
+    r"necrosis|tunnel\w*|undermining|pulses?|sensation|o?edema|cellulitis|osteomyelitis|signs?)\b",
+    re.I,
+)
 _PAST = re.compile(
     r"(personal history|history|h/o|hx( of)?|past (medical )?history|family history|fhx?( of)?|previous(ly)?|prior|"
     r"former(ly)?|old|status post|s/p|antecedents?|atcd|ancien(ne)?s?)\b"
@@ -90,6 +97,20 @@ def unaccented(words: str) -> str:
     """
     apart = unicodedata.normalize("NFKD", words.replace("\u2019", "'"))
     return "".join(one for one in apart if not unicodedata.combining(one))
+
+
+def denied(words: str) -> bool:
+    """Whether words deny what they name, or say only that nothing is known of it.
+
+    Examples
+    --------
+    >>> [denied(text) for text in ("No wounds", "Pressure ulcer: absent", "Ulcer (pain: none)", "Not healing ulcer")]
+    [True, True, False, False]
+    """
+    plain = unaccented(words.strip())
+    if _DENIED.match(plain) or is_placeholder(plain) or terms().reasons.answers.find(words) is not None:
+        return True
+    return _DENIED_BEHIND.fullmatch(plain) is not None and _OF_A_WOUND.search(plain) is None
 
 
 def said(resource: Resource) -> Resource:
@@ -164,10 +185,10 @@ def _worded(kind: str, code: Json) -> Reason | None:
         return None
     for words in _words(code):
         plain = unaccented(words)
-        if _DENIED.match(plain) or _DENIED_BEHIND.fullmatch(plain):
-            return Reason("negated", "its words deny it")
         if terms().reasons.answers.find(words) is not None:
             return Reason("not understood", "its words say only that it is not known")
+        if denied(words):
+            return Reason("negated", "its words deny it")
         if kind == "Condition" and _PAST.match(plain):
             return Reason("not understood", "its words say that it was in the past")
         if kind == "Condition" and _RISK.match(plain):

@@ -14,12 +14,13 @@ from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext, RecordPlace, Resource
 from woundfhir.fhir.resources import people, supply
 from woundfhir.fhir.terms import code_keys
-from woundfhir.intake.founding import Site, only_wounds, place, site_of
+from woundfhir.intake.founding import Site, founds, only_wounds, place, site_of
 from woundfhir.record import dates
 from woundfhir.record.canonical import as_json
 
 Json = Any
 _NO_WOUND = "names no wound, and its code is not of wounds alone"
+_NOTHING = "names no wound, and says of none that it is there"
 _SEVERAL = "names no wound, and there are several"
 _NOT_COUNTED = "its wound does not count"
 _ELSEWHERE = "what it is about is no wound"
@@ -214,8 +215,8 @@ class Belonging:
         if unsure:
             self.source.refuse(resource, _WHICH_SITE)
             return None
-        if not exclusive:
-            self.source.refuse(resource, _NO_WOUND)
+        if not exclusive or not founds(resource):
+            self.source.refuse(resource, _NO_WOUND if not exclusive else _NOTHING)
             return None
         made = self._new_wound()
         self.wounds.append({"id": made, **answers})
@@ -228,6 +229,9 @@ class Belonging:
             return None
         if len(self.wounds) > 1:
             self.source.refuse(resource, _SEVERAL)
+            return None
+        if not self.wounds and not founds(resource):
+            self.source.refuse(resource, _NOTHING)
             return None
         if not self.wounds:
             self.wounds.append({"id": "W1"})

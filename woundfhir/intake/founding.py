@@ -15,12 +15,12 @@ from woundfhir.fhir.elements import first
 from woundfhir.fhir.read_context import ReadContext, Resource
 from woundfhir.fhir.resources import wound
 from woundfhir.fhir.terms import Terms, code_keys
-from woundfhir.intake.absence import unaccented
+from woundfhir.intake.absence import denied, unaccented
 
 Json = Any
 CodeKey = tuple[Json, Json]
 #: Where one clause of a diagnosis ends and another begins.
-_CLAUSE = re.compile(r"\b(?:with|without|due to|from|caused by|secondary to|avec|sans)\b|[;(]", re.I)
+_CLAUSE = re.compile(r"\b(?:with|without|due to|from|caused by|secondary to|avec|sans)\b|[;(]|\s-+\s", re.I)
 
 
 @cache
@@ -111,6 +111,24 @@ class Site:
         return True if self == other and self.site is not None else None
 
 
+def founds(resource: Resource) -> bool:
+    """Whether a finding says that something is there: a value, or parts or members that may; no reason, no denial.
+
+    Examples
+    --------
+    >>> founds({"resourceType": "Observation", "valueString": "N/A"}), founds({"resourceType": "Procedure"})
+    (False, True)
+    """
+    if resource.get("resourceType") != "Observation":
+        return True
+    if any(key in resource for key in ("component", "hasMember")):
+        return True
+    value = resource.get("valueString", (resource.get("valueCodeableConcept") or {}).get("text"))
+    if isinstance(value, str) and denied(value):
+        return False
+    return "dataAbsentReason" not in resource and any(key.startswith("value") for key in resource)
+
+
 def site_of(source: ReadContext, resource: Resource) -> tuple[Site, dict[str, Json]]:
     """Return the place that a resource's ``bodySite`` names, and the answers that a wound there would have."""
     body = resource.get("bodySite")
@@ -141,12 +159,23 @@ def place(terms: Terms, answers: Mapping[str, Json]) -> Site:
         found.append(word.word if word is not None else plain)
     site, side = found
     sides = terms.groups["wound"]["side"].concept.answers
-    head, _, rest = (site or "").partition(" ")
-    if side is None and rest and sides is not None and (word := sides.find(head)) is not None:
+    for head, rest in _ends(site or ""):
+        word = sides.find(head) if side is None and sides is not None else None
+        if word is None:
+            continue
         listed = terms.groups["wound"]["site"].concept.answers
         inner = listed.find(rest) if listed is not None else None
         site, side = inner.word if inner is not None else rest, word.word  # "left heel", in one text
     return Site(site, side)
+
+
+def _ends(words: str) -> Iterator[tuple[str, str]]:
+    """Yield the first word and the rest, and the last word and the rest: "left heel", "heel, left"."""
+    head, _, rest = words.partition(" ")
+    if rest:
+        yield head.strip("., "), rest
+        before, _, last = words.rpartition(" ")
+        yield last.strip("().,"), before.rstrip("-(, ")
 
 
 def _code(concept: Mapping[str, Json]) -> str | None:

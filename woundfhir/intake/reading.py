@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from woundfhir.fhir import form
@@ -12,7 +13,7 @@ from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake import subjects
 from woundfhir.intake.belonging import Belonging, exclusive
-from woundfhir.intake.founding import is_wound
+from woundfhir.intake.founding import founds, is_wound
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import canonical
 from woundfhir.record.clients import REFERENCE, identifiers
@@ -201,17 +202,19 @@ class Reading:
             place = self.source.place(resource)
             if place is not None:
                 spots[id(resource)] = self.belonging.spot(resource, True, self._about_client(resource))
-            elif exclusive(self.source, resource) and "negated" not in self.source.states(resource):
+            elif founds(resource) and self._of_wounds(resource):
                 spots[id(resource)] = self.belonging.spot(resource, True, False)
             else:
                 later.append(resource)
         for resource in later:
-            spots[id(resource)] = self.belonging.spot(resource, False, self._about_client(resource))
+            alone = self._of_wounds(resource)
+            spots[id(resource)] = self.belonging.spot(resource, alone, not alone and self._about_client(resource))
         by_kind: dict[Json, list[tuple[Resource, RecordPlace]]] = {}
         for resource in placing:
             if (spot := spots[id(resource)]) is not None:
                 self.belonging.mark(resource, spot)
                 by_kind.setdefault(resource["resourceType"], []).append((resource, spot))
+        self._count_loose(by_kind.get("Observation", ()))
         for kind, read in _READERS:
             for resource, spot in by_kind.get(kind, ()):
                 if kind == "Observation" and any(key in self.terms.details for key in self.source.keys(resource)):
@@ -228,6 +231,18 @@ class Reading:
         for resource, _ in by_kind.get("Observation", ()):
             if "hasMember" in resource and not any(key.startswith(("value", "component", "note")) for key in resource):
                 self.source.again.add(id(resource))
+
+    def _of_wounds(self, resource: Resource) -> bool:
+        return exclusive(self.source, resource) and "negated" not in self.source.states(resource)
+
+    def _count_loose(self, found: Iterable[tuple[Resource, RecordPlace]]) -> None:
+        """Count the fields of groups that stand as Observations of their own, each at its place."""
+        for resource, spot in found:
+            term = self.terms.named(self.source.keys(resource))
+            if term is not None and term.parent is not None:
+                self.source.loose[spot.place, str(term.concept.of), term.concept.key] += 1
+            elif term is not None and term.concept.many and self.source.place(resource) is None:  # an item of its own
+                self.source.loose[spot.place, term.concept.key, ""] += 1
 
     def _is_computed(self, resource: Resource) -> bool:
         """Whether an Observation is a computed value of ours: recomputed from the record, never read."""

@@ -12,13 +12,14 @@ from typing import Any
 from woundfhir.errors import InputError
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext, Resource
+from woundfhir.r4.definitions import resource_types
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import CHOOSE, REFERENCE, identifiers, is_placeholder
 
 Json = Any
+_NO_CLIENT = "is about no client: its subject is a group, another person, a thing or a place"
 #: Elements by which a resource says whose it is; some may name others than clients.
 _ELEMENTS = ("subject", "patient", "beneficiary", "for")
-_OTHERS = ("Group", "Device", "Location", "Practitioner", "Organization", "Substance", "Specimen", "Medication")
 
 
 class SeveralClients(InputError):
@@ -74,9 +75,7 @@ def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json
             if literal in plain and len(ref) == 1:  # the same name, in an input where nothing has an address
                 continue
             if _other(source, ref, resource):
-                source.refuse(
-                    resource, "is about no person: its subject is a group, a thing or a place", "not understood"
-                )
+                source.refuse(resource, _NO_CLIENT, "not understood")
             elif (name := _name(source, ref, resource, strange)) is not None:
                 named.setdefault(name, (ref, resource))
                 if not source.based and isinstance(literal, str) and not literal.startswith("#"):
@@ -125,12 +124,13 @@ def _kind(literal: str) -> str:
 
 
 def _other(source: ReadContext, ref: Json, holder: Resource) -> bool:
-    """Whether a reference names something else than a client: a group, a device, a place."""
+    """Whether a reference names something else than a client: a group, a relative, a device, a place."""
     found = source.follow(ref, holder)
     if found is not None:
-        return found.get("resourceType") in _OTHERS
+        return found.get("resourceType") not in ("Patient", None)
     literal = ref.get("reference")
-    return (isinstance(literal, str) and _kind(literal) in _OTHERS) or ref.get("type") in _OTHERS
+    kinds = {_kind(literal.split("?", 1)[0]) if isinstance(literal, str) else "", ref.get("type")} & resource_types()
+    return bool(kinds - {"Patient"})
 
 
 def _name(source: ReadContext, ref: Json, holder: Resource, strange: frozenset[str]) -> str | None:

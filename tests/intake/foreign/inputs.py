@@ -284,6 +284,7 @@ READ: dict[str, tuple[list[Json], int, int]] = {
     "not asked": (
         [
             client(),
+            wound("w"),
             obs(
                 "o",
                 "72288-4",

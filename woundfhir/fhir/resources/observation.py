@@ -202,13 +202,16 @@ def _read_lone_part(source: ReadContext, resource: dict[str, Json], spot: Record
         return False
     source.put(answers, term.concept.key, answer, resource)
     source.placed(resource, None)
-    source.stands(resource, spot, "assessment", term.concept.key, "", answer)
+    source.stands(resource, spot, term.concept, answer)
     source.show(resource, ("code", term.fhir), term.codec.write(answer))
     return True
 
 
 def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
-    """One field of a group as an Observation of its own: fields of one kind at one visit are joined to one item."""
+    """One field of a group as an Observation of its own: where each stands once, they are one item.
+
+    Where one stands several times, nothing says which of the others belongs to which.
+    """
     parent = source.terms.groups[term.concept.group][str(term.concept.of)]
     answers = spot.answers(term.concept.group)
     answer = read_value(source, term, resource, resource)
@@ -220,9 +223,12 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
     if isinstance(items, list):
         if source.same_of_ours(items, term.concept.key, answer):
             source.placed(resource, None)
-            source.stands(resource, spot, term.concept.group, parent.concept.key, term.concept.key, answer)
+            source.stands(resource, spot, term.concept, answer)
             source.show(resource, ("code", term.fhir), term.codec.write(answer))
             return True
+        if not source.joins(spot, parent, term):
+            source.refuse(resource, "belongs to one of several, and does not say to which")
+            return False
         item = next((one for one in items if term.concept.key not in one), None)
         if item is None:
             item = {}
@@ -231,7 +237,7 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
         item = items
     source.put(item, term.concept.key, answer, resource)
     source.placed(resource, None)
-    source.stands(resource, spot, term.concept.group, parent.concept.key, term.concept.key, answer)
+    source.stands(resource, spot, term.concept, answer)
     source.show(resource, ("code", term.fhir), term.codec.write(answer))
     return True
 
