@@ -94,7 +94,7 @@ def test_what_is_known_stays_unless_a_later_state_came(a: dict[str, Any], b: dic
             one.pop("status", None)
     a["patient"].pop("born", None)
     known = History.of(a)
-    done = merge(known, History.of(b)).history
+    done = merge(known, History.of(b), same_client=True).history  # generated names differ: a person has decided
     for one in known.visits:
         mine = next(v for v in done.visits if v["id"] == one["id"])
         for entry in one.get("wounds", ()):
