@@ -95,6 +95,12 @@ def test_a_plain_record_says_what_it_carries_that_is_no_fact(
     assert rule in out and "extra[" in out
 
 
+@pytest.mark.parametrize("verb", [("trend",), ("bundle", "--as", "collection")])
+@pytest.mark.parametrize(("name", "code"), [("entered in error", 1), ("the guide of HL7", 0)])
+def test_other_verbs_end_the_same_way(convert: Any, verb: tuple[str, ...], name: str, code: int) -> None:
+    assert convert(collected(name), verb=verb)[0] == code
+
+
 def test_a_kind_is_listed_on_request(convert: Any) -> None:
     _, _, err = convert(collected("one value said twice"), "--list", "reworded", "--list", "bookkeeping")
     kinds = {line.split(":")[0].strip() for line in err.splitlines()[1:]}

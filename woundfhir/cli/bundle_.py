@@ -61,10 +61,12 @@ SIGNED = "fhir-json"
 @click.option("--at", help="The instant the bundle carries; default: the newest time in the record.")
 @options.to("bundle", "the ending of the file that -o names, else fhir-json")
 @options.output
-def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> None:
+def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Bundle the wound history of one client in IN.
 
     A bundle with gaps is made all the same; what is missing is listed in it and on standard error.
+
+    Exit code 0: made; 1: made, and something that came is no fact or contradicts; 2: could not run.
     """
     from woundfhir.handover import bundle
     from woundfhir.intake import formats
@@ -92,6 +94,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
             _write(outputs, force, kind, made, history)
             raise
     _write(outputs, force, kind, made, history)
+    return int(chosen["asks"])
 
 
 def _write(outputs: dict[Path, bytes], force: bool, kind: str, made: dict[str, Json], history: History) -> None:
@@ -109,6 +112,7 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
 
     found = one_client(read_all(inputs), chosen["patient"])
     options.tell_losses(found.name, found.losses, found.report)
+    chosen["asks"] = found.asks
     part = gather(found.history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
     if chosen["photos"] is None:
         return part

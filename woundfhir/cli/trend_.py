@@ -46,15 +46,20 @@ def command(
     form: str,
     svg: Path | None,
     force: bool,
-) -> None:
+) -> int:
     """Show the course of each wound in IN: sizes, change, breaks, cut-offs with their source.
 
     Only sizes measured in one way are compared. A projection is arithmetic on past sizes, not a forecast.
+
+    Exit code 0: shown; 1: shown, and something that came is no fact or contradicts; 2: could not run.
     """
     from woundfhir.intake.choosing import chosen
     from woundfhir.intake.source import read_all
 
     clients = [one for one in chosen(read_all(inputs), patient) if one.of_client]
+    asks = int(any(one.asks for one in clients))
+    for one in clients:
+        options.tell_losses(one.name, one.losses, one.report)
     _refuse_unknown(clients, wounds)
     found = [found for one in clients for found in _courses(one.history, wounds, policy)]
     of = [number for number, one in enumerate(clients, 1) for _ in _wanted(one.history, wounds)]
@@ -62,7 +67,7 @@ def command(
     if svg is not None:
         _draw(found, svg, force)
     if svg == options.STDOUT:
-        return
+        return asks
     if form == "json":
         from woundfhir.r4 import jsonio
 
@@ -79,6 +84,7 @@ def command(
                 options.tell(f"Client {number} of {len(clients)} ({one.name})")
             for place in (place for place, owner in enumerate(of) if owner == number):
                 _print(*found[place])
+    return asks
 
 
 def _wanted(history: History, wounds: tuple[str, ...]) -> list[str]:
