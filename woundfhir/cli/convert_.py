@@ -69,15 +69,15 @@ def command(
             options.say(f"  {line}")
     if report is not None:
         options.emit(_report(found, report.suffix.lower() == ".json", kinds), report, force)
-    if len(found) == 1:
-        options.emit(form.write(found[0].history), output, force)
-    elif form.joins:
-        options.emit(form.write_many([one.history for one in found]), output, force)
-    elif output is not None and output.is_dir():
+    if output is not None and output.is_dir():
         names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
         files = {output / name: form.write(one.history) for name, one in zip(names, found, strict=True)}
         options.emit_all(files, force)
-        options.say(f"{len(files)} files in {output}.")
+        options.say(f"{len(files)} {'file' if len(files) == 1 else 'files'} in {output}.")
+    elif len(found) == 1:
+        options.emit(form.write(found[0].history), output, force)
+    elif form.joins:
+        options.emit(form.write_many([one.history for one in found]), output, force)
     else:
         raise InputError(
             "-o", f"a folder that exists, for {len(found)} clients", f"Make it and name it with -o. {CHOOSE}"
