@@ -264,3 +264,23 @@ def test_a_generator_is_guarded_at_each_step() -> None:
     assert all(MARK not in text for text in of_ours(caught.value))
     with pytest.raises(InputError, match="steps, count: it is of type str; expected int"):
         guarded(steps)("3")  # type: ignore[arg-type]
+
+
+def test_what_a_result_shows_of_itself_holds_no_value() -> None:
+    marker = "MARK4711"
+    record = {
+        "woundfhir": 1,
+        "patient": {"name": {"family": marker}, "identifiers": [{"system": "urn:x", "value": marker}]},
+        "wounds": [{"id": "W1", "place": marker}],
+    }
+    fhir = {"resourceType": "Patient", "id": marker, "name": [{"family": marker}], "maritalStatus": {"text": marker}}
+    for given in (record, fhir):
+        found = woundfhir.read(given)
+        for shown in (
+            found,
+            found.history,
+            found.report,
+            [found.history],
+            woundfhir.merge(found.history, found.history),
+        ):
+            assert marker not in repr(shown), type(shown)

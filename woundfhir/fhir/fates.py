@@ -125,6 +125,10 @@ class Taken(NamedTuple):
     ids: int = 0
     own: bool = False
 
+    def __repr__(self) -> str:
+        """The label and no value."""
+        return f"<Taken: {self.label}>"
+
     @property
     def type(self) -> str:
         """The type of resource that it is."""

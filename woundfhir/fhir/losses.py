@@ -129,6 +129,10 @@ class Losses:
     def __len__(self) -> int:
         return len(self.items)
 
+    def __repr__(self) -> str:
+        """The summary and no value: what is printed here ends in logs and tracebacks."""
+        return f"<Losses: {self.summary}>"
+
     def of(self, *kinds: str) -> list[Loss]:
         """Return what is of one of these kinds, or fates."""
         return [one for one in self.all if one.kind in kinds or one.fate in kinds]

@@ -37,10 +37,16 @@ class History:
     >>> history = History.of({"woundfhir": 1, "patient": {"born": "1948-03"}})
     >>> history.data["patient"]
     {'born': '1948-03'}
+    >>> history
+    <History: wounds 0, visits 0>
     """
 
     data: dict[str, Json]
     source: str = field(default="record", compare=False)
+
+    def __repr__(self) -> str:
+        """Counts and no value: what is printed here ends in logs and tracebacks."""
+        return f"<History: wounds {len(self.data.get('wounds', ()))}, visits {len(self.data.get('visits', ()))}>"
 
     @classmethod
     @guarded
