@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 import woundfhir
 from tests.paths import ROOT
 from tests.strategies import records
+from woundfhir.catalogue import BASE
 from woundfhir.handover.bundling import KINDS, bundle
 from woundfhir.record import History
 
@@ -25,8 +26,13 @@ def stories() -> list[History]:
 
 
 def story_bundles() -> list[dict[str, Json]]:
-    """Return each story as a document, a transaction and a collection."""
-    return [bundle(story, kind) for story in stories() for kind in KINDS]
+    """Return each story as a document, a transaction and a collection.
+
+    A transaction claims no profile; here it does, so that the engine holds it against ours.
+    """
+    made = [bundle(story, kind) for story in stories() for kind in KINDS]
+    claim = {"profile": [f"{BASE}/StructureDefinition/bundle-transaction"]}
+    return [{**one, "meta": claim} if one["type"] == "transaction" else one for one in made]
 
 
 def generated_bundles() -> list[dict[str, Json]]:

@@ -24,7 +24,8 @@ def written() -> dict[str, dict[str, Json]]:
     found: dict[str, dict[str, Json]] = {}
     for made in story_bundles():
         for resource in (made, *(entry["resource"] for entry in made["entry"])):
-            found.setdefault(resource["meta"]["profile"][0].rpartition("/")[2], resource)
+            for profile in resource.get("meta", {}).get("profile", ()):  # resources of a transaction claim none
+                found.setdefault(profile.rpartition("/")[2], resource)
     return found
 
 
