@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from functools import cache
 from pathlib import Path
 
@@ -11,39 +12,12 @@ import pytest
 from tests.paths import ROOT
 
 PACKAGE = ROOT / "woundfhir"
-#: Folder -> the folders it may import from.
+#: Folders of the package, and what each imports of the others: the table of DEVELOPERS.md.
+_ROW = re.compile(r"^\| `woundfhir/(\w+)/` \| .* \| ([^|]*) \|$", re.MULTILINE)
 MAY = {
-    "catalogue": set(),
-    "record": {"catalogue"},
-    "chart": {"catalogue", "record"},
-    "measures": {"catalogue", "record", "chart"},
-    "drawing": {"catalogue", "record", "chart", "measures"},
-    "checklist": {"catalogue", "record", "chart", "measures"},
-    "audit": {"catalogue", "record", "chart", "checklist", "drawing", "report"},
-    "newnote": {"catalogue", "record", "chart"},
-    "freetext": {"catalogue", "record"},
-    "r4": set(),
-    "fhir": {"catalogue", "record", "r4"},
-    "intake": {"catalogue", "record", "chart", "measures", "r4", "fhir"},
-    "jose": {"r4"},
-    "photos": {"record"},
-    "report": {"catalogue", "record", "chart", "checklist", "r4", "fhir", "intake"},
-    "handover": {
-        "catalogue",
-        "record",
-        "chart",
-        "measures",
-        "drawing",
-        "checklist",
-        "r4",
-        "fhir",
-        "intake",
-        "jose",
-        "photos",
-        "report",
-    },
-    "demo": set(),
-    "storage": set(),
+    folder: set() if names == "nothing" else set(names.split(", "))
+    for folder, names in _ROW.findall((ROOT / "DEVELOPERS.md").read_text("utf-8"))
+    if names != "all"
 }
 
 
@@ -61,13 +35,21 @@ def imports(path: Path) -> set[str]:
     return found
 
 
+#: Modules beside the folders that any folder may import.
+_COMMON = {"border", "errors", "limits", "site_file", "texts", "_version"}
+
+
 @pytest.mark.parametrize("folder", sorted(MAY))
-def test_arrows_go_one_way(folder: str) -> None:
-    allowed = MAY[folder] | {folder, "border", "errors", "limits", "site_file", "storage", "texts", "_version"}
-    wrong = {
-        str(p.relative_to(ROOT)): extra for p in (PACKAGE / folder).rglob("*.py") if (extra := imports(p) - allowed)
-    }
+def test_each_folder_imports_what_the_table_says(folder: str) -> None:
+    found = {path: imports(path) - {folder} - _COMMON for path in (PACKAGE / folder).rglob("*.py")}
+    wrong = {str(path.relative_to(ROOT)): extra for path, names in found.items() if (extra := names - MAY[folder])}
     assert wrong == {}
+    assert MAY[folder] - set().union(*found.values()) == set(), "DEVELOPERS.md names what is not imported"
+
+
+def test_the_table_has_every_folder() -> None:
+    folders = {path.parent.name for path in PACKAGE.glob("*/__init__.py")}
+    assert folders - {"cli"} == set(MAY)
 
 
 # -- inside folders ----------------------------------------------------------------------------------
