@@ -100,7 +100,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
 def _write(outputs: dict[Path, bytes], force: bool, kind: str, made: dict[str, Json], history: History) -> None:
     """Write bundle, signature and sheet, all or none, and say what the bundle holds and what it does not."""
     options.emit_all(outputs, force)
-    options.say(f"{kind}: {len(made['entry'])} entries, {len(history.wounds)} wounds, {len(history.visits)} visits.")
+    counts = (("resource", made["entry"]), ("wound", history.wounds), ("visit", history.visits))
+    options.say(f"{kind}: " + ", ".join(f"{len(of)} {one}{'' if len(of) == 1 else 's'}" for one, of in counts) + ".")
     if kind == "document":
         _tell_missing(history)
 

@@ -58,8 +58,8 @@ def questions(given: Summary) -> tuple[Question, ...]:
 
 
 def missing(given: Summary) -> tuple[str, ...]:
-    """Return what the ten questions ask and the record does not answer."""
-    return tuple(f"{question.title}: {gap}" for question in questions(given) for gap in question.missing)
+    """Return what the ten questions ask and the record does not answer: one line for each question."""
+    return tuple(f"{asked.title} {'; '.join(asked.missing)}" for asked in questions(given) if asked.missing)
 
 
 def _asked(key: str) -> Mapping[str, list[Concept]]:
