@@ -97,6 +97,9 @@ def _links(bundle: Resource, relation: str) -> Iterator[str]:
             yield link["url"]
 
 
+_HTTP = ("http://", "https://")
+
+
 def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], here: set[str]) -> None:
     """Open one Bundle; ``here`` are the addresses of the pages that came."""
     kind = str(bundle.get("type"))
@@ -162,9 +165,46 @@ def _named(entries: list[Resource]) -> Iterator[tuple[Resource, Resource | None,
         inner.append(resource)
         if address.startswith("urn:") and isinstance(resource.get("id"), str):
             names[address] = f"{resource.get('resourceType')}/{resource['id']}"
+    names |= _two_names(entries)
     for entry, one in zip(entries, inner, strict=True):
         url = entry.get("fullUrl")
         yield entry, rename(one, names) if names and one is not None else one, url if isinstance(url, str) else None
+
+
+def _two_names(entries: list[Resource]) -> dict[str, str]:
+    """Return the addresses of Patients of a Bundle that others in it name by ``Type/id`` too, each with that name.
+
+    Both mean the entry with that ``fullUrl`` (HL7 FHIR R4, Bundle, resolving references), where all entries are of
+    one server. Written again without the address, the two names would be two clients.
+    """
+    addresses = [entry["fullUrl"] for entry in entries if str(entry.get("fullUrl")).startswith(_HTTP)]
+    if len({url.rsplit("/", 2)[0] for url in addresses}) != 1:
+        return {}
+    by_name: dict[str, set[str]] = {}
+    for entry in entries:
+        resource, address = entry.get("resource"), entry.get("fullUrl")
+        if isinstance(resource, dict) and resource.get("resourceType") == "Patient" and isinstance(address, str):
+            by_name.setdefault(f"Patient/{resource.get('id')}", set()).add(address)
+    alone = {next(iter(some)): name for name, some in by_name.items() if len(some) == 1}
+    known = {url: name for url, name in alone.items() if url.startswith(_HTTP) and url.endswith(f"/{name}")}
+    if not known:
+        return {}
+    literals = {text for entry in entries for text in _literals(entry.get("resource"))}
+    plain = {text.split("/_history/")[0] for text in literals}
+    found = {text: known.get(text.split("/_history/")[0]) for text in literals}
+    return {text: name for text, name in found.items() if name is not None and name in plain}
+
+
+def _literals(value: Json) -> Iterator[str]:
+    """Yield the literal references below a value."""
+    if isinstance(value, dict):
+        if isinstance(value.get("reference"), str):
+            yield value["reference"]
+        for item in value.values():
+            yield from _literals(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _literals(item)
 
 
 def _uuid(url: str) -> str | None:

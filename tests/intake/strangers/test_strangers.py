@@ -108,19 +108,7 @@ def test_what_comes_of_a_strangers_input(name: str) -> None:
     assert [words for words in case.get("reported", ()) if not re.search(words, report)] == []
 
 
-#: A client who is named by address and by Type/id is one while the Patient has an address. What we write has none, and
-#: since an address that ends like an id names somebody else, our own output is read as that of two clients. To mend:
-#: write the references of such a Bundle as Type/id where they are gathered, versions too.
-TWO_NAMES = ("absolute-versioned", "mixed-relative-absolute")
-
-
-@pytest.mark.parametrize(
-    "name",
-    [
-        pytest.param(name, marks=pytest.mark.xfail(raises=InputError, strict=True)) if name in TWO_NAMES else name
-        for name in READ
-    ],
-)
+@pytest.mark.parametrize("name", READ)
 def test_what_is_written_says_the_same(name: str) -> None:
     history, _ = from_fhir(CASES[name]["resources"])
     again, _ = from_fhir(to_fhir(history))
