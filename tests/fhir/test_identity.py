@@ -24,7 +24,7 @@ def test_a_record_comes_back_from_fhir_as_it_went_in(raw: dict[str, Any]) -> Non
     back, losses = from_fhir(decode(encode(to_fhir(history))))
     assert back.data == history.data
     assert encode(back.data) == encode(history.data)
-    assert not losses.items
+    assert {one.kind for one in losses.items} <= ({"kept"} if history.extra else set())  # what the record carries
 
 
 @settings(max_examples=60)

@@ -81,7 +81,7 @@ def test_the_document_of_any_record_keeps_every_rule_and_gives_the_record_back(r
     check_document(document)
     back, losses = from_fhir([document])
     assert back.data == made.data
-    assert not losses.items
+    assert {one.kind for one in losses.items} <= ({"kept"} if made.extra else set())  # what the record itself carries
 
 
 def test_the_sections_stand_in_reading_order(history: History) -> None:

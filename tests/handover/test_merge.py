@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from functools import partial
 from typing import Any
 
 import pytest
@@ -70,10 +71,11 @@ def test_joining_twice_changes_nothing_and_loses_nothing(a: dict[str, Any], b: d
     a["patient"].pop("born", None)
     known, came = History.of(a), History.of(b)
     before = known.json(), came.json()
-    done = merge(known, came)
-    assert merge(done.history, came).history.json() == done.history.json()
-    assert merge(done.history, known).history.json() == done.history.json()
-    assert merge(known, came).history.json() == done.history.json()
+    join = partial(merge, same_client=True)  # generated names differ: a person has decided
+    done = join(known, came)
+    assert join(done.history, came).history.json() == done.history.json()
+    assert join(done.history, known).history.json() == done.history.json()
+    assert join(known, came).history.json() == done.history.json()
     assert (known.json(), came.json()) == before
     kept = all_text(done.history)
     assert all_text(known) <= kept

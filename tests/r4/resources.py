@@ -8,6 +8,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from woundfhir.limits import fits
 from woundfhir.r4.definitions import Element, elements, primitive, resource_types
 
 Json = Any
@@ -23,7 +24,7 @@ text = st.one_of(
 )
 numbers = st.one_of(
     st.sampled_from(["4.10", "0.0", "-0.50", "1E+2", "4", "100", "1.0E-30", "0.00000001", "123456789012345678901.10"]),
-    st.decimals(allow_nan=False, allow_infinity=False, min_value=-9999, max_value=9999).map(str),
+    st.decimals(allow_nan=False, allow_infinity=False, min_value=-9999, max_value=9999).filter(fits).map(str),
 ).map(lambda t: int(t) if t.lstrip("-").isdigit() and t != "-0" else Decimal(t))
 _divs = st.sampled_from(
     [
