@@ -1,7 +1,7 @@
 """Fuzz woundfhir's readers with hostile variants of the examples: tree mutations (JSON, YAML, CSV, XML) and bytes.
 
     python tools/fuzz.py EXAMPLES OUT [--reader yaml|json|fhir-json|fhir-xml|ndjson|csv|receive|all]
-                           [--seconds N] [--seed S] [--deep P] [--memory MB] [--engine own|atheris]
+                           [--seconds N | --runs N] [--seed S] [--deep P] [--memory MB] [--engine own|atheris]
 
 What counts as a failure, deduplicated by type and innermost frame of ours, the smallest input kept in OUT:
   crash     an exception that is not a WoundfhirError
@@ -553,7 +553,7 @@ def fuzz(reader, args):
         return 0
     for seed in found_seeds:
         one(seed[2])
-    while time.monotonic() - began < args.seconds:
+    while runs < args.runs if args.runs else time.monotonic() - began < args.seconds:
         one(make(rng, rng.choice(found_seeds)))
     report()
     return len(failures)
@@ -565,6 +565,7 @@ def main():
     parser.add_argument("out")
     parser.add_argument("--reader", default="all")
     parser.add_argument("--seconds", type=float, default=60)
+    parser.add_argument("--runs", type=int, help="this many inputs, however long they take: the same ones each time")
     parser.add_argument("--seed", default="1")
     parser.add_argument("--deep", type=float, default=0.05)
     parser.add_argument("--hang", type=float, default=5)

@@ -146,7 +146,7 @@ class Taken(NamedTuple):
             return
         judge = _Judge(self)
         for path, _ in every(self.came):
-            if path[0] != "contained" or self.inner is None or path[1] not in self.inner:
+            if path[0] != "contained" or self.inner is None or len(path) < 2 or path[1] not in self.inner:
                 yield judge.leaf(path)
         for number, one in (self.inner or {}).items():
             for leaf in one.leaves():

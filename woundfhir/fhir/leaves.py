@@ -102,12 +102,18 @@ def _alike(came: Json, said: Json, same_index: bool) -> bool:
     if isinstance(code, str) and "system" in came:
         return (came.get("system"), code) == (said.get("system"), ours)
     if isinstance(code, Mapping) and isinstance(ours, Mapping):
-        keys = {(c.get("system"), c.get("code")) for c in code.get("coding") or ()}
-        return bool(keys & {(c.get("system"), c.get("code")) for c in ours.get("coding") or ()})
+        return bool(_codes(code) & _codes(ours))
     for key in ("reference", "value", "url"):
         if isinstance(came.get(key), str):
             return bool(came[key] == said.get(key))
     return same_index
+
+
+def _codes(concept: Mapping[str, Json]) -> set[tuple[str, str]]:
+    """Return the codes of a CodeableConcept, which may be of any structure: it came from outside."""
+    found = concept.get("coding")
+    codings = [one for one in found if isinstance(one, Mapping)] if isinstance(found, list) else []
+    return {(str(one.get("system")), str(one.get("code"))) for one in codings}
 
 
 def covers(ours: Json, came: Json) -> bool:

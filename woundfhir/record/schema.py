@@ -34,10 +34,27 @@ def record_schema() -> Json:
 
 
 def _place(path: list[Any]) -> str:
+    """Return a path in words. A key that the record does not define is a nurse's own word, and stands as ``?``."""
     out = ""
     for part in path:
-        out += f"[{part}]" if isinstance(part, int) else f".{part}" if out else str(part)
+        name = part if isinstance(part, int) or part in _keys() else "?"
+        out += f"[{name}]" if isinstance(part, int) else f".{name}" if out else str(name)
     return out or "the record"
+
+
+@lru_cache(maxsize=1)
+def _keys() -> frozenset[str]:
+    """Every key that the schema names."""
+    found: set[str] = set()
+    todo: list[Json] = [record_schema()]
+    while todo:
+        one = todo.pop()
+        if isinstance(one, dict):
+            found |= one["properties"].keys() if isinstance(one.get("properties"), dict) else set()
+            todo += one.values()
+        elif isinstance(one, list):
+            todo += one
+    return frozenset(found)
 
 
 def _said(rule: str, limit: Json, instance: Json) -> str:
