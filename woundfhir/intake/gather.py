@@ -189,22 +189,12 @@ def _two_names(entries: list[Resource]) -> dict[str, str]:
     known = {url: name for url, name in alone.items() if url.startswith(_HTTP) and url.endswith(f"/{name}")}
     if not known:
         return {}
-    literals = {text for entry in entries for text in _literals(entry.get("resource"))}
+    from woundfhir.r4.structure.references import texts  # the whole check of structure comes with it: only where needed
+
+    literals = {text for entry in entries for text in texts(entry.get("resource"))}
     plain = {text.split("/_history/")[0] for text in literals}
     found = {text: known.get(text.split("/_history/")[0]) for text in literals}
     return {text: name for text, name in found.items() if name is not None and name in plain}
-
-
-def _literals(value: Json) -> Iterator[str]:
-    """Yield the literal references below a value."""
-    if isinstance(value, dict):
-        if isinstance(value.get("reference"), str):
-            yield value["reference"]
-        for item in value.values():
-            yield from _literals(item)
-    elif isinstance(value, list):
-        for item in value:
-            yield from _literals(item)
 
 
 def _uuid(url: str) -> str | None:
