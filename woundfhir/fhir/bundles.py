@@ -7,9 +7,9 @@ from typing import Any
 from urllib.parse import quote
 
 from woundfhir.catalogue import BASE
+from woundfhir.fhir.came import rename
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.ids import NAMESPACE, uuid5
-from woundfhir.fhir.read_context import rename
 from woundfhir.fhir.terms import terms
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json

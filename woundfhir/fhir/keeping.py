@@ -15,10 +15,11 @@ from typing import Any
 from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
+from woundfhir.fhir.came import Came, Resource, rename
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
 from woundfhir.fhir.putting_back import came_names, carried, carried_apart
-from woundfhir.fhir.read_context import Came, ReadContext, Resource, rename
+from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record import History

@@ -1,81 +1,19 @@
-"""What the readers share while resources are taken in: where things point, what stands where, what was placed."""
+"""What the readers share while resources are taken in: what came, what stands where, what was placed."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any
 
 from woundfhir.catalogue import Concept
+from woundfhir.fhir.came import Arrived, Came, Json, Kind, Reason, Resource, identifiers_of
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import unescape
-from woundfhir.fhir.terms import Term, Terms, code_keys
+from woundfhir.fhir.terms import Term, Terms
 from woundfhir.record.answers import canonical
-from woundfhir.record.canonical import as_json
 from woundfhir.record.quantity import parse
-
-Json = Any
-Resource = dict[str, Json]
-#: Why something is kept and not read; the first words of its reason, by which reports sort it.
-Kind = Literal["kept", "withdrawn", "negated", "not understood", "conflict"]
-
-
-@dataclass(frozen=True, slots=True)
-class Reason:
-    """Why a resource is not read as a fact."""
-
-    kind: Kind
-    why: str
-
-    @property
-    def words(self) -> str:
-        """Both in one text, as it stands in the record."""
-        return self.why if self.kind == "kept" else f"{self.kind}: {self.why}"
-
-
-@dataclass(slots=True)
-class Came:
-    """One resource that came in.
-
-    Parameters
-    ----------
-    original
-        As it came; references to entries of its own Bundle stand as ``Type/id``.
-    view
-        What readers see of it: without the parts that do not count.
-    full_url
-        ``Bundle.entry.fullUrl``, if any.
-    bundle
-        Number of the Bundle that it came in, 0 outside one: ids are names within it.
-    reason
-        Why it is not read as a fact; None where it is.
-    states
-        What its statuses say: draft, final, past ...
-    left
-        Parts that do not count: path in the resource, and why.
-    holder
-        The resource that contains this one.
-    named
-        Whether its id was taken from the address of its entry.
-    """
-
-    original: Resource
-    view: Resource
-    full_url: str | None = None
-    bundle: int = 0
-    reason: Reason | None = None
-    states: frozenset[str] = frozenset()
-    left: list[tuple[str, Reason]] = field(default_factory=list)
-    holder: Resource | None = None
-    named: bool = False
-
-    @property
-    def base(self) -> str:
-        """The server's address in ``full_url``, or ""."""
-        url = self.full_url or ""
-        return url.rsplit("/", 2)[0] if url.startswith(("http://", "https://")) and url.count("/") > 3 else ""
 
 
 class RecordPlace:
@@ -96,16 +34,14 @@ class RecordPlace:
         return found
 
 
-class ReadContext:
+class ReadContext(Arrived):
     """All resources that came in, and the record that grows from them."""
 
     def __init__(self, came: Iterable[Came], terms: Terms) -> None:
+        super().__init__(came)
         self.terms = terms
-        self.resources: list[Resource] = []
-        self.came: dict[int, Came] = {}
         self.own: dict[int, str | None] = {}
         self.places: dict[int, str | None] = {}
-        self.reasons: dict[int, Reason] = {}
         self.system: str | None = None
         self.parts: dict[int, list[Resource]] = {}
         #: Leaves that readers took where our own writing does not show it; and our writing of what has another shape.
@@ -120,159 +56,7 @@ class ReadContext:
         #: Fields of a group that stand as resources of their own: how many of each, by place, group and field.
         self.loose: Counter[tuple[str, str, str]] = Counter()
         self._said: dict[tuple[int, str], tuple[Resource, str]] = {}
-        self._by_kind: dict[str, list[Resource]] = {}
-        self._by_url: dict[str, Resource] = {}
-        self._by_name: dict[str, list[Came]] = {}
-        self._by_identifier: dict[tuple[str, str, str], list[Resource]] | None = None
         self._order: dict[int, list[tuple[int, Json]]] = {}
-        for one in came:
-            self._take(one)
-        #: Names of which there is one, where nothing came from a server with an address: the plain way for most.
-        self.based = any(one.base for one in self.came.values() if one.full_url)
-        self._plain = (
-            {} if self.based else {name: found[0].view for name, found in self._by_name.items() if len(found) == 1}
-        )
-        self._keys: dict[int, list[tuple[Any, Any]]] = {}
-
-    # -- what came in --------------------------------------------------------------------------
-
-    def _take(self, one: Came) -> None:
-        resource = one.view
-        self.came[id(resource)] = one
-        if one.reason is not None:
-            self.reasons[id(resource)] = one.reason
-        kind = str(resource.get("resourceType"))
-        if one.holder is not None:
-            self._by_kind.setdefault(f"#{kind}", []).append(resource)
-            return
-        self.resources.append(resource)
-        self._by_kind.setdefault(kind, []).append(resource)
-        if "id" in resource:
-            self._by_name.setdefault(f"{kind}/{resource['id']}", []).append(one)
-        if one.full_url:
-            self._by_url.setdefault(_versionless(one.full_url), resource)
-
-    def of(self, kind: str) -> list[Resource]:
-        """Return the resources of one kind, in the order in which they came, those that do not count among them."""
-        return self._by_kind.get(kind, [])
-
-    def open(self, kind: str, *, contained: bool = False) -> Iterator[Resource]:
-        """Yield the resources of one kind that count and are not refused yet."""
-        found = [*self.of(kind), *(self.of(f"#{kind}") if contained else ())]
-        return (resource for resource in found if id(resource) not in self.reasons)
-
-    def counts(self, resource: Resource) -> bool:
-        """Whether a resource is read as a fact."""
-        return id(resource) not in self.reasons
-
-    def states(self, resource: Resource) -> frozenset[str]:
-        """Return what the statuses of a resource say."""
-        one = self.came.get(id(resource))
-        return one.states if one is not None else frozenset()
-
-    def keys(self, resource: Resource) -> list[tuple[Any, Any]]:
-        """Return the (system, code) pairs of a resource's ``code``, worked out once."""
-        found = self._keys.get(id(resource))
-        if found is None:
-            found = self._keys[id(resource)] = code_keys(resource.get("code"))
-        return found
-
-    # -- where things point --------------------------------------------------------------------
-
-    def follow(self, ref: Json, holder: Resource | None = None) -> Resource | None:
-        """Return the resource that a Reference names, whether it counts or not.
-
-        Relative, absolute, with a version, ``urn:uuid``, contained (``#x``, within its own resource), or by
-        identifier alone. An id is a name within one server and one Bundle: two that fit name nothing.
-        """
-        literal = ref.get("reference") if isinstance(ref, dict) else ref
-        if isinstance(literal, str) and literal:
-            if (plain := self._plain.get(literal)) is not None:
-                return plain
-            return self._literal(literal, holder)
-        if isinstance(ref, dict) and isinstance(ref.get("identifier"), dict):
-            return self._logical(ref)
-        return None
-
-    def _literal(self, literal: str, holder: Resource | None) -> Resource | None:
-        if literal.startswith("#"):
-            return self._inner(literal[1:], holder)
-        literal = _versionless(literal)
-        found = self._by_url.get(literal)
-        if found is not None or literal.startswith("urn:"):
-            return found
-        here = self.came.get(id(holder)) if holder is not None else None
-        absolute = literal.startswith(("http://", "https://"))
-        if here is not None and not absolute and here.base:
-            found = self._by_url.get(f"{here.base}/{literal}")
-            if found is not None:
-                return found
-        base = literal.rsplit("/", 2)[0] if absolute else here.base if here is not None else ""
-        named = self._by_name.get("/".join(literal.rsplit("/", 2)[-2:]) if absolute else literal, ())
-        fits = [one for one in named if not base or not one.base or one.base == base]
-        if len(fits) > 1 and here is not None:
-            fits = [one for one in fits if one.bundle == here.bundle] or fits
-        return fits[0].view if len(fits) == 1 else None
-
-    def _inner(self, name: str, holder: Resource | None) -> Resource | None:
-        here = self.came.get(id(holder)) if holder is not None else None
-        around = holder if here is None or here.holder is None else here.holder
-        if around is None or not name:
-            return around
-        return next((c for c in around.get("contained", ()) if isinstance(c, dict) and c.get("id") == name), None)
-
-    def _logical(self, ref: Resource) -> Resource | None:
-        named = ref["identifier"]
-        system, value = named.get("system"), named.get("value")
-        if not system or not value:
-            return None
-        if self._by_identifier is None:
-            self._by_identifier = {}
-            for resource in self.resources:
-                for one in _identifiers(resource):
-                    key = (str(resource.get("resourceType")), str(one.get("system")), str(one.get("value")))
-                    self._by_identifier.setdefault(key, []).append(resource)
-        kinds = (ref["type"],) if "type" in ref else sorted({key[0] for key in self._by_identifier})
-        found = [r for kind in kinds for r in self._by_identifier.get((kind, system, value), ())]
-        return found[0] if len(found) == 1 else None
-
-    def name(self, ref: Json, holder: Resource) -> str | None:
-        """Return what a Reference names, as one text: two References of one name mean one thing.
-
-        A resource that did not come has a name too, by which everything that names it is held together.
-        """
-        found = self.follow(ref, holder)
-        if found is not None:
-            return self.name_of(found)
-        if not isinstance(ref, dict):
-            return None
-        literal = ref.get("reference")
-        here = self.came.get(id(holder))
-        if isinstance(literal, str) and literal:
-            if literal.startswith("#"):
-                return None
-            literal = _versionless(literal)
-            if here is not None and here.base and not literal.startswith(("http://", "https://", "urn:")):
-                return f"{here.base}/{literal}"
-            return literal
-        named = ref.get("identifier")
-        if isinstance(named, dict) and named.get("value"):
-            return "identifier:" + as_json([named.get("system"), named["value"]])
-        return None
-
-    def name_of(self, resource: Resource) -> str:
-        """Return the name of a resource that came: its address, else type and id."""
-        one = self.came.get(id(resource))
-        if one is None:
-            return f"#{id(resource)}"
-        if one.holder is not None:
-            return f"{self.name_of(one.holder)}#{resource.get('id', '')}"
-        if one.base:
-            return _versionless(str(one.full_url))
-        named = f"{resource.get('resourceType')}/{resource['id']}" if "id" in resource else None
-        if named is not None and len(self._by_name.get(named, ())) == 1:
-            return named
-        return one.full_url or f"#{id(resource)}"
 
     # -- where it belongs ----------------------------------------------------------------------
 
@@ -281,7 +65,8 @@ class ReadContext:
         key = id(resource)
         if key not in self.own:
             self.own[key] = next(
-                (i.get("value") for i in _identifiers(resource) if self.system and i.get("system") == self.system), None
+                (i.get("value") for i in identifiers_of(resource) if self.system and i.get("system") == self.system),
+                None,
             )
         return self.own[key]
 
@@ -420,27 +205,6 @@ def same_quantity(one: Json, other: Json) -> bool:
     if a is None or b is None or (a.comparator, a.unit) != (b.comparator, b.unit):
         return False
     return Decimal(a.number) == Decimal(b.number)
-
-
-def _versionless(literal: str) -> str:
-    return literal.split("/_history/", 1)[0]
-
-
-def _identifiers(resource: Mapping[str, Json]) -> list[Mapping[str, Json]]:
-    named = resource.get("identifier") or ()
-    return [one for one in (named if isinstance(named, list) else [named]) if isinstance(one, Mapping)]
-
-
-def rename(value: Json, names: Mapping[str, str]) -> Json:
-    """Return a copy in which every literal reference is renamed."""
-    if isinstance(value, dict):
-        return {
-            key: names.get(item, item) if key == "reference" and isinstance(item, str) else rename(item, names)
-            for key, item in value.items()
-        }
-    if isinstance(value, list):
-        return [rename(item, names) for item in value]
-    return value
 
 
 def own_id(source: ReadContext, resource: Resource) -> str:

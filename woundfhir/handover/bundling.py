@@ -8,8 +8,8 @@ from typing import Any, Literal
 from woundfhir.errors import InputError
 from woundfhir.fhir import build
 from woundfhir.fhir.bundles import bundled, collection, named
+from woundfhir.fhir.came import rename
 from woundfhir.fhir.convert import written
-from woundfhir.fhir.read_context import rename
 from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.document.build import composition
 from woundfhir.intake.derived import computed

@@ -11,8 +11,8 @@ import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from woundfhir.fhir.came import Reason
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
-from woundfhir.fhir.read_context import Reason
 from woundfhir.fhir.terms import terms
 from woundfhir.record.clients import is_placeholder
 

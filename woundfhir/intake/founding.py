@@ -11,8 +11,9 @@ from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue import catalogue
+from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import first
-from woundfhir.fhir.read_context import ReadContext, Resource
+from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources import wound
 from woundfhir.fhir.terms import Terms, code_keys
 from woundfhir.intake.absence import denied, unaccented

@@ -11,7 +11,7 @@ import msgspec
 
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
-from woundfhir.fhir.read_context import Came, Reason, Resource, rename
+from woundfhir.fhir.came import Came, Reason, Resource, rename
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
 

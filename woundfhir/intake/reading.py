@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from woundfhir.fhir import form
+from woundfhir.fhir.came import Resource
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.read_context import ReadContext, RecordPlace, Resource
+from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import encounter, observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.write_context import strong_namespace, urn
@@ -42,13 +43,13 @@ class Reading:
         self._read_known()
         self._read_wounds()
         self._read_visits()
-        self.belonging.relate()
+        self.belonging.links.relate()
         for resource in self.source.open("QuestionnaireResponse"):
             self._read_form(resource)
         self._read_spotted()
         self.belonging.settle()
         for resource in self.source.open("Provenance"):
-            encounter.read_amendment(self.source, resource, self.belonging.visit_of)
+            encounter.read_amendment(self.source, resource, self.belonging.links.visit_of)
         raw: dict[str, Json] = {"woundfhir": 1}
         if self.zone:
             raw["zone"] = self.zone
@@ -134,12 +135,12 @@ class Reading:
             if is_wound(self.source, resource):
                 found = wound.read_wound(self.source, resource)
                 if self.source.came[id(resource)].holder is not None and found["id"] in taken:
-                    to.wound_of[id(resource)] = found["id"]  # one of ours stands for it
+                    to.links.wound_of[id(resource)] = found["id"]  # one of ours stands for it
                     continue
                 found["id"] = to.free(found["id"], taken)
                 taken.add(found["id"])
                 to.wounds.append(found)
-                to.wound_of[id(resource)] = found["id"]
+                to.links.wound_of[id(resource)] = found["id"]
                 self.source.placed(resource, escape(found["id"]))
             elif self.source.came[id(resource)].holder is None and not self._is_finding(resource):
                 patient.read_condition(self.source, resource, self.patient)
@@ -158,7 +159,7 @@ class Reading:
             visit["id"] = to.free(visit["id"], taken)
             taken.add(visit["id"])
             to.visits.append(visit)
-            to.visit_of[id(resource)] = visit
+            to.links.visit_of[id(resource)] = visit
             self.source.placed(resource, escape(visit["id"]))
             if self.source.place(resource) is not None:
                 to.remember(visit)

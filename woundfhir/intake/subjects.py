@@ -10,8 +10,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
-from woundfhir.fhir.read_context import ReadContext, Resource
+from woundfhir.fhir.read_context import ReadContext
 from woundfhir.r4.definitions import resource_types
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import CHOOSE, REFERENCE, identifiers, is_placeholder

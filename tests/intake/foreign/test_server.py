@@ -10,7 +10,7 @@ import pytest
 
 from woundfhir.demo import story
 from woundfhir.fhir import to_fhir
-from woundfhir.fhir.read_context import rename
+from woundfhir.fhir.came import rename
 from woundfhir.handover.compare import compare
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse

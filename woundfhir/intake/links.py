@@ -1,0 +1,138 @@
+"""How resources hang together: what a resource's own links, and those of its whole, say of its wound."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from woundfhir.fhir.came import Resource
+from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.resources import supply
+from woundfhir.intake.founding import site_of
+
+Json = Any
+TWO = "names more than one wound, and is read as a fact of none"
+UNSEEN = "what it is about did not come"
+_NOT_COUNTED = "its wound does not count"
+_ELSEWHERE = "what it is about is no wound"
+#: What may be named by ``focus`` and the like without saying which wound it is.
+_NOT_WOUNDS = frozenset(("Patient", "Practitioner", "PractitionerRole", "Organization", "Encounter", "Location"))
+
+
+@dataclass(slots=True)
+class Link:
+    """What a resource says about the wound that it belongs to: its id, or why there is none."""
+
+    wound: str | None = None
+    why: str | None = None
+    #: Names of Conditions that did not come.
+    unseen: list[str] = field(default_factory=list)
+
+
+class Links:
+    """The links between the resources of one reading."""
+
+    def __init__(self, source: ReadContext) -> None:
+        self.source = source
+        self.wound_of: dict[int, str] = {}
+        self.visit_of: dict[int, dict[str, Json]] = {}
+        self._parent: dict[int, Resource] = {}
+        self._owner: dict[int, str] = {}
+
+    def parent(self, resource: Resource) -> Resource | None:
+        """Return the whole that a resource is a member or a part of."""
+        return self._parent.get(id(resource))
+
+    def relate(self) -> None:
+        """Note what is a member of what, and which Conditions point at which findings."""
+        source = self.source
+        for resource in source.resources:
+            if not source.counts(resource):
+                continue
+            kind = resource.get("resourceType")
+            if kind == "Observation" and "hasMember" in resource:
+                for ref in resource["hasMember"]:
+                    if (member := source.follow(ref, resource)) is not None and member is not resource:
+                        self._parent.setdefault(id(member), resource)
+            if kind in ("Observation", "Procedure") and "partOf" in resource:
+                for ref in resource["partOf"]:
+                    whole = source.follow(ref, resource)
+                    if whole is not None and whole is not resource and source.counts(whole):
+                        self._parent.setdefault(id(resource), whole)
+                        if kind == "Observation":
+                            source.parts.setdefault(id(whole), []).append(resource)
+            if kind == "Condition" and id(resource) in self.wound_of:
+                self._own_findings(resource)
+
+    def _own_findings(self, resource: Resource) -> None:
+        refs = [found.get("valueReference") for found in resource.get("extension", ())]
+        refs += [ref for evidence in resource.get("evidence", ()) for ref in evidence.get("detail", ())]
+        for ref in refs:
+            if ref and (found := self.source.follow(ref, resource)) is not None:
+                self._owner.setdefault(id(found), self.wound_of[id(resource)])
+
+    def link(self, resource: Resource, depth: int = 0) -> Link:
+        """Return what a resource's own links say of its wound, its whole's where it says nothing itself."""
+        out = Link()
+        context = resource.get("context")
+        related = context.get("related") if isinstance(context, dict) else None
+        for refs in (resource.get("focus"), resource.get("reasonReference"), resource.get("addresses"), related):
+            wounds: list[str] = []
+            for ref in refs or ():
+                self._follow_link(out, ref, resource, depth)
+                if out.wound is not None and out.wound not in wounds:
+                    wounds.append(out.wound)
+                out.wound = None
+            if len(wounds) > 1:
+                return Link(None, TWO)
+            if wounds:
+                return Link(wounds[0])
+        if resource.get("resourceType") == "SupplyDelivery":
+            change, _, of = supply.links(self.source, resource)
+            if of is not None:
+                return Link(self.wound_of.get(id(of)), None if id(of) in self.wound_of else _NOT_COUNTED)
+            if change is not None and depth < 4:
+                return self.link(change, depth + 1)
+        if id(resource) in self._owner:
+            return Link(self._owner[id(resource)])
+        if out.why is not None or out.unseen or site_of(self.source, resource)[0].named:
+            return out
+        parent = self._parent.get(id(resource))
+        return self.link(parent, depth + 1) if parent is not None and depth < 8 else out
+
+    def _follow_link(self, out: Link, ref: Json, resource: Resource, depth: int) -> None:
+        found = self.source.follow(ref, resource)
+        if found is None:
+            name = self.source.name(ref, resource)
+            kind = str(ref.get("type") or "") if isinstance(ref, dict) else ""
+            if name is None:
+                out.why = out.why or UNSEEN
+            elif (_kind_of(name) or kind) in ("Condition", "BodyStructure", ""):
+                out.unseen.append(name)
+            elif (_kind_of(name) or kind) not in _NOT_WOUNDS:
+                out.why = out.why or UNSEEN
+        elif id(found) in self.wound_of:
+            out.wound = self.wound_of[id(found)]
+        elif not self.source.counts(found):
+            out.why = out.why or _NOT_COUNTED
+        elif found.get("resourceType") in ("Observation", "Procedure") and depth < 4:
+            inner = self.link(found, depth + 1)
+            out.wound, out.why = inner.wound, out.why or inner.why or (_ELSEWHERE if inner.wound is None else None)
+        elif found.get("resourceType") not in _NOT_WOUNDS:
+            out.why = out.why or _ELSEWHERE
+
+    def site_above(self, resource: Resource) -> Resource | None:
+        """Return the nearest whole that names a place on the body."""
+        for _ in range(8):
+            above = self._parent.get(id(resource))
+            if above is None:
+                return None
+            if site_of(self.source, above)[0].named:
+                return above
+            resource = above
+        return None
+
+
+def _kind_of(name: str) -> str:
+    parts = name.rsplit("/", 2)
+    return parts[-2] if len(parts) > 1 and parts[-2].isalpha() else ""

@@ -1,0 +1,140 @@
+"""Which visit? An Encounter, or the time, author and status of what came without one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from woundfhir.fhir.came import Resource
+from woundfhir.fhir.elements import first, read_date
+from woundfhir.fhir.ids import escape
+from woundfhir.fhir.resources import people, supply
+from woundfhir.intake.links import Links
+from woundfhir.record import dates
+from woundfhir.record.canonical import as_json
+
+Json = Any
+DATES = ("effectiveDateTime", "effectiveInstant", "performedDateTime", "occurrenceDateTime", "created", "date")
+PERIODS = ("effectivePeriod", "performedPeriod", "occurrencePeriod", "period")
+#: Status of a resource -> the status of a note of which it is the only trace.
+_NOTE = {"draft": "draft", "amended": "amended", "final": "final", "negated": "final", "error": "entered in error"}
+
+
+class Visits:
+    """The visits of one reading, and what belongs to which."""
+
+    def __init__(self, links: Links) -> None:
+        self.source = links.source
+        self.terms = links.source.terms
+        self.links = links
+        self.visits: list[dict[str, Json]] = []
+        #: Type, place in the record, and name of what was named and did not come.
+        self.named: list[tuple[str, str, str]] = []
+        #: Wounds and visits that were made, with what is known of each.
+        self.made_of: dict[tuple[str, str], str] = {}
+        #: Visits that only a time and an author make.
+        self.dated: set[str] = set()
+        self._made: dict[str, dict[str, Json]] = {}
+
+    def visit(self, resource: Resource, depth: int = 0) -> dict[str, Json]:
+        """Return the visit of a resource: its Encounter, its whole's, or one made from its time, author and status."""
+        context = resource.get("context")
+        refs = [resource.get("encounter"), *(context.get("encounter", ()) if isinstance(context, dict) else ())]
+        if resource.get("resourceType") == "SupplyDelivery":
+            change, seen, _ = supply.links(self.source, resource)
+            if seen is not None and id(seen) in self.links.visit_of:
+                return self.links.visit_of[id(seen)]
+            if change is not None and depth < 4:
+                return self.visit(change, depth + 1)
+        for ref in refs:
+            if not ref:
+                continue
+            found = self.source.follow(ref, resource)
+            known = self.links.visit_of.get(id(found)) if found is not None else None
+            if known is not None and self._fits(known, resource):
+                return known
+            name = known["id"] if known is not None else self.source.name(ref, resource)
+            if name is not None:
+                return self._made_visit(resource, name, seen=found is not None)
+        parent = self.links.parent(resource)
+        if parent is not None and depth < 8:
+            above = self.visit(parent, depth + 1)
+            if self._fits(above, resource):
+                return above
+        return self._made_visit(resource, None)
+
+    def _fits(self, visit: dict[str, Json], resource: Resource) -> bool:
+        """Whether a note and what is charted in it agree in their state and their day."""
+        status, states = visit.get("status"), self.source.states(resource)
+        if status in states and visit.get("at") == resource.get("effectiveDateTime"):
+            return True
+        if ("draft" in states) != (status == "draft") and states & {"draft", "final", "amended", "unknown"}:
+            return False
+        if ("error" in states) != (status == "entered in error") and states & {"error", "draft", "final", "amended"}:
+            return False
+        at, here = visit.get("at"), when(resource, self.terms.written_as)
+        if at == here:
+            return True
+        return not (at and here and dates.day(at) and dates.day(here)) or dates.day(at) == dates.day(here)
+
+    def _made_visit(self, resource: Resource, name: str | None, seen: bool = False) -> dict[str, Json]:
+        at = when(resource, self.terms.written_as)
+        ref = performer(resource)
+        by = people.read_author(self.source, ref, resource) if ref else None
+        states = self.source.states(resource)
+        status = next((_NOTE[state] for state in _NOTE if state in states), None)
+        day = None if name is None else at[:10] if isinstance(at, str) else at
+        key = as_json([name, day if name is not None else at, None if name is not None else by, status])
+        if key in self._made:
+            return self._made[key]
+        if name is None:
+            taken = {visit["id"] for visit in self.visits}
+            made_id = next(f"came-{n}" for n in range(1, len(taken) + 2) if f"came-{n}" not in taken)
+            said = f"visit {made_id}: made from the time and author of resources without an Encounter"
+        else:
+            parts = [name] if not seen else [name, *(part for part in (day, status) if part)]
+            made_id = " ".join(parts)
+            taken = {visit["id"] for visit in self.visits}
+            if made_id in taken and not seen:
+                made_id = " ".join([name, *(part for part in (day, status) if part)])
+            known = next((visit for visit in self.visits if visit["id"] == made_id), None)
+            if known is not None:
+                self._made[key] = known
+                return known
+            why = "of another day or state than their Encounter" if seen else "that name an Encounter that did not come"
+            said = f"a visit: made from the time and author of resources {why}"
+            if not seen and made_id == name:
+                self.named.append(("Encounter", escape(made_id), name))
+        made = {k: v for k, v in {"id": made_id, "at": at, "by": by, "status": status}.items() if v}
+        self.visits.append(made)
+        self._made[key] = made
+        self.made_of["visit", made_id] = said
+        if name is None:
+            self.dated.add(made_id)
+        return made
+
+    def remember(self, visit: dict[str, Json]) -> None:
+        """Note a visit of ours that was made from time and author: what it was made from finds it again."""
+        if str(visit["id"]).startswith("came-"):
+            self._made.setdefault(as_json([None, visit.get("at"), visit.get("by"), visit.get("status")]), visit)
+
+
+def when(resource: Resource, written_as: str) -> str | None:
+    """Return the time at which a resource says that it was so: its own, the start of its period, else its issue."""
+    if "effectiveDateTime" in resource and "_effectiveDateTime" not in resource:
+        return str(resource["effectiveDateTime"])
+    for key in DATES:
+        if found := read_date(resource, key, written_as):
+            return found
+    for key in PERIODS:
+        period = resource.get(key)
+        if isinstance(period, dict) and (found := read_date(period, "start", written_as)):
+            return found
+    issued = resource.get("issued")
+    return issued if isinstance(issued, str) else None
+
+
+def performer(resource: Resource) -> Json:
+    """Return the reference to whoever did, or wrote, what a resource says."""
+    found: Json = first(resource.get("performer"))
+    found = found.get("actor", found)
+    return found or first(resource.get("author")) or resource.get("author") or resource.get("recorder")
