@@ -10,7 +10,7 @@ from woundfhir.chart.notes import EntryView, VisitView, WoundView
 __all__ = ["CONDITIONS", "Condition", "all_hold", "holds"]
 
 #: Visits at which nobody looks at the wound; an entry of theirs need not hold an assessment.
-_AWAY = frozenset(("phone call", "advice", "transfer", "discharge"))
+_AWAY = frozenset(("phone call", "advice", "transfer", "discharge", "supply delivery", "not due today", "none"))
 #: Steps that show that a dressing was changed.
 _CHANGE_STEPS = (
     "removed",
@@ -122,24 +122,57 @@ def _sided(wound: WoundView) -> bool:
 # -- the wound at the visit --------------------------------------------------------------------
 
 
+@condition("refused", "entry")
+def _refused(entry: EntryView) -> bool:
+    said = entry.has("plan.refusal") or "refused" in entry.tags("care.response.tolerated")
+    return said and not _dressed(entry)
+
+
+@condition("left covered", "entry")
+def _left_covered(entry: EntryView) -> bool:
+    """Whether the visit was for another wound's change: this one was not dressed, and by its own plan not due."""
+    if "dressing change" not in entry.purposes or entry.has("plan.purpose_here") or _dressed(entry):
+        return False
+    if entry.wrote("assessment") and "full assessment" in entry.purposes:
+        return False
+    last = entry.latest(_dressed)
+    due = None if last is None else last.day_of("plan.next_change")
+    if due is not None and (entry.day is None or due <= entry.day):
+        return False
+    return any(other is not entry and _dressed(other) for other in entry.visit.entries)
+
+
+def _dressed(entry: EntryView) -> bool:
+    """Whether something was taken off the wound, done to it or laid on it."""
+    return any(entry.has(f"care.{step}") for step in _CHANGE_STEPS)
+
+
 @condition("first assessment", "entry")
 def _first(entry: EntryView) -> bool:
-    return "first assessment" in entry.visit.purposes or (not entry.visit.purposes and entry.nth == 0)
+    if holds(entry, "refused") or holds(entry, "left covered"):
+        return False
+    return "first assessment" in entry.purposes or (not entry.purposes and entry.nth == 0)
 
 
 @condition("full assessment", "entry")
 def _full(entry: EntryView) -> bool:
-    return "full assessment" in entry.visit.purposes or holds(entry, "first assessment")
+    if holds(entry, "refused") or holds(entry, "left covered"):
+        return False
+    return "full assessment" in entry.purposes or holds(entry, "first assessment")
 
 
 @condition("dressing change", "entry")
 def _change(entry: EntryView) -> bool:
-    return "dressing change" in entry.visit.purposes or any(entry.has(f"care.{step}") for step in _CHANGE_STEPS)
+    if holds(entry, "refused") or holds(entry, "left covered"):
+        return False
+    return "dressing change" in entry.purposes or _dressed(entry)
 
 
 @condition("assessed", "entry")
 def _assessed(entry: EntryView) -> bool:
-    purposes = entry.visit.purposes
+    if holds(entry, "refused") or holds(entry, "left covered"):
+        return False
+    purposes = entry.purposes
     return not purposes or not purposes <= _AWAY or entry.wrote("assessment") or entry.wrote("care")
 
 

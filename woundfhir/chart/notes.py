@@ -311,6 +311,11 @@ class EntryView(Conditional):
         """The calendar day of the visit."""
         return self.visit.day
 
+    @cached_property
+    def purposes(self) -> frozenset[str]:
+        """The words of what the visit was for, for this wound (``plan.purpose_here``), else those of the visit."""
+        return frozenset(self.words("plan.purpose_here")) or self.visit.purposes
+
     @property
     def previous(self) -> EntryView | None:
         """The wound's newest earlier entry that counts."""

@@ -12,6 +12,7 @@ from typing import Any
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.model import Asked
 from woundfhir.chart.conditions import CONDITIONS
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.pages import ONLY, Page, cited, common, joiners
 from woundfhir.checklist.rule import PRESENCE, Body, Problem, Rule, Scope, Severity, make
 from woundfhir.texts import DEFAULT_LANGUAGE, AsWritten, Slot, fill
@@ -65,13 +66,20 @@ def _page(concept: Concept, reason: Asked, language: str) -> Page:
     return Page(title, reason.why, wrong, reason.example, fix, source, reason.mark, {ONLY: whole}, language=language)
 
 
+def refused(entry: EntryView) -> str:
+    """Return what was refused of one wound's care, in the nurse's words; empty where nothing was."""
+    return " | ".join(str(item.answer("what") or "").casefold() for item in entry.items("plan.refusal"))
+
+
 def _body(concept: Concept, reason: Asked) -> Body:
-    path, others = concept.path, reason.instead
+    path, others, scope = concept.path, reason.instead, _SCOPES[concept.group]
 
     def missing(view: Any, policy: Any) -> Iterator[Problem]:
         if view.written(path) or any(view.written(other) for other in others):
             return
         if reason.standing and view.answered_before(path):
+            return
+        if scope == "entry" and concept.label.casefold() in refused(view):
             return
         yield Problem(view.path(path))
 
