@@ -140,9 +140,11 @@ def test_pieces_out_are_pieces_in(put: int, out: int, asks: set[str]) -> None:
     ("volume", "asks"),
     [("50 mL", {"CH03"}), ("99 mL", {"CH03"}), ("100 mL", set()), ("150 mL", set()), ("0.1 L", set())],
 )
-def test_a_wound_is_cleansed_with_at_least_a_hundred_millilitres(volume: str, asks: set[str]) -> None:
+def test_a_pressure_injury_is_cleansed_with_at_least_a_hundred_millilitres(volume: str, asks: set[str]) -> None:
     """RNAO, Cleansing the Wound (from Assessment and Management of Pressure Injuries, 2016): at least 100 to 150 mL."""
-    assert codes(care={"cleansing": {"volume": volume}}) == asks
+    assert codes(base="pressure", care={"cleansing": {"volume": volume}}) == asks
+    # The guideline is about pressure injuries: no amount is published for other wounds.
+    assert codes(care={"cleansing": {"volume": volume}}) == set()
 
 
 @pytest.mark.parametrize(

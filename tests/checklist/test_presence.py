@@ -152,3 +152,17 @@ def test_a_photo_needs_consent_once() -> None:
     second = visit(entry(photos=[{"file": "b.jpg"}]))
     assert "GAP-client.photo_consent" not in codes(record(first, second))
     assert "GAP-client.photo_consent" in codes(record(second, first))
+
+
+@pytest.mark.parametrize(
+    ("wound", "assessment"),
+    [({"status": "closed", "closed": "2026-03-01"}, {}), ({"status": "open"}, {"healing_trend": "resolved"})],
+)
+def test_a_wound_that_closed_today_is_not_asked_for_its_next_dressing(
+    wound: dict[str, str], assessment: dict[str, str]
+) -> None:
+    """Issue of the owner, part 8: a plan was asked of a wound closed today."""
+    seen = entry(assessment=assessment, care={"removed": {"dressing": "gauze", "condition": ["dry"]}})
+    found = codes(record(visit(seen, purpose=["dressing change"]), wounds=[{"id": "W1", **wound}]))
+    assert not {code for code in found if code.startswith("GAP-plan.")}
+    assert not found & {"GAP-care.primary_dressing", "GAP-care.securement", "GAP-care.cleansing"}

@@ -176,8 +176,8 @@ def _assessed(entry: EntryView) -> bool:
     return not purposes or not purposes <= _AWAY or entry.wrote("assessment") or entry.wrote("care")
 
 
-@condition("open wound", "entry")
-def _open(entry: EntryView) -> bool:
+@condition("not closed", "entry")
+def _not_closed(entry: EntryView) -> bool:
     wound = entry.wound
     if wound.in_error or entry.word("assessment.healing_trend") == "resolved":
         return False
@@ -186,6 +186,14 @@ def _open(entry: EntryView) -> bool:
         if closed is not None and day is not None:
             return day < closed
         return entry is not wound.newest
+    return True
+
+
+@condition("open wound", "entry")
+def _open(entry: EntryView) -> bool:
+    if not holds(entry, "not closed"):
+        return False
+    wound = entry.wound
     stage = entry.tags("assessment.pressure_injury_stage") or wound.tags("wound.stage")
     return not ("stage:1" in stage or "deep tissue" in stage)
 

@@ -86,7 +86,7 @@ class Finding:
 
     @property
     def reference(self) -> str:
-        """The code with the part of the checklist before it, as reports print it: ``every change CH05``."""
+        """The code with the part of the checklist before it, as reports print it: ``every change CH04``."""
         return _reference(self.part, self.rule)
 
     @property

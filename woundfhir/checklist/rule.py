@@ -48,7 +48,12 @@ GROUPS = (
     "site",
 )
 #: Retired code -> the code that took its place, or "" where nothing did. A retired code is never used again.
-RETIRED: dict[str, str] = {f"SN{number:02d}": f"SE{number:02d}" for number in range(1, 29)}
+RETIRED: dict[str, str] = {
+    **{f"SN{number:02d}": f"SE{number:02d}" for number in range(1, 29)},
+    "CH05": "",
+    "DR01": "FA01",
+    "DR09": "CH08",
+}
 #: How codes of presence rules began once, and how they begin now; what follows is the concept's path.
 _RENAMED, PRESENCE = "M-", "GAP-"
 

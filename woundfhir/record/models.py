@@ -254,7 +254,7 @@ TemperatureOfSolutionWords: TypeAlias = Literal[
 
 #: Kind of debridement: a listed word, or other words.
 DebridementKindWords: TypeAlias = Literal[
-    "autolytic", "conservative sharp", "surgical", "mechanical", "enzymatic", "larval",
+    "autolytic", "conservative sharp", "surgical", "mechanical", "wiping", "enzymatic", "larval",
 ] | Text
 
 #: Skin protection: a listed word, or other words.

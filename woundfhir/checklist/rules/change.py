@@ -9,7 +9,7 @@ from woundfhir.chart.asking import Item, entry_of
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import covers, exudate_level, gaps, laid
+from woundfhir.checklist.rules.helpers import covers, exudate_level, gaps
 from woundfhir.texts import AsWritten
 
 #: Primary dressings that hold no fluid and do not stick: something must lie over them.
@@ -40,11 +40,16 @@ def removed_dressing_details(entry: EntryView, policy: Policy) -> Iterator[Probl
 @rule("CH02", "cleansing-details", severity="required", scope="entry", group="every change", when=("dressing change",))
 def cleansing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.cleansing"):
+        # Nobody measures the water of a shower or bath.
+        if "bathing" in item.tags("method"):
+            continue
         if missing := gaps(item, "solution", "volume", "method", "temperature"):
             yield Problem(item.path(), missing=missing)
 
 
-@rule("CH03", "cleansing-volume-low", severity="caution", scope="entry", group="every change")
+@rule(
+    "CH03", "cleansing-volume-low", severity="caution", scope="entry", group="every change", when=("pressure injury",)
+)
 def cleansing_volume_low(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item, volume in _volumes(entry):
         if volume < policy.number("cleansing.volume") and not item.note:
@@ -100,8 +105,7 @@ def irrigation_fluid_returned(entry: EntryView, policy: Policy) -> Iterator[Prob
 def skin_protection(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     much = (exudate_level(entry) or 0) >= 3
     wet = much or "maceration" in entry.tags("assessment.periwound")
-    # Under honey and gelling dressings the same blank is asked for by DR09.
-    if wet and not entry.written("care.periwound_protection") and not laid(entry, "honey", "gelling"):
+    if wet and not entry.written("care.periwound_protection"):
         yield Problem(entry.path("care.periwound_protection"), "exudate" if much else "macerated")
 
 

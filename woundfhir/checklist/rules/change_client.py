@@ -10,7 +10,7 @@ from woundfhir.chart.allergies import substances_met
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import gaps, laid, newest_area
+from woundfhir.checklist.rules.helpers import gaps, laid
 from woundfhir.record.shapes import shape_of
 
 _PER_DAY = {"d": Decimal(1), "h": Decimal(24), "wk": Decimal(1) / 7, "min": Decimal(1440)}
@@ -22,22 +22,6 @@ _PAIN_ANSWERS = (
     "care.response.reported_to",
     "care.response.stinging_action",
 )
-
-
-@rule("CH05", "large-wound-volume", severity="recommended", scope="entry", group="every change")
-def large_wound_volume(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    size = newest_area(entry)
-    if size is None or size <= policy.number("cleansing.large_area"):
-        return
-    # Below the least volume CH03 asks already.
-    least, wanted = policy.number("cleansing.volume"), policy.number("cleansing.large_volume")
-    for item in entry.items("care.cleansing"):
-        volume = item.measure("volume", "mL")
-        if volume is not None and least <= volume < wanted and not item.note:
-            limit = policy.says("cleansing.large_area")
-            yield Problem(
-                item.path("volume"), limit=limit, wanted=wanted, source=policy.source("cleansing.large_volume")
-            )
 
 
 @rule(

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import compressed, gaps
+from woundfhir.record import dates
 
 _BANDAGES = frozenset(
     (
@@ -21,8 +23,15 @@ _BANDAGES = frozenset(
 
 
 def first_compression(entry: EntryView) -> bool:
-    """Whether compression is put on here for the first time in this record."""
-    return compressed(entry) is not None and entry.latest(compressed) is None
+    """Whether compression is put on here for the first time: no earlier note has it, and it did not start before."""
+    on = compressed(entry)
+    return on is not None and entry.latest(compressed) is None and not _under_way(on, entry)
+
+
+def _under_way(on: Item, entry: EntryView) -> bool:
+    """Whether the compression started on an earlier day than the visit."""
+    started = on.answer("started")
+    return isinstance(started, str) and bool(dates.earlier(started, (entry.visit.at or "")[: len(started)]))
 
 
 @rule("LL08", "compression-details", severity="required", scope="entry", group="lower limb")

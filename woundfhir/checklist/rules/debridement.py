@@ -19,6 +19,9 @@ def _done(entry: EntryView) -> list[Item]:
 @rule("DB01", "debridement-details", severity="required", scope="entry", group="debridement")
 def debridement_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in _done(entry):
+        # Wiping the bed with gauze or a pad is part of cleansing.
+        if "wiping" in item.tags("kind"):
+            continue
         missing = gaps(item, "kind", "tissue_removed", "before", "after")
         if "sharp" in item.tags("kind"):
             missing += gaps(item, "instrument", "depth_level", "bleeding")
@@ -35,7 +38,7 @@ def debridement_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     when=("lower limb ulcer",),
 )
 def blood_flow_before_debridement(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    done = _done(entry)
+    done = [item for item in _done(entry) if "wiping" not in item.tags("kind")]
     if done and next(limb_pressures(entry), None) is None and not acted(entry):
         yield Problem(done[0].path())
 

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import Item
+from woundfhir.chart.asking import Asked, Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, covers, exudate_level, laid, tissues
+from woundfhir.checklist.rules.helpers import acted, covers, exudate_level, tissues
 from woundfhir.checklist.rules.signs import systemic_signs
 
 _DAYS = {"d": Decimal(1), "h": Decimal(1) / 24, "wk": Decimal(7)}
@@ -95,19 +95,6 @@ def cover_does_not_fit_exudate(entry: EntryView, policy: Policy) -> Iterator[Pro
         yield Problem(absorbent[0].path())
 
 
-@rule(
-    "DR09",
-    "skin-protection-under-drawing-dressing",
-    severity="recommended",
-    scope="entry",
-    group="dressings",
-    when=("dressing change",),
-)
-def skin_protection_under_drawing_dressing(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if laid(entry, "honey", "gelling") and not entry.written("care.periwound_protection"):
-        yield Problem(entry.path("care.periwound_protection"))
-
-
 @rule("DR20", "hydrocolloid-infected-or-wet", severity="caution", scope="entry", group="dressings")
 def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     closed = [item for item in _primary(entry, "hydrocolloid") if not item.note]
@@ -127,16 +114,26 @@ def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[P
     when=("dressing change",),
 )
 def worn_longer_than_its_range(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    found = entry.quantity("plan.change_every")
-    unit = _DAYS.get(catalogue().units.get(found.unit or "", "")) if found else None
-    honey = _primary(entry, "honey")
-    if not honey or found is None or unit is None or entry.has("plan.change_reason"):
+    planned = _days(entry, "plan.change_every")
+    if planned is None or entry.has("plan.change_reason"):
         return
-    keys = [
-        "plan.honey_hydrocolloid_days" if "hydrocolloid" in honey[0].tags("dressing") else "plan.honey_alginate_days"
-    ]
-    if (exudate_level(entry) or 0) >= 4 and not any("heavy" in item.tags("dressing") for item in covers(entry)):
-        keys.append("plan.heavy_exudate_days")
-    key = min(keys, key=policy.number)
-    if found.value * unit > policy.number(key):
-        yield Problem(entry.path("plan.change_every"), limit=policy.says(key), source=policy.source(key))
+    for item in entry.items("care.primary_dressing"):
+        # What the pack allows, as charted, comes before the policy's number.
+        worn = _days(item, "wear_time")
+        if worn is not None and planned > worn:
+            yield Problem(entry.path("plan.change_every"), "pack")
+            return
+        if worn is None and "honey" in item.tags("dressing"):
+            form = "hydrocolloid" if "hydrocolloid" in item.tags("dressing") else "alginate"
+            key = f"plan.honey_{form}_days"
+            if planned > policy.number(key):
+                yield Problem(
+                    entry.path("plan.change_every"), "honey", limit=policy.says(key), source=policy.source(key)
+                )
+                return
+
+
+def _days(asked: Asked, path: str) -> Decimal | None:
+    found = asked.quantity(path)
+    unit = _DAYS.get(catalogue().units.get(found.unit or "", "")) if found else None
+    return None if found is None or unit is None else found.value * unit

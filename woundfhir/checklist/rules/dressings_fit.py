@@ -15,8 +15,8 @@ from woundfhir.checklist.rules.helpers import filled, laid, last_change
 )
 def kept_inside_the_edge(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.primary_dressing"):
-        drawing = {"gelling", "honey"} & item.tags("dressing") and "cut" in item.tags("dressing")
-        if not (item.flag("cut_to_fit") or drawing) or item.flag("inside_edge") or item.note:
+        honey = {"honey", "cut"} <= item.tags("dressing")
+        if not (item.flag("cut_to_fit") or honey) or item.flag("inside_edge") or item.note:
             continue
         if item.flag("inside_edge") is False:
             yield Problem(item.path("inside_edge"), "laps_over")

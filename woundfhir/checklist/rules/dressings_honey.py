@@ -4,17 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from woundfhir.chart.views import EntryView, PatientView
+from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, all_entries, diabetic, gaps, honey_asked_about, laid
-
-
-@rule("DR01", "honey-allergy-not-asked", severity="caution", scope="patient", group="dressings")
-def honey_allergy_not_asked(client: PatientView, policy: Policy) -> Iterator[Problem]:
-    blank = client.given("allergies") is None or client.says_absent("allergies")
-    if blank and any(laid(entry, "honey") for entry in all_entries(client.record)):
-        yield Problem(client.path("allergies"))
+from woundfhir.checklist.rules.helpers import acted, diabetic, gaps, honey_asked_about, laid
 
 
 @rule("DR02", "honey-allergy-recorded", severity="caution", scope="entry", group="dressings")

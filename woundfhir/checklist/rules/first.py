@@ -12,11 +12,12 @@ from woundfhir.checklist.rules.helpers import all_entries, laid
 
 @rule("FA01", "allergies-not-written", severity="required", scope="patient", group="first assessment")
 def allergies_not_written(client: PatientView, policy: Policy) -> Iterator[Problem]:
-    if client.given("allergies") is not None or not client.record.judged:
+    if not client.record.judged:
         return
-    # With honey on a wound the same blank is a safety prompt (DR01): one cause, one finding.
-    if not any(laid(entry, "honey") for entry in all_entries(client.record)):
-        yield Problem(client.path("allergies"))
+    # With honey on a wound a reason why nobody asked is no answer.
+    honey = any(laid(entry, "honey") for entry in all_entries(client.record))
+    if client.given("allergies") is None or (honey and client.says_absent("allergies")):
+        yield Problem(client.path("allergies"), "honey" if honey else "blank")
 
 
 @rule("FA02", "risk-score-details", severity="required", scope="visit", group="first assessment")

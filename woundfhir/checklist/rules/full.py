@@ -92,6 +92,7 @@ def _deep(entry: EntryView, policy: Policy) -> list[str]:
 )
 def temperature_not_compared(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     warm = "deep:T" in entry.tags("assessment.infection_signs") or entry.written("assessment.temperature_difference")
-    doubt = any(word != "none" for word in entry.words("assessment.infection_signs"))
+    signs = {word for word in entry.words("assessment.infection_signs") if word != "none"}
+    doubt = len(signs) >= policy.number("infection.compare_signs")
     if not warm and (doubt or entry.holds("diabetic foot", "full assessment")):
         yield Problem(entry.path("assessment.temperature_difference"))

@@ -113,13 +113,6 @@ def since(entry: EntryView) -> Iterator[EntryView]:
     yield from reversed(entry.wound.entries[entry.episode_start : entry.nth])
 
 
-def newest_area(entry: EntryView) -> Decimal | None:
-    """Return the area of this or of the newest earlier measurement."""
-    here = area(entry)
-    last = entry.in_episode(measured) if here is None else None
-    return here if last is None else area(last)
-
-
 def tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str], Decimal | None]]:
     """Yield word, tags and share in per cent of each tissue of the bed; None for a share that cannot be read."""
     concept, value = entry.find("assessment.tissue")

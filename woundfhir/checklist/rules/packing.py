@@ -61,15 +61,21 @@ def more_than_one_piece(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 @rule("PK05", "packing-tail-and-fill", severity="recommended", scope="entry", group="packing")
 def packing_tail_and_fill(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    for item in entry.items("care.packing"):
-        if not item.has("material") or "paste" in item.tags("material"):
-            continue
-        if item.flag("tail_visible") is False:
-            yield Problem(item.path("tail_visible"), "no_tail")
-        if item.flag("loose") is False:
-            yield Problem(item.path("loose"), "tight")
-        if missing := gaps(item, "tail_visible", "loose"):
-            yield Problem(item.path(), "missing", missing=missing)
+    # Foam is counted and has no tail; a paste has neither. However many pieces there are, each thing is asked once.
+    laid_in = [
+        item
+        for item in entry.items("care.packing")
+        if item.has("material") and not {"paste", "foam"} & item.tags("material")
+    ]
+    hidden = next((item for item in laid_in if item.flag("tail_visible") is False), None)
+    tight = next((item for item in laid_in if item.flag("loose") is False), None)
+    blank = next((item for item in laid_in if gaps(item, "tail_visible", "loose")), None)
+    if hidden is not None:
+        yield Problem(hidden.path("tail_visible"), "no_tail")
+    elif tight is not None:
+        yield Problem(tight.path("loose"), "tight")
+    elif blank is not None:
+        yield Problem(blank.path(), "missing", missing=gaps(blank, "tail_visible", "loose"))
 
 
 @rule("PK07", "packing-details", severity="required", scope="entry", group="packing")

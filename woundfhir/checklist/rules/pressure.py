@@ -81,10 +81,12 @@ def deep_structure_below_stage_4(entry: EntryView, policy: Policy) -> Iterator[P
     when=("pressure injury",),
 )
 def unstageable_with_the_bed_in_view(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    tissues = _tissues(entry)
-    hidden = tissues & {"slough", "eschar", "necrotic", "fibrin"}
-    if "unstageable" in entry.tags(_STAGE) and tissues and not hidden and not _deepest_exposed(entry):
-        yield Problem(entry.path(_STAGE))
+    found = _tissues(entry)
+    hidden = found & {"slough", "eschar", "necrotic", "fibrin"}
+    # A dressing or device that stays on hides the rest of the bed: the shares that are seen do not make up the whole.
+    partly = 0 < sum(share or 0 for _, _, share in tissues(entry)) < 100
+    if "unstageable" in entry.tags(_STAGE) and found and not (hidden or partly) and not _deepest_exposed(entry):
+        yield Problem(entry.path("assessment.tissue"))
 
 
 @rule(

@@ -65,13 +65,15 @@ def depth_without_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 def stage_on_another_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if not entry.has("wound.kind") or not entry.wound.tags("wound.kind"):
         return
-    for key, condition in (
-        ("pressure_injury_stage", "pressure injury"),
-        ("skin_tear_type", "skin tear"),
-        ("burn_depth", "burn"),
-    ):
-        if entry.has(f"assessment.{key}") and not entry.holds(condition):
+    for key, condition in _CLASSIFIED.items():
+        # An ulcer of the heel may come from pressure whatever else it is called.
+        heel = key == "pressure_injury_stage" and entry.holds("lower limb ulcer") and _on_the_heel(entry)
+        if entry.has(f"assessment.{key}") and not entry.holds(condition) and not heel:
             yield Problem(entry.path(f"assessment.{key}"), what=[key])
+
+
+def _on_the_heel(entry: EntryView) -> bool:
+    return "heel" in entry.wound.tags("wound.site") | entry.wound.tags("wound.kind")
 
 
 @rule("SE04", "exudate-type-without-exudate", severity="sense", scope="entry", group="sense")
