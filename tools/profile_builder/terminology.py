@@ -9,6 +9,7 @@ from tools.profile_builder.definition import COPYRIGHT, DATE, head
 from woundfhir.catalogue import AnswerList, Coding
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.terms import Terms, slug
+from woundfhir.maps import shipped
 
 Json = Any
 
@@ -82,12 +83,12 @@ def _concept(coding: Coding) -> dict[str, str]:
 
 def concept_maps(terms: Terms) -> Iterator[dict[str, Json]]:
     """Yield the maps: retired codes, other guides' words, other guides' questions."""
-    answers = list(dict.fromkeys(_answer_rows(terms)))
-    retired = [row._replace(equivalence="equivalent") for row in answers if row.source.code in RETIRED]
+    answers = list(_rows("answer"))
+    retired = [row for row in answers if row.source.code in RETIRED]
     yield _map(terms, "retired-codes", "Retired codes to current codes", _RETIRED, retired)
     rest = [row for row in answers if row.source.code not in RETIRED]
     yield _map(terms, "answer-codes", "Answers of other guides", _ANSWERS, rest)
-    yield _map(terms, "question-codes", "Questions of other guides", _QUESTIONS, _question_rows(terms))
+    yield _map(terms, "question-codes", "Questions of other guides", _QUESTIONS, _rows("concept"))
 
 
 _RETIRED = (
@@ -98,19 +99,13 @@ _ANSWERS = "Codes that other guides use for an answer: they are read, and the co
 _QUESTIONS = "Codes that other guides use for a question: they are read, and our code for the question is written."
 
 
-def _answer_rows(terms: Terms) -> Iterator[Row]:
-    for answers in terms.catalogue.answers.values():
-        for word in answers.words:
-            for coding in word.reads:
-                yield Row(coding, word.codings[0], "relatedto", answers.title)
-
-
-def _question_rows(terms: Terms) -> list[Row]:
-    return [
-        Row(coding, concept.codings[0], "relatedto", concept.label)
-        for concept in terms.catalogue.concepts(fields=True)
-        for coding in concept.reads
-    ]
+def _rows(kind: str) -> Iterator[Row]:
+    """The lines of the shipped maps whose target is of one kind, by the codes that are written for it."""
+    for one in shipped().layers[0]:
+        for line in one.mappings:
+            if line.target is not None and line.target.kind == kind:
+                source = Coding(line.system, line.code, line.label or None)
+                yield Row(source, line.target.standard, line.equivalence, line.comment or line.target.label)
 
 
 def _map(terms: Terms, name: str, title: str, about: str, rows: Iterable[Row]) -> dict[str, Json]:

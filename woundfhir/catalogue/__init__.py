@@ -1,6 +1,6 @@
 """What can be charted: concepts, answer lists, codes. Data in TOML and a strict loader; imports nothing of ours."""
 
-from woundfhir.catalogue.base import BASE
+from woundfhir.catalogue.base import BASE, PATHS
 from woundfhir.catalogue.former import current
 from woundfhir.catalogue.frame import Frame, FrameKey, Part, frame
 from woundfhir.catalogue.load import GROUPS, Catalogue, catalogue
@@ -9,6 +9,7 @@ from woundfhir.catalogue.model import AnswerList, CatalogueError, Coding, Concep
 __all__ = [
     "BASE",
     "GROUPS",
+    "PATHS",
     "AnswerList",
     "Catalogue",
     "CatalogueError",

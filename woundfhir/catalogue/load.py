@@ -9,16 +9,16 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue.base import BASE
+from woundfhir.catalogue.base import BASE, PATHS
 from woundfhir.catalogue.model import RESOURCES, ROLES, AnswerList, CatalogueError, Coding, Concept, Word
 from woundfhir.catalogue.page import PAGE_KEYS, Hazard, PageTables, Section, check_together, read_asked, read_page
 from woundfhir.catalogue.spelling import same_form
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
-_CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "reads", "role"))
+_CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "role"))
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
 _CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked"} | PAGE_KEYS
-_WORD_KEYS = frozenset(["word", "also", "code", "more", "reads", "tags", "source", "recheck", "note", "substances"])
+_WORD_KEYS = frozenset(["word", "also", "code", "more", "tags", "source", "recheck", "note", "substances"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +75,14 @@ class Catalogue:
         key, _, inner = rest.partition(".")
         found = self.groups[group][key]
         return found.fields[inner] if inner else found
+
+    def word(self, key: str) -> Word:
+        """Return the answer at ``list/word``; KeyError when there is none."""
+        listed, _, word = key.partition("/")
+        found = self.answers[listed].find(word)
+        if found is None:
+            raise KeyError(key)
+        return found
 
     def cc(self, key: str) -> dict[str, Any]:
         """A CodeableConcept of one entry of the table of codes."""
@@ -137,12 +145,12 @@ class Reader:
             word=raw["word"],
             also=tuple(raw.get("also", ())),
             codings=self.codings(own + list(raw.get("more", ())), where),
-            reads=self.codings(raw.get("reads", []), where),
             tags=frozenset(raw.get("tags", ())),
             source=source,
             recheck=bool(raw.get("recheck", False)),
             note=raw.get("note", ""),
             substances=substances,
+            key=f"{where.split('.')[1]}/{raw['word']}",
         )
 
     def answer_list(self, key: str, raw: Mapping[str, Any]) -> AnswerList:
@@ -162,7 +170,8 @@ class Reader:
             if word.codings and by_code.setdefault(word.codings[0].key, word) is not word:
                 raise CatalogueError(f"answers.{key}: code {word.codings[0].code} stands for two words")
         for word in words:
-            for coding in (*word.codings[1:], *word.reads):
+            by_code[PATHS, word.key] = word
+            for coding in word.codings[1:]:
                 by_code.setdefault(coding.key, word)
         if raw.get("other") and raw["other"] not in self.pages.hazards:
             raise CatalogueError(f"answers.{key}: no hazard {raw['other']!r} in hazards.toml")
@@ -199,7 +208,6 @@ class Reader:
             shape=shape,
             resource=resource,
             codings=self.codings(codes, where),
-            reads=self.codings(raw.get("reads", []), where),
             role=role,
             when=tuple(raw.get("when", ())),
             source=raw.get("source", ""),

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
+from woundfhir.catalogue.base import PATHS
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.errors import WoundfhirError
 
@@ -48,12 +49,12 @@ class Word:
     word: str
     also: tuple[str, ...]
     codings: tuple[Coding, ...]
-    reads: tuple[Coding, ...]
     tags: frozenset[str]
     source: str
     recheck: bool = False
     note: str = ""
     substances: frozenset[str] | None = None
+    key: str = ""  # its list and itself: tissue/slough
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -196,7 +197,6 @@ class Concept:
     shape: str
     resource: str
     codings: tuple[Coding, ...]
-    reads: tuple[Coding, ...]
     role: str
     when: tuple[str, ...]
     source: str
@@ -222,6 +222,11 @@ class Concept:
     def path(self) -> str:
         """Group, key and field joined by dots, as ``explain`` and CSV headers use it."""
         return ".".join(part for part in (self.group, self.of, self.key) if part)
+
+    @property
+    def keys(self) -> set[tuple[str, str]]:
+        """The codes by which it is known: those that are written for it, and its path."""
+        return {(PATHS, self.path), *(coding.key for coding in self.codings)}
 
     @property
     def heading(self) -> str:

@@ -52,6 +52,8 @@ class Came:
         The resource that contains this one.
     named
         Whether its id was taken from the address of its entry.
+    mapped
+        Codes that a map decided: path of the coding -> what was lost, "" where nothing was.
     """
 
     original: Resource
@@ -63,6 +65,7 @@ class Came:
     left: list[tuple[str, Reason]] = field(default_factory=list)
     holder: Resource | None = None
     named: bool = False
+    mapped: dict[tuple[Any, ...], str] = field(default_factory=dict)
 
     @property
     def base(self) -> str:
@@ -126,6 +129,11 @@ class Arrived:
         """Return what the statuses of a resource say."""
         one = self.came.get(id(resource))
         return one.states if one is not None else frozenset()
+
+    def mapped(self, resource: Resource) -> Mapping[tuple[Any, ...], str]:
+        """Return the paths of the codes of a resource that a map decided."""
+        one = self.came.get(id(resource))
+        return one.mapped if one is not None else {}
 
     def keys(self, resource: Resource) -> list[tuple[Any, Any]]:
         """Return the (system, code) pairs of a resource's ``code``, worked out once."""

@@ -79,6 +79,9 @@ def fate_of(kind: str) -> str:
     return "withdrawn" if kind == "negated" else kind
 
 
+NO_MAP: Mapping[Path, str] = {}
+
+
 class Leaf(NamedTuple):
     """One leaf of a resource, its kind and the reason."""
 
@@ -112,6 +115,8 @@ class Taken(NamedTuple):
         Leaves that were not in the input: the ids that entries get from their addresses.
     own
         Whether it names its place in the record, as our own resources do.
+    mapped
+        Codes that a map decided: path of the coding -> what was lost, "" where nothing was.
     """
 
     label: str
@@ -124,6 +129,7 @@ class Taken(NamedTuple):
     inner: Mapping[int, Taken] | None = None
     ids: int = 0
     own: bool = False
+    mapped: Mapping[Path, str] = NO_MAP
 
     def __repr__(self) -> str:
         """The label and no value."""
@@ -168,6 +174,16 @@ class _Judge:
 
     def leaf(self, path: Path) -> Leaf:
         """Return what became of one leaf."""
+        found = self._leaf(path)
+        if self.taken.mapped and found.kind in ("understood", "reworded") and (why := self._lost(path)):
+            return Leaf(path, "reworded", why)
+        return found
+
+    def _lost(self, path: Path) -> str:
+        """What was lost where a map read a code as something that does not mean the same."""
+        return self.taken.mapped.get(path[:-1], "") if path[-3:-2] == ("coding",) else ""
+
+    def _leaf(self, path: Path) -> Leaf:
         if path[0] in ASIDE:
             return Leaf(path, "bookkeeping", _SERVERS)
         if self.left and (why := self._left(path)) is not None:

@@ -165,7 +165,8 @@ class Keeping:
         again, own = id(view) in source.again, source.place(view) is not None
         inner = self._contained(view, one.original, label) if "contained" in one.original else None
         left = source.left(view)
-        self.taken.append(Taken(label, one.original, said, marks, left, None, again, inner, self._ids(view), own))
+        taken = Taken(label, one.original, said, marks, left, None, again, inner, self._ids(view), own, one.mapped)
+        self.taken.append(taken)
 
     def _contained(self, view: Resource, came: Resource, label: str) -> dict[int, Taken]:
         """What became of what a resource contains: it is read as the others are."""
@@ -181,7 +182,8 @@ class Keeping:
                 place = source.places[key]
                 mine = self.by_id.get(self.out.id(str(one.original.get("resourceType")), place)) if place else None
                 marks = source.marks.get(key, set())
-                out[number] = Taken(label, one.original, mine or source.shown.get(key), marks)
+                said = mine or source.shown.get(key)
+                out[number] = Taken(label, one.original, said, marks, mapped=one.mapped)
         return out
 
     def _ours(self, came: Resource, mine: Resource, said: Resource, place: str, label: str) -> None:

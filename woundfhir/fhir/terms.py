@@ -52,8 +52,8 @@ class Term:
             f.concept.codings[0].key: f for f in self.fields.values() if f.concept.codings
         }
         for field in self.fields.values():
-            for coding in (*field.concept.codings, *field.concept.reads):
-                self.by_code.setdefault(coding.key, field)
+            for key in field.concept.keys:
+                self.by_code.setdefault(key, field)
         self.main: Term | None = self.fields.get(concept.main) if concept.main else None
 
 
@@ -67,7 +67,6 @@ def _share_part(known: Catalogue) -> Concept:
         shape="quantity",
         resource="component",
         codings=(known.codes["share_percent"],),
-        reads=(),
         role="optional",
         when=(),
         source=known.sources["share_percent"],
@@ -152,8 +151,8 @@ class Terms:
         for group in ("assessment", "client", "care", "plan"):
             for term in self.groups[group].values():
                 if term.shape.spread == "step":
-                    for coding in (*term.concept.codings, *term.concept.reads):
-                        self.steps.setdefault(coding.key, term)
+                    for key in term.concept.keys:
+                        self.steps.setdefault(key, term)
                     if term.concept.details:
                         self.details[term.concept.details.key] = term
                 else:
@@ -164,8 +163,8 @@ class Terms:
                         self._add(inner)
 
     def _add(self, term: Term) -> None:
-        for coding in (*term.concept.codings, *term.concept.reads):
-            self.by_code.setdefault(coding.key, []).append(term)
+        for key in term.concept.keys:
+            self.by_code.setdefault(key, []).append(term)
 
     def find(self, concept: Json) -> Term | None:
         """Return the term that a CodeableConcept names: by a code that only it has, else by the first that fits."""

@@ -10,7 +10,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import PATHS, catalogue
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.read_context import ReadContext
@@ -31,10 +31,11 @@ def _table() -> tuple[frozenset[CodeKey], re.Pattern[str], re.Pattern[str], re.P
     general = set(codes.pop("general"))
     keys = {(known.systems[system], code) for system, found in codes.items() for code in found}
     own = known.systems["own"]
-    for group in ("assessment", "care"):
-        for concept in known.groups[group].values():
-            if concept.key not in general:
-                keys |= {coding.key for coding in (*concept.codings, *concept.reads) if coding.system == own}
+    for concept in known.concepts(fields=True):
+        if concept.group in ("assessment", "care") and concept.of is None and concept.key not in general:
+            keys |= {coding.key for coding in concept.codings if coding.system == own}
+        if any(coding.key in keys for coding in concept.codings):
+            keys.add((PATHS, concept.path))
     words = raw["words"]
     named = re.compile(words["wound"], re.I)
     anywhere = re.compile(f"{words['matter']}|{words['denied']}", re.I)

@@ -14,6 +14,8 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.came import Came, Reason, Resource, rename
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
+from woundfhir.maps import Table, in_force
+from woundfhir.maps.apply import applied, may_apply
 
 Json = Any
 _encode = msgspec.json.Encoder(decimal_format="number").encode
@@ -227,12 +229,14 @@ class _Hints(NamedTuple):
     modified: bool
     parts: bool
     absent: bool
+    table: Table | None
 
 
 def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
     """Judge everything that came, once: readers see only views that count."""
     containing = b'"contained"' in text
-    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text))
+    table = in_force() if may_apply(text, in_force()) else None
+    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text), table)
     came, found.came = found.came, []
     seen: dict[tuple[str, str], list[tuple[Came, Reason | None]]] = {}
     for one in came:
@@ -249,7 +253,7 @@ def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
             one.reason = _reason(counting.method("DELETE"))
         _judge_one(one, hints)
         if containing:
-            found.came.extend(_contained(one))
+            found.came.extend(_contained(one, table))
 
 
 def _judge_one(one: Came, hints: _Hints) -> None:
@@ -269,6 +273,9 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         one.left = [(f"{name}[{index}]", reason) for (name, index), reason in away]
     if hints.absent or one.view["resourceType"] != "Observation":
         one.view = absence.said(one.view)
+    if hints.table is not None:
+        one.view, decided = applied(one.view, hints.table)
+        one.mapped = {found.path: found.mapping.loss or "" for found in decided}
     one.reason = absence.reason(one.view)
 
 
@@ -281,7 +288,7 @@ def _without(resource: Resource, away: set[tuple[str, int]]) -> Resource:
     return made
 
 
-def _contained(one: Came) -> Iterator[Came]:
+def _contained(one: Came, table: Table | None) -> Iterator[Came]:
     """Judge what a resource contains; the view of it shows the readers only what counts there."""
     inner = one.original.get("contained")
     items = [item for item in inner if isinstance(item, dict)] if isinstance(inner, list) else []
@@ -291,7 +298,7 @@ def _contained(one: Came) -> Iterator[Came]:
     views = []
     for item in items:
         made = Came(item, item, None, one.bundle, one.reason, holder=one.view)
-        _judge_one(made, _Hints(True, True, True))
+        _judge_one(made, _Hints(True, True, True, table))
         if made.reason is None:
             views.append(made.view)
         yield made

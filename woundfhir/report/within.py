@@ -80,7 +80,7 @@ def _observed(term: Term, field: Term | None, resource: Resource) -> str | None:
     """A component by its code; the value, for what is the Observation's own answer."""
     wanted = field or term
     inside = field is not None or term.concept.parent is not None
-    codes = {coding.key for coding in (*wanted.concept.codings, *wanted.concept.reads)}
+    codes = wanted.concept.keys
     for index, part in enumerate(resource.get("component", ()) if inside else ()):
         keys = code_keys(part.get("code"))
         # Fields may share a code; the first that only one field has says which field it is, as in reading.

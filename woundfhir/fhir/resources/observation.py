@@ -176,8 +176,7 @@ def _read_size(
         keys = set(code_keys(part.get("code")))
         for term in parts:
             if (
-                any(c.key in keys for c in (*term.concept.codings, *term.concept.reads))
-                and "modifierExtension" not in part
+                not term.concept.keys.isdisjoint(keys) and "modifierExtension" not in part
             ):
                 answer = read_value(source, term, part, resource)
                 if answer is not None:

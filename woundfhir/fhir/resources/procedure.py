@@ -167,7 +167,7 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
             if answer is not None:
                 item[name] = answer
         elif field.concept.native == "code":
-            answer = _read_kind(term, field, resource.get("code"))
+            answer = _read_kind(source, resource, term, field)
             if answer is not None:
                 item[name] = answer
     for details in source.parts.get(id(resource), ()):
@@ -180,9 +180,11 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
     return {key: item[key] for key in order if key in item}
 
 
-def _read_kind(term: Term, field: Term, code: Json) -> Json:
-    own = {coding.key for coding in (*term.concept.codings, *term.concept.reads)}
-    rest = [c for c in (code or {}).get("coding", ()) if (c.get("system"), c.get("code")) not in own]
+def _read_kind(source: ReadContext, resource: Resource, term: Term, field: Term) -> Json:
+    code, own = resource.get("code"), term.concept.keys
+    decided = {path[-1] for path in source.mapped(resource) if path[:2] == ("code", "coding")}
+    codings = enumerate((code or {}).get("coding", ()))
+    rest = [c for n, c in codings if n not in decided and (c.get("system"), c.get("code")) not in own]
     if not rest:
         return None
     concept: Json = {"coding": rest}

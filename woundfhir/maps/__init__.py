@@ -1,0 +1,20 @@
+"""Maps: what codes of other systems mean here. Data that a site can edit, in TSV (SSSOM) and as FHIR ConceptMap."""
+
+from woundfhir.maps.model import LOST, NEVER, SILENT, CodeMap, Equivalence, Mapping, Target
+from woundfhir.maps.table import Table, in_force, load, parse, shipped, using
+
+__all__ = [
+    "LOST",
+    "NEVER",
+    "SILENT",
+    "CodeMap",
+    "Equivalence",
+    "Mapping",
+    "Table",
+    "Target",
+    "in_force",
+    "load",
+    "parse",
+    "shipped",
+    "using",
+]

@@ -1,0 +1,181 @@
+"""The one table that says what a code means, and which map decides it: the maps shipped, and those of a site."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from woundfhir.catalogue import catalogue
+from woundfhir.errors import InputError
+from woundfhir.limits import SITE_LIMIT, read_whole
+from woundfhir.maps import conceptmap, tsv
+from woundfhir.maps.model import CodeMap, Mapping, Target
+
+Json = Any
+CodeKey = tuple[str, str]
+SUFFIXES = (".tsv", ".json")
+
+
+class Table:
+    """What each code means, by layers of maps: a later layer decides alone about the codes that it names.
+
+    Parameters
+    ----------
+    layers
+        The maps of each layer; the first is what is shipped.
+
+    Raises
+    ------
+    InputError
+        Where one layer reads one code as two things: names both lines.
+    """
+
+    def __init__(self, layers: Sequence[Sequence[CodeMap]]) -> None:
+        self.layers = [list(layer) for layer in layers]
+        self.by_code: dict[CodeKey, tuple[Mapping, ...]] = {}
+        #: Codes that a site's map decides, though the catalogue has them.
+        self.overruled: set[CodeKey] = set()
+        known = set(catalogue().emitted())
+        for number, layer in enumerate(self.layers):
+            found = _layer(layer)
+            self.by_code |= found
+            if number:
+                self.overruled |= found.keys() & known
+        self.codes = frozenset(code for _, code in self.by_code)
+
+    def meaning(self, system: str, code: str) -> list[Mapping]:
+        """Return what a code means: a line for each concept, and each answer of a list, with the map that says so.
+
+        Examples
+        --------
+        >>> [one.target.id for one in shipped().meaning("http://snomed.info/sct", "399912005")]
+        ['answer:wound_kind/pressure injury']
+        """
+        if (found := self.by_code.get((system, code))) is not None:
+            return list(found)
+        return list(_of_catalogue(system, code))
+
+    def systems_of(self, code: str) -> list[str]:
+        """Return the systems in which a code is known."""
+        found = [*self.by_code, *catalogue().emitted()]
+        return sorted({system for system, one in found if one == code})
+
+
+def _layer(maps: Iterable[CodeMap]) -> dict[CodeKey, tuple[Mapping, ...]]:
+    found: dict[CodeKey, list[Mapping]] = {}
+    for one in (mapping for code_map in maps for mapping in code_map.mappings):
+        for other in found.setdefault(one.key, []):
+            if one.target == other.target and one.equivalence == other.equivalence:
+                break
+            if (
+                one.target is None
+                or other.target is None
+                or one.target == other.target
+                or one.target.slot == other.target.slot
+            ):
+                wrong = f"the same code is read as another thing in {other.where}"
+                raise InputError(one.where, "one meaning for one code", "Take one of the two out", found=wrong)
+        else:
+            found[one.key].append(one)
+    return {key: tuple(some) for key, some in found.items()}
+
+
+def _of_catalogue(system: str, code: str) -> Iterator[Mapping]:
+    known, key = catalogue(), (system, code)
+    for concept in known.concepts(fields=True):
+        if any(coding.key == key for coding in concept.codings):
+            yield Mapping(system, code, "equal", Target("concept", concept.path), file="the catalogue")
+    for name, coding in known.codes.items():
+        if coding.key == key:
+            yield Mapping(system, code, "equal", Target("code", name), file="the catalogue")
+    seen = set()
+    for answers in known.answers.values():
+        word = answers.by_code.get(key)
+        if word is not None and word.key not in seen:
+            seen.add(word.key)
+            yield Mapping(system, code, "equal", Target("answer", word.key), file="the catalogue")
+
+
+# -- maps in files ---------------------------------------------------------------------------------
+
+
+def load(path: str | Path) -> list[CodeMap]:
+    """Return the maps in a file, or in the files of a folder.
+
+    Raises
+    ------
+    InputError
+        For what is no map: names the file, the line and what is wrong.
+    """
+    given = Path(path)
+    if not given.is_dir():
+        return [parse(_bytes(given), str(given))]
+    found = sorted(one for one in given.rglob("*") if one.suffix.lower() in SUFFIXES and one.is_file())
+    if not found:
+        raise InputError(str(given), "a folder with maps in it (.tsv or .json)", "Name a map, or the folder of some")
+    return [parse(_bytes(one), str(one)) for one in found]
+
+
+def parse(content: bytes, where: str) -> CodeMap:
+    """Return the map in the content of a file: a ConceptMap in JSON, else TSV."""
+    if content.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
+        try:
+            return conceptmap.read(msgspec.json.decode(content.removeprefix(b"\xef\xbb\xbf")), where)
+        except (msgspec.DecodeError, AttributeError):
+            raise InputError(where, "a ConceptMap in JSON", "Check the file with a FHIR validator") from None
+    try:
+        return tsv.read(content.decode("utf-8-sig"), where)
+    except UnicodeDecodeError:
+        raise InputError(where, "text in UTF-8", "Save it again as UTF-8") from None
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        with path.open("rb") as file:
+            return read_whole(file, SITE_LIMIT)
+    except FileNotFoundError:
+        wrong = "there is no such file"
+        raise InputError(str(path), "a map: a file or a folder", "Check the name", found=wrong) from None
+    except (OSError, ValueError):
+        raise InputError(str(path), "a map that can be read", "Check the file") from None
+
+
+@cache
+def shipped() -> Table:
+    """Return the table of the maps that come with the toolkit."""
+    folder = files("woundfhir.maps") / "data"
+    names = sorted(one.name for one in folder.iterdir() if one.name.endswith(".tsv"))
+    return Table([[tsv.read((folder / name).read_text("utf-8"), name) for name in names]])
+
+
+_IN_FORCE: ContextVar[Table | None] = ContextVar("maps in force", default=None)
+
+
+def in_force() -> Table:
+    """Return the table by which codes are read here: what is shipped, and the maps of ``using``."""
+    return _IN_FORCE.get() or shipped()
+
+
+@contextmanager
+def using(paths: Iterable[str | Path]) -> Iterator[Table]:
+    """Read codes by these maps too, later ones first; until the block ends, and for nobody else.
+
+    Raises
+    ------
+    InputError
+        For whatever ``load`` and ``Table`` refuse.
+    """
+    layers = [load(path) for path in paths]
+    table = Table([*in_force().layers, *layers]) if layers else in_force()
+    token = _IN_FORCE.set(table)
+    try:
+        yield table
+    finally:
+        _IN_FORCE.reset(token)
