@@ -15,6 +15,7 @@ import pytest
 
 from tests.paths import DATA
 from woundfhir.catalogue import Catalogue, Coding, catalogue
+from woundfhir.maps import shipped
 
 LOINC = "http://loinc.org"
 SNOMED = "http://snomed.info/sct"
@@ -41,16 +42,17 @@ def _uses(known: Catalogue) -> Iterator[Use]:
         where = ".".join(filter(None, (concept.group, concept.of, concept.key)))
         for coding in concept.codings:
             yield Use(coding, where, meaning, True, concept.recheck, concept.codings)
-        for coding in concept.reads:
-            yield Use(coding, where, meaning, False)
         if concept.details:
             yield Use(concept.details, where, f"{meaning}: details", True)
     for answers in known.answers.values():
         for word in answers.words:
             for coding in word.codings:
                 yield Use(coding, f"{answers.key}/{word.word}", word.word, True, word.recheck, word.codings)
-            for coding in word.reads:
-                yield Use(coding, f"{answers.key}/{word.word}", word.word, False)
+    table = shipped().by_code
+    for line in (line for some in table.values() for line in some):
+        name = "" if line.target is None else line.target.name
+        if line.target is not None and (line.target.kind == "concept" or len(table[line.key]) == 1):
+            yield Use(Coding(line.system, line.code), name, name.rpartition("/")[2].rpartition(".")[2], False)
 
 
 @pytest.fixture(scope="module")

@@ -10,6 +10,7 @@ from woundfhir.cli import options
 
 
 @click.command()
+@options.maps
 @click.argument("a", metavar="A")
 @click.argument("b", metavar="B")
 @click.option("--show-values", is_flag=True, help="Show the answers too; without it only the names of what differs.")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -29,11 +30,12 @@ _CALLED = {
 
 
 @click.command()
-@click.argument("name", required=False, metavar="[RULE|CONCEPT|POLICY]")
+@click.argument("name", required=False, metavar="[RULE|CONCEPT|CODE|POLICY]")
+@options.maps
 @click.option("--checklist", "checklists", multiple=True, metavar="FILE", help="A site's own checklist, for its rules.")
 def command(name: str | None, checklists: tuple[str, ...]) -> None:
-    """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), or a policy
-    (as ontario).
+    """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), a policy (as
+    ontario), or a code of any system (as 399912005, or SYSTEM|CODE): what it is read as, and which map decides.
 
     `note` says how a note is written. `checklist` and `policy` print a file of each kind to start your own from.
     Without an argument every rule is listed, one line each.
@@ -69,8 +71,30 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         return _key(key)
     if (now := successor(wanted)) is not None:
         return _retired(name.strip(), now, known)
-    expected = "a rule, a concept such as assessment.length, a key such as patient.born, a condition, a policy"
+    if lines := list(_code(name.strip())):
+        return iter(lines)
+    expected = "a rule, a concept such as assessment.length, a key such as patient.born, a condition, a policy, a code"
     raise InputError("explain", expected, _near(wanted, known))
+
+
+def _code(name: str) -> Iterator[str]:
+    """What a code is read as in each system that has it, and by which map."""
+    from woundfhir.catalogue import catalogue
+    from woundfhir.maps import in_force
+
+    table, short = in_force(), catalogue().systems
+    system, bar, code = name.rpartition("|")
+    for one in [short.get(system, system)] if bar else table.systems_of(code):
+        for line in table.meaning(one, code):
+            yield f"{one}|{code}" + (f": {line.label}" if line.label else "")
+            if not line.read or line.target is None:
+                yield from _wrap("Read as", f"nothing ({line.equivalence})")
+            else:
+                yield from _wrap("Read as", f"{line.target.id} ({line.target.label})")
+                yield from _wrap("Fit", line.equivalence + (f": {line.comment}" if line.comment else ""))
+            yield from _wrap("Map", line.where)
+            if line.source:
+                yield from _wrap("Source", line.source)
 
 
 def _retired(old: str, now: str, known: Sequence[Rule]) -> Iterator[str]:

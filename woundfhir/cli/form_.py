@@ -11,6 +11,7 @@ from woundfhir.errors import InputError
 
 
 @click.command()
+@options.maps
 @click.argument("record", metavar="[IN]", required=False)
 @click.option("--visit", help="Id of the visit in IN.")
 @click.option("--wound", help="Id of the wound in IN.")

@@ -13,6 +13,7 @@ _PURPOSES = ("dressing change", "full assessment", "first assessment")
 
 
 @click.command()
+@options.maps
 @click.argument("record", required=False, metavar="[RECORD]")
 @click.option("--kind", help="The kind of wound, as 'venous leg ulcer'; with RECORD that of the record.")
 @click.option("--site", help="Where it is, as 'lower leg'.")

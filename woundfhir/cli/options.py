@@ -25,8 +25,30 @@ SEVERAL = 8
 LINE = 1000
 
 
+def _in_force(ctx: click.Context, _: click.Parameter, given: tuple[Path, ...]) -> None:
+    """Read by these maps as long as the verb runs."""
+    if given:
+        from woundfhir.maps import using
+
+        ctx.with_resource(using(given))
+
+
+def maps(command: _F) -> _F:
+    """``--map``: what a site's codes mean."""
+    return click.option(
+        "--map",
+        type=click.Path(path_type=Path),
+        metavar="FILE|FOLDER",
+        multiple=True,
+        expose_value=False,
+        callback=_in_force,
+        help="What codes mean: TSV (columns of SSSOM) or a ConceptMap, or a folder of these; the last one decides.",
+    )(command)
+
+
 def inputs(command: _F) -> _F:
-    """One or several files, folders, or ``-``."""
+    """One or several files, folders, or ``-``; and the maps by which their codes are read."""
+    command = maps(command)
     return click.argument("inputs", nargs=-1, required=True, metavar="IN...")(command)
 
 

@@ -12,6 +12,7 @@ _FILE = click.Path(path_type=Path)
 
 
 @click.command()
+@options.maps
 @click.argument("folder", metavar="FOLDER", type=_FILE)
 @click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), where an encrypted file was received.")
 @options.password

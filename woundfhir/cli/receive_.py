@@ -23,6 +23,7 @@ _FILE = click.Path(path_type=Path)
 
 
 @click.command()
+@options.maps
 @click.argument("source", metavar="BUNDLE")
 @click.option("--into", type=_FILE, help="Folder for the joined record and what came.")
 @click.option("--known", help="The client's record here; default: the record in --into, if there is one.")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextvars import copy_context
 from pathlib import Path
 from typing import IO, Any
 
@@ -19,6 +20,7 @@ from woundfhir.intake import formats, source
 from woundfhir.intake.inputs import Input, from_data, from_resources
 from woundfhir.intake.result import ReadResult
 from woundfhir.limits import check_size, read_whole
+from woundfhir.maps import using
 from woundfhir.record import History
 from woundfhir.record.canonical import UNKNOWN
 from woundfhir.record.values import plain
@@ -30,12 +32,14 @@ Content = str | bytes | bytearray | memoryview
 File = Content | os.PathLike[str] | IO[bytes] | IO[str]
 #: A file, or decoded data: a record, a FHIR resource or Bundle, or a list of resources.
 Given = File | Mapping[str, Json] | Sequence[Mapping[str, Json]]
+#: Files or folders with maps of codes: one, or several.
+Maps = str | os.PathLike[str] | Sequence[str | os.PathLike[str]]
 #: A text that may be the name of a file: one line, with an ending.
 _NAME = re.compile(r"[^\x00-\x1f{}<>\"|*?]{1,4096}")
 _FORMS = "a path, text, bytes, an open file, or decoded data"
 
 
-def read(given: Given, *, format: formats.Name | None = None) -> ReadResult:
+def read(given: Given, *, format: formats.Name | None = None, maps: Maps = ()) -> ReadResult:
     """Read one client's history.
 
     Parameters
@@ -45,6 +49,9 @@ def read(given: Given, *, format: formats.Name | None = None) -> ReadResult:
         decoded data: a record, a FHIR resource or Bundle, or a list of resources. It is not changed.
     format
         The format of the content; without it the content is recognised by what it is.
+    maps
+        Files, or folders of files, that say what codes mean (TSV with the columns of SSSOM, FHIR ConceptMap); a later
+        one decides about the codes that it names.
 
     Returns
     -------
@@ -64,15 +71,16 @@ def read(given: Given, *, format: formats.Name | None = None) -> ReadResult:
     >>> read({"resourceType": "Patient", "birthDate": "1948-03"}).history.patient["born"]
     '1948-03'
     """
-    if isinstance(given, Mapping):
-        return _result(from_data(plain(given), "input"))
-    if _is_list(given):
-        return _result(from_resources([plain(one) for one in _resources(given)], "input", "fhir-json"))
-    name, content = content_of(given)
-    return _result(_parse(content, name, format))
+    with using(_paths(maps)):
+        if isinstance(given, Mapping):
+            return _result(from_data(plain(given), "input"))
+        if _is_list(given):
+            return _result(from_resources([plain(one) for one in _resources(given)], "input", "fhir-json"))
+        name, content = content_of(given)
+        return _result(_parse(content, name, format))
 
 
-def read_many(given: Given | Iterable[Given]) -> Iterator[Input]:
+def read_many(given: Given | Iterable[Given], *, maps: Maps = ()) -> Iterator[Input]:
     """Read the histories of many clients, one after the other.
 
     Inputs are read one by one, and each client of one has a history of their own. Two kinds of files are one input
@@ -84,6 +92,8 @@ def read_many(given: Given | Iterable[Given]) -> Iterator[Input]:
     given
         What ``read`` takes, a folder of files, ``-`` (standard input), or several of these. Decoded FHIR resources
         that are no Bundles are one input together.
+    maps
+        As of ``read``.
 
     Yields
     ------
@@ -101,10 +111,22 @@ def read_many(given: Given | Iterable[Given]) -> Iterator[Input]:
     >>> [(history.patient["born"], report.summary) for history, report in read_many(two)]
     [('1948', '2 of 2 values understood'), ('1950', '2 of 2 values understood')]
     """
-    for one in source.histories(_items(given)):
-        if one.report is None:
-            one.report = _of_record(one.history)
-        yield one
+    histories = source.histories(_items(given))
+    around = copy_context()  # a generator's own: the maps hold while it works, and not for whoever asks it
+    held = using(_paths(maps))
+    around.run(held.__enter__)
+    try:
+        while (one := around.run(next, histories, None)) is not None:
+            if one.report is None:
+                one.report = _of_record(one.history)
+            yield one
+    finally:
+        around.run(held.__exit__, None, None, None)
+
+
+def _paths(maps: Maps) -> list[Path]:
+    """Return the files of maps; one alone needs no list, and a text that is content is no name."""
+    return [file_name(one) for one in ([maps] if isinstance(maps, str | os.PathLike) else maps)]
 
 
 def _items(given: Any) -> Iterator[tuple[str, Json]]:

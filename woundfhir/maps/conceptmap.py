@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping as AnyMapping
+from collections.abc import Iterator
+from collections.abc import Mapping as AnyMapping
 from typing import Any, get_args
 
 from woundfhir.catalogue import BASE, PATHS
@@ -65,7 +66,9 @@ def _element(element: AnyMapping[str, Json], system: str, to: Json, where: str, 
             continue
         if not isinstance(to, str) or not isinstance(target.get("code"), str):
             wrong = "the map leads to nothing"
-            raise InputError(place, "target.code, and the group's target system", "Name what it is read as", found=wrong)
+            raise InputError(
+                place, "target.code, and the group's target system", "Name what it is read as", found=wrong
+            )
         for one in targets.of_code(to, target["code"], place):
             yield Mapping(system, code, equivalence, one, label, comment, file=f"{where}, {_short(place)}")
 

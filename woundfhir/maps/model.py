@@ -1,4 +1,4 @@
-"""What a map says of one code: the concept, the answer or the code of ours that it is read as, and how well that fits."""
+"""What a map says of one code: which concept, answer or code of ours it is read as, and how well that fits."""
 
 from __future__ import annotations
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -106,7 +107,7 @@ def _of_catalogue(system: str, code: str) -> Iterator[Mapping]:
 # -- maps in files ---------------------------------------------------------------------------------
 
 
-def load(path: str | Path) -> list[CodeMap]:
+def load(path: str | os.PathLike[str]) -> list[CodeMap]:
     """Return the maps in a file, or in the files of a folder.
 
     Raises
@@ -164,7 +165,7 @@ def in_force() -> Table:
 
 
 @contextmanager
-def using(paths: Iterable[str | Path]) -> Iterator[Table]:
+def using(paths: Iterable[str | os.PathLike[str]]) -> Iterator[Table]:
     """Read codes by these maps too, later ones first; until the block ends, and for nobody else.
 
     Raises

@@ -32,11 +32,11 @@ COLUMNS = (
 )
 _NEEDED = ("subject_id", "predicate_id", "object_id")
 #: Other columns of SSSOM: accepted, and not used.
-_OTHERS = frozenset(
-    ("subject_source", "object_source", "predicate_label", "author_id", "author_label", "reviewer_id", "confidence")
-    + ("mapping_date", "mapping_tool", "license", "see_also", "other", "predicate_modifier", "mapping_provider")
-    + ("subject_category", "object_category", "match_string", "count", "places")
-)
+_OTHERS = {
+    *("subject_source", "object_source", "predicate_label", "author_id", "author_label", "reviewer_id", "confidence"),
+    *("mapping_date", "mapping_tool", "license", "see_also", "other", "predicate_modifier", "mapping_provider"),
+    *("subject_category", "object_category", "match_string", "count", "places"),
+}
 #: SKOS's words for R4's: the object is broader than the subject where R4's target is wider.
 PREDICATES: dict[str, Equivalence] = {
     "skos:exactMatch": "equal",
@@ -155,8 +155,8 @@ def _subject(text: str, prefixes: dict[str, str], where: str) -> tuple[str, str]
 
 
 def _equivalence(text: str, modifier: str, where: str) -> Equivalence:
-    found = PREDICATES.get(text) or text.removeprefix("fhir:")
-    if found not in get_args(Equivalence):
+    words: dict[str, Equivalence] = {**PREDICATES, **{f"fhir:{one}": one for one in get_args(Equivalence)}}
+    if (found := words.get(text)) is None:
         fix = f"Write one of {', '.join(PREDICATES)}, or fhir: and a word of R4 (fhir:unmatched)"
         raise InputError(where, "how the two fit, as predicate_id", fix)
     return "disjoint" if modifier.casefold() == "not" else found

@@ -175,9 +175,7 @@ def _read_size(
     for index, part in enumerate(resource.get("component", ())):
         keys = set(code_keys(part.get("code")))
         for term in parts:
-            if (
-                not term.concept.keys.isdisjoint(keys) and "modifierExtension" not in part
-            ):
+            if not term.concept.keys.isdisjoint(keys) and "modifierExtension" not in part:
                 answer = read_value(source, term, part, resource)
                 if answer is not None:
                     source.put(answers, term.concept.key, answer, resource, f"component[{index}]")

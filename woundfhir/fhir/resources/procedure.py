@@ -181,7 +181,8 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
 
 
 def _read_kind(source: ReadContext, resource: Resource, term: Term, field: Term) -> Json:
-    code, own = resource.get("code"), term.concept.keys
+    code: Json = resource.get("code")
+    own = term.concept.keys
     decided = {path[-1] for path in source.mapped(resource) if path[:2] == ("code", "coding")}
     codings = enumerate((code or {}).get("coding", ()))
     rest = [c for n, c in codings if n not in decided and (c.get("system"), c.get("code")) not in own]
