@@ -45,7 +45,7 @@ def assigned(rows: Sequence[Row], where: str) -> Iterator[tuple[Row, int]]:
         With the row, and the column where there is one, when it cannot be told whose it is.
     """
     labelled = any((CLIENT,) in row.cells for row in rows)
-    clients = _Labels(where) if labelled else _Clients(rows, where)
+    clients = _Labels(where) if labelled else Clients(rows, where)
     owners = [clients.of(row) for row in rows]
     if clients.count > 1:
         _refuse_unclear(rows, owners, where)
@@ -92,7 +92,7 @@ class _Labels:
         return self.numbers.setdefault(cell.text, len(self.numbers))
 
 
-class _Clients:
+class Clients:
     """Clients by what the rows say of them."""
 
     def __init__(self, rows: Sequence[Row], where: str) -> None:

@@ -230,7 +230,7 @@ class _Client:
             if column[-1] in here:
                 self._above(cell)
             here[column[-1]] = cell.text
-        return _lists(root)  # type: ignore[no-any-return]
+        return lists(root)  # type: ignore[no-any-return]
 
     def _above(self, cell: Cell) -> NoReturn:
         fix = "Leave one of the two empty: the answer itself, or its parts"
@@ -238,9 +238,9 @@ class _Client:
         self._refuse(cell, "an answer in one column, or its parts in columns below it", fix, wrong)
 
 
-def _lists(value: Json) -> Json:
+def lists(value: Json) -> Json:
     if not isinstance(value, dict):
         return value
     if value and all(key.isascii() and key.isdigit() for key in value):
-        return [_lists(value[key]) for key in sorted(value, key=int)]
-    return {key: _lists(item) for key, item in value.items()}
+        return [lists(value[key]) for key in sorted(value, key=int)]
+    return {key: lists(item) for key, item in value.items()}

@@ -1,0 +1,129 @@
+"""Whose is each row: told by the one function for evidence, then the rows of each client brought together.
+
+Rows wait in a temporary database of SQLite that has no name, keeps what it can in memory and vanishes when it is
+closed: a table of any length needs no more memory than its clients, and their rows need not stand together.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+
+import msgspec
+
+from woundfhir.errors import InputError
+from woundfhir.record.table_clients import Cell, Clients, Column, Row
+from woundfhir.tables.cells import Reader
+from woundfhir.tables.layout import folded
+from woundfhir.tables.plan import Plan, texts
+from woundfhir.tables.sheet import Line, Number, Stamp
+
+#: How many rows go into the database at once, and how much of it may stay in memory, in kilobytes.
+_BATCH, _CACHE = 5_000, 32_768
+_KEY: Column = ("patient", "identifiers", "table", "value")
+#: What stands for the client of a row that names none of them.
+NOBODY = -1
+_encode = msgspec.msgpack.Encoder().encode
+_decode = msgspec.msgpack.Decoder(tuple[int, list[str | tuple[int, str]], str, str, str]).decode
+_KINDS = (Stamp, Number)
+
+
+class Waiting:
+    """The rows of a table, put away as they come and given back client by client."""
+
+    def __init__(self) -> None:
+        self._base = sqlite3.connect("", isolation_level=None)
+        self._base.execute("PRAGMA journal_mode = OFF")
+        self._base.execute("PRAGMA synchronous = OFF")
+        self._base.execute(f"PRAGMA cache_size = -{_CACHE}")
+        self._base.execute("CREATE TABLE line (client INTEGER, number INTEGER, cells BLOB)")
+        self._batch: list[tuple[int, int, bytes]] = []
+
+    def put(self, client: int, line: Line, kind: str = "", place: str = "") -> None:
+        """Put a row away; ``kind`` and ``place`` are those of a row that is set aside."""
+        cells = [cell if type(cell) is str else (_KINDS.index(type(cell)), str(cell)) for cell in line.cells]
+        self._batch.append((client, line.number, _encode((line.number, cells, line.fault, kind, place))))
+        if len(self._batch) >= _BATCH:
+            self._flush()
+
+    def _flush(self) -> None:
+        self._base.execute("BEGIN")
+        self._base.executemany("INSERT INTO line VALUES (?, ?, ?)", self._batch)
+        self._base.execute("COMMIT")
+        self._batch.clear()
+
+    def clients(self) -> Iterator[tuple[int, Iterator[tuple[Line, str, str]]]]:
+        """Yield the rows of each client, in the order in which the clients came; nobody's come last."""
+        self._flush()
+        self._base.execute("CREATE INDEX whose ON line (client, number)")
+        numbers = [one for (one,) in self._base.execute("SELECT DISTINCT client FROM line ORDER BY client < 0, client")]
+        for number in numbers:
+            yield number, self._of(number)
+
+    def _of(self, client: int) -> Iterator[tuple[Line, str, str]]:
+        for (raw,) in self._base.execute("SELECT cells FROM line WHERE client = ? ORDER BY number", (client,)):
+            number, cells, fault, kind, place = _decode(raw)
+            line = [cell if isinstance(cell, str) else _KINDS[cell[0]](cell[1]) for cell in cells]
+            yield Line(number, line, fault), kind, place
+
+    def close(self) -> None:
+        """Let the rows go."""
+        self._base.close()
+
+
+def sort_out(plan: Plan, waiting: Waiting) -> None:
+    """Put every row of a table away under the number of its client, or under ``NOBODY`` with the reason."""
+    where = plan.laid.sheet.where
+    clients = Clients((), where)
+    about = list(plan.about("patient"))
+    above: dict[int, str] = {}
+    for line in plan.laid.lines:
+        if line.fault:
+            waiting.put(NOBODY, line, "not-understood")
+            continue
+        if len(line.cells) > len(plan.laid.header) and any(line.cells[len(plan.laid.header) :]):
+            fault = "it has more cells than the header has names: they may have shifted"
+            waiting.put(NOBODY, line._replace(fault=fault), "not-understood")
+            continue
+        _fill_down(plan, line, above)
+        row = Row(line.number, _who(plan, about, line))
+        try:
+            owner = clients.of(row)
+        except InputError as error:
+            place = error.where.removeprefix(f"{where}, ")
+            waiting.put(NOBODY, line._replace(fault=error.found or error.expected), "conflict", place)
+            continue
+        if owner is None:
+            waiting.put(NOBODY, line._replace(fault="it names no client"), "not-understood")
+        else:
+            waiting.put(owner, line)
+
+
+def _who(plan: Plan, about: Sequence[tuple[int, Reader]], line: Line) -> dict[Column, Cell]:
+    """Return what a row says of who the client is."""
+    cells: dict[Column, Cell] = {}
+    for position, reader in about:
+        text = line.cells[position] if position < len(line.cells) else ""
+        for fact in reader.read(text).facts if text else ():
+            cells[fact.column] = Cell(fact.text, line.number, position + 1)
+    for one in plan.constants:
+        if one.target.head == "patient" and (cells or plan.mapping.one_client):
+            cells.setdefault(one.column, Cell(one.text, line.number, 0))
+    key = folded(texts(line.cells, plan.client)) or ("the only client" if plan.mapping.one_client else "")
+    if key:
+        cells[_KEY] = Cell(key, line.number, plan.client[0] + 1 if plan.client else 0)
+    return cells
+
+
+def _fill_down(plan: Plan, line: Line, above: dict[int, str]) -> None:
+    """Write into a blank cell what stands above it, where the mapping says so, up to the next client."""
+    filled = [position for position in plan.fill_down if position < len(line.cells) and line.cells[position]]
+    first = plan.fill_down[0] if plan.fill_down else None
+    if first is not None and first in filled:
+        above.clear()
+    for position in plan.fill_down:
+        if position in filled:
+            above[position] = line.cells[position]
+        elif position in above:
+            line.cells.extend([""] * (position + 1 - len(line.cells)))
+            line.cells[position] = above[position]

@@ -1,0 +1,64 @@
+"""One table as it came: where it stands, what was found out about its form, and its rows as texts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+
+class Stamp(str):
+    """The text of a cell that says by itself that it is a date or a time: ISO 8601, whatever the column's form."""
+
+    __slots__ = ()
+
+
+class Number(str):
+    """The text of a cell that is a number by itself: its point is a decimal point, whatever the column's form."""
+
+    __slots__ = ()
+
+
+class Line(NamedTuple):
+    """A row as it came.
+
+    Attributes
+    ----------
+    number
+        Counted from 1, as a spreadsheet counts.
+    cells
+        Its cells, blanks around them taken away.
+    fault
+        What keeps the whole row from being read; empty for one that can be.
+    """
+
+    number: int
+    cells: list[str]
+    fault: str = ""
+
+    @property
+    def blank(self) -> bool:
+        """Whether nothing is written in it."""
+        return not any(self.cells)
+
+
+@dataclass(slots=True)
+class Sheet:
+    """A table as it came.
+
+    Attributes
+    ----------
+    where
+        Its file, and its sheet where there are several.
+    said
+        What was found and concluded about its form, a sentence each.
+    lines
+        Its rows, read once.
+    kind
+        ``CSV``, ``XLSX`` or ``rows``.
+    """
+
+    where: str
+    kind: str
+    lines: Iterator[Line]
+    said: list[str] = field(default_factory=list)
