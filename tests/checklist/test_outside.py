@@ -203,7 +203,9 @@ def test_three_degrees_fahrenheit_warmer_count_as_a_sign(warmer: str, asks: bool
     ("index", "ontario", "international"),
     [
         ("0.49", {"LL04"}, {"LL04"}),
-        ("0.50", {"LL03"}, {"LL03"}),
+        ("0.50", {"LL04"}, {"LL03"}),
+        ("0.59", {"LL04"}, {"LL03"}),
+        ("0.60", {"LL03"}, {"LL03"}),
         ("0.79", {"LL03"}, {"LL03"}),
         ("0.80", set(), set()),
         ("1.20", set(), set()),
@@ -213,7 +215,7 @@ def test_three_degrees_fahrenheit_warmer_count_as_a_sign(warmer: str, asks: bool
     ],
 )
 def test_guidelines_differ_on_the_range_of_the_index(index: str, ontario: set[str], international: set[str]) -> None:
-    """RNAO, venous leg ulcers: below 0.8 or above 1.2 refer; NICE text: above 1.3, and below 0.5 urgent (quoted)."""
+    """RNAO: below 0.8 or above 1.2 refer; Rabe 2020: below 0.6 none; NICE text, above 1.3 and below 0.5 (quoted)"""
     pressure = {"limb_pressure": [{"side": "left", "index": index, "date": "2026-02-27"}]}
     assert codes(base="leg", assessment=pressure) == ontario
     assert codes(base="leg", assessment=pressure, policy="international") == international

@@ -36,6 +36,7 @@ FOUND = {
     "size written": {"area": "4 cm2"},
     "skin changed": {"periwound": ["macerated"]},
     "deep wound": {"depth": "2 cm"},
+    "infected or deep": {"infection_signs": ["smell"]},
     "deep space": {"depth": "2 cm"},
 }
 

@@ -232,6 +232,11 @@ def _deep(entry: EntryView) -> bool:
     return "full thickness" in lost or holds(entry, "undermined or tunnelling") or _below(entry)
 
 
+@condition("infected or deep", "entry")
+def _infected_or_deep(entry: EntryView) -> bool:
+    return entry.has("assessment.infection_signs") or holds(entry, "deep wound")
+
+
 @condition("deep space", "entry")
 def _space(entry: EntryView) -> bool:
     least = entry.record.limit("packing.depth")

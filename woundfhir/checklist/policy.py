@@ -43,6 +43,7 @@ class PolicyNumber(SiteModel):
     mark: Mark = Field(description="how far the source can be trusted, a text in quotes")
     unit: SiteText | None = Field(None, description="the UCUM unit, a text in quotes")
     meaning: SiteText | None = Field(None, description="what the number means, a text in quotes")
+    others: SiteText | None = Field(None, description="what other bodies give, a text in quotes")
 
 
 class PolicyFile(SiteModel):
@@ -57,13 +58,14 @@ class PolicyFile(SiteModel):
 
 
 class Limit(NamedTuple):
-    """One number of a policy, in a UCUM unit, with what it means and where it is from."""
+    """One number of a policy, in a UCUM unit: what it means, where it is from, and what other bodies give."""
 
     value: Decimal
     unit: str
     meaning: str
     source: str
     mark: str
+    others: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -172,4 +174,5 @@ def _limit(entry: PolicyNumber, where: str, known: Limit | None) -> Limit:
         raise InputError(f"{where}.{'meaning' if unit else 'unit'}", expected, "Give its unit and its meaning")
     if known is not None and unit != known.unit:
         raise InputError(f"{where}.unit", f"the unit {known.unit}", "Give the number in this unit")
-    return Limit(entry.value, unit, meaning, entry.source, entry.mark)
+    others = entry.others or (known.others if known is not None else "")
+    return Limit(entry.value, unit, meaning, entry.source, entry.mark, others)

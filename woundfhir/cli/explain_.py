@@ -236,6 +236,8 @@ def _policy(policy: Policy) -> Iterator[str]:
         yield f"{key} = {policy.says(key)}"
         yield from _wrap("", limit.meaning, "  ")
         yield from _wrap("", f"{limit.source} ({limit.mark})", "  ")
+        if limit.others:
+            yield from _wrap("", f"Others: {limit.others}", "  ")
 
 
 def _wrap(heading: str, text: str, indent: str = "") -> list[str]:

@@ -554,6 +554,9 @@ class AssessmentLimbPressure(RecordModel):
     toe_index: QuantityText | Absent | None = None
     """Toe-brachial index. Toe-brachial index?"""
 
+    oxygen_pressure: QuantityText | Absent | None = None
+    """Transcutaneous oxygen pressure. Transcutaneous oxygen pressure? Unit: mm[Hg]."""
+
     waveform: WaveformWords | Absent | None = None
     """Doppler waveform. Doppler waveform?"""
 
@@ -1029,7 +1032,7 @@ class Client(RecordModel):
     """Client. What was found about the client as a whole?"""
 
     consent: YesOrNo | Absent | None = None
-    """Consent to care. Did the client agree to the care?"""
+    """Consent to care. Did the client, or the substitute decision-maker, agree to the care?"""
 
     photo_consent: YesOrNo | Absent | None = None
     """Consent to photos. Did the client agree to photos?"""

@@ -47,7 +47,7 @@ def time_of_care(visit: VisitView, policy: Policy) -> Iterator[Problem]:
         yield Problem(visit.path("at"), "no_time")
 
 
-@rule("HD04", "time-of-writing", severity="required", scope="visit", group="header")
+@rule("HD04", "time-of-writing", severity="recommended", scope="visit", group="header")
 def time_of_writing(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     if visit.written_at is None:
         yield Problem(visit.path("written"), "missing")

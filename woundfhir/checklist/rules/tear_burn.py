@@ -9,7 +9,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import acted, laid
 
-_SPECIAL = frozenset(("face", "hand", "foot", "genital"))
+_SPECIAL = frozenset(("face", "hand", "foot", "genital", "joint"))
 
 
 def _fragile(entry: EntryView) -> bool:
