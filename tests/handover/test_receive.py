@@ -224,7 +224,7 @@ BROKEN: dict[str, tuple[Callable[[Json], None], str]] = {
     "a dangling contained reference": (_set("entry.0.resource.subject.reference", "#nobody"), "leads nowhere"),
     "two Compositions": (lambda d: _second(d, "Composition"), "exactly one Composition"),
     "the Composition not first": (_swap, "bdl-11"),
-    "two clients": (lambda d: _second(d, "Patient"), "one client, and there are 2"),
+    "two clients": (lambda d: _second(d, "Patient"), "those of 2 clients"),
     "a full URL twice": (lambda d: d["entry"].append(copy.deepcopy(d["entry"][-1])), "bdl-7"),
     "no identifier": (_set("identifier", None), "bdl-9"),
     "no time": (_set("timestamp", None), "bdl-10"),

@@ -28,6 +28,10 @@ class Reason:
         return self.why if self.kind == "kept" else f"{self.kind}: {self.why}"
 
 
+#: Of an earlier version of a resource whose newer one came too: nothing that is named means it.
+SUPERSEDED = Reason("withdrawn", "a newer version of the same resource came too")
+
+
 @dataclass(slots=True)
 class Came:
     """One resource that came in.
@@ -106,6 +110,8 @@ class Arrived:
             self._by_kind.setdefault(f"#{kind}", []).append(resource)
             return
         self.resources.append(resource)
+        if one.reason is SUPERSEDED:
+            return
         self._by_kind.setdefault(kind, []).append(resource)
         if "id" in resource:
             self._by_name.setdefault(f"{kind}/{resource['id']}", []).append(one)

@@ -49,14 +49,16 @@ class WriteContext:
     def _client(self, history: History) -> dict[str, Json]:
         """Return the reference to the client.
 
-        A client of whom only a sender's reference is known is named by that; one whom a sender did not name by nothing.
+        A client of whom only a sender's reference is known is named by that; one of whom nothing is known, or whom a
+        sender did not name, by nothing.
         """
         patient = history.patient
         named, name = patient.get("identifiers") or [], patient.get("name") or {}
         known = any(key in patient for key in ("born", "sex", "note")) or history.data.get("zone")
-        if known or len(named) != 1 or named[0].get("system") != REFERENCE or name.keys() - {"text"}:
+        only_referred = len(named) == 1 and named[0].get("system") == REFERENCE and not name.keys() - {"text"}
+        if known or not (only_referred or not (named or name)):
             return self.ref("Patient", "patient")
-        if "value" in named[0]:
+        if named and "value" in named[0]:
             return {"reference": named[0]["value"], **({"display": name["text"]} if name else {})}
         return {
             "extension": [{"url": ABSENT_URL, "valueCode": "unknown"}],

@@ -72,7 +72,7 @@ def verify(bundle: Json, name: str = "bundle") -> list[BundleIssue]:
     ------
     Refused
         No Bundle, no entries, an entry without resource, a document that breaks the rules of documents, a
-        reference that leads nowhere, several clients, active content.
+        reference that leads nowhere, active content.
 
     Examples
     --------
@@ -83,7 +83,7 @@ def verify(bundle: Json, name: str = "bundle") -> list[BundleIssue]:
     """
     found = list(_shape(bundle))
     if not any(problem.refuse for problem in found):
-        found += [*_document(bundle), *_references(bundle), *_one_client(bundle), *_active(bundle), *_structure(bundle)]
+        found += [*_document(bundle), *_references(bundle), *_client(bundle), *_active(bundle), *_structure(bundle)]
     refusing = [problem for problem in found if problem.refuse]
     if refusing:
         raise Refused(name, refusing)
@@ -91,8 +91,13 @@ def verify(bundle: Json, name: str = "bundle") -> list[BundleIssue]:
 
 
 def resources(bundle: Bundle) -> list[dict[str, Json]]:
-    """Return the resources of a verified Bundle."""
-    return [entry["resource"] for entry in bundle["entry"]]
+    """Return the resources of a verified Bundle; a request that brings none (a DELETE) is passed over."""
+    return [entry["resource"] for entry in bundle["entry"] if "resource" in entry]
+
+
+def _entries(bundle: Bundle) -> Iterator[tuple[int, Mapping[str, Json]]]:
+    """Yield number and entry, those without a resource passed over."""
+    return ((number, entry) for number, entry in enumerate(bundle["entry"]) if "resource" in entry)
 
 
 def instant(text: Json) -> datetime | None:
@@ -124,6 +129,8 @@ def _shape(bundle: Json) -> Iterator[BundleIssue]:
     for number, entry in enumerate(entries):
         path = f"Bundle.entry[{number}]"
         inner = entry.get("resource") if isinstance(entry, dict) else None
+        if isinstance(entry, dict) and "resource" not in entry and isinstance(entry.get("request"), dict):
+            continue
         if not isinstance(inner, dict) or not isinstance(inner.get("resourceType"), str):
             yield BundleIssue(f"{path}.resource", "a resource with its resourceType: the entry is empty")
         elif inner["resourceType"] == "Bundle":
@@ -161,13 +168,13 @@ def _document(bundle: Bundle) -> Iterator[BundleIssue]:
 
 def _references(bundle: Bundle) -> Iterator[BundleIssue]:
     here = set()
-    for number, entry in enumerate(bundle["entry"]):
+    for number, entry in _entries(bundle):
         inner, url = entry["resource"], entry.get("fullUrl")
         if not isinstance(url, str | None):
             yield BundleIssue(f"Bundle.entry[{number}].fullUrl", "a URL, as one text")
             url = None
         here |= {url, f"{inner['resourceType']}/{inner['id']}" if "id" in inner else None}
-    for number, entry in enumerate(bundle["entry"]):
+    for number, entry in _entries(bundle):
         contained = {f"#{one.get('id')}" for one in entry["resource"].get("contained", ()) if isinstance(one, dict)}
         for path, reference in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
             if not path.endswith(".reference") or not isinstance(reference, str):
@@ -182,17 +189,14 @@ def _references(bundle: Bundle) -> Iterator[BundleIssue]:
                 yield BundleIssue(path, "a resource of this Bundle: the reference leads out of it", refuse=False)
 
 
-def _one_client(bundle: Bundle) -> Iterator[BundleIssue]:
-    clients = [n for n, resource in enumerate(resources(bundle)) if resource["resourceType"] == "Patient"]
-    if len(clients) > 1:
-        expected = f"one client, and there are {len(clients)} (take one out with `woundfhir bundle FILE --patient 1`)"
-        yield BundleIssue(f"Bundle.entry[{clients[1]}].resource", expected)
-    if not clients and bundle["type"] == "document":
-        yield BundleIssue("Bundle.entry", "the Patient that the document is about")
+def _client(bundle: Bundle) -> Iterator[BundleIssue]:
+    """Whether the document brings its client; how many clients there are is asked where the resources are read."""
+    if bundle["type"] == "document" and all(one["resourceType"] != "Patient" for one in resources(bundle)):
+        yield BundleIssue("Bundle.entry", "the Patient that the document is about: it names nobody", refuse=False)
 
 
 def _active(bundle: Bundle) -> Iterator[BundleIssue]:
-    for number, entry in enumerate(bundle["entry"]):
+    for number, entry in _entries(bundle):
         for path, value in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
             if isinstance(value, str):
                 yield from (BundleIssue(path, why) for why in active_content(path, value))

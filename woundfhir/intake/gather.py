@@ -14,6 +14,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.came import Came, Reason, Resource, rename
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
+from woundfhir.intake.versions import mark_superseded
 from woundfhir.maps import Table, in_force
 from woundfhir.maps.apply import applied, may_apply
 
@@ -195,8 +196,9 @@ def _two_names(entries: list[Resource]) -> dict[str, str]:
 
     literals = {text for entry in entries for text in texts(entry.get("resource"))}
     plain = {text.split("/_history/")[0] for text in literals}
-    found = {text: known.get(text.split("/_history/")[0]) for text in literals}
-    return {text: name for text, name in found.items() if name is not None and name in plain}
+    parts = {text: text.partition("/_history/") for text in literals}
+    found = {text: (known.get(url), f"{mark}{version}") for text, (url, mark, version) in parts.items()}
+    return {text: f"{name}{version}" for text, (name, version) in found.items() if name is not None and name in plain}
 
 
 def _uuid(url: str) -> str | None:
@@ -238,6 +240,7 @@ def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
     table = in_force() if may_apply(text, in_force()) else None
     hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text), table)
     came, found.came = found.came, []
+    whole: list[Came] = []
     seen: dict[tuple[str, str], list[tuple[Came, Reason | None]]] = {}
     for one in came:
         resource = one.original
@@ -248,6 +251,10 @@ def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
             found.twice.append((one, copied[0]))
             continue
         same.append((one, one.reason))
+        whole.append(one)
+    mark_superseded(whole)
+    for one in whole:
+        resource = one.original
         found.came.append(one)
         if one.reason is None and f"{resource.get('resourceType')}/{resource.get('id')}" in deleted:
             one.reason = _reason(counting.method("DELETE"))
@@ -297,7 +304,8 @@ def _contained(one: Came, table: Table | None) -> Iterator[Came]:
     one.view = dict(one.view)
     views = []
     for item in items:
-        made = Came(item, item, None, one.bundle, one.reason, holder=one.view)
+        # A view of its own: one and the same object may be contained in several resources.
+        made = Came(item, dict(item), None, one.bundle, one.reason, holder=one.view)
         _judge_one(made, _Hints(True, True, True, table))
         if made.reason is None:
             views.append(made.view)

@@ -46,6 +46,9 @@ class _Parting:
         self.whole = [one for one in gathered.came if one.holder is None]
         self.strange = subjects.strangers(self.source)
         self.clients = subjects.clients(self.source)
+        if doubt := subjects.doubt(self.source):
+            fix = "Ask the sender whether it is one person, and whose number it is; nothing was read"
+            raise InputError("FHIR", "a number of their own for each client", fix, found=doubt.removeprefix("; "))
         self.number = {name: number for number, client in enumerate(self.clients) for name in client}
         self.owners: dict[int, set[int]] = {}
         self.points: dict[int, list[int]] = {}

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
 from woundfhir.fhir import form
-from woundfhir.fhir.came import Resource
+from woundfhir.fhir.came import SUPERSEDED, Resource
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import encounter, observation, patient, people, photo, plan, procedure, supply, wound
@@ -63,17 +64,35 @@ class Reading:
 
     def _read_client(self) -> None:
         found, known = subjects.read_subject(self.source)
-        if found is not None:
-            self.patient, self.zone = patient.read_patient(self.source, found)
-            nameless = "id" not in found and strong_namespace(self.patient) is not None
-            if not identifiers(self.patient) and not self.terms.is_ours(found) and not nameless:
-                # No number names the client, and two may have one name and birth date: the sender's own name of the
-                # resource tells them apart, within what they sent.
-                named = {"system": REFERENCE, "value": f"Patient/{found.get('id', '')}"}
-                self.patient["identifiers"] = [*self.patient.get("identifiers", ()), named]
-        else:
-            self.patient = known
+        self.patient = known
+        for number, one in enumerate(found):
+            said, zone = patient.read_patient(self.source, one)
+            self.zone = self.zone or zone
+            if number == 0:
+                self.patient = said
+                continue
+            self.source.again.add(id(one))  # the same client once more: what only this one says is added
+            mine = self.patient.get("identifiers", [])
+            more = [item for item in said.pop("identifiers", ()) if item not in mine]
+            self.patient = {**said, **self.patient, **({"identifiers": [*mine, *more]} if mine or more else {})}
+        if found:
+            self._name_as_sent(found[0])
+        if self.patient:
+            for kind, number in sorted(Counter(subjects.nameless(self.source)).items()):
+                self.inferred.append(f"{number} {kind}: no client named; read as of the one client here")
         self.source.system = self._system()
+
+    def _name_as_sent(self, found: Resource) -> None:
+        """Add the sender's own name of the resource, within what they sent, where no number names the client.
+
+        Two may have one name and birth date: that tells them apart.
+        """
+        contained = self.source.came[id(found)].holder is not None
+        nameless = "id" not in found and strong_namespace(self.patient) is not None
+        if identifiers(self.patient) or self.terms.is_ours(found) or (nameless and not contained):
+            return
+        name = self.source.name_of(found) if contained else f"Patient/{found.get('id', '')}"
+        self.patient["identifiers"] = [*self.patient.get("identifiers", ()), {"system": REFERENCE, "value": name}]
 
     def _system(self) -> str | None:
         """The system of our own identifiers: that of this client, else the one by which what is ours is named."""
@@ -106,7 +125,9 @@ class Reading:
         }
         for resource in source.resources:
             why = reasons.get(id(resource))
-            if why is None or why.kind not in ("withdrawn", "negated") or why.why.startswith("Bundle."):
+            if why is None or why is SUPERSEDED or why.kind not in ("withdrawn", "negated"):
+                continue
+            if why.why.startswith("Bundle."):
                 continue
             kind, states = resource.get("resourceType"), source.states(resource)
             if states == {"error"} and (place := source.place(resource)) is not None:

@@ -13,21 +13,30 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.resources.patient import client_of
+from woundfhir.fhir.write_context import strong_namespace
 from woundfhir.r4.definitions import resource_types
 from woundfhir.record.canonical import as_json
-from woundfhir.record.clients import CHOOSE, REFERENCE, identifiers, is_placeholder
+from woundfhir.record.clients import CHOOSE, REFERENCE, Evidence, evidence, identifiers, is_placeholder
 
 Json = Any
 _NO_CLIENT = "is about no client: its subject is a group, another person, a thing or a place"
 #: Elements by which a resource says whose it is; some may name others than clients.
 _ELEMENTS = ("subject", "patient", "beneficiary", "for")
+#: What is read into a client's record, and says whose it is by one of these elements.
+_OF_A_CLIENT = frozenset(
+    (
+        *("Observation", "Condition", "Procedure", "Encounter", "AllergyIntolerance", "CarePlan", "CareTeam"),
+        *("DocumentReference", "QuestionnaireResponse", "SupplyDelivery"),
+    )
+)
 
 
 class SeveralClients(InputError):
     """An input is about more than one client where one is needed."""
 
-    def __init__(self, count: int) -> None:
-        wrong = f"here are those of {count} clients, and those of two are never joined"
+    def __init__(self, count: int, doubt: str = "") -> None:
+        wrong = f"here are those of {count} clients, and those of two are never joined{doubt}"
         super().__init__("FHIR", "resources of one client", CHOOSE, found=wrong)
 
 
@@ -81,17 +90,22 @@ def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json
                 named.setdefault(name, (ref, resource))
                 if not source.based and isinstance(literal, str) and not literal.startswith("#"):
                     plain.add(literal)
-    return {source.name_of(one): one for one in source.of("Patient")}, named
+    patients = {source.name_of(one): one for one in source.of("Patient")}
+    for name, (ref, resource) in named.items():
+        found = source.follow(ref, resource) if name not in patients else None
+        if found is not None and found.get("resourceType") == "Patient":  # one that is contained
+            patients[name] = found
+    return patients, named
 
 
-def read_subject(source: ReadContext) -> tuple[Resource | None, dict[str, Json]]:
+def read_subject(source: ReadContext) -> tuple[list[Resource], dict[str, Json]]:
     """Find the one client, refuse what is about no person, and refuse an input that tells of several.
 
     Returns
     -------
-    Patient, known
-        The Patient that counts, if one came; and, where none did, what is known of the client: identifiers by which
-        others name them.
+    Patients, known
+        The Patients that count, those that stand for themselves before contained ones; and, where none did, what is
+        known of the client: identifiers by which others name them.
 
     Raises
     ------
@@ -101,11 +115,17 @@ def read_subject(source: ReadContext) -> tuple[Resource | None, dict[str, Json]]
     patients, named = _everybody(source)
     found = _held_together(source, patients, named)
     if len(found) > 1:
-        raise SeveralClients(len(found))
+        raise SeveralClients(len(found), _doubt(source, patients, found))
     counting = [one for one in patients.values() if source.counts(one)]
     if counting:
-        return counting[0], {}
-    return None, _known(named, set(patients)) if source.resources else {}
+        return counting, {}
+    return [], _known(named, set(patients)) if source.resources else {}
+
+
+def nameless(source: ReadContext) -> list[str]:
+    """Return the types of the resources that count, are of a client, and name none."""
+    open_ones = (one for one in source.resources if source.counts(one) and not any(_references(one)))
+    return [str(one.get("resourceType")) for one in open_ones if one.get("resourceType") in _OF_A_CLIENT]
 
 
 def _references(resource: Resource) -> Iterator[Json]:
@@ -166,25 +186,104 @@ def _logical_name(ref: Json) -> str | None:
 
 
 def _held_together(source: ReadContext, patients: Mapping[str, Resource], named: Mapping[str, Json]) -> list[set[str]]:
-    """Return the clients, each as the names that mean them."""
-    clients = [{name} for name in patients]
-    home = {name: client for client in clients for name in client}
-    logical: dict[str, set[str]] = {}
+    """Return the clients, each as the names that mean them.
+
+    Patients are one where the evidence says so; references by identifier, and our own note of how a sender named a
+    client, lead to the one Patient who has them.
+    """
+    clients: list[set[str]] = []
+    home: dict[str, set[str]] = {}
+    logical: dict[str, list[str]] = {}
     for name, one in patients.items():
-        for key in _logical(one):
-            logical.setdefault(key, set()).add(name)
+        client = {name}
+        keys = list(_logical(one))
+        for other in dict.fromkeys(other for key in keys for other in logical.get(key, ())):
+            if home[other] is not client and _one_person(source, patients, client, home[other]):
+                clients = [some for some in clients if some is not home[other]]
+                client |= home[other]
+                home.update(dict.fromkeys(home[other], client))
+        home[name] = client
+        clients.append(client)
+        for key in keys:
+            logical.setdefault(key, []).append(name)
+    for name, one in patients.items():
+        for known in _own_note(source, one):
+            if known in named and home.get(known) is not home[name]:
+                other_client = home.get(known, {known})
+                if known not in home or not _against(source, patients, home[name], other_client):
+                    clients = [some for some in clients if some is not other_client]
+                    home[name] |= other_client
+                    home.update(dict.fromkeys(other_client, home[name]))
+    alone = len(clients) == 1
     for name in named:
         # A name in words alone says nothing against the one client who is there.
-        if name in home or (name.startswith("display:") and len(patients) == 1):
+        if name in home or (name.startswith("display:") and alone):
             continue
-        known = logical.get(name, set())
-        if len(known) == 1:  # a number that two Patients have names neither
-            home[name] = home[next(iter(known))]
+        having = {id(home[one]): home[one] for one in logical.get(name, ())}
+        if len(having) == 1:  # a number that two clients have names neither
+            home[name] = next(iter(having.values()))
             home[name].add(name)
         else:
             home[name] = {name}
             clients.append(home[name])
-    return clients
+    first = {name: number for number, name in enumerate((*patients, *named))}
+    return sorted(clients, key=lambda client: min(first[name] for name in client))
+
+
+def _graded(source: ReadContext, patients: Mapping[str, Resource], one: set[str], other: set[str]) -> list[Evidence]:
+    """Return the evidence of each Patient of one client against each of another."""
+    mine, theirs = (
+        [client_of(source.terms, patients[name]) for name in some if name in patients] for some in (one, other)
+    )
+    return [evidence(here, there) for here in mine for there in theirs]
+
+
+def _against(source: ReadContext, patients: Mapping[str, Resource], one: set[str], other: set[str]) -> bool:
+    return any(found.contradict for found in _graded(source, patients, one, other))
+
+
+def _one_person(source: ReadContext, patients: Mapping[str, Resource], one: set[str], other: set[str]) -> bool:
+    whole = [patients[name] for name in one | other if name in patients]
+    if (
+        len({found.get("id") for found in whole if source.came[id(found)].holder is None}) > 1
+    ):  # who keeps two Patients says that they are two, and a person decides
+        return False
+    found = _graded(source, patients, one, other)
+    return any(each.same for each in found) and not any(each.contradict for each in found)
+
+
+def _own_note(source: ReadContext, patient: Resource) -> list[str]:
+    """Return how a sender named the client of a Patient of ours, who has no number."""
+    found = patient.get("identifier")
+    if not isinstance(found, list) or not source.terms.is_ours(patient):
+        return []
+    return [str(one.get("value")) for one in found if isinstance(one, dict) and one.get("system") == REFERENCE]
+
+
+def doubt(source: ReadContext) -> str:
+    """Say which two clients would have the same ids, and what speaks for and against one person; "" for none."""
+    patients, named = _everybody(source)
+    return _doubt(source, patients, _held_together(source, patients, named))
+
+
+def _space(source: ReadContext, one: Resource) -> bytes | None:
+    """Return what all ids of a client would grow from, unless the sender's own name of the Patient is part of it."""
+    told = client_of(source.terms, one)
+    named = "id" in one or source.came[id(one)].holder is not None
+    return None if named and not identifiers(told) else strong_namespace(told)
+
+
+def _doubt(source: ReadContext, patients: Mapping[str, Resource], clients: list[set[str]]) -> str:
+    seen: dict[bytes, int] = {}
+    for number, client in enumerate(clients):
+        here = [patients[name] for name in client if name in patients]
+        for space in filter(None, (_space(source, one) for one in here)):
+            other = seen.setdefault(space, number)
+            if other != number:
+                found = _graded(source, patients, clients[other], client)
+                words = min((each.words for each in found if each.contradict), default=found[0].words)
+                return f"; clients {other + 1} and {number + 1} cannot be told apart by what names them ({words})"
+    return ""
 
 
 def _logical(patient: Resource) -> Iterable[str]:
@@ -202,9 +301,11 @@ def _known(named: Mapping[str, Json], patients: set[str]) -> dict[str, Json]:
         if name.startswith("identifier:"):
             named_by = {key: ref["identifier"][key] for key in ("system", "value") if key in ref["identifier"]}
             return {"identifiers": [named_by], **told}
+        if name.startswith("absent:") and not told:
+            continue
         if name.startswith(("display:", "absent:")):
             return {"identifiers": [{"system": REFERENCE}], **told}
         return {"identifiers": [{"system": REFERENCE, "value": name}], **told}
     if patients:
         return {"identifiers": [{"system": REFERENCE, "value": min(patients)}]}
-    return {"identifiers": [{"system": REFERENCE}]}  # nobody is named: no Patient is made of that
+    return {}  # nobody is named: no Patient is made of that

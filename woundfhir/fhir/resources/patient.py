@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.terms import has_code
+from woundfhir.fhir.terms import Terms, has_code
 from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
@@ -53,7 +53,13 @@ def _patient(out: WriteContext, patient: Mapping[str, Json]) -> Resource:
 
 def read_patient(source: ReadContext, resource: dict[str, Json]) -> tuple[dict[str, Json], str | None]:
     """Return the client and the record's zone."""
-    terms = source.terms
+    source.placed(resource, "patient")
+    zone = (find_extension(resource, source.terms.ext("zone")) or {}).get("valueString")
+    return client_of(source.terms, resource), zone
+
+
+def client_of(terms: Terms, resource: dict[str, Json]) -> dict[str, Json]:
+    """Return what a Patient says of the client."""
     patient: dict[str, Json] = {}
     identifiers = [{key: i[key] for key in ("system", "value") if key in i} for i in resource.get("identifier", ())]
     if identifiers := [identifier for identifier in identifiers if identifier]:
@@ -65,9 +71,7 @@ def read_patient(source: ReadContext, resource: dict[str, Json]) -> tuple[dict[s
     words = find_extension(resource.get("_gender"), terms.written_as)
     patient["sex"] = words.get("valueString") if words else resource.get("gender")
     patient["note"] = (find_extension(resource, terms.ext("note")) or {}).get("valueString") or _deceased(resource)
-    zone = (find_extension(resource, terms.ext("zone")) or {}).get("valueString")
-    source.placed(resource, "patient")
-    return {key: value for key, value in patient.items() if value}, zone
+    return {key: value for key, value in patient.items() if value}
 
 
 def _best_name(resource: Resource) -> dict[str, Json]:
