@@ -7,6 +7,7 @@ from typing import Any
 from urllib.parse import quote
 
 from woundfhir.catalogue import BASE
+from woundfhir.errors import InputError
 from woundfhir.fhir.came import rename
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.ids import NAMESPACE, uuid5
@@ -16,6 +17,7 @@ from woundfhir.record.canonical import as_json
 
 Json = Any
 Resource = dict[str, Json]
+EMPTY = ("a client, a wound or a note to write as FHIR", "Nothing is known in it: fill it in first")
 
 
 def collection(history: History, at: str | None = None) -> Resource:
@@ -48,8 +50,15 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resourc
         ``document``, ``collection``, or ``transaction`` with a conditional create for each.
     at
         The instant that the Bundle carries, or None.
+
+    Raises
+    ------
+    InputError
+        Where there is nothing to write.
     """
     listed = [named(resource) for resource in resources]
+    if not listed:  # an empty Bundle is refused by whoever reads it, ourselves among them
+        raise InputError("the record", *EMPTY)
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
     made: Resource = {"resourceType": "Bundle", "id": ""}
     if kind != "transaction":  # which claims no profile: a server need not know us to store it

@@ -106,10 +106,14 @@ class Ndjson(_Fhir):
         return placed(where, lambda data: list(ndjson.read(data)), content)  # type: ignore[no-any-return]
 
     def write(self, history: History) -> bytes:
+        from woundfhir.fhir.bundles import EMPTY
         from woundfhir.fhir.convert import written
         from woundfhir.r4 import ndjson
 
-        return ndjson.write(written(history)[0])
+        resources = written(history)[0]
+        if not resources:
+            raise InputError("the record", *EMPTY)
+        return ndjson.write(resources)
 
     def write_many(self, histories: Sequence[History]) -> bytes:
         """Return the resources of several clients, where each of them says whose it is; else refuse."""
