@@ -111,7 +111,8 @@ def test_a_note_is_compared_with_its_own_episode_alone() -> None:
     assert second.comparable(measured) is first and again.comparable(measured) is None
     assert after.comparable(measured) is again and after.in_episode(measured) is again
     assert again.in_episode(measured) is None and again.latest(measured) is second
-    assert [one.visit.id for one in after.earlier()] == ["V3"] and again.earlier() == []
+    assert list(after.comparables(measured)) == [again] and list(again.comparables(measured)) == []
+    assert after.oldest_comparable(measured) is again and closing.oldest_comparable(measured) is first
 
 
 def test_a_draft_that_finds_the_wound_open_again_begins_an_episode_of_its_own() -> None:
@@ -130,4 +131,4 @@ def test_an_order_that_is_not_certain_is_not_compared() -> None:
     history.data["visits"][2]["at"] = "2026-03-02T10:00:00-05:00"
     first, vague, last = open_record(history).wounds[0].entries
     assert last.in_episode(measured) is vague and last.comparable(measured) is first
-    assert [one.visit.id for one in last.earlier()] == [first.visit.id]
+    assert list(last.comparables(measured)) == [first]

@@ -210,12 +210,6 @@ def test_days_between_dates_as_written(start: str, end: str, least: int, most: i
     assert m.days_between(start, end) == (least, most)
 
 
-def test_days_since_the_last_full_assessment_ignore_what_lies_ahead() -> None:
-    assert m.days_since_last(["2026-03-01", "2026-04-01", "some day"], "2026-03-08") == (7, 7)
-    assert m.days_since_last(["2026-04-01"], "2026-03-08") is None
-    assert m.days_since_last(["2026-02"], "2026-03-01") == (1, 28)
-
-
 def test_every_public_function_says_its_inputs_and_has_an_example() -> None:
     for name in m.__all__:
         found = getattr(m, name)

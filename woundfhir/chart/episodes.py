@@ -9,8 +9,7 @@ Nothing is compared across a closure.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 #: Sizes; one above zero is that of an open wound.
 _SIZES = ("length", "width", "area", "depth")
@@ -40,15 +39,32 @@ def says_open(entry: Any) -> bool:
     return any(entry.has(path) for path in _OPEN)
 
 
-def episodes(wound: Any, entries: Sequence[Any] | None = None) -> list[list[Any]]:
-    """Return a wound's entries that count, oldest first, by episode.
+class Standing(NamedTuple):
+    """How a wound stands after some of its entries.
+
+    Attributes
+    ----------
+    start
+        The place of the first entry of the episode.
+    closed, was_open
+        Whether an entry of the episode closed the wound, and whether one described an open wound.
+    ahead
+        Whether the day under the wound's ``closed`` still lies ahead.
+    """
+
+    start: int = 0
+    closed: bool = False
+    was_open: bool = False
+    ahead: bool = True
+
+
+def standings(wound: Any) -> list[Standing]:
+    """Return how a wound stands before the first of its entries that count, and after each of them.
 
     Parameters
     ----------
     wound
-        A ``WoundView``; ask it (``WoundView.episodes``), it keeps the answer.
-    entries
-        Other entries of the wound in time order, where a draft is to be placed among those that count.
+        A ``WoundView``; ask it (``WoundView.standings``), it keeps the answer.
 
     Examples
     --------
@@ -58,18 +74,24 @@ def episodes(wound: Any, entries: Sequence[Any] | None = None) -> list[list[Any]
     >>> visits = [seen("2026-01-05", length="2.0 cm"), seen("2026-02-02", healing_trend="resolved"),
     ...     seen("2026-02-09"), seen("2026-04-01", length="3.0 cm")]
     >>> raw = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": visits}
-    >>> [[entry.visit.id for entry in one] for one in open_record(History.of(raw)).wound("W1").episodes]
+    >>> wound = open_record(History.of(raw)).wound("W1")
+    >>> [after.start for after in standings(wound)[1:]]
+    [0, 0, 0, 3]
+    >>> [[entry.visit.id for entry in one] for one in wound.episodes]
     [['2026-01-05', '2026-02-02', '2026-02-09'], ['2026-04-01']]
     """
-    out: list[list[Any]] = []
-    day = wound.record.clock.when(wound.data.get("closed"))
-    closed, was_open, ahead = False, False, True
-    for entry in wound.entries if entries is None else entries:
-        passed = ahead and day.before(entry.visit.when)
-        if not out or ((closed or passed) and says_open(entry)):
-            out.append([])
-            closed, was_open, ahead = False, False, ahead and not passed
-        out[-1].append(entry)
-        was_open = was_open or says_open(entry)
-        closed = closed or says_resolved(entry) or (was_open and measures_nothing(entry))
+    out = [Standing()]
+    for entry in wound.entries:
+        out.append(after(out[-1], entry))
     return out
+
+
+def after(before: Standing, entry: Any) -> Standing:
+    """Return how a wound stands after one more entry, be it a draft, that follows ``entry.nth`` entries that count."""
+    start, closed, was_open, ahead = before
+    day = entry.record.clock.when(entry.wound.data.get("closed"))
+    passed = ahead and day.before(entry.visit.when)
+    if entry.nth == 0 or ((closed or passed) and says_open(entry)):
+        start, closed, was_open, ahead = entry.nth, False, False, ahead and not passed
+    was_open = was_open or says_open(entry)
+    return Standing(start, closed or says_resolved(entry) or (was_open and measures_nothing(entry)), was_open, ahead)

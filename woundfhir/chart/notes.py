@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from decimal import Decimal
 from functools import cache, cached_property
-from typing import Any, Protocol
+from itertools import groupby
+from typing import Any, Protocol, TypeVar
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.chart.asking import EMPTY, Answers, Leaf, is_absent, known, leaves, spot
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
-from woundfhir.chart.episodes import episodes
+from woundfhir.chart.episodes import Standing, after, standings
 from woundfhir.chart.series import Series
 from woundfhir.chart.time import Clock, When
 from woundfhir.record import dates
 
 Json = Any
+Key = TypeVar("Key")
+Made = TypeVar("Made")
 
 
 def finished(status: str | None) -> bool:
@@ -68,6 +71,9 @@ class Whole(Protocol):
 
     def limit(self, key: str) -> Decimal:
         """Return a number of the policy."""
+
+    def once(self, work: Callable[[Any, Key], Made], key: Key) -> Made:
+        """Return what a function makes of the record for a key, worked out once."""
 
 
 class WoundView(Conditional):
@@ -125,9 +131,15 @@ class WoundView(Conditional):
         return self.entries[-1] if self.entries else self.judged[-1] if self.judged else None
 
     @cached_property
+    def standings(self) -> list[Standing]:
+        """How the wound stands before the first of its entries that count, and after each of them."""
+        return standings(self)
+
+    @cached_property
     def episodes(self) -> list[list[EntryView]]:
         """The entries that count, oldest first, by episode: see ``woundfhir.chart.episodes``."""
-        return episodes(self)
+        found = zip(self.entries, self.standings[1:], strict=True)
+        return [[entry for entry, _ in one] for _, one in groupby(found, key=lambda pair: pair[1].start)]
 
     @property
     def episode(self) -> list[EntryView]:
@@ -317,6 +329,11 @@ class EntryView(Conditional):
         return frozenset(self.words("plan.purpose_here")) or self.visit.purposes
 
     @property
+    def when(self) -> When:
+        """When the visit was."""
+        return self.visit.when
+
+    @property
     def previous(self) -> EntryView | None:
         """The wound's newest earlier entry that counts."""
         return self.wound.entries[self.nth - 1] if self.nth else None
@@ -324,11 +341,8 @@ class EntryView(Conditional):
     @cached_property
     def episode_start(self) -> int:
         """The place in the wound's ``entries`` where the episode of this entry begins; nothing before is compared."""
-        if self.visit.counts:
-            starts = (episode[0].nth for episode in reversed(self.wound.episodes))
-            return next(start for start in starts if start <= self.nth)
-        newest: list[EntryView] = episodes(self.wound, [*self.wound.entries[: self.nth], self])[-1]
-        return newest[0].nth
+        found = self.wound.standings
+        return found[self.nth + 1].start if self.visit.counts else after(found[self.nth], self).start
 
     def comparable(self, test: Callable[[EntryView], object]) -> EntryView | None:
         """Return the newest entry of this episode that is certainly earlier and passes a test, or None.
@@ -338,20 +352,25 @@ class EntryView(Conditional):
         test
             A function of a module, as for ``latest``.
         """
-        found = self.latest(test)
-        while found is not None and found.nth >= self.episode_start and not found.before(self):
-            found = found.latest(test)
-        return None if found is None or found.nth < self.episode_start else found
+        return next(self.comparables(test), None)
+
+    def comparables(self, test: Callable[[EntryView], object]) -> Iterator[EntryView]:
+        """Yield this episode's entries that are certainly earlier and pass a test (see ``latest``), newest first."""
+        end = self.nth
+        while (found := self.wound.series.newest_certain(test, end, self.when)) is not None:
+            if found.nth < self.episode_start:
+                return
+            yield found
+            end = found.nth
 
     def in_episode(self, test: Callable[[EntryView], object]) -> EntryView | None:
         """Return the newest earlier entry of this episode that counts and passes a test (see ``latest``)."""
         found = self.latest(test)
         return None if found is None or found.nth < self.episode_start else found
 
-    def earlier(self) -> list[EntryView]:
-        """Return the entries of this episode that are certainly earlier, newest first."""
-        entries = self.wound.entries[self.episode_start : self.nth]
-        return [entry for entry in reversed(entries) if entry.before(self)]
+    def oldest_comparable(self, test: Callable[[EntryView], object]) -> EntryView | None:
+        """Return the oldest entry of this episode that is certainly earlier and passes a test (see ``latest``)."""
+        return self.wound.series.oldest_certain(test, self.episode_start, self.nth, self.when)
 
     def before(self, other: EntryView) -> bool:
         """Whether its visit was certainly earlier than that of another entry."""

@@ -9,9 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any, Generic, TypeVar
 
-from woundfhir.chart.asking import Asked, known
+from woundfhir.chart.asking import known
+from woundfhir.chart.certain import Certain
+from woundfhir.chart.time import When
 
-Note = TypeVar("Note", bound=Asked)
+#: A view of a note: an ``Asked`` with a time ``when``.
+Note = TypeVar("Note", bound=Any)
 Test = Callable[[Any], object]
 
 
@@ -24,12 +27,13 @@ class Series(Generic[Note]):
         The list itself, which may grow at its end; nothing is copied.
     """
 
-    __slots__ = ("_first", "_last", "_newest_with", "notes")
+    __slots__ = ("_certain", "_first", "_last", "_newest_with", "notes")
 
     def __init__(self, notes: Sequence[Note]) -> None:
         self.notes = notes
         #: Test -> for each note the place of the newest up to it that passes, or -1.
         self._last: dict[Test, list[int]] = {}
+        self._certain: dict[Test, Certain] = {}
         self._first: dict[str, int | None] = {}
         self._newest_with: dict[str, Note | None] = {}
 
@@ -49,6 +53,26 @@ class Series(Generic[Note]):
             last.append(place if test(self.notes[place]) else last[-1] if last else -1)
         place = last[end - 1] if end else -1
         return None if place < 0 else self.notes[place]
+
+    def newest_certain(self, test: Test, end: int, when: When) -> Note | None:
+        """Return the newest of the first ``end`` notes that passes a test and is certainly earlier than a time."""
+        place = self._passing(test, end).newest(end, when)
+        return None if place < 0 else self.notes[place]
+
+    def oldest_certain(self, test: Test, start: int, end: int, when: When) -> Note | None:
+        """Return the oldest note at ``start`` or behind it, below ``end``, that passes and is certainly earlier."""
+        place = self._passing(test, end).oldest(start, end, when)
+        return None if place < 0 else self.notes[place]
+
+    def _passing(self, test: Test, end: int) -> Certain:
+        """Return the notes that pass a test, the first ``end`` at least."""
+        self.newest_that(test, end)
+        found, last = self._certain.setdefault(test, Certain()), self._last[test]
+        for place in range(found.added, end):
+            if last[place] == place:
+                found.add(place, self.notes[place].when)
+        found.added = max(found.added, end)
+        return found
 
     def newest_with(self, path: str) -> Note | None:
         """Return the newest note with an answer at a path; "none" is one, a reason why there is none is not.

@@ -14,11 +14,11 @@ Views are read-only and cheap: one sort, what is asked twice is worked out once,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from woundfhir.chart.asking import Item, Leaf
 from woundfhir.chart.client import PatientView
@@ -29,6 +29,8 @@ from woundfhir.chart.time import Clock
 from woundfhir.record import History
 
 Json = Any
+Key = TypeVar("Key")
+Made = TypeVar("Made")
 
 __all__ = ["EntryView", "Item", "Leaf", "PatientView", "RecordView", "VisitView", "WoundView", "open_record"]
 
@@ -96,6 +98,7 @@ class RecordView(Conditional):
                 entry.wound.take(entry)
         self._policy = policy
         self._today = today
+        self._once: dict[tuple[Any, Any], Any] = {}
 
     @cached_property
     def today(self) -> date | None:
@@ -122,6 +125,19 @@ class RecordView(Conditional):
             raise LookupError(f"the number {key} is asked for, and the record was opened without a policy")
         return self._policy.number(key)
 
+    def once(self, work: Callable[[Any, Key], Made], key: Key) -> Made:
+        """Return what a function makes of the record for a key, worked out once.
+
+        Parameters
+        ----------
+        work
+            A function of a module, not one made in the rule: its answers are kept for the whole record.
+        """
+        made = self._once.get((work, key))
+        if made is None:
+            made = self._once[work, key] = work(self, key)
+        return made
+
     def path(self, path: str = "") -> str:
         """Return the place in the record."""
         return path
@@ -131,7 +147,7 @@ class RecordView(Conditional):
         for wound in self.wounds:
             wound.judged.clear()
             wound.entries.clear()
-            for kept in ("episodes", "now", "earlier", "last_change"):
+            for kept in ("episodes", "standings", "now", "earlier", "last_change"):
                 wound.__dict__.pop(kept, None)
         for visit in self.visits:
             visit.entries.clear()

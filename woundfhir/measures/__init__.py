@@ -13,7 +13,7 @@ from woundfhir.measures.points import Measured, Point, Remark
 from woundfhir.measures.projection import Projection, project_linear
 from woundfhir.measures.scales import push_area_score, push_total
 from woundfhir.measures.size import area_ellipse, area_rectangle, perimeter_ellipse, volume_kundin
-from woundfhir.measures.timing import Days, days_between, days_open, days_since_last
+from woundfhir.measures.timing import Days, days_between, days_open
 from woundfhir.measures.trend import Break, Course, Segment, Threshold, trend
 from woundfhir.record.units import MeasureError, amount, temperature_difference, to_unit
 
@@ -36,7 +36,6 @@ __all__ = [
     "count_signs",
     "days_between",
     "days_open",
-    "days_since_last",
     "gilman_advance",
     "half_life",
     "log_rate",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from calendar import monthrange
-from collections.abc import Iterable
 from datetime import date
 from typing import NamedTuple
 
@@ -18,8 +17,19 @@ class Days(NamedTuple):
     most: int
 
 
-def _bounds(text: str) -> tuple[date, date]:
-    """The first and the last day that a date as written can mean; the day of a clock time is the day written."""
+def bounds(text: str) -> tuple[date, date]:
+    """Return the first and the last day that a date as written can mean; the day of a clock time is the day written.
+
+    Raises
+    ------
+    MeasureError
+        When it is no date.
+
+    Examples
+    --------
+    >>> [day.isoformat() for day in bounds("2026-02")]
+    ['2026-02-01', '2026-02-28']
+    """
     whole = dates.day(text)
     if whole is not None:
         return whole, whole
@@ -56,7 +66,7 @@ def days_between(start: str, end: str) -> Days:
     >>> days_between("2026-01", "2026-03-02")
     Days(least=30, most=60)
     """
-    (first, first_last), (last, last_last) = _bounds(start), _bounds(end)
+    (first, first_last), (last, last_last) = bounds(start), bounds(end)
     most = (last_last - first).days
     if most < 0:
         raise MeasureError("an end that does not lie before the start")
@@ -88,36 +98,3 @@ def days_open(onset: str, now: str, closed: str | None = None) -> Days:
     if closed is None or dates.earlier(now, closed):
         return days_between(onset, now)
     return days_between(onset, closed)
-
-
-def days_since_last(times: Iterable[str], now: str) -> Days | None:
-    """Return the days since the newest of some events that lies at or before ``now``, such as full assessments.
-
-    Parameters
-    ----------
-    times
-        Dates as written, in any order; those after ``now`` and words that are no date do not count.
-    now
-        The day to count to.
-
-    Returns
-    -------
-    Days or None
-        None where there is none.
-
-    Raises
-    ------
-    MeasureError
-        When ``now`` is no date.
-
-    Examples
-    --------
-    >>> days_since_last(["2026-03-02", "2026-02-23", "2026-03-20"], "2026-03-11")
-    Days(least=9, most=9)
-    >>> days_since_last([], "2026-03-11") is None
-    True
-    """
-    end = _bounds(now)[1]
-    known = [(_bounds(text), text) for text in times if dates.moment(text) is not None]
-    past = [item for item in known if item[0][0] <= end]
-    return days_between(max(past)[1], now) if past else None

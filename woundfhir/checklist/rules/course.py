@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
+from functools import lru_cache
 
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
@@ -16,10 +17,28 @@ from woundfhir.record.units import MeasureError
 _WAY = ("assessment.measure_method", "assessment.measure_axis")
 
 
+def _way(entry: EntryView) -> tuple[str | None, ...]:
+    return tuple(entry.word(path) for path in _WAY)
+
+
 def _same_way(one: EntryView, other: EntryView) -> bool:
     """Whether two measurements may be compared: no method or axis is written that differs."""
-    pairs = [(one.word(path), other.word(path)) for path in _WAY]
+    return _agree(_way(one), _way(other))
+
+
+def _agree(one: tuple[str | None, ...], other: tuple[str | None, ...]) -> bool:
+    pairs = zip(one, other, strict=True)
     return all(first is None or second is None or first == second for first, second in pairs)
+
+
+@lru_cache(maxsize=256)
+def _like(way: tuple[str | None, ...], dated: bool) -> Callable[[EntryView], bool]:
+    """Return the test whether an entry was measured in a way that may be compared with this one (on a known day)."""
+
+    def test(one: EntryView) -> bool:
+        return measured(one) and (one.day is not None or not dated) and _agree(_way(one), way)
+
+    return test
 
 
 def _measured_before(entry: EntryView) -> EntryView | None:
@@ -88,16 +107,10 @@ def pressure_injury_no_progress(entry: EntryView, policy: Policy) -> Iterator[Pr
 
 def _stands_still(entry: EntryView, policy: Policy) -> bool:
     now, days = area(entry), policy.days("pressure_injury.progress_days")
-    if now is None or not entry.holds("pressure injury"):
+    if now is None or (entry.day is None and days) or not entry.holds("pressure injury"):
         return False
-    old = next(
-        (
-            one
-            for one in entry.earlier()
-            if area(one) is not None and (gap_days(one, entry) or 0) >= days and _same_way(one, entry)
-        ),
-        None,
-    )
+    before = entry.comparables(_like(_way(entry), days > 0))
+    old = next((one for one in before if (gap_days(one, entry) or 0) >= days), None)
     return old is not None and now >= (area(old) or 0) and not _better(old, entry)
 
 
@@ -167,7 +180,7 @@ def _measured_on_a_day(entry: EntryView) -> bool:
 def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
     """Return by how much the area fell, in per cent, at the first measurement four weeks after the first; else None."""
     due, now = int(policy.number("course.weeks") * 7), area(entry)
-    first = next((one for one in reversed(entry.earlier()) if _measured_on_a_day(one)), None)
+    first = entry.oldest_comparable(_measured_on_a_day)
     if now is None or first is None or not _same_way(first, entry):
         return None
     last = entry.comparable(_measured_on_a_day)
@@ -212,12 +225,16 @@ def _grown(last: EntryView, now: EntryView) -> bool:
     return grown and (area(now) or 0) > (area(last) or 0)
 
 
+def _stage_2(entry: EntryView) -> bool:
+    return staged(entry) == 2
+
+
 @rule("CO13", "stage-2-open-long", severity="caution", scope="wound", group="course", when=("pressure injury",))
 def stage_2_open_long(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     newest = wound.newest
     if newest is None:
         return
-    first = next((one for one in reversed(newest.earlier()) if staged(one) == 2), None)
+    first = newest.oldest_comparable(_stage_2)
     if first is None or staged(newest) != 2 or not newest.holds("open wound") or acted(newest):
         return
     days, limit = gap_days(first, newest), policy.days("pressure_injury.stage_2_days")

@@ -8,7 +8,8 @@ from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, gaps, limb_pressures
+from woundfhir.checklist.rules.blood_flow import blood_flow
+from woundfhir.checklist.rules.helpers import acted, gaps
 
 
 def _done(entry: EntryView) -> list[Item]:
@@ -39,7 +40,7 @@ def debridement_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 )
 def blood_flow_before_debridement(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     done = [item for item in _done(entry) if "wiping" not in item.tags("kind")]
-    if done and next(limb_pressures(entry), None) is None and not acted(entry):
+    if done and not blood_flow(entry).known and not acted(entry):
         yield Problem(done[0].path())
 
 

@@ -5,7 +5,7 @@ Numbers on which guidelines differ come from the policy that every rule is hande
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from decimal import Decimal
 
 from woundfhir.chart.asking import Asked, Item, entry_of, is_absent
@@ -51,7 +51,7 @@ def _asked_under_honey(entry: EntryView) -> bool:
 
 def honey_asked_about(entry: EntryView) -> bool:
     """Whether this note, or an earlier one with honey on the wound, shows that somebody was asked or informed."""
-    return _asked_under_honey(entry) or entry.in_episode(_asked_under_honey) is not None
+    return here_or_before(entry, _asked_under_honey)
 
 
 def _lies(entry: EntryView) -> Iterator[tuple[Item, str]]:
@@ -113,6 +113,11 @@ def since(entry: EntryView) -> Iterator[EntryView]:
     yield from reversed(entry.wound.entries[entry.episode_start : entry.nth])
 
 
+def here_or_before(entry: EntryView, test: Callable[[EntryView], bool]) -> bool:
+    """Whether this entry or an earlier one of its episode that counts passes a test (see ``EntryView.latest``)."""
+    return test(entry) or entry.in_episode(test) is not None
+
+
 def tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str], Decimal | None]]:
     """Yield word, tags and share in per cent of each tissue of the bed; None for a share that cannot be read."""
     concept, value = entry.find("assessment.tissue")
@@ -149,28 +154,6 @@ def filled(entry: EntryView) -> bool:
     return any(item.has("material") or (item.number("pieces_in") or 0) > 0 for item in entry.items("care.packing"))
 
 
-def same_side(item: Item, side: str | None) -> bool:
-    """Whether a limb pressure belongs to the wound's limb; one without a side counts for both."""
-    named = item.word("side")
-    return named is None or side is None or "both" in (named, side) or named == side
-
-
-def limb_pressures(entry: EntryView) -> Iterator[Item]:
-    """Yield the limb pressures of the wound's limb, newest first: of this note, then of every earlier one."""
-    side = entry.wound.word("wound.side")
-    visit: VisitView | None = entry.visit
-    while visit is not None:
-        for other in visit.entries:
-            for item in reversed(other.items("assessment.limb_pressure")):
-                if same_side(item, side):
-                    yield item
-        visit = visit.latest(_has_limb_pressure)
-
-
-def _has_limb_pressure(visit: VisitView) -> bool:
-    return any(entry.items("assessment.limb_pressure") for entry in visit.entries)
-
-
 def index_of(item: Item) -> Decimal | None:
     """Return the ankle index: as written, else worked out from the pressures."""
     written = item.number("index")
@@ -193,15 +176,6 @@ def toe_index(item: Item) -> Decimal | None:
         return None if toe is None else toe_brachial_index(toe, *arms)
     except MeasureError:
         return None
-
-
-def newest_index(entry: EntryView) -> tuple[Item, Decimal] | None:
-    """Return the newest limb pressure that gives an ankle index, with the index."""
-    for item in limb_pressures(entry):
-        found = index_of(item)
-        if found is not None:
-            return item, found
-    return None
 
 
 def _charts_diabetes(visit: VisitView) -> bool:

@@ -9,19 +9,10 @@ from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import (
-    acted,
-    ankle_index,
-    compressed,
-    diabetic,
-    gaps,
-    index_of,
-    limb_pressures,
-    newest_index,
-    toe_index,
-)
+from woundfhir.checklist.rules.blood_flow import blood_flow
+from woundfhir.checklist.rules.helpers import acted, ankle_index, compressed, diabetic, gaps, index_of, toe_index
 from woundfhir.checklist.rules.signs import sign_count, systemic_signs
-from woundfhir.measures.timing import days_since_last
+from woundfhir.measures.timing import days_between
 
 _FLAGS_OF_INFECTION = frozenset(("acute infection", "suspected sepsis"))
 _HUNDREDTH = Decimal("0.01")
@@ -43,17 +34,17 @@ def compression_without_limb_pressure(entry: EntryView, policy: Policy) -> Itera
     on = compressed(entry)
     if on is None or entry.has("plan.compression_plan") or acted(entry):
         return
-    known = list(limb_pressures(entry))
-    if not known:
+    flow = blood_flow(entry)
+    if not flow.known:
         yield Problem(on.path(), "unknown")
-    elif not any(item.written("date") for item in known) and not entry.items("assessment.limb_pressure"):
+    elif not flow.dated and not entry.items("assessment.limb_pressure"):
         # In the note that holds it, LL01 asks for the date.
         yield Problem(on.path(), "undated")
 
 
 @rule("LL03", "limb-pressure-out-of-range", severity="caution", scope="entry", group="lower limb")
 def limb_pressure_out_of_range(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    found = newest_index(entry)
+    found = blood_flow(entry).ankle
     if found is None or (compressed(entry) is None and not entry.items("assessment.limb_pressure")) or _decided(entry):
         return
     item, index = found
@@ -69,7 +60,7 @@ def limb_pressure_out_of_range(entry: EntryView, policy: Policy) -> Iterator[Pro
 
 @rule("LL04", "compression-with-severe-index", severity="caution", scope="entry", group="lower limb")
 def compression_with_severe_index(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    found, on = newest_index(entry), compressed(entry)
+    found, on = blood_flow(entry).ankle, compressed(entry)
     if (
         on is not None
         and found is not None
@@ -111,15 +102,13 @@ def _place(entry: EntryView, item: Item) -> str:
     when=("lower limb ulcer", "full assessment"),
 )
 def toe_pressure_wanted(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    found = newest_index(entry)
+    flow = blood_flow(entry)
+    found = flow.ankle
     if found is None or entry.has("plan.referral"):
         return
     stiff = found[1] > policy.number("limb_pressure.stiff")
-    known = any(
-        item.written(name) for item in limb_pressures(entry) for name in ("toe_pressure", "toe_index", "waveform")
-    )
     # Above the range of the policy LL03 asks already.
-    if (diabetic(entry) or stiff) and not known and found[1] <= policy.number("limb_pressure.high"):
+    if (diabetic(entry) or stiff) and not flow.others and found[1] <= policy.number("limb_pressure.high"):
         yield Problem(entry.path("assessment.limb_pressure"), source=policy.source("limb_pressure.stiff"))
 
 
@@ -128,8 +117,8 @@ def limb_pressure_old(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = compressed(entry)
     if on is None or entry.day is None or entry.has("plan.referral"):
         return
-    taken = [day for item in limb_pressures(entry) if isinstance(day := item.answer("date"), str)]
-    passed = days_since_last(taken, entry.day.isoformat())
+    taken = blood_flow(entry).taken
+    passed = None if taken is None else days_between(taken, entry.day.isoformat())
     healed = entry.word("assessment.healing_trend") == "resolved"
     key = "limb_pressure.resolving_days" if healed else "limb_pressure.days"
     if passed is not None and passed.least > policy.days(key):

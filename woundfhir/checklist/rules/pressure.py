@@ -6,7 +6,8 @@ they never stage.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
@@ -20,6 +21,12 @@ _OPEN_TISSUE = frozenset(("granulation", "slough", "necrotic", "eschar", "fat", 
 def staged(entry: EntryView) -> int | None:
     """Return the stage 1 to 4 of this note, None for any other word."""
     return next((int(tag[6:]) for tag in entry.tags(_STAGE) if tag.startswith("stage:")), None)
+
+
+@cache
+def _staged_from(stage: int) -> Callable[[EntryView], bool]:
+    """Return the test whether an entry has this stage or a higher one."""
+    return lambda entry: (staged(entry) or 0) >= stage
 
 
 def _tissues(entry: EntryView) -> frozenset[str]:
@@ -134,9 +141,8 @@ def present_on_admission_after_rise(entry: EntryView, policy: Policy) -> Iterato
     last = entry.comparable(staged)
     if last is None or stage <= (staged(last) or 0):
         return
-    before = [found for one in entry.earlier() if (found := staged(one)) is not None]
     # Asked once, at the note in which it rose.
-    if stage > max(before) and not entry.has("plan.reassessment"):
+    if entry.comparable(_staged_from(stage)) is None and not entry.has("plan.reassessment"):
         yield Problem(entry.path(_STAGE))
 
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
+from woundfhir.checklist.rules.blood_flow import blood_flow
 from woundfhir.checklist.rules.helpers import (
-    area,
     compressed,
     filled,
+    here_or_before,
     last_change,
-    limb_pressures,
+    measured,
     packed_in,
     since,
     taken_out,
@@ -27,19 +29,24 @@ def transfer_previous_treatment(entry: EntryView, policy: Policy) -> Iterator[Pr
         yield Problem(entry.path("wound.previous_treatments"))
 
 
+@cache
+def _writes(path: str) -> Callable[[EntryView], bool]:
+    """Return the test whether an entry has anything written at a path."""
+    return lambda entry: entry.written(path)
+
+
 @rule("TR05", "transfer-where-it-stands", severity="required", scope="entry", group="transfer", when=_OPEN)
 def transfer_where_it_stands(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    notes = list(since(entry))
     missing = []
     # What the note asks for by its other purposes is missing there, and not twice.
-    if not entry.holds("full assessment") and all(area(one) is None for one in notes):
+    if not entry.holds("full assessment") and not here_or_before(entry, measured):
         missing.append("size")
-    staged = entry.written("wound.stage") or any(one.written("assessment.pressure_injury_stage") for one in notes)
+    staged = entry.written("wound.stage") or here_or_before(entry, _writes("assessment.pressure_injury_stage"))
     if entry.holds("pressure injury") and not entry.holds("full assessment") and not staged:
         missing.append("stage")
     if not entry.holds("dressing change"):
         parts = ("care.primary_dressing", "plan.change_every", "plan.next_change")
-        missing += [path.split(".")[1] for path in parts if not any(one.written(path) for one in notes)]
+        missing += [path.split(".")[1] for path in parts if not here_or_before(entry, _writes(path))]
         if last_change(entry) is None:
             missing.append("last_change")
     if missing:
@@ -73,8 +80,7 @@ def transfer_compression(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     # At a dressing change of a venous ulcer the catalogue's own rule asks for compression.
     if not any(entry.written(path) for path in paths) and not entry.holds("dressing change"):
         yield Problem(entry.path("plan.compression_plan"), "compression")
-    dated = any(item.written("date") for item in limb_pressures(entry))
-    if not dated and compressed(entry) is None and not entry.holds("first assessment"):
+    if not blood_flow(entry).dated and compressed(entry) is None and not entry.holds("first assessment"):
         yield Problem(entry.path("assessment.limb_pressure"), "limb_pressure")
 
 
@@ -86,11 +92,11 @@ def transfer_supplies_left(entry: EntryView, policy: Policy) -> Iterator[Problem
 
 @rule("TR16", "transfer-measurements-over-time", severity="recommended", scope="entry", group="transfer", when=_OPEN)
 def transfer_measurements_over_time(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    notes = list(since(entry))
-    days = [one.day for one in notes if one.day is not None]
-    long = bool(days) and (max(days) - min(days)).days > policy.days("full_assessment.days")
-    sizes = [one for one in notes if area(one) is not None]
+    last = entry if measured(entry) else entry.in_episode(measured)
     # A size that is due today is asked for by the full assessment.
-    blank = area(entry) is None and entry.holds("full assessment")
-    if long and len(sizes) == 1 and not blank:
+    blank = last is not entry and entry.holds("full assessment")
+    if last is None or blank or last.in_episode(measured) is not None:
+        return
+    days = [one.day for one in since(entry) if one.day is not None]
+    if days and (max(days) - min(days)).days > policy.days("full_assessment.days"):
         yield Problem(entry.path("assessment"))

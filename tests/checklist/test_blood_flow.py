@@ -1,0 +1,86 @@
+"""What is known of the blood flow at a visit is what a walk through the notes that count before it finds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from woundfhir.chart import EntryView, open_record
+from woundfhir.chart.asking import Item
+from woundfhir.checklist.rules.blood_flow import BloodFlow, blood_flow
+from woundfhir.checklist.rules.helpers import index_of
+from woundfhir.measures.timing import bounds
+from woundfhir.record import History, dates
+
+days = st.sampled_from(
+    ["2026-03-01", "2026-03-04", "2026-03-20", "2026-02", "2025", "2026-03-05T10:00:00-05:00", "May"]
+)
+pressures = st.fixed_dictionaries(
+    {},
+    optional={
+        "side": st.sampled_from(["left", "right", "both"]),
+        "index": st.sampled_from(["0.9", "1.4", "not heard"]),
+        "toe_pressure": st.just("60 mmHg"),
+        "date": st.one_of(days, st.just({"absent": "unknown"})),
+    },
+)
+notes = st.lists(
+    st.tuples(st.sampled_from(["final", "final", "draft"]), st.lists(pressures, max_size=2), st.booleans()), max_size=8
+)
+
+
+def record(seen: list[tuple[str, list[dict[str, Any]], bool]], side: str | None) -> History:
+    visits = [
+        {
+            "id": f"V{number}",
+            **({"at": f"2026-03-{number + 1:02d}"} if dated else {}),
+            "status": status,
+            "wounds": [{"wound": "W1", "assessment": {"limb_pressure": items}}] if items else [{"wound": "W1"}],
+        }
+        for number, (status, items, dated) in enumerate(seen)
+    ]
+    wound = {"id": "W1", **({"side": side} if side else {})}
+    return History.of({"woundfhir": 1, "patient": {}, "wounds": [wound], "visits": visits})
+
+
+def walked(entry: EntryView) -> BloodFlow:
+    earlier = [visit for visit in entry.record.counted if visit.rank < entry.visit.rank]
+    items: list[Item] = [
+        item
+        for visit in [entry.visit, *reversed(earlier)]
+        for other in visit.entries
+        for item in reversed(other.items("assessment.limb_pressure"))
+        if None in (side := item.word("side"), wound := entry.wound.word("wound.side"))
+        or "both" in (side, wound)
+        or side == wound
+    ]
+    index = [(item, found) for item in items if (found := index_of(item)) is not None]
+    texts = [text for item in items if isinstance(text := item.answer("date"), str) and dates.moment(text) is not None]
+    past = [(bounds(text), text) for text in texts if entry.day is not None and bounds(text)[0] <= entry.day]
+    others = ("toe_pressure", "toe_index", "waveform")
+    return BloodFlow(
+        bool(items),
+        any(item.written("date") for item in items),
+        any(item.written(name) for item in items for name in others),
+        index[0] if index else None,
+        max(past)[1] if past else None,
+    )
+
+
+@pytest.mark.property
+@given(notes, st.sampled_from([None, "left", "right", "both"]))
+def test_it_is_what_a_walk_finds(seen: list[tuple[str, list[dict[str, Any]], bool]], side: str | None) -> None:
+    for entry in open_record(record(seen, side)).wounds[0].judged:
+        found, expected = blood_flow(entry), walked(entry)
+        assert found._replace(ankle=None) == expected._replace(ankle=None)
+        assert (found.ankle and (found.ankle[0].place, found.ankle[1])) == (
+            expected.ankle and (expected.ankle[0].place, expected.ankle[1])
+        )
+
+
+def test_a_date_that_lies_ahead_of_the_visit_is_not_its_last() -> None:
+    seen = [("final", [{"date": "2026-03-01"}, {"date": "2026-03-20"}], True), ("final", [], True)]
+    assert [blood_flow(entry).taken for entry in open_record(record(seen, None)).wounds[0].judged] == ["2026-03-01"] * 2

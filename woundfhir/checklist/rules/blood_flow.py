@@ -1,0 +1,89 @@
+"""What is known of the blood flow in a limb: the limb pressures of a visit and of all before it. No rule is here."""
+
+from __future__ import annotations
+
+from bisect import bisect_right, insort
+from datetime import date
+from decimal import Decimal
+from typing import NamedTuple
+
+from woundfhir.chart.asking import Item
+from woundfhir.chart.views import EntryView, RecordView, VisitView
+from woundfhir.checklist.rules.helpers import index_of
+from woundfhir.measures.timing import bounds
+from woundfhir.record import dates
+
+_OTHERS = ("toe_pressure", "toe_index", "waveform")
+
+
+class BloodFlow(NamedTuple):
+    """What the limb pressures of one limb say, those of a visit and of every earlier one together.
+
+    Attributes
+    ----------
+    known, dated
+        Whether there is any, and any with something written for its date.
+    others
+        Whether a toe pressure, a toe index or a waveform is written.
+    ankle
+        The newest that gives an ankle index, with the index.
+    taken
+        The newest of their dates at or before the day of the visit, as written.
+    """
+
+    known: bool = False
+    dated: bool = False
+    others: bool = False
+    ankle: tuple[Item, Decimal] | None = None
+    taken: str | None = None
+
+
+def blood_flow(entry: EntryView) -> BloodFlow:
+    """Return what is known at a visit of the blood flow in the wound's limb; worked out once for the whole record."""
+    return entry.record.once(_by_visit, entry.wound.word("wound.side"))[entry.visit.rank]
+
+
+#: The first and the last day that a date can mean, and the date as written.
+_Dated = tuple[tuple[date, date], str]
+
+
+def _by_visit(record: RecordView, side: str | None) -> list[BloodFlow]:
+    """Return it for each judged visit; a draft adds nothing to those after it."""
+    out: list[BloodFlow] = []
+    before, taken = BloodFlow(), list[_Dated]()
+    for visit in record.judged:
+        items = _items(visit, side)
+        here = _taken(items)
+        now = _with(before, items)
+        if visit.day is not None:
+            newest = [found for found in (_newest(here, visit.day), _newest(taken, visit.day)) if found is not None]
+            now = now._replace(taken=max(newest)[1] if newest else None)
+        out.append(now)
+        if visit.counts:
+            before = now
+            for found in here:
+                insort(taken, found)
+    return out
+
+
+def _items(visit: VisitView, side: str | None) -> list[Item]:
+    """Return the limb pressures of a visit on one limb, newest first; one without a side counts for both."""
+    found = (item for entry in visit.entries for item in reversed(entry.items("assessment.limb_pressure")))
+    return [item for item in found if side is None or item.word("side") in (None, side, "both") or side == "both"]
+
+
+def _with(before: BloodFlow, items: list[Item]) -> BloodFlow:
+    ankle = next(((item, found) for item in items if (found := index_of(item)) is not None), before.ankle)
+    dated = before.dated or any(item.written("date") for item in items)
+    others = before.others or any(item.written(name) for item in items for name in _OTHERS)
+    return BloodFlow(before.known or bool(items), dated, others, ankle)
+
+
+def _taken(items: list[Item]) -> list[_Dated]:
+    texts = (item.answer("date") for item in items)
+    return sorted((bounds(text), text) for text in texts if isinstance(text, str) and dates.moment(text) is not None)
+
+
+def _newest(found: list[_Dated], day: date) -> _Dated | None:
+    place = bisect_right(found, day, key=lambda one: one[0][0])
+    return found[place - 1] if place else None
