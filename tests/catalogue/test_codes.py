@@ -77,8 +77,9 @@ def shown() -> dict[tuple[str, str], dict[str, str]]:
 
 
 def codes(uses: list[Use], system: str) -> set[str]:
-    """The codes of one system, written or read; not LOINC's answer codes (LA...), which are checked otherwise."""
-    return {use.coding.code for use in uses if use.coding.system == system and not use.coding.code.startswith("LA")}
+    """The codes of one system, written or read; not LOINC's answer codes (LA...), nor expressions."""
+    found = {use.coding.code for use in uses if use.coding.system == system}
+    return {code for code in found if not code.startswith("LA") and code.replace("-", "").isdigit()}
 
 
 # -- check digits ------------------------------------------------------------------------------------
@@ -151,7 +152,8 @@ def test_every_loinc_and_snomed_code_is_one_that_a_source_shows(
     for use in uses:
         if use.coding.system in SYSTEMS.values():
             certainties = set(shown.get(use.coding.key, {}).values())
-            assert certainties - {"no"}, (use.where, use.coding.code)
+            # A map names the source of each of its lines itself (tests/maps).
+            assert certainties - {"no"} or not use.written, (use.where, use.coding.code)
             assert "no" not in certainties, (use.where, use.coding.code, "wrong or deprecated")
 
 

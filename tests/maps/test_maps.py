@@ -63,7 +63,9 @@ def test_every_shipped_loss_says_what_is_lost() -> None:
 
 
 def test_no_shipped_line_reads_a_code_that_the_catalogue_writes() -> None:
-    assert shipped().by_code.keys() & set(catalogue().emitted()) <= {
+    known = catalogue()
+    staged = {word.codings[0].key for word in known.answers["pressure_stage"].words}  # the kind, as Condition.code
+    assert shipped().by_code.keys() & set(known.emitted()) - staged <= {
         ("http://snomed.info/sct", "225116006"),  # the way of cleansing that is written; a Procedure of others
         ("http://snomed.info/sct", "427832005"),  # written of the edge; as a Condition a dehisced surgical wound
     }

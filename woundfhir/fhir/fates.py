@@ -190,6 +190,8 @@ class _Judge:
             return Leaf(path, kind_of(why), why)
         if path in self.equal and path not in self.taken.marks and (why := self._twice(path) or self._label(path)):
             return Leaf(path, "reworded", why)
+        if path[0] in _MODIFIERS and path[-1] in ("display", "text"):
+            return Leaf(path, "reworded", _LABEL)
         if path in self.taken.marks or path in self.equal or path[0] in _MODIFIERS:
             return Leaf(path, "reworded", _AGAIN) if self.taken.again else Leaf(path, "understood", _TAKEN)
         if self.said and self._worded(path):

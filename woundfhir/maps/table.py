@@ -59,9 +59,8 @@ class Table:
         >>> [one.target.id for one in shipped().meaning("http://snomed.info/sct", "399912005")]
         ['answer:wound_kind/pressure injury']
         """
-        if (found := self.by_code.get((system, code))) is not None:
-            return list(found)
-        return list(_of_catalogue(system, code))
+        found = list(self.by_code.get((system, code), ()))
+        return found if (system, code) in self.overruled else [*_of_catalogue(system, code), *found]
 
     def systems_of(self, code: str) -> list[str]:
         """Return the systems in which a code is known."""

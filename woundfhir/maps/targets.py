@@ -29,15 +29,15 @@ def named(kind: str, name: str, where: str) -> Target:
     known = catalogue()
     options: list[str]
     if kind == "concept":
-        options = [concept.path for concept in known.concepts(fields=True)]
-        if name in options:
+        if _has_concept(name):
             return Target("concept", name)
+        options = [concept.path for concept in known.concepts(fields=True)]
     elif kind == "answer":
         listed, _, word = name.partition("/")
         answers = known.answers.get(listed)
-        options = [f"{listed}/{one.word}" for one in answers.words] if answers else list(known.answers)
         if answers is not None and (found := answers.find(word)) is not None:
             return Target("answer", found.key)
+        options = [f"{listed}/{one.word}" for one in answers.words] if answers else list(known.answers)
     elif kind == "code":
         options = list(known.codes)
         if name in options:
@@ -47,6 +47,13 @@ def named(kind: str, name: str, where: str) -> Target:
     close = get_close_matches(name, options, 3)
     fix = f"Did you mean {' or '.join(f'{kind}:{one}' for one in close)}?" if close else "See `woundfhir catalogue`"
     raise InputError(where, _EXPECTED, fix, found=f"the catalogue has no {kind} of this name: the map leads to nothing")
+
+
+def _has_concept(path: str) -> bool:
+    try:
+        return catalogue().concept(path).path == path
+    except KeyError:
+        return False
 
 
 def of_text(text: str, where: str) -> Target | None:

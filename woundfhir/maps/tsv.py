@@ -45,6 +45,7 @@ PREDICATES: dict[str, Equivalence] = {
     "skos:narrowMatch": "narrower",
     "skos:relatedMatch": "relatedto",
 }
+_PREDICATES: dict[str, Equivalence] = {**PREDICATES, **{f"fhir:{one}": one for one in get_args(Equivalence)}}
 _WRITTEN = {equivalence: predicate for predicate, equivalence in PREDICATES.items()}
 #: SSSOM's object where nothing of ours means the code.
 NOTHING = "sssom:NoTermFound"
@@ -155,8 +156,7 @@ def _subject(text: str, prefixes: dict[str, str], where: str) -> tuple[str, str]
 
 
 def _equivalence(text: str, modifier: str, where: str) -> Equivalence:
-    words: dict[str, Equivalence] = {**PREDICATES, **{f"fhir:{one}": one for one in get_args(Equivalence)}}
-    if (found := words.get(text)) is None:
+    if (found := _PREDICATES.get(text)) is None:
         fix = f"Write one of {', '.join(PREDICATES)}, or fhir: and a word of R4 (fhir:unmatched)"
         raise InputError(where, "how the two fit, as predicate_id", fix)
     return "disjoint" if modifier.casefold() == "not" else found

@@ -8,7 +8,7 @@ from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.read_context import ReadContext, own_id
+from woundfhir.fhir.read_context import CONFLICT, ReadContext, own_id
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
 from woundfhir.fhir.resources.people import read_author
@@ -189,6 +189,7 @@ def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
     put("abatement", _read_when(terms, "abatement", resource))
     put("abatement", read_extension(terms, native["abatement"], resource))
     put("stage", _read_concept(terms, native["stage"], first(resource.get("stage")).get("summary")))
+    _read_implied(source, resource, wound, native)
     put("place", _read_body(source, resource))
     wound.update(read_extensions(terms, terms.groups["wound"], resource))
     wound["note"] = read_note(resource)
@@ -196,6 +197,30 @@ def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
         _read_around(source, resource, wound)
     source.placed(resource, escape(wound["id"]))
     return {key: value for key, value in wound.items() if value}
+
+
+def _read_implied(source: ReadContext, resource: Resource, wound: dict[str, Json], native: Mapping[str, Term]) -> None:
+    """The site, side and stage that the code of others says with the kind; a conflict where another element differs."""
+    for name, where in (("bodySite", "bodySite[0]"), ("side", "bodySite[0]"), ("stage", "stage[0]")):
+        term = native[name]
+        key, listed = term.concept.key, term.concept.answers
+        implied = _listed(term, resource.get("code"))
+        if listed is None or implied is None:
+            continue
+        said = wound.get(key)
+        known = listed.find(said) if isinstance(said, str) else None
+        if said is None:
+            wound[key] = implied
+        elif known is not None and known.word != implied:
+            wound[key] = dict(CONFLICT)
+            source.leave(resource, where, "its code says another", "conflict")
+
+
+def _listed(term: Term, concept: Json) -> str | None:
+    """The answer that a code says, beside what else it says; None where none of its codes is one of the list."""
+    listed = term.concept.answers
+    found = (listed.by_code.get(key) for key in code_keys(concept)) if listed is not None else iter(())
+    return next((word.word for word in found if word is not None), None)
 
 
 def _uncoded(concept: Json) -> str | None:
