@@ -51,7 +51,8 @@ def _uses(known: Catalogue) -> Iterator[Use]:
     table = shipped().by_code
     for line in (line for some in table.values() for line in some):
         name = "" if line.target is None else line.target.name
-        if line.target is not None and (line.target.kind == "concept" or len(table[line.key]) == 1):
+        apart = len(table[line.key]) > 1 or line.target is None or line.target.slot == "wound_kind"
+        if line.target is not None and (line.target.kind == "concept" or not apart):
             yield Use(Coding(line.system, line.code), name, name.rpartition("/")[2].rpartition(".")[2], False)
 
 
@@ -186,7 +187,6 @@ SHARED = {
     "72294-2": "a position on the clock: where undermining begins and where it ends; a code of our own says which",
     "225116006": "irrigation of a wound: the method that is written, and a Procedure that is read as cleansing",
     "416462003": "a wound: the category of every wound's Condition, and the kind of a wound of which no more is known",
-    "427832005": "dehiscence: written of the edge; as the code of a Condition it is a dehisced surgical wound",
 }
 
 

@@ -96,7 +96,9 @@ class Keeping:
             return None
         place = self.source.places.get(id(resource))
         if place is None:
-            return None
+            # Ours that nothing read: beside what came from others, it may say what stands there once more.
+            same = self.by_id.get(str(resource.get("id"))) if self.source.place(resource) is not None else None
+            return same if same == resource else None
         found = self.by_id.get(str(resource.get("id")))
         if found is None or found["resourceType"] != resource.get("resourceType"):
             found = self.by_id.get(self.out.id(str(resource.get("resourceType")), place))

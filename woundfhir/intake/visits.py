@@ -58,9 +58,15 @@ class Visits:
         parent = self.links.parent(resource)
         if parent is not None and depth < 8:
             above = self.visit(parent, depth + 1)
-            if self._fits(above, resource):
+            if self._fits(above, resource) and self._same_author(above, resource):
                 return above
         return self._made_visit(resource, None)
+
+    def _same_author(self, visit: dict[str, Json], resource: Resource) -> bool:
+        """Whether what is charted in a note of others was charted by whoever wrote it, where it says by whom."""
+        ref = performer(resource) if self.source.place(resource) is None else None
+        by = people.read_author(self.source, ref, resource) if ref else None
+        return by is None or visit.get("by") in (None, by)
 
     def _fits(self, visit: dict[str, Json], resource: Resource) -> bool:
         """Whether a note and what is charted in it agree in their state and their day."""

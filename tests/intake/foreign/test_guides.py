@@ -1,0 +1,83 @@
+"""Inputs in the shapes of published guides: each wound recognised, none invented, each fact at its place."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import msgspec
+import pytest
+
+from tests.intake.foreign.guides import GUIDES
+from tests.intake.foreign.test_laws import altered, bodies, listed, said
+from woundfhir.errors import InputError
+from woundfhir.fhir import Losses, to_fhir
+from woundfhir.fhir.leaves import leaves
+from woundfhir.intake.resources import from_fhir
+
+Json = Any
+encode = msgspec.json.Encoder(decimal_format="number").encode
+decode = msgspec.json.Decoder(float_hook=Decimal).decode
+
+#: Name -> the wounds that are there: kind, site, side, stage.
+WOUNDS: dict[str, list[tuple[str | None, ...]]] = {
+    "nl_wound": [("venous leg ulcer", "heel", "left", None)],
+    "nl_pressure_ulcer": [("pressure injury", "sacrum", None, "stage 2")],
+    "nl_burn": [("chemical burn", "hand", None, "Superficial partial thickness burn")],
+    "nl_materials": [("venous leg ulcer", "lower leg", None, None)],
+    "dk_dimensions": [("diabetic foot ulcer", "foot", None, None)],
+    "dk_kind_by_local_code": [("pressure injury", "heel", None, "stage 2")],
+    "au_pressure_injury": [("pressure injury", "hip", None, "stage 3")],
+    "de_nkduc": [("venous leg ulcer", "lower leg", "left", None)],
+    "us_icd10": [("pressure injury", "sacrum", None, "stage 3")],
+    "us_icd10_leg": [
+        ("heel ulcer", "heel", "right", None),
+        ("venous leg ulcer", "calf", "right", None),
+        ("pressure injury", None, None, "stage 3"),
+        ("pressure injury", "sacrum", None, None),
+    ],
+    "us_braden": [],
+    "us_braden_members": [],
+    "us_transfer": [("pressure injury", "sacrum", None, "stage 4")],
+    "care_procedures": [("venous leg ulcer", "lower leg", None, None)],
+    "contained_wound": [("skin tear", "forearm", None, None)],
+    "text_only": [("Diabetic foot ulcer, left great toe", None, None, None)],
+}
+
+
+@pytest.mark.parametrize("name", WOUNDS)
+def test_each_wound_is_recognised_and_none_is_invented(name: str) -> None:
+    history, _ = from_fhir([GUIDES[name]()])
+    found = [tuple(one.get(key) for key in ("kind", "site", "side", "stage")) for one in history.wounds]
+    assert found == WOUNDS[name]
+
+
+@pytest.mark.parametrize("name", GUIDES)
+def test_it_is_read_again_the_same_and_goes_out_as_it_came(name: str) -> None:
+    root = decode(encode(GUIDES[name]()))
+    history, _ = from_fhir([root])
+    out = to_fhir(history)
+    assert from_fhir(decode(encode(out)))[0].data == history.data
+    assert [one["id"] for _, one in bodies([root]) if one not in out] == []
+
+
+def outcome(root: Json) -> tuple[Json, Losses]:
+    try:
+        history, losses = from_fhir(root)
+    except InputError as error:
+        return str(error), Losses(())
+    return said(history), losses
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("name", GUIDES)
+def test_each_leaf_changes_the_record_or_is_reported(name: str) -> None:
+    root = [decode(encode(GUIDES[name]()))]
+    before, losses = outcome(root)
+    untrue = []
+    for at, resource in bodies(root):
+        for path, _ in leaves(resource):
+            after, now = outcome(altered(root, at, path))
+            if after == before and not listed(losses, resource, path) and not listed(now, resource, path):
+                untrue.append((resource["resourceType"], path))
+    assert untrue == []
