@@ -27,6 +27,7 @@ VERBS = {
     "rebuild": ("woundfhir.cli.rebuild_:command", "Make a client's record again of what was received."),
     "compare": ("woundfhir.cli.compare_:command", "Say in words what differs between two records."),
     "trend": ("woundfhir.cli.trend_:command", "Show how a wound's size has changed."),
+    "map": ("woundfhir.cli.map_:command", "Write and try maps: what codes and columns of others mean."),
     "explain": ("woundfhir.cli.explain_:command", "Explain a rule or a concept."),
     "catalogue": ("woundfhir.cli.catalogue_:command", "List everything that can be charted."),
     "form": ("woundfhir.cli.form_:command", "Write the form of a visit, empty or filled from a record."),

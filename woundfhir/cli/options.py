@@ -28,13 +28,13 @@ LINE = 1000
 def _in_force(ctx: click.Context, _: click.Parameter, given: tuple[Path, ...]) -> None:
     """Read by these maps as long as the verb runs."""
     if given:
-        from woundfhir.maps import using
+        from woundfhir.intake.mapped import using
 
         ctx.with_resource(using(given))
 
 
 def maps(command: _F) -> _F:
-    """``--map``: what a site's codes mean."""
+    """``--map``: what a site's codes, and the columns of its tables, mean."""
     return click.option(
         "--map",
         type=click.Path(path_type=Path),
@@ -42,7 +42,8 @@ def maps(command: _F) -> _F:
         multiple=True,
         expose_value=False,
         callback=_in_force,
-        help="What codes mean: TSV (columns of SSSOM) or a ConceptMap, or a folder of these; the last one decides.",
+        help="What codes mean (TSV with the columns of SSSOM, a ConceptMap) or the columns of a table (TOML, see `map "
+        "table`); or a folder of these. The last one decides.",
     )(command)
 
 

@@ -14,6 +14,7 @@ from woundfhir.intake.fhir_formats import FhirJson, FhirXml, Ndjson, Sealed
 from woundfhir.intake.format import Format
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.intake.record_formats import RecordCsv, RecordJson, RecordNdjson, RecordYaml
+from woundfhir.intake.table_format import Table
 
 #: The formats that are read and written, by their names; a test holds this against ``FORMATS``.
 Name = Literal["record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson"]
@@ -23,7 +24,17 @@ VERBS = ("read", "convert", "bundle", "receive")
 #: In the order in which a file is asked: the first format that recognises it reads it.
 FORMATS: dict[str, Format] = {
     one.name: one
-    for one in (FhirXml(), RecordNdjson(), Ndjson(), Sealed(), FhirJson(), RecordJson(), RecordYaml(), RecordCsv())
+    for one in (
+        FhirXml(),
+        RecordNdjson(),
+        Ndjson(),
+        Sealed(),
+        FhirJson(),
+        RecordJson(),
+        RecordYaml(),
+        RecordCsv(),
+        Table(),
+    )
 }
 
 

@@ -18,9 +18,9 @@ from woundfhir.fhir.fates import Taken
 from woundfhir.fhir.losses import Loss, Losses
 from woundfhir.intake import formats, source
 from woundfhir.intake.inputs import Input, from_data, from_resources
+from woundfhir.intake.mapped import using
 from woundfhir.intake.result import ReadResult
 from woundfhir.limits import check_size, read_whole
-from woundfhir.maps import using
 from woundfhir.record import History
 from woundfhir.record.canonical import UNKNOWN
 from woundfhir.record.values import plain

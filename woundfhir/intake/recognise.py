@@ -135,6 +135,13 @@ class FirstLook:
         """Whether its first line names columns of the record."""
         return self.head[:1] != b"<" and _COLUMN.search(self._text.split("\n", 1)[0].strip()) is not None
 
+    @property
+    def table(self) -> bool:
+        """Whether it is a workbook, or lines with as many cells each."""
+        from woundfhir.tables.recognise import is_table
+
+        return self.head[:1] not in (b"<", b"{", b"[") and is_table(self.raw)
+
     @cached_property
     def _text(self) -> str:
         return self.head.decode("utf-8", "replace")

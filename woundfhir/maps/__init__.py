@@ -1,12 +1,13 @@
 """Maps: what codes of other systems mean here. Data that a site can edit, in TSV (SSSOM) and as FHIR ConceptMap."""
 
 from woundfhir.maps.model import LOST, NEVER, SILENT, CodeMap, Equivalence, Mapping, Target
-from woundfhir.maps.table import Table, in_force, load, parse, shipped, using
+from woundfhir.maps.table import SUFFIXES, Table, in_force, load, parse, shipped, using
 
 __all__ = [
     "LOST",
     "NEVER",
     "SILENT",
+    "SUFFIXES",
     "CodeMap",
     "Equivalence",
     "Mapping",

@@ -54,21 +54,21 @@ Unit = Annotated[SiteText, AfterValidator(_unit)]
 class ColumnMap(SiteModel):
     """What one column, or one item of a long table, means."""
 
-    name: SiteText | None = Field(None, description="the words in the header, in quotes")
-    number: int | None = Field(None, description="the number of the column, counted from 1", ge=1)
-    to: Paths | None = Field(None, description='where it goes: "assessment.length", or several for "4 x 3 cm"')
-    unit: Unit | None = Field(None, description="the unit of a bare number, such as cm")
-    words: dict[str, str] = Field({}, description='what is written -> our answer: {M = "moderate"}')
-    dates: DateForm | None = Field(None, description='"day first", "month first" or "year first"')
-    decimal: Decimals | None = Field(None, description='"comma" or "point"')
-    zone: Annotated[SiteText, AfterValidator(_zone)] | None = Field(None, description="the time zone")
-    system: SiteText | None = Field(None, description='the address of what gives the number, or "none"')
-    out_of: int | None = Field(None, description="the highest number of the scale, as in 3/10", ge=1)
-    separator: SiteText | None = Field(None, description='what stands between several answers, such as ";"')
-    fill_down: bool = Field(False, description="true where a blank cell means: as in the row above")
-    wound: int | None = Field(None, description="the number of the wound, where wounds stand side by side", ge=1)
-    aside: SiteText | None = Field(None, description="why the column is not read")
-    guess: SiteText | None = Field(None, description="what a proposal rests on; take it out when it is right")
+    name: SiteText | None = Field(default=None, description="the words in the header, in quotes")
+    number: int | None = Field(default=None, description="the number of the column, counted from 1", ge=1)
+    to: Paths | None = Field(default=None, description='where it goes: "assessment.length", or several for "4 x 3 cm"')
+    unit: Unit | None = Field(default=None, description="the unit of a bare number, such as cm")
+    words: dict[str, str] = Field(default={}, description='what is written -> our answer: {M = "moderate"}')
+    dates: DateForm | None = Field(default=None, description='"day first", "month first" or "year first"')
+    decimal: Decimals | None = Field(default=None, description='"comma" or "point"')
+    zone: Annotated[SiteText, AfterValidator(_zone)] | None = Field(default=None, description="the time zone")
+    system: SiteText | None = Field(default=None, description='the address of what gives the number, or "none"')
+    out_of: int | None = Field(default=None, description="the highest number of the scale, as in 3/10", ge=1)
+    separator: SiteText | None = Field(default=None, description='what stands between several answers, such as ";"')
+    fill_down: bool = Field(default=False, description="true where a blank cell means: as in the row above")
+    wound: int | None = Field(default=None, description="its wound, where wounds stand side by side", ge=1)
+    aside: SiteText | None = Field(default=None, description="why the column is not read")
+    guess: SiteText | None = Field(default=None, description="what a proposal rests on; take it out when it is right")
 
 
 class LongMap(SiteModel):
@@ -76,7 +76,7 @@ class LongMap(SiteModel):
 
     name: SiteText = Field(description="the column that names the finding")
     value: SiteText = Field(description="the column that holds it")
-    unit: SiteText | None = Field(None, description="the column with its unit")
+    unit: SiteText | None = Field(default=None, description="the column with its unit")
 
 
 class TableMap(SiteModel):
@@ -90,24 +90,24 @@ class TableMap(SiteModel):
     """
 
     table: Literal[1] = Field(description="1, the version of this form")
-    sheet: SiteText | None = Field(None, description="the name of the sheet of a workbook")
-    separator: str | None = Field(None, description="what stands between two cells", min_length=1, max_length=1)
-    encoding: SiteText | None = Field(None, description="the encoding of the file, such as cp1252")
-    header: int | None = Field(None, description="the row in which the header stands, counted from 1", ge=1)
-    header_rows: int = Field(1, description="how many rows the header has", ge=1, le=3)
-    dates: DateForm | None = Field(None, description='"day first", "month first" or "year first"')
-    short_years: bool = Field(False, description="true where years of visits have two digits: 26 is 2026")
-    decimal: Decimals | None = Field(None, description='"comma" or "point"')
-    zone: Annotated[SiteText, AfterValidator(_zone)] | None = Field(None, description="the time zone")
-    client: Names = Field([], description="the columns by which clients are told apart, where no number does it")
-    visit: Names = Field([], description="the columns by which visits are told apart; without it: their date")
-    wound: Names = Field([], description="the columns by which wounds are told apart; without it: wound.id")
-    one_client: bool = Field(False, description="true where all rows are of one client")
-    one_wound: bool = Field(False, description="true where each client has one wound only")
-    constants: dict[str, str] = Field({}, description="path -> what holds for every row")
-    long: LongMap | None = Field(None, description="of a table with one finding a row: its columns")
-    column: list[ColumnMap] = Field([], description="a table for each column")
-    item: list[ColumnMap] = Field([], description="of a long table, a table for each finding")
+    sheet: SiteText | None = Field(default=None, description="the name of the sheet of a workbook")
+    separator: str | None = Field(default=None, description="what stands between two cells", min_length=1, max_length=1)
+    encoding: SiteText | None = Field(default=None, description="the encoding of the file, such as cp1252")
+    header: int | None = Field(default=None, description="the row in which the header stands, counted from 1", ge=1)
+    header_rows: int = Field(default=1, description="how many rows the header has", ge=1, le=3)
+    dates: DateForm | None = Field(default=None, description='"day first", "month first" or "year first"')
+    short_years: bool = Field(default=False, description="true where years of visits have two digits: 26 is 2026")
+    decimal: Decimals | None = Field(default=None, description='"comma" or "point"')
+    zone: Annotated[SiteText, AfterValidator(_zone)] | None = Field(default=None, description="the time zone")
+    client: Names = Field(default=[], description="what tells clients apart, where no number does")
+    visit: Names = Field(default=[], description="the columns by which visits are told apart; without it: their date")
+    wound: Names = Field(default=[], description="the columns by which wounds are told apart; without it: wound.id")
+    one_client: bool = Field(default=False, description="true where all rows are of one client")
+    one_wound: bool = Field(default=False, description="true where each client has one wound only")
+    constants: dict[str, str] = Field(default={}, description="path -> what holds for every row")
+    long: LongMap | None = Field(default=None, description="of a table with one finding a row: its columns")
+    column: list[ColumnMap] = Field(default=[], description="a table for each column")
+    item: list[ColumnMap] = Field(default=[], description="of a long table, a table for each finding")
 
     def guesses(self) -> list[str]:
         """Return the names of columns and items that are still marked as guesses."""

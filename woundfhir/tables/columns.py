@@ -1,0 +1,226 @@
+"""What one column of a table may mean: a guess from its header, held against its cells."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from woundfhir.tables.cells import OWN_WORDS, Reader
+from woundfhir.tables.layout import Laid, folded
+from woundfhir.tables.mapping import ColumnMap, TableMap
+from woundfhir.tables.sheet import Line, Number, Stamp
+from woundfhir.tables.targets import target
+from woundfhir.tables.vocabulary import Meaning, french, meaning, numbered
+from woundfhir.tables.when import read_day
+
+#: At most so many words of a column are listed for a person to decide, each of at most so many characters.
+_WORDS, _LENGTH = 12, 30
+_TICKS = {"x": "yes", "✓": "yes", "✔": "yes", "1": "yes", "0": "no"}
+_NUMERIC = re.compile(r"\s*(\d{1,2})\s*[-/.]\s*(\d{1,2})\s*[-/.]\s*(?:\d{2}|\d{4})\b.*", re.DOTALL)
+
+
+@dataclass(slots=True)
+class Guess:
+    """What is proposed for one column, or for one finding of a long table.
+
+    Attributes
+    ----------
+    position
+        Of the column, from 0; of a finding that of the column of values.
+    name
+        Its header; empty where the number must name it.
+    paths
+        Where it goes; none for a column that is kept aside.
+    rests_on
+        What the guess rests on.
+    keys
+        More keys of its table in TOML, as written.
+    notes
+        What a person must decide, or may want to know: comments.
+    """
+
+    position: int
+    name: str
+    paths: tuple[str, ...] = ()
+    rests_on: str = ""
+    keys: dict[str, str] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def shapes(self) -> set[str]:
+        """The shapes of the places that it goes to."""
+        return {one.shape for path in self.paths if (one := target(path)) is not None}
+
+
+def cells_of(lines: Sequence[Line], position: int) -> list[str]:
+    """Return the cells of a column that are not blank."""
+    return [line.cells[position] for line in lines if position < len(line.cells) and line.cells[position]]
+
+
+def guesses(laid: Laid, lines: Sequence[Line]) -> list[Guess]:
+    """Return a guess for each column; of two for one place the better one is proposed."""
+    counts = Counter(folded(header) for header in laid.header)
+    several = _wounds(laid.header)
+    out = []
+    for position, header in enumerate(laid.header):
+        unique = bool(header) and counts[folded(header)] == 1
+        one = Guess(position, header if unique else "")
+        found = _meaning(header)
+        if position in several and (inner := _meaning(several[position][0])) is not None:
+            found = inner
+            one.keys["wound"] = str(several[position][1])
+        if found is not None:
+            one.paths, one.rests_on = found
+        out.append(one)
+    _each_place_once(out)
+    return out
+
+
+def _meaning(header: str) -> Meaning | None:
+    """Look at the whole of a header, then at the last of its rows."""
+    return meaning(header) or (meaning(header.rsplit(" / ", 1)[-1]) if " / " in header else None)
+
+
+def _wounds(header: Sequence[str]) -> dict[int, tuple[str, int]]:
+    """Return the columns that are about one of several wounds side by side: the rest of their name, and its number."""
+    found = {position: each for position, name in enumerate(header) if (each := numbered(name)) is not None}
+    about = {
+        position: each
+        for position, each in found.items()
+        if (one := _meaning(each[0])) is not None
+        and (first := target(one.paths[0])) is not None
+        and first.head in ("wound", "entry")
+    }
+    return about if len({number for _, number in about.values()}) > 1 else {}
+
+
+def _each_place_once(found: list[Guess]) -> None:
+    taken: dict[tuple[str, str], Guess] = {}
+    for one in sorted(found, key=lambda each: each.rests_on != "the header"):
+        for path in one.paths:
+            place = target(path)
+            if place is None or place.shape == "choices" or "+" in place.column:
+                continue
+            before = taken.setdefault((place.path, one.keys.get("wound", "")), one)
+            if before is not one:
+                one.notes.append(f"could be {path} too, as column {before.position + 1}: decide which")
+                one.paths, one.rests_on = (), ""
+                break
+
+
+def day_order(found: Sequence[Guess], lines: Sequence[Line], hints: dict[int, str]) -> tuple[str, str]:
+    """Return the order of day and month, and what it rests on; ``decide`` where the cells do not settle it.
+
+    Examples
+    --------
+    >>> one = Guess(0, "Date", ("visit.at",))
+    >>> day_order([one], [Line(2, ["03/04/2026"]), Line(3, ["25/04/2026"])], {})
+    ('day first', '1 of 2 dates has a day above 12 in the first place')
+    """
+    first = second = total = 0
+    for one in found:
+        if "date" not in one.shapes:
+            continue
+        hint = hints.get(one.position, "")
+        if re.match(r"[dj]", hint):
+            return "day first", "the row below the header"
+        if re.match(r"m", hint):
+            return "month first", "the row below the header"
+        for text in cells_of(lines, one.position):
+            parts = None if isinstance(text, Stamp) else _NUMERIC.fullmatch(text)
+            if parts is not None:
+                total += 1
+                first += int(parts[1]) > 12
+                second += int(parts[2]) > 12
+    if not total:
+        return "", "no date is written in numbers that could be read in two ways"
+    if first and not second:
+        return "day first", f"{first} of {total} dates has a day above 12 in the first place"
+    if second and not first:
+        return "month first", f"{second} of {total} dates has a day above 12 in the second place"
+    why = "both orders are there" if first else "no day is above 12"
+    return "decide", f"{total} dates are written in numbers, and {why}: dd/mm or mm/dd?"
+
+
+def check(one: Guess, laid: Laid, lines: Sequence[Line], mapping: TableMap, texts: Sequence[str] | None = None) -> None:
+    """Hold a guess against the cells: give it up where they do not fit, and say what must be decided."""
+    cells = cells_of(lines, one.position) if texts is None else list(texts)
+    if not one.paths:
+        one.notes += _looks_like(cells, mapping)
+        return
+    unit = laid.units.get(one.position) if texts is None else None
+    reader = Reader(ColumnMap(number=one.position + 1, to=list(one.paths)), mapping, unit, one.position + 1)
+    distinct = Counter(cells)
+    _words(one, reader, distinct)
+    reader = Reader(_as_map(one), mapping, unit, one.position + 1)
+    bad = sum(number for text, number in distinct.items() if reader.read(text).fate == "not-understood")
+    if cells and 2 * bad > len(cells) and not _undecided(one):
+        one.notes.append(f"its header is like {' and '.join(one.paths)}, its cells are not ({bad} of {len(cells)})")
+        one.paths, one.rests_on, one.keys = (), "", {}
+        return
+    if cells:
+        one.rests_on += f", and {len(cells) - bad} of {len(cells)} cells fit"
+    place = reader.targets[0]
+    if place.shape == "quantity" and unit is None and place.concept is not None and place.concept.unit:
+        bare = any(fact.text[-1:].isdigit() for text in distinct for fact in reader.read(text).facts)
+        if bare and texts is None:
+            one.notes.append(f'decide: the table gives no unit. unit = "{place.concept.unit}"?')
+    if place.column[:2] == ("patient", "identifiers"):
+        one.keys["system"] = '"decide"  # the address (URI) of what gives the number, or "none"'
+
+
+def _undecided(one: Guess) -> bool:
+    return any(note.startswith("decide: what these words") for note in one.notes)
+
+
+def _as_map(one: Guess) -> ColumnMap:
+    words = dict(re.findall(r'"([^"]*)" = "([^"]*)"', one.keys.get("words", "")))
+    return ColumnMap(number=one.position + 1, to=list(one.paths), words=words)
+
+
+def _words(one: Guess, reader: Reader, distinct: Counter[str]) -> None:
+    """Propose what words of the column mean, and list those that nobody knows."""
+    place = reader.targets[0]
+    if place.shape not in ("flag", "choice", "choices"):
+        return
+    answers = place.concept.answers if place.concept is not None else None
+    listed = french(answers.key) if answers is not None else {}
+    known: dict[str, str] = {}
+    unknown = []
+    for text in distinct:
+        read = reader.read(text)
+        if read.fate != "not-understood" and read.why != OWN_WORDS:
+            continue
+        answer = _TICKS.get(folded(text)) if place.shape == "flag" else listed.get(folded(text))
+        if answer is not None:
+            known.setdefault(text, answer)
+        elif len(text) <= _LENGTH and not isinstance(text, Stamp):
+            unknown.append(text)
+    if known:
+        one.keys["words"] = "{" + ", ".join(f'{quoted(text)} = "{answer}"' for text, answer in known.items()) + "}"
+    if unknown:
+        shown = ", ".join(quoted(text) for text in unknown[:_WORDS]) + (" ..." if len(unknown) > _WORDS else "")
+        one.notes.append(f"decide: what these words mean, under words: {shown}")
+
+
+def _looks_like(cells: Sequence[str], mapping: TableMap) -> list[str]:
+    if not cells:
+        return ["no cell is filled"]
+    days = sum(isinstance(text, Stamp) or read_day(text, "day first") is not None for text in cells)
+    numbers = sum(isinstance(text, Number) or re.fullmatch(r"\d+(?:[.,]\d+)?", text) is not None for text in cells)
+    kind = "dates" if 2 * days > len(cells) else "numbers" if 2 * numbers > len(cells) else "words"
+    return [f"{len(cells)} cells with {kind}"]
+
+
+def quoted(text: str) -> str:
+    """Return a text as TOML writes it.
+
+    Examples
+    --------
+    >>> print(quoted('5" x'))
+    "5\\" x"
+    """
+    inner = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(char if char.isprintable() else f"\\u{ord(char):04X}" for char in inner) + '"'

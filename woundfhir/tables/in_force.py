@@ -1,0 +1,65 @@
+"""The mappings of tables that hold here, and the one of them that fits a table."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from pathlib import Path
+
+from woundfhir.errors import InputError
+from woundfhir.tables.layout import lay_out
+from woundfhir.tables.mapping import TableMap, load_map
+from woundfhir.tables.plan import names, plan
+from woundfhir.tables.reading import OfClient, open_table, read_table
+
+SUFFIX = ".toml"
+_IN_FORCE: ContextVar[tuple[TableMap, ...]] = ContextVar("mappings of tables in force", default=())
+
+
+def in_force() -> tuple[TableMap, ...]:
+    """Return the mappings by which tables are read here."""
+    return _IN_FORCE.get()
+
+
+@contextmanager
+def using(paths: Iterable[str | os.PathLike[str]]) -> Iterator[None]:
+    """Read tables by these mappings, until the block ends, and for nobody else.
+
+    Raises
+    ------
+    InputError
+        For whatever ``load_map`` refuses.
+    """
+    found = tuple(load_map(Path(path)) for path in paths)
+    token = _IN_FORCE.set(found or in_force())
+    try:
+        yield
+    finally:
+        _IN_FORCE.reset(token)
+
+
+def read_by(mappings: Sequence[TableMap], content: bytes | Path, where: str) -> Iterator[OfClient]:
+    """Yield the clients of a table, read by the one of several mappings whose columns it has.
+
+    Raises
+    ------
+    InputError
+        When none of them fits, or several do; and for whatever ``read_table`` refuses.
+    """
+    if len(mappings) == 1:
+        return read_table(content, where, mappings[0])
+    fitting = [one for one in mappings if _fits(one, content, where)]
+    if len(fitting) != 1:
+        wrong = f"of the {len(mappings)} mappings given, {len(fitting) or 'none'} fits its columns"
+        raise InputError(where, "one mapping that fits", "Name the mapping of this table with --map", found=wrong)
+    return read_table(content, where, fitting[0])
+
+
+def _fits(mapping: TableMap, content: bytes | Path, where: str) -> bool:
+    try:
+        plan(mapping, lay_out(open_table(content, where, mapping), mapping, names(mapping)))
+    except InputError:
+        return False
+    return True

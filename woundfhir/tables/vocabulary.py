@@ -1,0 +1,115 @@
+"""What a header may mean: words in English and French, compared exactly and, for what is misspelt, by likeness."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Any, NamedTuple
+
+from rapidfuzz import fuzz, process
+
+from woundfhir.catalogue import catalogue
+from woundfhir.tables.layout import folded
+
+#: How alike two headers must be, in per cent, and how long the shorter one: "W" is like too many.
+_ALIKE, _SHORT = 82, 4
+_BARE = re.compile(r"[^\w%/+*x #()'-]+")
+_UNIT = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
+#: The number of a wound in a header: "Wound 2 length", "Plaie 1 / Long.", "L2".
+_NUMBERED = re.compile(
+    r"^(?:(?:wound|plaie|site|w|p)\s*#?\s*([1-9])\b[\s/:_-]*)|[\s/:_-]*(?:wound|plaie)?\s*#?([1-9])$"
+)
+
+
+class Meaning(NamedTuple):
+    """What a header may mean: where it goes, and what the guess rests on."""
+
+    paths: tuple[str, ...]
+    rests_on: str
+
+
+@cache
+def _data(name: str) -> Mapping[str, Any]:
+    return tomllib.loads((files("woundfhir.tables") / "data" / f"{name}.toml").read_text("utf-8"))
+
+
+@cache
+def _known() -> Mapping[str, tuple[str, ...]]:
+    """Return the words, folded -> paths. Headers of the list come before the labels of the catalogue."""
+    found: dict[str, tuple[str, ...]] = {}
+    for path, words in _data("headers")["headers"].items():
+        for word in words:
+            found.setdefault(plain(word), tuple(path.split("+")) if "+." not in path else (path,))
+    labels = {concept.path: [concept.label] for concept in catalogue().concepts()}
+    for path, words in _data("french")["labels"].items():
+        if path in labels:
+            labels[path] += words
+    for path, words in labels.items():
+        for word in words:
+            found.setdefault(plain(word), (path,))
+    return found
+
+
+def plain(header: str) -> str:
+    """Return a header as it is compared: folded, without the unit in brackets and what is neither letter nor digit.
+
+    Examples
+    --------
+    >>> plain("Longueur (cm)"), plain("Chart No."), plain("Né(e) le :")
+    ('longueur', 'chart no', 'ne(e) le')
+    """
+    text = folded(header).replace("n°", "no").replace("nº", "no").replace("_", " ")
+    text = _UNIT.sub("", text) or text
+    return " ".join(_BARE.sub(" ", text).split()).strip(" :-/")
+
+
+def meaning(header: str) -> Meaning | None:
+    """Return what a header may mean, None where nothing is like it.
+
+    Examples
+    --------
+    >>> meaning("Longueur (cm)").paths, meaning("Lenght"), meaning("xyz")
+    (('assessment.length',), Meaning(paths=('assessment.length',), rests_on='the header is like length (83 %)'), None)
+    """
+    known, text = _known(), plain(header)
+    if not text:
+        return None
+    if text in known:
+        return Meaning(known[text], "the header")
+    if len(text) < _SHORT:
+        return None
+    words = [word for word in known if len(word) >= _SHORT]
+    found = process.extractOne(text, words, scorer=fuzz.token_sort_ratio, score_cutoff=_ALIKE)
+    if found is None:
+        return None
+    return Meaning(known[found[0]], f"the header is like {found[0]} ({int(found[1])} %)")
+
+
+def numbered(header: str) -> tuple[str, int] | None:
+    """Return a header without the number of its wound, and that number.
+
+    Examples
+    --------
+    >>> numbered("Wound 2 / Length"), numbered("L2"), numbered("Length")
+    (('length', 2), ('l', 2), None)
+    """
+    text = plain(header)
+    found = _NUMBERED.search(text)
+    rest = _NUMBERED.sub("", text).strip(" /:_-") if found else ""
+    return (rest, int(found[1] or found[2])) if found and rest else None
+
+
+def long_part(header: str) -> str | None:
+    """Return what a column is in a table of one finding a row: ``name``, ``value``, ``unit``, or None."""
+    text = plain(header)
+    return next((part for part, words in _data("headers")["long"].items() if text in words), None)
+
+
+@cache
+def french(answers: str) -> Mapping[str, str]:
+    """Return the French words of an answer list, folded -> the English word of the list."""
+    listed = _data("french").get("answers", {}).get(answers, {})
+    return {folded(word): english for english, words in listed.items() for word in words}
