@@ -93,10 +93,11 @@ def test_a_safety_prompt_that_an_action_answers_is_counted_with_who_and_when() -
     told = record(visit(entry(assessment=signs, plan={"escalation": [action]})))
     unanswered, answered = audit(bare), audit(told)
     assert answered.total.safety < unanswered.total.safety
-    assert answered.total.answered == unanswered.total.safety - answered.total.safety == answered.whole
-    assert unanswered.total.answered == unanswered.whole == 0
+    assert answered.total.answered == unanswered.total.safety - answered.total.safety
+    assert unanswered.total.answered == 0
+    assert unanswered.parts["matter"]["infection"].safety == answered.parts["matter"]["infection"].answered == 1
     nobody = record(visit(entry(assessment=signs, plan={"escalation": [{"done": "called the doctor"}]})))
-    assert audit(nobody).whole == 0
+    assert audit(nobody).total.answered == 0 and audit(nobody).total.safety == unanswered.total.safety
 
 
 @pytest.mark.parametrize("write", [as_text, as_csv, as_html, as_json, picture])

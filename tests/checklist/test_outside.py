@@ -65,6 +65,7 @@ def test_mds_section_m_an_injury_that_opened_is_staged_anew(stage: str, asks: se
     assert codes(base="pressure", assessment=assessment) == asks
 
 
+_CAME_BACK = {"done": "rose in hospital", "about": ["worse"], "told": ["NP"], "when": "2026-03-04T10:30:00-05:00"}
 _TWO = {"pressure_injury_stage": "stage 2", "tissue": _DERMIS}
 
 
@@ -75,7 +76,8 @@ _TWO = {"pressure_injury_stage": "stage 2", "tissue": _DERMIS}
         ("yes", {}, {"PI07"}),
         ("no", {}, set()),
         # Rose during a stay elsewhere before coming back: present on admission at re-entry, and the note says so.
-        ("yes", {"reassessment": "rose in hospital before she came back on 3 March"}, set()),
+        ("yes", {"reassessment": "rose in hospital before she came back on 3 March"}, {"PI07"}),
+        ("yes", {"escalation": [_CAME_BACK]}, set()),
     ],
 )
 def test_mds_section_m_present_on_admission_is_asked_when_the_stage_rises(poa: str, plan: Json, asks: set[str]) -> None:

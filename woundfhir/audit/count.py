@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
-from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
@@ -20,13 +19,14 @@ from woundfhir.catalogue import catalogue
 from woundfhir.chart.notes import VisitView
 from woundfhir.chart.views import open_record
 from woundfhir.checklist import Finding, Verdict, judge
+from woundfhir.checklist.actions import matters
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.site import Checklist
 from woundfhir.record import History
 from woundfhir.report.writers import author
 
 #: The parts of an audit, beside the rules.
-PARTS = ("author", "kind", "week")
+PARTS = ("author", "kind", "week", "matter")
 _NOTE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?")
 _WOUND = re.compile(r"wounds\[(\d+)\]")
 
@@ -83,8 +83,6 @@ class Audit:
     records: int = 0
     drafts: int = 0
     unread: int = 0
-    #: Answers that an action with somebody told and a day gave.
-    whole: int = 0
     total: Count = field(default_factory=Count)
     rules: dict[str, RuleCount] = field(default_factory=dict)
     parts: dict[str, dict[str, Count]] = field(default_factory=lambda: {part: {} for part in PARTS})
@@ -104,9 +102,8 @@ class Audit:
                     self._stray(one, history)
                 elif int(found[1]) in by_note:
                     by_note[int(found[1])].append(one)
-            answered = self._answered(history, verdict)
             for visit in notes:
-                self._note(visit, by_note[visit.index], [one for one in answered if _index(one) == visit.index])
+                self._note(visit, by_note[visit.index], [one for one in verdict.answered if _index(one) == visit.index])
         finally:
             record.release()
         self._rules(verdict, {visit.index for visit in notes})
@@ -125,6 +122,17 @@ class Audit:
                 if of_kind is None or of_kind == self._kind_of(visit, one):
                     count.found(one)
             count.answered += sum(1 for one in answered if of_kind in (None, self._kind_of(visit, one)))
+        self._matters(found, answered, complete)
+
+    def _matters(self, found: list[Finding], answered: list[Finding], complete: bool) -> None:
+        """Count what was asked about each matter in one note, and what an action about it answers."""
+        asked = [one for one in found if one.severity == "caution"]
+        for name in sorted({name for one in (*asked, *answered) for name in _matters_of(one)}):
+            count = self.parts["matter"].setdefault(name, Count())
+            count.notes += 1
+            count.complete += complete
+            count.safety += sum(name in _matters_of(one) for one in asked)
+            count.answered += sum(name in _matters_of(one) for one in answered)
 
     def _counts(self, name: str, week: str, kinds: set[str]) -> Iterator[tuple[Count, str | None]]:
         """Yield every count that a note belongs to; of a kind, only what is found on wounds of it is counted."""
@@ -161,45 +169,15 @@ class Audit:
                 seen.add((one.rule, index))
                 rule.notes += 1
 
-    def _answered(self, history: History, verdict: Verdict) -> list[Finding]:
-        """Return the safety prompts that would stand if no action were written: those that the actions answer."""
-        bare, actions = _without_actions(history)
-        if not actions:
-            return []
-        standing = {(one.rule, one.path) for one in verdict.findings}
-        found = [
-            one
-            for one in self._judge(bare).findings
-            if one.severity == "caution" and (one.rule, one.path) not in standing and _index(one) is not None
-        ]
-        self.whole += sum(1 for one in found if _place(one) in actions and actions[_place(one)])
-        return found
 
-
-def _without_actions(history: History) -> tuple[History, dict[tuple[int, int], bool]]:
-    """Return a copy without actions, and where they stood: (note, entry) -> whether one says who and when."""
-    actions: dict[tuple[int, int], bool] = {}
-    for i, visit in enumerate(history.visits):
-        for j, entry in enumerate(visit.get("wounds", ())):
-            items = entry.get("plan", {}).get("escalation")
-            if isinstance(items, list):
-                actions[i, j] = any(isinstance(item, dict) and item.get("told") and item.get("when") for item in items)
-    if not actions:
-        return history, actions
-    copy = deepcopy(history.data)
-    for i, j in actions:
-        del copy["visits"][i]["wounds"][j]["plan"]["escalation"]
-    return History(copy, history.source), actions
+def _matters_of(one: Finding) -> set[str]:
+    """The matters of a finding in the words of the catalogue."""
+    return {matters()[matter] for matter in one.about}
 
 
 def _index(one: Finding) -> int | None:
     found = _NOTE.match(one.path)
     return int(found[1]) if found is not None else None
-
-
-def _place(one: Finding) -> tuple[int, int]:
-    found = _NOTE.match(one.path)
-    return (int(found[1]), int(found[2] or 0)) if found is not None else (-1, -1)
 
 
 def _kind(word: Any) -> str:

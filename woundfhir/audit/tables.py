@@ -76,7 +76,7 @@ def headline(audit: Audit) -> list[str]:
         counted = {"records": audit.records, "notes": total.notes, "drafts": audit.drafts, "complete": total.complete}
         lines = [
             texts["summary"].format(share=share, **counted),
-            texts["safety"].format(standing=total.safety, answered=total.answered, whole=audit.whole),
+            texts["safety"].format(standing=total.safety, answered=total.answered),
         ]
     return [*lines, *([texts["unread"].format(count=audit.unread)] if audit.unread else [])]
 
@@ -126,7 +126,7 @@ def as_json(audit: Audit) -> bytes:
         "records": audit.records,
         "drafts": audit.drafts,
         "unread": audit.unread,
-        "answered_with_who_and_when": audit.whole,
+        "answered_with_who_and_when": audit.total.answered,
         "all": _plain(audit.total),
         "rules": {code: vars(one) for code, one in sorted(audit.rules.items())},
         **{part: {name: _plain(one) for name, one in sorted(audit.parts[part].items())} for part in PARTS},

@@ -39,6 +39,8 @@ class Hazard:
         Beginning of the tags that are counted, and how many different ones are a hazard together.
     rules
         Codes of the rules of the checklist that ask the same.
+    client
+        Whether it is about the whole client, and not about one wound.
     """
 
     key: str
@@ -50,6 +52,7 @@ class Hazard:
     tags: str = ""
     least: int = 0
     rules: tuple[str, ...] = ()
+    client: bool = False
 
 
 @dataclass(frozen=True, slots=True)

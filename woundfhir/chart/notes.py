@@ -50,6 +50,7 @@ class Whole(Protocol):
     clock: Clock
     patient: PatientView
     wounds: list[WoundView]
+    visits: list[VisitView]
     judged: list[VisitView]
     counted: list[VisitView]
     series: Series[VisitView]

@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 
 from woundfhir.catalogue import catalogue, frame
 from woundfhir.chart.views import RecordView, VisitView
+from woundfhir.checklist.actions import Answer, answered
 from woundfhir.checklist.rule import Problem, Rule, Severity
 
 Level = Literal["error", "warning", "information"]
@@ -64,6 +65,12 @@ class Finding:
         The value that was found; None unless asked for.
     part
         The part of the checklist that the rule belongs to, in words.
+    about
+        The matters that it asks about, and an action about each of which answers it; empty where none does.
+    answers
+        What answers it: who was told and when; empty while it is open. An answered finding weighs nothing.
+    to_answer
+        How an action answers it, and what an action that is written lacks; empty where none can.
     order
         Sort key.
     """
@@ -82,6 +89,9 @@ class Finding:
     draft: bool = False
     value: str | None = None
     part: str = ""
+    about: tuple[str, ...] = ()
+    answers: tuple[Answer, ...] = ()
+    to_answer: str = ""
     order: tuple[int, ...] = field(default=(), repr=False, compare=False)
 
     @property
@@ -117,6 +127,8 @@ class Verdict:
     ----------
     findings
         Safety prompts of all wounds first, then by wound, most important first.
+    answered
+        The same of what an action answers; these weigh nothing.
     left_out
         The rules that were left out, each with the reason given.
     rules
@@ -137,6 +149,7 @@ class Verdict:
     notes: int
     drafts: int
     elsewhere: tuple[Finding, ...] = ()
+    answered: tuple[Finding, ...] = ()
 
     def count(self, level: Level) -> int:
         """Return how many findings have a level."""
@@ -187,11 +200,13 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
     visit, wound_index = _whereabouts(record, path)
     draft = visit.draft if visit is not None else not any(note.counts for note in record.judged) and bool(record.judged)
     wound = None if wound_index is None else record.wounds[wound_index]
+    about = rule.about if problem.about is None else problem.about
+    answers, to_answer = _answers(record, about, problem, path)
     return Finding(
         rule=rule.code,
         name=rule.name,
         severity=rule.severity,
-        level=_LEVEL[rule.severity, draft],
+        level="information" if answers else _LEVEL[rule.severity, draft],
         path=path,
         message=rule.page.message(problem.key, problem.slots),
         fix=rule.page.advice(problem.key, problem.slots),
@@ -202,6 +217,9 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
         draft=draft,
         value=problem.value if show_values else None,
         part=rule.part,
+        about=about,
+        answers=answers,
+        to_answer=to_answer,
         order=(
             0 if rule.severity == "caution" else 1,
             len(record.wounds) if wound_index is None else wound_index,
@@ -209,6 +227,16 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
             0 if visit is None else -visit.rank,
         ),
     )
+
+
+def _answers(record: RecordView, about: tuple[str, ...], problem: Problem, path: str) -> tuple[tuple[Answer, ...], str]:
+    """What answers a problem, else how an action would."""
+    visit_index, entry_index, _ = _numbers(path)
+    if not about or visit_index is None:
+        return (), ""
+    visit = record.visits[visit_index]
+    entry = None if entry_index is None else visit.entries[entry_index]
+    return answered(record, visit, entry, about, problem.since)
 
 
 def _whereabouts(record: RecordView, path: str) -> tuple[VisitView | None, int | None]:

@@ -52,6 +52,7 @@ def check(
     -------
     list of Finding
         Safety prompts of all wounds first, then by wound, most important first; the same record gives the same list.
+        What an action answers is not among them; ``judge`` gives it too.
 
     Raises
     ------
@@ -95,9 +96,15 @@ def judge(
     rank = {rule.code: number for number, rule in enumerate(chosen.rules)}
     found.sort(key=lambda one: (one.order, rank[one.rule], one.path))
     return Verdict(
-        findings=tuple(one for one in found if one.rule not in left_out),
+        findings=tuple(one for one in found if one.rule not in left_out and not one.answers),
+        answered=tuple(one for one in found if one.rule not in left_out and one.answers),
         left_out=tuple(
-            LeftOut(code, left_out[code], tuple(one for one in found if one.rule == code), parts.get(code, ""))
+            LeftOut(
+                code,
+                left_out[code],
+                tuple(one for one in found if one.rule == code and not one.answers),
+                parts.get(code, ""),
+            )
             for code in sorted(left_out)
         ),
         rules=chosen.rules,

@@ -19,6 +19,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any, Literal, get_args
 
+from woundfhir.chart.views import VisitView
+from woundfhir.checklist.actions import matters
 from woundfhir.checklist.pages import ONLY, Page, common, page
 from woundfhir.errors import WoundfhirError
 from woundfhir.texts import Slot
@@ -78,15 +80,29 @@ class Problem:
         The value that was found; shown only when asked for.
     source
         A source to add to the rule's own, for example that of the policy's number.
+    about
+        The matters that this problem asks about, where they are not the rule's own.
+    since
+        The visit from which on an action answers it; its own where this is None.
     **slots
         What fills the slots of the message. None may be a value of the client. A list names words of the page.
     """
 
-    __slots__ = ("key", "path", "slots", "source", "value")
+    __slots__ = ("about", "key", "path", "since", "slots", "source", "value")
 
     def __init__(
-        self, path: str, key: str = ONLY, /, *, value: str | None = None, source: str = "", **slots: Slot
+        self,
+        path: str,
+        key: str = ONLY,
+        /,
+        *,
+        value: str | None = None,
+        source: str = "",
+        about: tuple[str, ...] | None = None,
+        since: VisitView | None = None,
+        **slots: Slot,
     ) -> None:
+        self.about, self.since = about, since
         self.path, self.key, self.slots, self.value, self.source = path, key, slots, value, source
 
 
@@ -111,6 +127,9 @@ class Rule:
         Names of conditions (``woundfhir.chart.conditions``) that must all hold before the body is called.
     page
         What ``explain`` prints.
+    about
+        The matters that it asks about: an action about each of them answers it (``actions.py``). Without one, only
+        what it asks for does.
     """
 
     code: str
@@ -122,6 +141,7 @@ class Rule:
     when: tuple[str, ...]
     page: Page
     module: str = field(default="")
+    about: tuple[str, ...] = ()
 
     @property
     def part(self) -> str:
@@ -154,7 +174,14 @@ def renamed(code: str) -> str:
 
 
 def rule(
-    code: str, name: str, *, severity: Severity, scope: Scope, group: str, when: tuple[str, ...] = ()
+    code: str,
+    name: str,
+    *,
+    severity: Severity,
+    scope: Scope,
+    group: str,
+    when: tuple[str, ...] = (),
+    about: tuple[str, ...] = (),
 ) -> Callable[[Body], Body]:
     """Register a generator of problems as a rule; see the module's example.
 
@@ -167,7 +194,8 @@ def rule(
     """
 
     def register(body: Body) -> Body:
-        made = make(code, name, severity, scope, group, body, when, page(code, caution=severity == "caution"))
+        shown = page(code, caution=severity == "caution")
+        made = make(code, name, severity, scope, group, body, when, shown, about)
         if code in _REGISTERED:
             raise RuleError(f"{code} is taken by {_REGISTERED[code].name}: every rule has its own code")
         _REGISTERED[code] = made
@@ -177,7 +205,15 @@ def rule(
 
 
 def make(
-    code: str, name: str, severity: Severity, scope: Scope, group: str, body: Body, when: tuple[str, ...], page: Page
+    code: str,
+    name: str,
+    severity: Severity,
+    scope: Scope,
+    group: str,
+    body: Body,
+    when: tuple[str, ...],
+    page: Page,
+    about: tuple[str, ...] = (),
 ) -> Rule:
     """Return a rule after checking its parts."""
     if not _CODE.fullmatch(code) or successor(code) is not None:
@@ -186,7 +222,9 @@ def make(
         raise RuleError(f"{code}: the name is made of words joined by hyphens")
     if severity not in get_args(Severity) or scope not in get_args(Scope) or group not in GROUPS:
         raise RuleError(f"{code}: unknown severity, scope or group")
-    return Rule(code, name, severity, scope, group, body, when, page, getattr(body, "__module__", ""))
+    if unknown := set(about) - matters().keys():
+        raise RuleError(f"{code}: no action can be about {', '.join(sorted(unknown))}")
+    return Rule(code, name, severity, scope, group, body, when, page, getattr(body, "__module__", ""), about)
 
 
 def registered() -> dict[str, Rule]:

@@ -40,8 +40,8 @@ def command(
     woundfhir audit clients/ --format csv -o audit.csv
 
     A note is complete when it is finished and nothing required is missing, nothing contradicts itself and no safety
-    prompt stands. A prompt is answered when it would stand without the actions of the note. Files are read one by one,
-    each judged by itself, and only counts are kept; nothing of a client stands in the report.
+    prompt stands. A prompt is answered by an action about its matter that names who was told and when. Files are
+    read one by one, each judged by itself, and only counts are kept; nothing of a client stands in the report.
 
     Exit code 0: every note is complete; 1: findings, or a file that could not be read; 2: could not run.
     """

@@ -159,6 +159,7 @@ def _list(known: Sequence[Rule]) -> Iterator[str]:
 
 def _rule(rule: Rule) -> Iterator[str]:
     from woundfhir.chart.conditions import CONDITIONS
+    from woundfhir.checklist.actions import answered_by
 
     page = rule.page
     yield f"{rule.part} {rule.code}: {rule.name}"
@@ -168,6 +169,8 @@ def _rule(rule: Rule) -> Iterator[str]:
     if rule.when:
         when = "; ".join(f"{name} ({CONDITIONS[name].says()})" for name in rule.when)
         yield from _wrap("Asked", f"when {when}")
+    if rule.about:
+        yield from _wrap("Answer", answered_by(rule.about))
     for heading in ("Why", "Wrong", "Right", "Fix", "Source"):
         yield from _wrap(heading, getattr(page, heading.lower()))
 

@@ -366,15 +366,16 @@ HealabilityWords: TypeAlias = Literal[
 #: What an action is about: a listed word, or other words.
 ActionAboutWords: TypeAlias = Literal[
     "infection", "allergy", "compression", "packing", "bleeding", "pain", "larger", "circulation",
-    "exposed structure", "growth", "care stopped or refused", "other",
+    "exposed structure", "growth", "tunnel", "dressing or technique", "burn", "care stopped or refused", "other",
 ] | Text
 
 #: Who was told, by role: a listed word, or other words.
 ToldWords: TypeAlias = Literal[
-    "physician", "nurse practitioner", "surgeon", "wound care nurse", "nurse", "supervisor", "care coordinator",
-    "pharmacist", "dietitian", "occupational therapist", "physiotherapist", "foot care", "vascular service",
-    "emergency department", "ambulance", "infection control", "personal support worker", "client", "family",
-    "substitute decision maker", "nobody",
+    "physician", "nurse practitioner", "prescriber", "surgeon", "wound care nurse", "nurse", "supervisor",
+    "care coordinator", "pharmacist", "dietitian", "occupational therapist", "physiotherapist", "foot care",
+    "vascular service", "burn service", "infectious diseases", "dermatologist", "allergist", "palliative care team",
+    "pain clinic", "hospital team", "emergency department", "ambulance", "infection control",
+    "personal support worker", "client", "family", "substitute decision maker", "nobody",
 ] | Text
 
 #: Setting of the visit: a listed word, or other words.
@@ -970,6 +971,9 @@ class PlanEscalation(RecordModel):
 
     agreed: Text | Absent | None = None
     """Agreed. What was agreed?"""
+
+    all_wounds: YesOrNo | Absent | None = None
+    """For all wounds. Is it about every wound of this visit?"""
 
     note: Text | None = None
     """Note. Anything else about it?"""

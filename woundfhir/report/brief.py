@@ -50,11 +50,14 @@ def _several(reports: Sequence[Judged]) -> Iterator[str]:
 def _one(one: Judged) -> list[str]:
     several_notes = one.verdict.notes > 1
     other = elsewhere(one.verdict)
+    answered = len(one.verdict.answered)
     left_out = sum(len(left.findings) for left in one.verdict.left_out)
-    room = LINES - 2 - bool(other) - bool(left_out)
+    room = LINES - 2 - bool(other) - bool(left_out) - bool(answered)
     shown, lines = _fitting(one.verdict.findings, room, several_notes)
     if one.verdict.findings:
         lines.append(_more(one.verdict.findings, shown) + say("all_of_one"))
+    if answered:
+        lines.append(say("answered_number", number=answered))
     if left_out:
         lines.append(say("left_out_brief", findings=count("findings", left_out)))
     return lines + ([other] if other else [])

@@ -30,7 +30,9 @@ def as_json(reports: Sequence[Judged]) -> bytes:
 
     A finding has ``rule``, ``severity`` (its level: ``error``, ``warning``, ``information``), ``path``, ``message`` and
     ``fix``, and besides ``name``, ``kind`` (``required``, ``recommended``, ``sense``, ``caution``), ``why``,
-    ``source``, ``wound``, ``note``, ``draft`` and ``input``; ``value`` only where values were asked for.
+    ``source``, ``wound``, ``note``, ``draft`` and ``input``; ``value`` only where values were asked for, and
+    ``to_answer`` (how an action answers it) only where one can. ``summary.answered`` holds those that an action
+    answers, each with ``answers``: the roles that were told and when; they weigh nothing.
     """
     found = [finding for one in reports for finding in one.verdict.findings]
     return _encode(
@@ -42,6 +44,7 @@ def as_json(reports: Sequence[Judged]) -> bytes:
                 "safety": sum(1 for finding in found if finding.severity == "caution"),
                 "to_add": sum(1 for finding in found if finding.to_add),
                 "to_look_at": sum(1 for finding in found if finding.severity == "sense"),
+                "answered": [_finding(one.name, finding) for one in reports for finding in one.verdict.answered],
                 "on_other_notes": sum(len(one.verdict.elsewhere) for one in reports),
                 **{level: sum(one.verdict.count(level) for one in reports) for level in LEVELS},
                 "inputs": [_input(one) for one in reports],
@@ -51,7 +54,7 @@ def as_json(reports: Sequence[Judged]) -> bytes:
 
 
 def _finding(name: str, finding: Finding) -> Json:
-    made = {
+    made: dict[str, Json] = {
         "rule": finding.rule,
         "part": finding.part,
         "severity": finding.level,
@@ -67,6 +70,10 @@ def _finding(name: str, finding: Finding) -> Json:
         "draft": finding.draft,
         "input": name,
     }
+    if finding.answers:
+        made["answers"] = [{"told": list(one.who), "when": one.when} for one in finding.answers]
+    elif finding.to_answer:
+        made["to_answer"] = finding.to_answer
     if finding.value is not None:
         made["value"] = finding.value
     return made

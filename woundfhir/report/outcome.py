@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.checklist import Finding
 from woundfhir.report.elements import Elements
 from woundfhir.report.judged import Judged
-from woundfhir.report.text import overall, where
+from woundfhir.report.text import answers, overall, where
 from woundfhir.report.words import say
 
 Json = Any
@@ -33,10 +33,10 @@ def outcome(reports: Sequence[Judged]) -> dict[str, Json]:
     """
     issues: list[Json] = []
     for one in reports:
-        if one.verdict.findings:
+        if one.verdict.findings or one.verdict.answered:
             elements = Elements(one.history, one.kind, one.content)
             name = f"{one.name}, " if len(reports) > 1 else ""
-            issues += [_issue(finding, elements, name) for finding in one.verdict.findings]
+            issues += [_issue(finding, elements, name) for finding in (*one.verdict.findings, *one.verdict.answered)]
     if not issues:
         issues = [{"severity": "information", "code": "informational", "details": {"text": overall(reports)}}]
     return {"resourceType": "OperationOutcome", "issue": issues}
@@ -44,10 +44,14 @@ def outcome(reports: Sequence[Judged]) -> dict[str, Json]:
 
 def _issue(finding: Finding, elements: Elements, name: str) -> Json:
     value = "" if finding.value is None else f" {say('found', value=' '.join(finding.value.split()))}"
+    if finding.answers:
+        said, kind = f" {answers(finding)}", "informational"
+    else:
+        said, kind = f" {finding.to_answer}" if finding.to_answer else "", _TYPE[finding.severity]
     return {
         "severity": finding.level,
-        "code": _TYPE[finding.severity],
+        "code": kind,
         "details": {"text": f"{where(finding)}{finding.message}"},
-        "diagnostics": f"{finding.fix}{value} [{finding.reference}, {name}{finding.path or 'record'}]",
+        "diagnostics": f"{finding.fix}{said}{value} [{finding.reference}, {name}{finding.path or 'record'}]",
         "expression": [finding.path if finding.path[:1].isupper() else elements.expression(finding.path)],
     }

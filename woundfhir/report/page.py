@@ -11,6 +11,7 @@ from woundfhir.report.judged import CAUTION, EXCUSE, Judged
 from woundfhir.report.text import (
     CALLED,
     Fresh,
+    answers,
     elsewhere,
     explained,
     heading,
@@ -99,6 +100,7 @@ def _input(one: Judged, fresh: Fresh, *, several: bool) -> Iterator[str]:
         for finding in found:
             yield from _finding(finding, fresh)
         yield "</ul>"
+    yield from _answered(one.verdict)
     yield from _left_out(one.verdict)
     if one.verdict.elsewhere:
         yield f"<p>{escape(elsewhere(one.verdict))}</p>"
@@ -127,6 +129,17 @@ def _notes(one: Judged) -> Iterator[str]:
     yield "<ul>"
     for line in found:
         yield f"<li>{escape(line)}</li>"
+    yield "</ul>"
+
+
+def _answered(judged: Verdict) -> Iterator[str]:
+    """What an action answers, folded."""
+    if not judged.answered:
+        return
+    yield f"<h3>{escape(say('answered'))}</h3>"
+    yield "<ul>"
+    for one in judged.answered:
+        yield f"<li>{escape(sentence(one))} {escape(answers(one))} <code>{escape(one.reference)}</code></li>"
     yield "</ul>"
 
 

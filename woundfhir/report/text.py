@@ -128,6 +128,7 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
             yield name, "bold underline"
             for finding in found:
                 yield from _finding(finding, fresh)
+        yield from _answered(one.verdict)
         yield from _left_out(one.verdict)
         if one.verdict.elsewhere:
             yield "", ""
@@ -136,6 +137,21 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
         yield "", ""
         closing = f"{EXCUSE} {say('explain')} {CAUTION}"
         yield from ((line, "dim") for line in wrap(closing, ""))
+
+
+def _answered(judged: Verdict) -> Iterator[Line]:
+    """What an action answers, folded to one line each."""
+    if judged.answered:
+        yield "", ""
+        yield say("answered"), "bold underline"
+    for one in judged.answered:
+        for line in wrap(f"{sentence(one)} {answers(one)} [{one.reference}]", "  "):
+            yield line, "dim"
+
+
+def answers(finding: Finding) -> str:
+    """Return who was told and when, of what answers a finding: ``answered: physician, 2026-03-02 10:30``."""
+    return "; ".join(say("answered_by", who=", ".join(one.who), when=one.when) for one in finding.answers)
 
 
 def elsewhere(judged: Verdict) -> str:
@@ -181,7 +197,8 @@ def _finding(finding: Finding, fresh: Fresh) -> Iterator[Line]:
 
 def explained(finding: Finding, fresh: Fresh) -> Iterator[Line]:
     """Yield what to write, why it matters and who says so, each with its style, as far as it is new in the report."""
-    texts = [(fresh(finding.fix), ""), (fresh(finding.why, say("why")), "dim")]
+    texts = [(fresh(finding.fix), ""), (fresh(finding.to_answer), "")]
+    texts.append((fresh(finding.why, say("why")), "dim"))
     if not finding.to_add:
         texts.append((fresh(finding.source, say("source")), "dim"))
     yield from (one for one in texts if one[0])

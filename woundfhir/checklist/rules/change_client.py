@@ -8,20 +8,15 @@ from decimal import Decimal
 from woundfhir.catalogue import catalogue
 from woundfhir.chart.allergies import substances_met
 from woundfhir.chart.views import EntryView
+from woundfhir.checklist.actions import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import gaps, laid
 from woundfhir.record.shapes import shape_of
 
 _PER_DAY = {"d": Decimal(1), "h": Decimal(24), "wk": Decimal(1) / 7, "min": Decimal(1440)}
-_PAIN_ANSWERS = (
-    "plan.pain_plan",
-    "plan.escalation",
-    "care.response.analgesia",
-    "care.response.action",
-    "care.response.reported_to",
-    "care.response.stinging_action",
-)
+#: What was done about pain itself.
+_PAIN_ANSWERS = ("plan.pain_plan", "care.response.analgesia")
 
 
 @rule(
@@ -62,11 +57,16 @@ def swab_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(item.path("after_cleansing"), "before_cleansing")
 
 
-@rule("CH15", "pain-rose", severity="caution", scope="entry", group="every change")
+@rule("CH15", "pain-rose", severity="caution", scope="entry", group="every change", about=("pain",))
 def pain_rose(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     stings = "not bearable" in entry.tags("care.response.stinging")  # asked about by DR11
-    if _pain_rose(entry) and not stings and not any(entry.has(path) for path in _PAIN_ANSWERS):
+    if _pain_rose(entry) and not stings and not _eased(entry):
         yield Problem(entry.path("care.response.pain_after"))
+
+
+def _eased(entry: EntryView) -> bool:
+    """Whether something was done about pain, or is planned against it; to wait is not."""
+    return any(entry.has(path) and not refused(entry.answer(path)) for path in _PAIN_ANSWERS)
 
 
 def _pain_rose(entry: EntryView) -> bool:
@@ -79,11 +79,11 @@ def _pain_rose(entry: EntryView) -> bool:
     return after is not None and base is not None and after > base
 
 
-@rule("CH16", "severe-pain-without-plan", severity="recommended", scope="entry", group="every change")
+@rule("CH16", "severe-pain-without-plan", severity="recommended", scope="entry", group="every change", about=("pain",))
 def severe_pain_without_plan(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     paths = ("assessment.pain_at_rest", "assessment.pain_at_change", "care.response.pain_during")
     scores = [(score, path) for path in paths if (score := entry.number(path)) is not None]
-    answered = any(entry.has(path) for path in (*_PAIN_ANSWERS, "client.pain_needs"))
+    answered = _eased(entry) or entry.has("client.pain_needs")
     if not scores or answered or _pain_rose(entry):
         return
     worst, path = max(scores)
@@ -91,10 +91,8 @@ def severe_pain_without_plan(entry: EntryView, policy: Policy) -> Iterator[Probl
         yield Problem(entry.path(path), source=policy.source("pain.severe"))
 
 
-@rule("CH17", "allergy-meets-product", severity="caution", scope="entry", group="every change")
+@rule("CH17", "allergy-meets-product", severity="caution", scope="entry", group="every change", about=("allergy",))
 def allergy_meets_product(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if entry.has("plan.escalation"):
-        return
     met = set[str]()
     for leaf in entry.leaves():
         if leaf.concept.group == "care" and leaf.concept.answers is not None and leaf.concept.answers.substances:

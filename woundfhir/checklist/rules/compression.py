@@ -71,10 +71,10 @@ def circumference_for_compression(entry: EntryView, policy: Policy) -> Iterator[
         yield Problem(on.path(), missing=missing)
 
 
-@rule("LL11", "heart-before-compression", severity="caution", scope="entry", group="lower limb")
+@rule("LL11", "heart-before-compression", severity="caution", scope="entry", group="lower limb", about=("circulation",))
 def heart_before_compression(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = compressed(entry)
-    if on is None or not first_compression(entry) or entry.has("plan.compression_plan") or entry.has("plan.referral"):
+    if on is None or not first_compression(entry):
         return
     client = entry.patient
     failing = entry.flag("client.heart_failure")

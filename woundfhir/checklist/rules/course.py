@@ -9,7 +9,7 @@ from functools import lru_cache
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import RULER, acted, area, gap_days, measured, sized, tissues
+from woundfhir.checklist.rules.helpers import RULER, area, gap_days, measured, sized, tissues
 from woundfhir.checklist.rules.pressure import staged
 from woundfhir.measures.change import percent_area_reduction
 from woundfhir.record.units import MeasureError
@@ -95,11 +95,12 @@ def measured_another_way(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     scope="entry",
     group="course",
     when=("pressure injury", "open wound"),
+    about=("worse",),
 )
 def pressure_injury_no_progress(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if _stands_still(entry, policy) and not acted(entry):
+    if _stands_still(entry, policy):
         yield Problem(
-            entry.path("plan.reassessment"),
+            entry.path("plan.escalation"),
             limit=policy.days("pressure_injury.progress_days"),
             source=policy.source("pressure_injury.progress_days"),
         )
@@ -136,12 +137,13 @@ def _dead(entry: EntryView) -> Decimal | None:
     scope="entry",
     group="course",
     when=("venous ulcer", "open wound"),
+    about=("worse",),
 )
 def venous_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     key = "course.venous_percent"
     if _fell_less(entry, policy, key):
         yield Problem(
-            entry.path("plan.reassessment"),
+            entry.path("plan.escalation"),
             limit=policy.says(key),
             weeks=policy.number("course.weeks"),
             source=policy.source(key),
@@ -155,12 +157,13 @@ def venous_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Proble
     scope="entry",
     group="course",
     when=("diabetic foot", "open wound"),
+    about=("worse",),
 )
 def foot_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     key = "course.diabetic_foot_percent"
     if _fell_less(entry, policy, key):
         yield Problem(
-            entry.path("plan.reassessment"),
+            entry.path("plan.escalation"),
             limit=policy.says(key),
             weeks=policy.number("course.weeks"),
             source=policy.source(key),
@@ -168,9 +171,9 @@ def foot_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Problem]
 
 
 def _fell_less(entry: EntryView, policy: Policy, key: str) -> bool:
-    """Whether the area fell by less than the policy's share, and nobody was asked about it."""
+    """Whether the area fell by less than the policy's share."""
     fallen = _fallen(entry, policy)
-    return fallen is not None and fallen < policy.number(key) and not acted(entry)
+    return fallen is not None and fallen < policy.number(key)
 
 
 def _measured_on_a_day(entry: EntryView) -> bool:
@@ -192,10 +195,10 @@ def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
         return None
 
 
-@rule("CO09", "wound-larger", severity="caution", scope="entry", group="course", when=("open wound",))
+@rule("CO09", "wound-larger", severity="caution", scope="entry", group="course", when=("open wound",), about=("worse",))
 def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = _measured_before(entry) if area(entry) is not None else None
-    if last is None or not _same_way(last, entry) or not _grown(last, entry) or acted(entry):
+    if last is None or not _same_way(last, entry) or not _grown(last, entry):
         return
     explained = entry.has("assessment.healing_trend") or any(one.has("care.debridement") for one in (last, entry))
     if explained or "deep:Si" in entry.tags("assessment.infection_signs") or entry.data.get("note"):
@@ -229,16 +232,22 @@ def _stage_2(entry: EntryView) -> bool:
     return staged(entry) == 2
 
 
-@rule("CO13", "stage-2-open-long", severity="caution", scope="wound", group="course", when=("pressure injury",))
+@rule(
+    "CO13",
+    "stage-2-open-long",
+    severity="caution",
+    scope="wound",
+    group="course",
+    when=("pressure injury",),
+    about=("worse",),
+)
 def stage_2_open_long(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     newest = wound.newest
     if newest is None:
         return
     first = newest.oldest_comparable(_stage_2)
-    if first is None or staged(newest) != 2 or not newest.holds("open wound") or acted(newest):
+    if first is None or staged(newest) != 2 or not newest.holds("open wound"):
         return
     days, limit = gap_days(first, newest), policy.days("pressure_injury.stage_2_days")
     if days is not None and days > limit and not _stands_still(newest, policy):
-        yield Problem(
-            newest.path("plan.reassessment"), limit=limit, source=policy.source("pressure_injury.stage_2_days")
-        )
+        yield Problem(newest.path("plan.escalation"), limit=limit, source=policy.source("pressure_injury.stage_2_days"))

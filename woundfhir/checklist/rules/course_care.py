@@ -8,7 +8,7 @@ from itertools import pairwise
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, filled, taken_out
+from woundfhir.checklist.rules.helpers import filled, taken_out
 from woundfhir.record import dates
 
 #: Words in change_by that say that somebody else than the writer of these notes changes the dressing in between.
@@ -50,7 +50,7 @@ def closed_with_packing_in(wound: WoundView, policy: Policy) -> Iterator[Problem
         yield Problem(last.path("care.packing"))
 
 
-@rule("CO05", "change-overdue", severity="caution", scope="wound", group="course")
+@rule("CO05", "change-overdue", severity="caution", scope="wound", group="course", about=("stopped",))
 def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     grace = policy.days("plan.grace_days")
     changes = [one for one in wound.episode if one.holds("dressing change") and one.day is not None]
@@ -61,13 +61,13 @@ def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     # A plan that lies behind its own visit is a slip of the pen (SE15).
     planned = due is not None and last.day is not None and due >= last.day
     over = (today - due).days if planned and due is not None and today is not None else 0
-    if over > grace and last.holds("open wound") and not _handed_over(wound) and not acted(last):
+    if over > grace and last.holds("open wound") and not _handed_over(wound):
         yield Problem(last.path("plan.next_change"), "overdue", over=over, source=policy.source("plan.grace_days"))
         return
     late = [now for before, now in pairwise(changes) if _late(before, now, grace)]
     if late:
         key = "late" if len(late) == 1 else "late_again"
-        yield Problem(late[-1].path(), key, times=len(late), source=policy.source("plan.grace_days"))
+        yield Problem(late[-1].path(), key, times=len(late), source=policy.source("plan.grace_days"), about=())
 
 
 def _late(before: EntryView, now: EntryView, grace: int) -> bool:

@@ -9,7 +9,7 @@ from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.blood_flow import blood_flow
-from woundfhir.checklist.rules.helpers import acted, gaps
+from woundfhir.checklist.rules.helpers import gaps
 
 
 def _done(entry: EntryView) -> list[Item]:
@@ -37,10 +37,11 @@ def debridement_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     scope="entry",
     group="debridement",
     when=("lower limb ulcer",),
+    about=("circulation",),
 )
 def blood_flow_before_debridement(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     done = [item for item in _done(entry) if "wiping" not in item.tags("kind")]
-    if done and not blood_flow(entry).known and not acted(entry):
+    if done and not blood_flow(entry).known:
         yield Problem(done[0].path())
 
 

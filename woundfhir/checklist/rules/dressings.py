@@ -10,7 +10,7 @@ from woundfhir.chart.asking import Asked, Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, covers, exudate_level, tissues
+from woundfhir.checklist.rules.helpers import covers, exudate_level, tissues
 from woundfhir.checklist.rules.signs import systemic_signs
 
 _DAYS = {"d": Decimal(1), "h": Decimal(1) / 24, "wk": Decimal(7)}
@@ -95,14 +95,23 @@ def cover_does_not_fit_exudate(entry: EntryView, policy: Policy) -> Iterator[Pro
         yield Problem(absorbent[0].path())
 
 
-@rule("DR20", "hydrocolloid-infected-or-wet", severity="caution", scope="entry", group="dressings")
+@rule(
+    "DR20",
+    "hydrocolloid-infected-or-wet",
+    severity="caution",
+    scope="entry",
+    group="dressings",
+    about=("infection", "dressing"),
+)
 def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     closed = [item for item in _primary(entry, "hydrocolloid") if not item.note]
     infected = any(word != "none" for word in entry.words("assessment.infection_signs"))
     infected = infected or bool(systemic_signs(entry, policy))
     wet = (exudate_level(entry) or 0) >= 4
-    if closed and (infected or wet) and not acted(entry):
-        yield Problem(closed[0].path(), "infected" if infected else "wet")
+    if closed and infected:
+        yield Problem(closed[0].path(), "infected", about=("infection",))
+    elif closed and wet:
+        yield Problem(closed[0].path(), "wet", about=("dressing",))
 
 
 @rule(

@@ -5,34 +5,34 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from woundfhir.chart.views import EntryView
+from woundfhir.checklist.actions import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, diabetic, gaps, honey_asked_about, laid
+from woundfhir.checklist.rules.helpers import diabetic, gaps, honey_since, laid
 
 
-@rule("DR02", "honey-allergy-recorded", severity="caution", scope="entry", group="dressings")
+@rule("DR02", "honey-allergy-recorded", severity="caution", scope="entry", group="dressings", about=("allergy",))
 def honey_allergy_recorded(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if laid(entry, "honey") and entry.patient.allergic_to("honey") and not acted(entry):
+    if laid(entry, "honey") and entry.patient.allergic_to("honey"):
         yield Problem(entry.path("care.primary_dressing"))
 
 
-@rule("DR03", "bee-sting-allergy-recorded", severity="caution", scope="entry", group="dressings")
+@rule("DR03", "bee-sting-allergy-recorded", severity="caution", scope="entry", group="dressings", about=("allergy",))
 def bee_sting_allergy_recorded(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     stings = entry.patient.allergic_to("bee venom") and not entry.patient.allergic_to("honey")
-    if stings and laid(entry, "honey") and not honey_asked_about(entry):
-        yield Problem(entry.path("care.primary_dressing"))
+    if stings and laid(entry, "honey"):
+        yield Problem(entry.path("care.primary_dressing"), since=honey_since(entry))
 
 
-@rule("DR04", "honey-on-a-bleeding-bed", severity="caution", scope="entry", group="dressings")
+@rule("DR04", "honey-on-a-bleeding-bed", severity="caution", scope="entry", group="dressings", about=("bleeding",))
 def honey_on_a_bleeding_bed(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     bleeds = entry.tags("assessment.bleeding")
     for item in entry.items("care.debridement"):
         bleeds |= item.tags("bleeding")
     if not bleeds & {"active", "friable"} or not laid(entry, "honey") or entry.flag("care.response.bleeding_stopped"):
         return
-    if not acted(entry):
-        key = "heavily" if "heavy" in bleeds else "easily" if "active" not in bleeds else "actively"
-        yield Problem(entry.path("care.response.bleeding_stopped"), key)
+    key = "heavily" if "heavy" in bleeds else "easily" if "active" not in bleeds else "actively"
+    yield Problem(entry.path("care.response.bleeding_stopped"), key)
 
 
 @rule("DR10", "stinging-not-asked", severity="required", scope="entry", group="dressings", when=("dressing change",))
@@ -41,9 +41,11 @@ def stinging_not_asked(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         yield Problem(entry.path("care.response.stinging"))
 
 
-@rule("DR11", "stinging-not-bearable", severity="caution", scope="entry", group="dressings")
+@rule("DR11", "stinging-not-bearable", severity="caution", scope="entry", group="dressings", about=("pain",))
 def stinging_not_bearable(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if "not bearable" in entry.tags("care.response.stinging") and not entry.has("care.response.stinging_action"):
+    if "not bearable" in entry.tags("care.response.stinging") and refused(
+        entry.answer("care.response.stinging_action")
+    ):
         yield Problem(entry.path("care.response.stinging_action"))
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import honey_asked_about, laid
+from woundfhir.checklist.rules.helpers import honey_since, laid
 
 
 @rule(
@@ -18,10 +18,11 @@ from woundfhir.checklist.rules.helpers import honey_asked_about, laid
     scope="entry",
     group="diabetic foot",
     when=("diabetic foot",),
+    about=("dressing",),
 )
 def honey_on_a_diabetic_foot(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if laid(entry, "honey") and not honey_asked_about(entry):
-        yield Problem(entry.path("care.primary_dressing"))
+    if laid(entry, "honey"):
+        yield Problem(entry.path("care.primary_dressing"), since=honey_since(entry))
 
 
 @rule(

@@ -8,8 +8,8 @@ from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import filler
-from woundfhir.checklist.rules.helpers import acted, gaps, laid
-from woundfhir.checklist.rules.signs import deep_signs, local_signs, sign_count, systemic_signs
+from woundfhir.checklist.rules.helpers import gaps, laid
+from woundfhir.checklist.rules.signs import deep_signs, local_signs, sign_count, spreads_from_here, systemic_signs
 
 
 @rule("FU01", "undermining-details", severity="required", scope="entry", group="full assessment")
@@ -26,10 +26,8 @@ def tunnel_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(item.path(), missing=missing)
 
 
-@rule("FU03", "tunnel-end-not-felt", severity="caution", scope="entry", group="full assessment")
+@rule("FU03", "tunnel-end-not-felt", severity="caution", scope="entry", group="full assessment", about=("tunnel",))
 def tunnel_end_not_felt(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if acted(entry):
-        return
     for item in entry.items("assessment.tunnels"):
         if item.flag("end_felt"):
             continue
@@ -53,11 +51,11 @@ def odour_before_cleansing(entry: EntryView, policy: Policy) -> Iterator[Problem
         yield Problem(entry.path("assessment.odour"))
 
 
-@rule("FU05", "local-infection-signs", severity="caution", scope="entry", group="full assessment")
+@rule("FU05", "local-infection-signs", severity="caution", scope="entry", group="full assessment", about=("infection",))
 def local_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     found = local_signs(entry)
     limit = policy.number("infection.signs")
-    if sign_count(entry, policy).local >= limit and not _deep(entry, policy) and not acted(entry):
+    if sign_count(entry, policy).local >= limit and not _deep(entry, policy):
         yield Problem(
             entry.path("assessment.infection_signs"),
             limit=limit,
@@ -66,12 +64,17 @@ def local_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]
         )
 
 
-@rule("FU06", "deep-infection-signs", severity="caution", scope="entry", group="full assessment")
+@rule("FU06", "deep-infection-signs", severity="caution", scope="entry", group="full assessment", about=("infection",))
 def deep_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     found = _deep(entry, policy)
-    if found and not acted(entry):
+    if found:
+        # What the whole client shows is answered once, under any wound.
+        of_client = not spreads_from_here(entry, policy)
         yield Problem(
-            entry.path("assessment.infection_signs"), value=", ".join(found), source=policy.source("infection.signs")
+            entry.path("assessment.infection_signs"),
+            value=", ".join(found),
+            source=policy.source("infection.signs"),
+            about=("sepsis",) if of_client else ("infection",),
         )
 
 

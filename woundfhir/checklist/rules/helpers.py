@@ -17,18 +17,11 @@ from woundfhir.record.units import MeasureError
 
 #: Two readings of a paper ruler may differ by this much, in cm: its finest mark.
 RULER = Decimal("0.1")
-#: Places where a note shows that somebody was asked or informed, or that the plan was changed.
-ACTIONS = ("plan.escalation", "plan.referral", "plan.reassessment", "care.response.action", "care.response.reported_to")
 
 
 def gaps(item: Asked, *fields: str) -> list[str]:
     """Return the fields in which nothing is written; a reason for no answer counts as written."""
     return [name for name in fields if not item.written(name)]
-
-
-def acted(entry: EntryView, *also: str) -> bool:
-    """Whether the note shows that somebody was asked or informed, or that the plan was reassessed."""
-    return any(entry.has(path) for path in (*ACTIONS, *also))
 
 
 def exudate_level(entry: EntryView) -> int | None:
@@ -45,13 +38,10 @@ def laid(entry: EntryView, *tags: str) -> list[Item]:
     return [item for item, main in _lies(entry) if wanted & item.tags(main)]
 
 
-def _asked_under_honey(entry: EntryView) -> bool:
-    return bool(laid(entry, "honey")) and acted(entry)
-
-
-def honey_asked_about(entry: EntryView) -> bool:
-    """Whether this note, or an earlier one with honey on the wound, shows that somebody was asked or informed."""
-    return here_or_before(entry, _asked_under_honey)
+def honey_since(entry: EntryView) -> VisitView:
+    """Return the first visit of this episode with honey on the wound: who was asked then need not be asked again."""
+    earlier = entry.wound.entries[entry.episode_start : entry.nth]
+    return next((one.visit for one in earlier if laid(one, "honey")), entry.visit)
 
 
 def _lies(entry: EntryView) -> Iterator[tuple[Item, str]]:

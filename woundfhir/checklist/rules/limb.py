@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from decimal import Decimal
 
-from woundfhir.chart.asking import Item
-from woundfhir.chart.views import EntryView, WoundView
+from woundfhir.chart.asking import Item, entry_of
+from woundfhir.chart.views import EntryView, VisitView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.blood_flow import blood_flow
-from woundfhir.checklist.rules.helpers import acted, ankle_index, compressed, diabetic, gaps, index_of, toe_index
+from woundfhir.checklist.rules.helpers import ankle_index, compressed, diabetic, gaps, index_of, toe_index
 from woundfhir.checklist.rules.signs import sign_count, systemic_signs
 from woundfhir.measures.timing import days_between
+from woundfhir.record.shapes import shape_of
 
 _FLAGS_OF_INFECTION = frozenset(("acute infection", "suspected sepsis"))
 _HUNDREDTH = Decimal("0.01")
+_VISIT = re.compile(r"visits\[(\d+)\]")
 
 
 @rule("LL01", "limb-pressure-details", severity="required", scope="entry", group="lower limb")
@@ -29,10 +32,17 @@ def limb_pressure_details(entry: EntryView, policy: Policy) -> Iterator[Problem]
             yield Problem(item.path(), missing=missing)
 
 
-@rule("LL02", "compression-without-limb-pressure", severity="caution", scope="entry", group="lower limb")
+@rule(
+    "LL02",
+    "compression-without-limb-pressure",
+    severity="caution",
+    scope="entry",
+    group="lower limb",
+    about=("circulation",),
+)
 def compression_without_limb_pressure(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = compressed(entry)
-    if on is None or entry.has("plan.compression_plan") or acted(entry):
+    if on is None:
         return
     flow = blood_flow(entry)
     if not flow.known:
@@ -42,10 +52,12 @@ def compression_without_limb_pressure(entry: EntryView, policy: Policy) -> Itera
         yield Problem(on.path(), "undated")
 
 
-@rule("LL03", "limb-pressure-out-of-range", severity="caution", scope="entry", group="lower limb")
+@rule(
+    "LL03", "limb-pressure-out-of-range", severity="caution", scope="entry", group="lower limb", about=("circulation",)
+)
 def limb_pressure_out_of_range(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     found = blood_flow(entry).ankle
-    if found is None or (compressed(entry) is None and not entry.items("assessment.limb_pressure")) or _decided(entry):
+    if found is None or (compressed(entry) is None and not entry.items("assessment.limb_pressure")):
         return
     item, index = found
     low, high = policy.number("limb_pressure.low"), policy.number("limb_pressure.high")
@@ -55,36 +67,43 @@ def limb_pressure_out_of_range(entry: EntryView, policy: Policy) -> Iterator[Pro
     key = "limb_pressure.low" if index < low else "limb_pressure.high"
     side = "below" if index < low else "above"
     message = side if compressed(entry) is None else f"{side}_compressed"
-    yield Problem(_place(entry, item), message, limit=policy.number(key), source=policy.source(key))
+    yield Problem(
+        _place(entry, item),
+        message,
+        limit=policy.number(key),
+        source=policy.source(key),
+        since=_measured_at(entry, item),
+    )
 
 
-@rule("LL04", "compression-with-severe-index", severity="caution", scope="entry", group="lower limb")
+@rule(
+    "LL04",
+    "compression-with-severe-index",
+    severity="caution",
+    scope="entry",
+    group="lower limb",
+    about=("circulation",),
+)
 def compression_with_severe_index(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     found, on = blood_flow(entry).ankle, compressed(entry)
-    if (
-        on is not None
-        and found is not None
-        and found[1] < policy.number("limb_pressure.severe")
-        and not _decided(entry)
-    ):
-        limit = policy.number("limb_pressure.severe")
-        yield Problem(on.path(), limit=limit, source=policy.source("limb_pressure.severe"))
+    limit = policy.number("limb_pressure.severe")
+    if on is not None and found is not None and found[1] < limit:
+        yield Problem(
+            on.path(), limit=limit, source=policy.source("limb_pressure.severe"), since=_put_on(entry, found[0])
+        )
 
 
-def _decided(entry: EntryView) -> bool:
-    """Whether this note, or an earlier one with the same index, has a decision on it."""
-    if _decision(entry) or entry.items("assessment.limb_pressure"):
-        return _decision(entry)
-    last = entry.latest(_decision_or_index)
-    return last is not None and _decision(last)
+def _put_on(entry: EntryView, item: Item) -> VisitView:
+    """The first visit since a limb pressure was measured at which compression was put on."""
+    rank = _measured_at(entry, item).rank
+    since = (one.visit for one in entry.wound.entries[: entry.nth] if one.visit.rank >= rank and compressed(one))
+    return next(since, entry.visit)
 
 
-def _decision(entry: EntryView) -> bool:
-    return any(entry.has(path) for path in ("plan.referral", "plan.compression_plan", "plan.escalation"))
-
-
-def _decision_or_index(entry: EntryView) -> bool:
-    return _decision(entry) or bool(entry.items("assessment.limb_pressure"))
+def _measured_at(entry: EntryView, item: Item) -> VisitView:
+    """The visit whose note holds a limb pressure: what was decided on it since then still holds."""
+    found = _VISIT.match(item.path())
+    return entry.visit if found is None else entry.record.visits[int(found[1])]
 
 
 def _place(entry: EntryView, item: Item) -> str:
@@ -100,11 +119,12 @@ def _place(entry: EntryView, item: Item) -> str:
     scope="entry",
     group="lower limb",
     when=("lower limb ulcer", "full assessment"),
+    about=("circulation",),
 )
 def toe_pressure_wanted(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     flow = blood_flow(entry)
     found = flow.ankle
-    if found is None or entry.has("plan.referral"):
+    if found is None:
         return
     stiff = found[1] > policy.number("limb_pressure.stiff")
     # Above the range of the policy LL03 asks already.
@@ -112,10 +132,10 @@ def toe_pressure_wanted(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         yield Problem(entry.path("assessment.limb_pressure"), source=policy.source("limb_pressure.stiff"))
 
 
-@rule("LL06", "limb-pressure-old", severity="recommended", scope="entry", group="lower limb")
+@rule("LL06", "limb-pressure-old", severity="recommended", scope="entry", group="lower limb", about=("circulation",))
 def limb_pressure_old(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = compressed(entry)
-    if on is None or entry.day is None or entry.has("plan.referral"):
+    if on is None or entry.day is None:
         return
     taken = blood_flow(entry).taken
     passed = None if taken is None else days_between(taken, entry.day.isoformat())
@@ -125,20 +145,41 @@ def limb_pressure_old(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         yield Problem(on.path(), limit=policy.days(key), source=policy.source(key))
 
 
-@rule("LL07", "red-flag-of-the-limb", severity="caution", scope="entry", group="lower limb")
+@rule(
+    "LL07",
+    "red-flag-of-the-limb",
+    severity="caution",
+    scope="entry",
+    group="lower limb",
+    about=("circulation", "infection", "sepsis", "cancer"),
+)
 def red_flag_of_the_limb(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     flags = [word for word in entry.words("assessment.red_flags") if word != "none"]
     if not flags or not entry.has("assessment.red_flags"):
         return
-    on = compressed(entry) is not None and not entry.has("plan.compression_plan")
-    # Signs of deep infection without a call are asked for by FU06.
+    matters = _flag_matters(entry)
+    # Signs of deep infection are asked about by FU06.
     same = set(flags) <= _FLAGS_OF_INFECTION and bool(
         systemic_signs(entry, policy) or sign_count(entry, policy).deep >= policy.number("infection.signs")
     )
-    if on:
-        yield Problem(entry.path("assessment.red_flags"), "compressed")
-    elif not acted(entry) and not same:
-        yield Problem(entry.path("assessment.red_flags"), "not_called")
+    if compressed(entry) is not None:
+        about = tuple(sorted({*matters, "circulation"}))
+        yield Problem(entry.path("assessment.red_flags"), "compressed", about=about)
+    elif not same:
+        yield Problem(entry.path("assessment.red_flags"), "not_called", about=tuple(sorted(matters)))
+
+
+def _flag_matters(entry: EntryView) -> set[str]:
+    """The matters of the red flags: the hazard that each names, and that of the list for a word it does not know."""
+    concept, value = entry.find("assessment.red_flags")
+    found = set[str]()
+    for _, text in shape_of(concept).named(concept, value):
+        known = entry_of(concept, text)
+        named = {tag.removeprefix("hazard:") for tag in known.tags if tag.startswith("hazard:")} if known else set()
+        if known is None and concept.answers is not None:
+            named = {concept.answers.other}
+        found |= named
+    return found
 
 
 @rule("LL14", "index-and-pressures-differ", severity="sense", scope="entry", group="lower limb")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, filled, gaps, last_change, packed_in, taken_out
+from woundfhir.checklist.rules.helpers import filled, gaps, last_change, packed_in, taken_out
 
 
 def shallow(entry: EntryView, policy: Policy) -> bool:
@@ -29,11 +29,11 @@ def packing_count_in(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(item.path("pieces_in"), missing=missing, source=policy.source("packing.depth"))
 
 
-@rule("PK02", "packing-count-differs", severity="caution", scope="entry", group="packing")
+@rule("PK02", "packing-count-differs", severity="caution", scope="entry", group="packing", about=("packing",))
 def packing_count_differs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = last_change(entry)
     put, out = packed_in(last) if last is not None else None, taken_out(entry)
-    if put is not None and out is not None and put != out and not acted(entry):
+    if put is not None and out is not None and put != out:
         yield Problem(_place(entry), "fewer" if out < put else "more")
 
 
@@ -99,14 +99,21 @@ def _has_healability(entry: EntryView) -> bool:
     return entry.written("plan.healability")
 
 
-@rule("PK08", "packing-a-non-healable-wound", severity="caution", scope="entry", group="packing")
+@rule(
+    "PK08",
+    "packing-a-non-healable-wound",
+    severity="caution",
+    scope="entry",
+    group="packing",
+    about=("packing", "dressing"),
+)
 def packing_a_non_healable_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     judged = entry if _has_healability(entry) else entry.in_episode(_has_healability)
     lost = judged is not None and "non-healable" in judged.tags("plan.healability")
     dry = "dry" in entry.tags("assessment.bed_moisture") or entry.none("assessment.exudate_amount")
     irrigated = any("irrigation" in item.tags("method") for item in entry.items("care.cleansing"))
-    if lost and dry and (filled(entry) or irrigated) and not acted(entry):
+    if lost and dry and (filled(entry) or irrigated):
         if filled(entry):
-            yield Problem(entry.path("care.packing"), "packed")
+            yield Problem(entry.path("care.packing"), "packed", about=("packing",))
         else:
-            yield Problem(entry.path("care.cleansing"), "irrigated")
+            yield Problem(entry.path("care.cleansing"), "irrigated", about=("dressing",))

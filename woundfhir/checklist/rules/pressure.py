@@ -133,6 +133,7 @@ def mucosal_injury_staged(entry: EntryView, policy: Policy) -> Iterator[Problem]
     scope="entry",
     group="pressure injury",
     when=("pressure injury",),
+    about=("worse",),
 )
 def present_on_admission_after_rise(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     stage = staged(entry)
@@ -142,7 +143,7 @@ def present_on_admission_after_rise(entry: EntryView, policy: Policy) -> Iterato
     if last is None or stage <= (staged(last) or 0):
         return
     # Asked once, at the note in which it rose.
-    if entry.comparable(_staged_from(stage)) is None and not entry.has("plan.reassessment"):
+    if entry.comparable(_staged_from(stage)) is None:
         yield Problem(entry.path(_STAGE))
 
 

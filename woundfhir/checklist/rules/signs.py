@@ -77,3 +77,9 @@ def systemic_signs(entry: EntryView, policy: Policy) -> list[str]:
         if degrees >= policy.number("infection.fever"):
             found.add("fever")
     return sorted(found)
+
+
+def spreads_from_here(entry: EntryView, policy: Policy) -> bool:
+    """Whether the wound itself shows deep or spreading infection; fever alone is of the whole client."""
+    spreading = any(True for _ in _tagged(entry, _SIGNS, "spreading"))
+    return spreading or sign_count(entry, policy).deep >= policy.number("infection.signs")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import acted, laid
+from woundfhir.checklist.rules.helpers import laid
 
 _SPECIAL = frozenset(("face", "hand", "foot", "genital", "joint"))
 
@@ -49,14 +49,15 @@ def arrow_for_removal(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         yield Problem(held[0].path("arrow"))
 
 
-@rule("BU01", "burn-for-a-burn-service", severity="caution", scope="entry", group="burn", when=("burn",))
+@rule(
+    "BU01", "burn-for-a-burn-service", severity="caution", scope="entry", group="burn", when=("burn",), about=("burn",)
+)
 def burn_for_a_burn_service(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if acted(entry) or entry.in_episode(acted) is not None:
-        return
     if "full thickness" in entry.tags("assessment.burn_depth"):
         key = "full_thickness_honey" if laid(entry, "honey") else "full_thickness"
     elif _SPECIAL & entry.wound.tags("wound.site"):
         key = "site"
     else:
         return
-    yield Problem(entry.path("assessment.burn_depth"), key)
+    opened = entry.wound.entries[entry.episode_start].visit if entry.episode_start < entry.nth else entry.visit
+    yield Problem(entry.path("assessment.burn_depth"), key, since=opened)
