@@ -9,6 +9,7 @@ from typing import Any
 from tests.cli.receiving import SECRETS, gaps, tree, whole
 from woundfhir.demo import story
 from woundfhir.handover import bundle
+from woundfhir.handover.receive import receive
 from woundfhir.handover.select import gather
 from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import History
@@ -116,10 +117,46 @@ def test_a_record_that_is_not_the_known_one_is_not_written_over(said: Any, came:
     (into / "record.yaml").write_text("something else\n", "utf-8")
     code, _, err = said("receive", came, "--known", known, "--into", into)
     assert code == 2
-    assert "a name that is not taken" in err
+    assert "it cannot be told whose record it is" in err
     assert list(tree(into)) == ["record.yaml"]
+    code, _, err = said("receive", came, "--known", known, "--into", into, "--force")
+    assert code == 2
+    assert "it cannot be told whose record it is" in err
+    assert list(tree(into)) == ["record.yaml"]
+    (into / "record.yaml").write_bytes(to_yaml(gather(whole(), newest=2)))
+    assert said("receive", came, "--known", known, "--into", into)[0] == 2
     assert said("receive", came, "--known", known, "--into", into, "--force")[0] in (0, 1)
     assert len(tree(into)) == 5
+
+
+def test_the_record_of_another_client_is_never_written_over(said: Any, came: Path, tmp_path: Path) -> None:
+    known, into = tmp_path / "known.yaml", tmp_path / "in"
+    known.write_bytes(to_yaml(gather(whole(), newest=1)))
+    into.mkdir()
+    (into / "record.yaml").write_text("woundfhir: 1\npatient:\n  born: 1950-01-01\n", "utf-8")
+    before = tree(into)
+    for more in (["--force"], ["--force", "--same-client"]):
+        code, out, err = said("receive", came, "--known", known, "--into", into, *more)
+        assert (code, out) == (2, "")
+        assert "it may be the record of another client (contradict: birth date; silent:" in err
+        assert tree(into) == before
+
+
+def test_what_came_and_is_no_fact_makes_the_exit_code_1(said: Any, tmp_path: Path) -> None:
+    """One function for every verb: withdrawn or contradicting 1; without a place in the record 1 by --strict."""
+    patient = {"resourceType": "Patient", "id": "p", "identifier": [{"system": "urn:example:card", "value": "7"}]}
+    spare = {"resourceType": "Observation", "id": "o", "status": "final", "code": {"text": "shoe size"}}
+    spare["subject"] = {"reference": "Patient/p"}
+    for status, plain in (("final", 0), ("entered-in-error", 1)):
+        entries = [{"resource": one} for one in (patient, {**spare, "status": status})]
+        path = tmp_path / f"{status}.json"
+        path.write_text(json.dumps({"resourceType": "Bundle", "type": "collection", "entry": entries}), "utf-8")
+        verbs = (["convert", path, "--to", "record"], ["trend", path], ["bundle", path, "--at", "2026-03-09T10:00:00Z"])
+        for verb in [*verbs, ["compare", path, path]]:
+            assert said(*verb)[0] == plain, verb
+            assert said(*verb, "--strict")[0] == 1, verb
+        taken = receive(path)  # its gaps make the exit code 1 too, by the transfer checklist
+        assert (taken.asks, taken.left_aside) == (bool(plain), True)
 
 
 def test_a_folder_that_cannot_be_written_leaves_nothing(said: Any, came: Path, tmp_path: Path) -> None:

@@ -24,6 +24,7 @@ SIGNED = "fhir-json"
     "--as", "kind", type=click.Choice(["document", "transaction", "collection"]), default="document", show_default=True
 )
 @options.patient
+@options.strict
 @click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
 @click.option("--since", help="Only visits from this date on.")
 @click.option("--newest", type=click.IntRange(min=1), help="Only the newest N visits.")
@@ -94,7 +95,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
             _write(outputs, force, kind, made, history)
             raise
     _write(outputs, force, kind, made, history)
-    return int(chosen["asks"])
+    return int(chosen["code"])
 
 
 def _write(outputs: dict[Path, bytes], force: bool, kind: str, made: dict[str, Json], history: History) -> None:
@@ -113,7 +114,7 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
 
     found = one_client(read_all(inputs), chosen["patient"])
     options.tell_losses(found.name, found.losses, found.report)
-    chosen["asks"] = found.asks
+    chosen["code"] = options.exit_code(found, strict=chosen["strict"])
     part = gather(found.history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])
     if chosen["photos"] is None:
         return part

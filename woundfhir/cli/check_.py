@@ -35,6 +35,7 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @click.option("--visit", metavar="last|ID", help="Only this note; what stands on other notes is counted.")
 @click.option("--brief/--all", "brief", default=None, help=_BRIEF)
 @options.patient
+@options.strict
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input.
@@ -62,10 +63,10 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
 
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
-    reports, asks = [], False
+    reports, came = [], []
     for one in of_client(read_all(inputs), chosen["patient"]):
         options.tell_losses(one.name, one.losses, one.report)
-        asks = asks or one.asks
+        came.append(one)
         found = judge(
             one.history,
             checklist=checklist,
@@ -86,7 +87,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     content = render(reports, chosen["form"], fail_on=least, colour=colour, brief=brief)
     options.emit(content, output, force)
     counting = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
-    if counting and asks:
+    if counting and options.exit_code(*came, strict=chosen["strict"]):
         return 1
     if any(one.verdict.count(level) for one in reports for level in counting):
         return 1

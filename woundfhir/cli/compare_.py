@@ -16,11 +16,13 @@ from woundfhir.cli import options
 @click.option("--show-values", is_flag=True, help="Show the answers too; without it only the names of what differs.")
 @options.patient
 @options.same_client
+@options.strict
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-def command(a: str, b: str, show_values: bool, patient: str | None, same_client: bool, form: str) -> int:
+def command(a: str, b: str, show_values: bool, patient: str | None, same_client: bool, form: str, strict: bool) -> int:
     """Say what differs between two records or bundles A and B of one client.
 
-    Exit code 0: the same; 1: something differs; 2: cannot be compared. Another way of writing the same answer
+    Exit code 0: the same; 1: something differs, or something that came is no fact or contradicts; 2: cannot be
+    compared. Another way of writing the same answer
     (4.1 cm and 4.10 cm) is shown and does not count.
     """
     from woundfhir.handover.compare import compare
@@ -29,7 +31,10 @@ def command(a: str, b: str, show_values: bool, patient: str | None, same_client:
     from woundfhir.record.clients import refuse_two
 
     sides = (("A", read_all([a])), ("B", read_all([b])))
-    one, other = (one_client(side, patient if len(side) > 1 else None, name).history for name, side in sides)
+    came = [one_client(side, patient if len(side) > 1 else None, name) for name, side in sides]
+    for found in came:
+        options.tell_losses(found.name, found.losses, found.report)
+    one, other = (found.history for found in came)
     if not same_client and one != other:
         refuse_two(one.patient, other.patient, "A and B")
     differences = compare(one, other)
@@ -43,4 +48,4 @@ def command(a: str, b: str, show_values: bool, patient: str | None, same_client:
             options.tell(difference.line(show_values=show_values))
         if not differences:
             click.echo("No difference.")
-    return int(any(difference.clinical for difference in differences))
+    return options.exit_code(*came, strict=strict, more=any(difference.clinical for difference in differences))

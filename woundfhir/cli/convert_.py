@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @options.inputs
 @options.to("convert", "the ending of the file that -o names")
 @options.patient
-@click.option("--strict", is_flag=True, help="Exit 1 when anything that came has no place in the record.")
+@options.strict
 @click.option(
     "--report",
     type=click.Path(path_type=Path),
@@ -82,7 +82,7 @@ def command(
         raise InputError(
             "-o", f"a folder that exists, for {len(found)} clients", f"Make it and name it with -o. {CHOOSE}"
         )
-    return 1 if any(one.asks or (strict and one.left_aside) for one in found) else 0
+    return options.exit_code(*found, strict=strict)
 
 
 def _report(found: list[Input], as_json: bool, kinds: tuple[str, ...]) -> bytes:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import click
 
@@ -104,6 +104,22 @@ def key(path: Path, password_file: Path | None = None) -> Key:
     return read_key(load(path), str(path), secret)
 
 
+#: ``--strict``, of every verb that reads.
+strict = click.option("--strict", is_flag=True, help="Exit 1 when anything that came has no place in the record.")
+
+
+class Came(Protocol):
+    """What was read, as far as the exit code goes."""
+
+    @property
+    def asks(self) -> bool:
+        """Whether a person must look."""
+
+    @property
+    def left_aside(self) -> bool:
+        """Whether anything that came has no place in the record."""
+
+
 def emit(content: bytes, path: Path | None, force: bool) -> None:
     """Write bytes to a file, or to standard output (no path, or ``-``)."""
     emit_all({path or STDOUT: content}, force)
@@ -137,11 +153,29 @@ def say(line: str) -> None:
     click.echo(escaped(line, LINE), err=True)
 
 
+def told_losses(losses: list[str], report: Losses) -> list[str]:
+    """Return what was not understood, in lines: the counts first, then what a person must look at."""
+    if not (losses or report.left_aside):
+        return []
+    kept = report.counts.get("kept", 0)
+    more = f"{kept} kept under 'extra', without a place in the record: convert --list kept names them."
+    return [f"{report.summary}.", *losses, *([more] if kept else [])]
+
+
 def tell_losses(name: str, losses: list[str], report: Losses | None = None) -> None:
-    """Say on standard error what was not understood: the counts first, then what a person must look at."""
-    if report is not None and (losses or report.left_aside):
-        say(f"{name}: {report.summary}.")
-    for line in losses:
-        say(f"  {line}" if report is not None else f"{name}: {line}")
-    if report is not None and (kept := report.counts.get("kept", 0)):
-        say(f"  {kept} kept under 'extra', without a place in the record: convert --list kept names them.")
+    """Say on standard error what was not understood."""
+    if report is None:
+        for line in losses:
+            say(f"{name}: {line}")
+        return
+    for number, line in enumerate(told_losses(losses, report)):
+        say(f"  {line}" if number else f"{name}: {line}")
+
+
+def exit_code(*came: Came, strict: bool = False, more: bool = False) -> int:
+    """Return the exit code of a verb that has read: 0 or 1 (2 is that of what cannot be read).
+
+    1 where something that came is no fact, or contradicts; with ``strict`` where anything has no place in the record;
+    and where the verb itself has found something (``more``).
+    """
+    return int(more or any(one.asks or (strict and one.left_aside) for one in came))

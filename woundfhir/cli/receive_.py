@@ -36,7 +36,8 @@ _FILE = click.Path(path_type=Path)
 @click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
-@click.option("--force", is_flag=True, help="Write over a record in --into that is not the known one.")
+@options.strict
+@click.option("--force", is_flag=True, help="Write over a record of this client in --into that is not the known one.")
 def command(
     source: str,
     into: Path | None,
@@ -50,13 +51,14 @@ def command(
     at: str | None,
     show_values: bool,
     form: str,
+    strict: bool,
     force: bool,
 ) -> int:
     """Take in the Bundle of one client: verify it, show what it brings, join it to what is known.
 
     Without --into nothing is written. Two clients are never joined. Exit code 0: clean; 1: something conflicts with
-    what is known, or is missing by the transfer checklist; 2: not taken in, and nothing written. A signature in a file
-    of its own is found where it is called BUNDLE.jws.
+    what is known, is missing by the transfer checklist, or came and is no fact or contradicts; 2: not taken in, and
+    nothing written. A signature in a file of its own is found where it is called BUNDLE.jws.
     """
     from woundfhir.handover.kept import with_step
     from woundfhir.handover.receive import receive
@@ -88,6 +90,8 @@ def command(
         )
         written: list[Path] = []
         if into is not None:
+            if not is_own:
+                _refuse_another(into, done)
             done.merged.conflicts += _used_before(done, into)
             index = load(into / INDEX) if (into / INDEX).exists() else None
             written = _store(with_step(done, index, known_bytes, at), into, is_own or force)
@@ -96,7 +100,7 @@ def command(
     else:
         for line in _text(done, name, show_values, into, written):
             options.tell(line)
-    return 0 if done.clean else 1
+    return options.exit_code(done, strict=strict, more=not done.clean)
 
 
 def _known(known: str | None, into: Path | None, patient: str | None) -> tuple[bytes | None, History | None, bool]:
@@ -123,6 +127,27 @@ def _known(known: str | None, into: Path | None, patient: str | None) -> tuple[b
         content = load(own)
         return content, parse(content, str(own)).history, True
     return None, None, False
+
+
+def _refuse_another(into: Path, done: Received) -> None:
+    """Refuse to write over the record of somebody else, whatever was asked for: what is lost there is lost."""
+    from woundfhir.intake.client_folder import RECORD
+    from woundfhir.intake.source import load, parse
+    from woundfhir.record.clients import evidence
+
+    path = into / RECORD
+    if not path.exists():
+        return
+    fix = "Nothing was written: choose another folder with --into"
+    try:
+        there = parse(load(path), str(path)).history
+    except InputError:
+        wrong = "it cannot be read, and so it cannot be told whose record it is"
+        raise InputError(str(path), "the record of the same client, or none", fix, found=wrong) from None
+    graded = evidence(there.patient, done.merged.history.patient)
+    if not graded.same:
+        wrong = f"it may be the record of another client ({graded.words})"
+        raise InputError(str(path), "the record of the same client, or none", fix, found=wrong)
 
 
 def _store(files: Mapping[str, bytes], into: Path, over: bool) -> list[Path]:
@@ -174,6 +199,7 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
         "conflicts": [one.json(show_values=show_values) for one in merged.conflicts],
         "missing": [{"rule": one.rule, "path": one.path, "message": one.message} for one in done.missing],
         "kept": done.losses,
+        "report": done.report.json(),
         "written": [str(path) for path in written],
     }
     return json.dumps(told, ensure_ascii=False, indent=2)
@@ -196,7 +222,7 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     conflicts = [line for one in merged.conflicts for line in one.lines(show_values=show_values)]
     lines += _part("In conflict with what is known", conflicts, len(merged.conflicts))
     lines += _part("Missing by the transfer checklist", [_gap(one) for one in done.missing])
-    lines += _part("Not understood, kept under 'extra'", done.losses)
+    lines += _part("What came", options.told_losses(done.losses, done.report))
     if into is None:
         lines.append("Nothing was written: name a folder with --into.")
     else:

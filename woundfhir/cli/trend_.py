@@ -27,6 +27,7 @@ Json = Any
 @click.command()
 @options.inputs
 @options.patient
+@options.strict
 @click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
 @click.option(
     "--policy", default="ontario", show_default=True, help="Policy table for the cut-offs: a built-in name or a file."
@@ -41,6 +42,7 @@ Json = Any
 def command(
     inputs: tuple[str, ...],
     patient: str | None,
+    strict: bool,
     wounds: tuple[str, ...],
     policy: str,
     form: str,
@@ -57,7 +59,7 @@ def command(
     from woundfhir.intake.source import read_all
 
     clients = [one for one in chosen(read_all(inputs), patient) if one.of_client]
-    asks = int(any(one.asks for one in clients))
+    code = options.exit_code(*clients, strict=strict)
     for one in clients:
         options.tell_losses(one.name, one.losses, one.report)
     _refuse_unknown(clients, wounds)
@@ -67,7 +69,7 @@ def command(
     if svg is not None:
         _draw(found, svg, force)
     if svg == options.STDOUT:
-        return asks
+        return code
     if form == "json":
         from woundfhir.r4 import jsonio
 
@@ -84,7 +86,7 @@ def command(
                 options.tell(f"Client {number} of {len(clients)} ({one.name})")
             for place in (place for place, owner in enumerate(of) if owner == number):
                 _print(*found[place])
-    return asks
+    return code
 
 
 def _wanted(history: History, wounds: tuple[str, ...]) -> list[str]:

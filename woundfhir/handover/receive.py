@@ -16,7 +16,7 @@ from woundfhir.checklist.finding import Finding
 from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
-from woundfhir.fhir.losses import keep_undefined
+from woundfhir.fhir.losses import Losses, keep_undefined
 from woundfhir.fhir.resources.encounter import write_instant
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import WriteContext
@@ -55,7 +55,9 @@ class Received:
     notices
         What is wrong with the Bundle without being a reason to refuse it.
     losses
-        What of it has no place in the record (kept under ``extra``).
+        What of it a person must look at, and what R4 does not define (kept under ``extra``).
+    report
+        What became of every value that came.
     missing
         What the transfer checklist finds missing in the joined record.
     signature
@@ -78,6 +80,7 @@ class Received:
     signature: Verdict = field(default_factory=lambda: Verdict(Answer.NO_SIGNATURE))
     unsigned_changes: list[str] = field(default_factory=list)
     joined_by: str = ""
+    report: Losses = field(default_factory=Losses)
     files: dict[str, bytes] = field(default_factory=dict)
 
     @property
@@ -93,8 +96,18 @@ class Received:
 
     @property
     def clean(self) -> bool:
-        """Whether there is neither conflict nor gap."""
-        return not self.merged.conflicts and not self.missing
+        """Whether there is neither conflict nor gap, and nothing came that is no fact or contradicts."""
+        return not self.merged.conflicts and not self.missing and not self.asks
+
+    @property
+    def asks(self) -> bool:
+        """Whether a person must look at what came, as for every other input."""
+        return self.report.asks
+
+    @property
+    def left_aside(self) -> bool:
+        """Whether anything that came has no place in the record."""
+        return bool(self.losses) or self.report.left_aside
 
 
 def receive(
@@ -181,7 +194,7 @@ def receive(
         raise _weaker(name, changes)
     signed.mark(merged.history, came, signature.ok)
     digest, gaps = sha256(arrived).hexdigest(), missing(merged.history)
-    done = Received(bundle, digest, came, merged, notices, kept, gaps, signature, changes)
+    done = Received(bundle, digest, came, merged, notices, kept, gaps, signature, changes, report=losses)
     if same_client and known is not None and not (found := evidence(known.patient, came.patient)).same:
         done.joined_by = found.words
     done.files = _files(done, known, arrived, at)
