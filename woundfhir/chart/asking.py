@@ -7,14 +7,14 @@ in a rule cannot pass as "not written".
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from functools import cache, lru_cache
 from typing import Any, NamedTuple
 
-from woundfhir.catalogue import Concept, Word, catalogue
+from woundfhir.catalogue import Concept, Word, catalogue, nothing
+from woundfhir.chart.heard import Heard
 from woundfhir.record import dates, quantity
 from woundfhir.record.shapes import shape_of
 from woundfhir.record.units import MeasureError, to_unit
@@ -24,11 +24,8 @@ Answers = Mapping[str, Json]
 
 EMPTY: Answers = {}
 NONE = "none"
-#: Shapes whose answer names things, and the words by which a nurse says that there are none of them.
+#: Shapes whose answer names things, of which there may be none.
 _LISTS = frozenset(("choices", "share", "group", "step"))
-_NOTHING = re.compile(
-    r"(?:none|nil|no|nothing)(?: (?:seen|visible|noted|found|observed|present|exposed))?\.?", re.IGNORECASE
-)
 _NO_TAGS: frozenset[str] = frozenset()
 
 
@@ -83,12 +80,15 @@ class Asked:
     Many rules ask for the same tags and items, so that both are worked out once for a view; nobody may change them.
     """
 
-    __slots__ = ("_found", "_items", "_tags")
+    __slots__ = ("_found", "_items", "_tags", "heard")
     _found: dict[str, tuple[Concept, Json]]
     _items: dict[str, list[Item]]
     _tags: dict[str, frozenset[str]]
+    #: Who listens to which words are asked for; nobody, but where a record holds a word that no list knows.
+    heard: Heard | None
 
     def __init__(self) -> None:
+        self.heard = None
         self._found = {}
         self._items = {}
         self._tags = {}
@@ -124,6 +124,11 @@ class Asked:
 
     def none(self, path: str) -> bool:
         """Whether the answer is "none": looked for and absent, or not done."""
+        if self.heard is not None:
+            self.heard.ask(self.path(path))
+        return self._none(path)
+
+    def _none(self, path: str) -> bool:
         concept, value = self._found.get(path) or self.find(path)
         if type(value) is list and len(value) == 1:
             value = value[0]
@@ -132,21 +137,33 @@ class Asked:
     def has(self, path: str) -> bool:
         """Whether there is a value that is neither "none" nor a reason."""
         value = (self._found.get(path) or self.find(path))[1]
-        return value is not None and not is_absent(value) and not self.none(path)
+        return value is not None and not is_absent(value) and not self._none(path)
 
     # -- words ---------------------------------------------------------------------------------
 
     def word(self, path: str) -> str | None:
         """Return the list's own word for what is written, other words as they stand; None without a value."""
+        if self.heard is not None:
+            self.heard.ask(self.path(path))
         concept, value = self._found.get(path) or self.find(path)
         return _canonical(concept, value) if type(value) is str else None
 
     def words(self, path: str) -> list[str]:
         """Return the words of an answer: of a list, of shares, of the main field of each item of a group."""
+        if self.heard is not None:
+            self.heard.ask(self.path(path))
         return [_canonical(concept, text) for concept, text in _words(*self.find(path))]
+
+    def named(self, path: str) -> list[tuple[str, Word | None]]:
+        """Return each word of an answer as written, with its entry in the answer list."""
+        if self.heard is not None:
+            self.heard.ask(self.path(path))
+        return [(text, entry_of(concept, text)) for concept, text in _words(*self.find(path))]
 
     def tags(self, path: str) -> frozenset[str]:
         """Return the tags of all the words of an answer: ``honey``, ``gelling``, ``absorbent``, ``adhesive`` ..."""
+        if self.heard is not None:
+            self.heard.ask(self.path(path))
         known = self._tags.get(path)
         if known is None:
             known = self._tags[path] = _tags(*self.find(path))
@@ -191,9 +208,12 @@ class Asked:
         concept, value = self.find(path)
         if type(value) is list:
             place = self.path(path)
-            return [Item(concept, one, f"{place}[{index}]") for index, one in enumerate(value) if type(one) is dict]
+            heard = self.heard
+            return [
+                Item(concept, one, f"{place}[{index}]", heard) for index, one in enumerate(value) if type(one) is dict
+            ]
         if type(value) is dict and concept.is_group and not is_absent(value):
-            return [Item(concept, value, self.path(path))]
+            return [Item(concept, value, self.path(path), self.heard)]
         return []
 
 
@@ -202,8 +222,9 @@ class Item(Asked):
 
     __slots__ = ("concept", "data", "place")
 
-    def __init__(self, concept: Concept, data: Answers, place: str) -> None:
+    def __init__(self, concept: Concept, data: Answers, place: str, heard: Heard | None = None) -> None:
         super().__init__()
+        self.heard = heard
         self.concept = concept
         self.data = data
         self.place = place
@@ -261,11 +282,16 @@ def names_nothing(concept: Concept, text: str) -> bool:
 
     Examples
     --------
-    >>> exposed = catalogue().concept("assessment.exposed")
+    >>> exposed, side = catalogue().concept("assessment.exposed"), catalogue().concept("wound.side")
     >>> [names_nothing(exposed, text) for text in ("none", "Nil", "none seen", "no", "no bone, gut to be seen")]
     [True, True, True, True, False]
+    >>> names_nothing(side, "no"), names_nothing(side, "none")
+    (False, True)
     """
-    return text.casefold() == NONE or (concept.shape in _LISTS and _NOTHING.fullmatch(text) is not None)
+    if text.casefold() == NONE:
+        return True
+    listed = concept.shape in _LISTS or (concept.answers is not None and concept.answers.find(NONE) is not None)
+    return listed and nothing.names_nothing(text, concept.label, concept.key.replace("_", " "))
 
 
 def _words(concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:

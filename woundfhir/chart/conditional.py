@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from woundfhir.chart.asking import Asked
+from woundfhir.chart.heard import again
 from woundfhir.texts import DEFAULT_LANGUAGE, TextError, tables
 
 #: What a condition is about; ``any`` holds alike for every view.
@@ -67,6 +68,12 @@ def holds(view: Any, name: str) -> bool:
     KeyError
         For a name that is no condition.
     """
+    if view.heard is not None:
+        return again(view, name, lambda: _kept(view, name))
+    return _kept(view, name)
+
+
+def _kept(view: Any, name: str) -> bool:
     known = view._held.get(name)
     if known is None:
         known = view._held[name] = _holds(view, CONDITIONS[name])
@@ -80,7 +87,7 @@ def all_hold(view: Any, names: Sequence[str]) -> bool:
     held = view._held
     for name in names:
         known = held.get(name)
-        if known is None:
+        if known is None or view.heard is not None:
             known = holds(view, name)
         if not known:
             return False

@@ -14,6 +14,7 @@ from woundfhir.chart.asking import EMPTY, Answers, Leaf, is_absent, known, leave
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.episodes import Standing, after, standings
+from woundfhir.chart.heard import again
 from woundfhir.chart.series import Series
 from woundfhir.chart.time import Clock, When
 from woundfhir.record import dates
@@ -247,9 +248,13 @@ class VisitView(Conditional):
         """The client."""
         return self.record.patient
 
-    @cached_property
+    @property
     def purposes(self) -> frozenset[str]:
         """The words of the visit's purpose."""
+        return again(self, "purposes", lambda: self._purposes)
+
+    @cached_property
+    def _purposes(self) -> frozenset[str]:
         return frozenset(self.words("visit.purpose"))
 
     def _find(self, path: str) -> tuple[Concept, Json]:

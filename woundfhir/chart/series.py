@@ -11,6 +11,7 @@ from typing import Any, Generic, TypeVar
 
 from woundfhir.chart.asking import known
 from woundfhir.chart.certain import Certain
+from woundfhir.chart.heard import again
 from woundfhir.chart.time import When
 
 #: A view of a note: an ``Asked`` with a time ``when``.
@@ -48,11 +49,17 @@ class Series(Generic[Note]):
             How many of the oldest notes are looked at; all where it is left out.
         """
         end = len(self.notes) if before is None else before
+        if end and self.notes[0].heard is not None:
+            again(self.notes[0], (id(self), test), lambda: self._try(test, end))
+        else:
+            self._try(test, end)
+        place = self._last[test][end - 1] if end else -1
+        return None if place < 0 else self.notes[place]
+
+    def _try(self, test: Test, end: int) -> None:
         last = self._last.setdefault(test, [])
         for place in range(len(last), end):
             last.append(place if test(self.notes[place]) else last[-1] if last else -1)
-        place = last[end - 1] if end else -1
-        return None if place < 0 else self.notes[place]
 
     def newest_certain(self, test: Test, end: int, when: When) -> Note | None:
         """Return the newest of the first ``end`` notes that passes a test and is certainly earlier than a time."""

@@ -23,6 +23,7 @@ from typing import Any, Protocol, TypeVar
 from woundfhir.chart.asking import Item, Leaf
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
+from woundfhir.chart.heard import Heard
 from woundfhir.chart.notes import EntryView, VisitView, WoundView, finished
 from woundfhir.chart.series import Series
 from woundfhir.chart.time import Clock
@@ -99,6 +100,8 @@ class RecordView(Conditional):
         self._policy = policy
         self._today = today
         self._once: dict[tuple[Any, Any], Any] = {}
+        #: Place of an answer -> the codes of the rules that asked for its words; filled where somebody listens.
+        self.leaning: dict[str, set[str]] = {}
 
     @cached_property
     def today(self) -> date | None:
@@ -141,6 +144,13 @@ class RecordView(Conditional):
     def path(self, path: str = "") -> str:
         """Return the place in the record."""
         return path
+
+    def listen(self) -> Heard:
+        """Note from now on which words are asked for."""
+        heard = Heard()
+        for view in (self, self.patient, *self.wounds, *self.visits, *(e for v in self.visits for e in v.entries)):
+            view.heard = heard
+        return heard
 
     def release(self) -> None:
         """Free the views, which point at each other, at once; no view can be used afterwards."""

@@ -9,11 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from woundfhir.chart.conditions import all_hold
+from woundfhir.chart.heard import Heard
 from woundfhir.chart.views import RecordView
 from woundfhir.checklist.finding import Finding, LeftOut, Verdict, finding
 from woundfhir.checklist.policy import DEFAULT, Policy
 from woundfhir.checklist.policy import load as load_policy
 from woundfhir.checklist.rule import Rule, RuleError, Scope, renamed
+from woundfhir.checklist.rules.form import odd
 from woundfhir.checklist.site import STANDARD, Checklist, compose
 from woundfhir.errors import InputError
 from woundfhir.record import History
@@ -137,6 +139,8 @@ def _plan(rules: tuple[Rule, ...]) -> Plan:
 
 def _run(record: RecordView, plan: Plan, policy: Policy, show_values: bool) -> list[Finding]:
     out: list[Finding] = []
+    if odd(record, "word"):
+        record.listen()
     _judge(record, record, plan, policy, out, show_values)
     _judge(record.patient, record, plan, policy, out, show_values)
     for wound in record.wounds:
@@ -147,25 +151,45 @@ def _run(record: RecordView, plan: Plan, policy: Policy, show_values: bool) -> l
         for entry in visit.entries:
             if not entry.wound.in_error:
                 _judge(entry, record, plan, policy, out, show_values)
+    _judge(record, record, plan, policy, out, show_values, "last")
     return out
 
 
-def _judge(view: Any, record: RecordView, plan: Plan, policy: Policy, out: list[Finding], show_values: bool) -> None:
+def _judge(
+    view: Any,
+    record: RecordView,
+    plan: Plan,
+    policy: Policy,
+    out: list[Finding],
+    show_values: bool,
+    scope: Scope | None = None,
+) -> None:
     code = ""
     try:
-        for when, rules in plan.get(view.scope, ()):
-            if when and not all_hold(view, when):
+        for when, rules in plan.get(scope or view.scope, ()):
+            held = not when or all_hold(view, when)
+            if record.heard is not None:
+                _lean(record, record.heard, () if held else rules)
+            if not held:
                 continue
             for rule in rules:
                 code = rule.code
                 for problem in rule.body(view, policy):
                     out.append(finding(record, rule, problem, show_values))
+                if record.heard is not None:
+                    _lean(record, record.heard, (rule,))
     except TextError as error:
         raise TextError(f"rule {code}: {error}") from None
     except Exception as error:
         # A fault of ours; the error's own text may hold a value of the client, so only its kind is shown.
         kind = type(error).__name__
         raise RuleError(f"rule {code} failed at {view.path() or 'the record'} ({kind})") from None
+
+
+def _lean(record: RecordView, heard: Heard, rules: Sequence[Rule]) -> None:
+    """Note that rules asked for the words at the places that were asked for since the last time."""
+    for place in heard.taken():
+        record.leaning.setdefault(place, set()).update(rule.code for rule in rules)
 
 
 def rules_of(checklists: Iterable[str | Path] = (STANDARD,)) -> tuple[Rule, ...]:

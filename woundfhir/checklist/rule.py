@@ -27,8 +27,9 @@ from woundfhir.texts import Slot
 
 #: required, recommended: to add. caution: a safety prompt, to look at. sense: a contradiction, to look at.
 Severity = Literal["required", "recommended", "caution", "sense"]
-#: What a rule looks at: the whole record, the client, one wound with its visits, one visit, one wound at one visit.
-Scope = Literal["record", "patient", "wound", "visit", "entry"]
+#: What a rule looks at: the whole record, the client, one wound with its visits, one visit, one wound at one visit;
+#: ``last``: the whole record when every other rule has looked, with what each of them asked for.
+Scope = Literal["record", "patient", "wound", "visit", "entry", "last"]
 #: The parts of the checklist, in the order in which they are printed.
 GROUPS = (
     "header",

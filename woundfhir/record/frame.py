@@ -9,7 +9,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from typing import Any, Protocol
 
-from woundfhir.catalogue import Concept, FrameKey, Part, catalogue, frame
+from woundfhir.catalogue import Concept, FrameKey, Part, catalogue, frame, nothing
 from woundfhir.record import dates
 from woundfhir.record.answers import TEXT_PATTERN, StructureError, absent, schema, text
 
@@ -186,12 +186,24 @@ class _Known(FrameShape):
         if (missing := absent(raw)) is not None:
             return missing or None
         items = raw if isinstance(raw, list) else [raw]
+        if len(items) == 1 and (known := self._in_words(items[0])) is not None:
+            return known
         found = (self.item(key, one, f"{path}[{i}]", walk) for i, one in enumerate(items))
         return [item for item in found if item]
 
     def schema(self, key: FrameKey) -> Json:
         item = self.item_schema(key)
         return {"anyOf": [_LEAF, _NONE, _ABSENT, {"type": "array", "items": item}, item]}
+
+    def _in_words(self, only: Json) -> Json:
+        """Return what one word says of the whole list: that none is known, or why there is no answer; else None."""
+        word = next(iter(only.values())) if isinstance(only, dict) and len(only) == 1 else only
+        if not isinstance(word, str):
+            return None
+        if nothing.none_known(word):
+            return {"none": "known"}
+        reason = catalogue().answers["absent_reason"].find(word)
+        return {"absent": word.strip()} if reason is not None or nothing.of_drugs(word) else None
 
 
 class KnownParts(_Known):

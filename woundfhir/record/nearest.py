@@ -1,11 +1,12 @@
-"""The known key nearest to a misspelt one."""
+"""The known key nearest to a misspelt one, and the words of an answer list nearest to one that it does not know."""
 
 from __future__ import annotations
 
 import re
 from difflib import get_close_matches
 
-from woundfhir.catalogue import catalogue, frame
+from woundfhir.catalogue import AnswerList, catalogue, frame
+from woundfhir.catalogue.spelling import same_form
 
 _NUMBER = re.compile(r"\[\d+\]")
 #: How alike two spellings must be: one letter in five may differ.
@@ -30,6 +31,18 @@ def nearest(place: str) -> str | None:
     *above, key = _NUMBER.sub("", place).split(".")
     found = get_close_matches(key, _known(above[-1] if above else ""), n=1, cutoff=_ALIKE)
     return found[0] if found else None
+
+
+def nearest_words(answers: AnswerList, word: str) -> list[str]:
+    """Return the words of an answer list that an unknown one is nearest to, the nearest first; two at most.
+
+    Examples
+    --------
+    >>> nearest_words(catalogue().answers["dressing"], "hony gell"), nearest_words(catalogue().answers["side"], "zzz")
+    (['honey gel'], [])
+    """
+    found = get_close_matches(same_form(word), answers.by_word, n=6, cutoff=_ALIKE)
+    return list(dict.fromkeys(answers.by_word[form].word for form in found))[:2]
 
 
 def _known(holder: str) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from woundfhir.chart.asking import Item, entry_of
+from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
@@ -121,7 +121,7 @@ def dressing_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         if item.has("dressing"):
             first = first or item
             # A word of the list may be printed; words outside it may hold anything, and are not.
-            known = entry_of(item.concept.fields["dressing"], str(item.answer("dressing")))
+            ((_, known),) = item.named("dressing")
             (amount if loose else size).append(known.word if known is not None else "")
     if first is None:
         return

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.chart.asking import Leaf, entry_of, is_absent
+from woundfhir.chart.asking import Leaf, entry_of, is_absent, names_nothing
 from woundfhir.chart.views import RecordView
 from woundfhir.record import dates, quantity
 from woundfhir.record.shapes import shape_of
@@ -67,6 +67,8 @@ REASONS = frozenset(
 )
 #: Sizes of an open wound that cannot be zero.
 _NEVER_ZERO = frozenset(("assessment.length", "assessment.width", "assessment.area"))
+#: Shapes whose answer is words of a list.
+_LISTED = frozenset(("choice", "choices", "share"))
 _COMMA = re.compile(r"\d,\d")
 
 
@@ -132,6 +134,9 @@ def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[ImpossibleV
                     yield ImpossibleValue(kind, concept, _label(concept), f"{path}[{index}]", word)
         elif type(value) is dict and not is_absent(value):
             yield from _amounts(concept, value, path)
+            for word in value:
+                if _judge(concept, word) == "word":
+                    yield ImpossibleValue("word", concept, _label(concept), path, word)
 
 
 @lru_cache(maxsize=1024)
@@ -163,6 +168,8 @@ def _judge(concept: Concept, text: str) -> str | None:
     if folded in REASONS and not shape.free:
         return "reason"
     kind = shape.judge(concept, text)
+    if kind is None and concept.answers is not None and shape.name in _LISTED and not names_nothing(concept, text):
+        return "word"
     return "zero" if kind is None and concept.path in _NEVER_ZERO and _is_zero(text) else kind
 
 

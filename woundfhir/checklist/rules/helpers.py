@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from decimal import Decimal
 
-from woundfhir.chart.asking import Asked, Item, entry_of, is_absent
+from woundfhir.chart.asking import Asked, Item, is_absent
 from woundfhir.chart.views import EntryView, RecordView, VisitView
 from woundfhir.measures.limb import ankle_brachial_index, toe_brachial_index
 from woundfhir.measures.size import area_rectangle
@@ -110,11 +110,11 @@ def here_or_before(entry: EntryView, test: Callable[[EntryView], bool]) -> bool:
 
 def tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str], Decimal | None]]:
     """Yield word, tags and share in per cent of each tissue of the bed; None for a share that cannot be read."""
-    concept, value = entry.find("assessment.tissue")
+    value = entry.answer("assessment.tissue")
     if type(value) is not dict or is_absent(value):
         return
-    for written, amount in value.items():
-        known, share = entry_of(concept, written), parse(amount)
+    for written, known in entry.named("assessment.tissue"):
+        share = parse(value[written])
         word, tags = (written, frozenset[str]()) if known is None else (known.word, known.tags)
         yield word, tags, None if share is None else share.value
 

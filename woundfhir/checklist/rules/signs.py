@@ -10,7 +10,6 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import entry_of
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.measures.infection import SignCount, count_signs
@@ -22,9 +21,7 @@ _HUNDREDTH = Decimal("0.01")
 
 def _tagged(entry: EntryView, path: str, *prefixes: str) -> Iterator[tuple[str, str]]:
     """Yield (tag, word) for each word of an answer and each of its tags that starts with a prefix."""
-    concept, value = entry.find(path)
-    for text in value if type(value) is list else [value] if type(value) is str else []:
-        known = entry_of(concept, text)
+    for _, known in entry.named(path):
         for tag in sorted(known.tags) if known is not None else ():
             if known is not None and tag.startswith(prefixes):
                 yield tag, known.word

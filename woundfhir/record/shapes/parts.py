@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator, Mapping
 from typing import Any
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import Concept, catalogue, nothing
 from woundfhir.catalogue.page import SLOT
 from woundfhir.record import quantity
 from woundfhir.record.leaf import NONE, StructureError, absent, is_plain, text
@@ -116,10 +116,12 @@ class Group(Shape):
     def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> Json:
         if not isinstance(value, (dict, list)):
             word = text(value)
-            if word is None or word.casefold() == NONE:
+            if word is None or self.names_nothing(concept, word):
                 return NONE if word else None
             item = {self.bare(concept): word}
             return [item] if concept.many else item
+        if isinstance(value, list) and len(value) == 1 and not isinstance(value[0], (dict, list)):
+            return self.canonical(concept, value[0], zone, unknown)
         if isinstance(value, list) and not concept.many and len(value) != 1:
             raise StructureError
         out = []
@@ -131,6 +133,11 @@ class Group(Shape):
             return whole
         return (out or None) if concept.many else (out[0] if out else None)
 
+    def names_nothing(self, concept: Concept, word: str) -> bool:
+        """Whether a bare word says that there is none: never an item with that word."""
+        alone = concept.shape != "step"
+        return nothing.names_nothing(word, concept.label, concept.key.replace("_", " "), alone=alone)
+
     def bare(self, concept: Concept) -> str:
         """Return the field that one bare word belongs to: the main one where it is free words, else the note."""
         main = concept.fields.get(concept.main or "")
@@ -140,8 +147,22 @@ class Group(Shape):
         """Return the reason that the only item gives for its main field and nothing else: it holds for all of it."""
         if len(items) == 1 and items[0].keys() == {concept.main}:
             (only,) = items[0].values()
-            return only if isinstance(only, dict) else None
+            if isinstance(only, dict):
+                return only
+        if concept.many and items and all(self._says_nothing(concept, item) for item in items):
+            return NONE
         return None
+
+    def _says_nothing(self, concept: Concept, item: dict[str, Json]) -> bool:
+        """Whether every field of an item says that there is none ("depth: nil"), or measures 0 cm of it."""
+        for key, value in item.items():
+            if not isinstance(value, str):
+                return False
+            found = quantity.parse(value)
+            zero = found is not None and found.value == 0 and found.comparator is None
+            if not self.names_nothing(concept, value) and not (zero and key in ("depth", "length")):
+                return False
+        return True
 
     def _item(self, concept: Concept, raw: Json, zone: str | None, unknown: Unknown) -> dict[str, Json]:
         if not isinstance(raw, dict):
