@@ -200,7 +200,8 @@ class _Known(FrameShape):
         word = next(iter(only.values())) if isinstance(only, dict) and len(only) == 1 else only
         if not isinstance(word, str):
             return None
-        if nothing.none_known(word):
+        # What came in another form (a resource for "no known allergies") was read before, by its code.
+        if nothing.names_nothing(word) or (isinstance(only, str) and nothing.none_known(word)):
             return {"none": "known"}
         reason = catalogue().answers["absent_reason"].find(word)
         return {"absent": word.strip()} if reason is not None or nothing.of_drugs(word) else None
