@@ -116,3 +116,21 @@ def test_nothing_is_said_twice() -> None:
     assert said.count("Local policy and the licensed practitioner decide.") == 1
     for finding in judge(one).findings:
         assert said.count(f"Why: {finding.why}") <= 1, finding.rule
+
+
+def test_answers_that_nobody_has_are_counted_in_the_verdict() -> None:
+    """Issue 11, safety 4: a note full of "unknown" is not complete."""
+    from tests.checklist.casebook import record
+    from woundfhir.checklist import judge
+    from woundfhir.checklist.one_note import of_note
+    from woundfhir.report.text import of_verdicts
+
+    unknown = {key: {"absent": "unknown"} for key in ("odour", "pain_at_rest", "exudate_type")}
+    history = History.of(record({"assessment": {**unknown, "infection_signs": {"absent": "too painful"}}}))
+    found = judge(history)
+    assert found.findings == ()
+    said = "Complete as far as known: 3 answered unknown, 1 left out with a reason."
+    assert of_verdicts([found]) == of_verdicts([of_note(found, history, "last")]) == said
+    # A question that does not arise is no open one.
+    history = History.of(record({"assessment": {"exudate_colour": {"absent": "not applicable"}}}))
+    assert of_verdicts([judge(history)]) == "Complete."

@@ -32,6 +32,8 @@ class Catalogue:
     sources: Mapping[str, str]
     units: Mapping[str, str]
     pages: PageTables
+    #: Paths of the answers that need a reason where there is none (``reasons.toml``).
+    reasoned: frozenset[str]
 
     @property
     def sections(self) -> Mapping[str, Section]:
@@ -271,5 +273,15 @@ def catalogue() -> Catalogue:
         codes={key: reader.coding(raw, f"codes.{key}") for key, raw in raw_codes.items()},
         sources={key: raw["source"] for key, raw in raw_codes.items()},
         pages=reader.pages,
+        reasoned=_reasoned(reader, groups),
         units={spelling: code for code, spellings in reader.toml("units.toml").items() for spelling in spellings},
     )
+
+
+def _reasoned(reader: Reader, groups: Mapping[str, Mapping[str, Concept]]) -> frozenset[str]:
+    """Read ``reasons.toml``; refuse a path that names nothing. ``patient`` is the frame's, not a group's."""
+    paths = frozenset(reader.toml("reasons.toml")["needed"])
+    known = {c.path for group in groups.values() for one in group.values() for c in (one, *one.fields.values())}
+    if wrong := sorted(path for path in paths - known if not path.startswith("patient.")):
+        raise CatalogueError(f"reasons.toml: no concept {', '.join(wrong)}")
+    return paths

@@ -139,6 +139,8 @@ class Verdict:
         How many notes were judged, and how many of them are drafts.
     elsewhere
         Findings on other notes, where one note alone was asked for.
+    unanswered, excused
+        Paths of answers that nobody has: without, and with a reason of the list.
     """
 
     findings: tuple[Finding, ...]
@@ -150,6 +152,8 @@ class Verdict:
     drafts: int
     elsewhere: tuple[Finding, ...] = ()
     answered: tuple[Finding, ...] = ()
+    unanswered: tuple[str, ...] = ()
+    excused: tuple[str, ...] = ()
 
     def count(self, level: Level) -> int:
         """Return how many findings have a level."""

@@ -10,7 +10,7 @@ import re
 from dataclasses import replace
 
 from woundfhir.chart.views import VisitView, open_record
-from woundfhir.checklist.finding import Finding, Verdict
+from woundfhir.checklist.finding import Verdict
 from woundfhir.errors import InputError
 from woundfhir.record import History
 
@@ -48,7 +48,7 @@ def of_note(verdict: Verdict, history: History, note: str) -> Verdict:
     """
     visit = _chosen(history, note)
     wounds = {entry.wound.index for entry in visit.entries}
-    here = tuple(one for one in verdict.findings if _belongs(one, visit.index, wounds))
+    here = tuple(one for one in verdict.findings if _belongs(one.path, visit.index, wounds))
     kept = set(map(id, here))
     return replace(
         verdict,
@@ -58,9 +58,11 @@ def of_note(verdict: Verdict, history: History, note: str) -> Verdict:
         drafts=int(visit.draft),
         elsewhere=tuple(one for one in verdict.findings if id(one) not in kept),
         left_out=tuple(
-            one._replace(findings=tuple(f for f in one.findings if _belongs(f, visit.index, wounds)))
+            one._replace(findings=tuple(f for f in one.findings if _belongs(f.path, visit.index, wounds)))
             for one in verdict.left_out
         ),
+        unanswered=tuple(path for path in verdict.unanswered if _belongs(path, visit.index, wounds)),
+        excused=tuple(path for path in verdict.excused if _belongs(path, visit.index, wounds)),
     )
 
 
@@ -77,9 +79,9 @@ def _chosen(history: History, note: str) -> VisitView:
     raise InputError("--visit", "last, or the id of a note", fix)
 
 
-def _belongs(finding: Finding, visit: int, wounds: set[int]) -> bool:
-    if (found := _NOTE.match(finding.path)) is not None:
+def _belongs(path: str, visit: int, wounds: set[int]) -> bool:
+    if (found := _NOTE.match(path)) is not None:
         return int(found[1]) == visit
-    if (found := _WOUND.match(finding.path)) is not None:
+    if (found := _WOUND.match(path)) is not None:
         return int(found[1]) in wounds
     return True

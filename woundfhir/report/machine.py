@@ -45,6 +45,8 @@ def as_json(reports: Sequence[Judged]) -> bytes:
                 "to_add": sum(1 for finding in found if finding.to_add),
                 "to_look_at": sum(1 for finding in found if finding.severity == "sense"),
                 "answered": [_finding(one.name, finding) for one in reports for finding in one.verdict.answered],
+                "answered_unknown": sum(len(one.verdict.unanswered) for one in reports),
+                "left_out_with_a_reason": sum(len(one.verdict.excused) for one in reports),
                 "on_other_notes": sum(len(one.verdict.elsewhere) for one in reports),
                 **{level: sum(one.verdict.count(level) for one in reports) for level in LEVELS},
                 "inputs": [_input(one) for one in reports],

@@ -15,11 +15,11 @@ from woundfhir.report.text import (
     elsewhere,
     explained,
     heading,
+    of_verdicts,
     one_line,
     overall,
     sentence,
     summary,
-    verdict,
 )
 from woundfhir.report.words import count, say
 from woundfhir.report.writers import written_by
@@ -92,7 +92,7 @@ def _page(reports: Sequence[Judged]) -> Iterator[str]:
 def _input(one: Judged, fresh: Fresh, *, several: bool) -> Iterator[str]:
     yield "<section>"
     yield f"<h2>{escape(one.name)}</h2>"
-    own = f" {verdict(one.verdict.findings)}" if several else ""
+    own = f" {of_verdicts([one.verdict])}" if several else ""
     yield f"<p>{escape(summary(one.verdict))}.{escape(own)}</p>"
     for name, found in groupby(one.verdict.findings, key=heading):
         yield f"<h3>{escape(name)}</h3>"

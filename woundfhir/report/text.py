@@ -26,20 +26,40 @@ CALLED = {
 Line = tuple[str, str]
 
 
-def verdict(findings: Iterable[Finding]) -> str:
+def verdict(findings: Iterable[Finding], unanswered: int = 0, excused: int = 0) -> str:
     """Return the verdict in one line.
+
+    Parameters
+    ----------
+    findings
+        What was found.
+    unanswered, excused
+        How many answers nobody has: without, and with a reason of the list.
 
     Examples
     --------
-    >>> verdict([])
-    'Complete.'
+    >>> verdict([]), verdict([], 13)
+    ('Complete.', 'Complete as far as known: 13 answered unknown.')
     """
     found = list(findings)
     if not found:
-        return say("complete")
+        if not unanswered and not excused:
+            return say("complete")
+        parts = {"unanswered": unanswered, "excused": excused}
+        known = ", ".join(say(f"counts.{key}", number=number) for key, number in parts.items() if number)
+        return say("complete_as_known", counts=known)
     safety, add = sum(1 for one in found if one.severity == "caution"), sum(1 for one in found if one.to_add)
     counts = {"caution": safety, "add": add, "look": len(found) - add - safety}
     return ", ".join(say(f"counts.{key}", number=number) for key, number in counts.items() if number) + "."
+
+
+def of_verdicts(judged: Sequence[Verdict]) -> str:
+    """Return the verdict on one input or several in one line."""
+    return verdict(
+        (found for one in judged for found in one.findings),
+        sum(len(one.unanswered) for one in judged),
+        sum(len(one.excused) for one in judged),
+    )
 
 
 def summary(judged: Verdict) -> str:
@@ -54,7 +74,7 @@ def overall(reports: Sequence[Judged]) -> str:
     """Return the first line of a report on one input or several."""
     if not any(one.verdict.notes for one in reports) and not any(one.verdict.findings for one in reports):
         return say("no_note")
-    first = verdict(found for one in reports for found in one.verdict.findings)
+    first = of_verdicts([one.verdict for one in reports])
     safety = sum(1 for one in reports for found in one.verdict.elsewhere if found.severity == "caution")
     return f"{first} {say('safety_elsewhere', number=safety)}" if safety else first
 
@@ -120,7 +140,7 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
     fresh = Fresh()
     yield overall(reports), "bold"
     for one in reports:
-        own = f" {verdict(one.verdict.findings)}" if len(reports) > 1 else ""
+        own = f" {of_verdicts([one.verdict])}" if len(reports) > 1 else ""
         yield "", ""
         yield f"{one.name}: {summary(one.verdict)}.{own}", "dim"
         for name, found in groupby(one.verdict.findings, key=heading):

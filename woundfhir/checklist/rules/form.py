@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import Concept, catalogue, frame
 from woundfhir.chart.asking import Leaf, entry_of, is_absent, names_nothing
 from woundfhir.chart.views import RecordView
 from woundfhir.record import dates, quantity
@@ -110,9 +110,29 @@ def _walk(record: RecordView) -> Iterator[ImpossibleValue]:
             if not entry.wound.in_error:
                 closed = entry.word("assessment.healing_trend") == "resolved" or entry.wound.status == "closed"
                 yield from _leaves(entry.leaves(), open_wound=not closed)
+    for key in ("allergies", "conditions"):
+        if is_absent(value := record.patient.given(key)):
+            kind = _absence(f"patient.{key}", value["absent"])
+            yield ImpossibleValue(kind, None, frame().parts["patient"].keys[key].label, f"patient.{key}", "")
     born = record.patient.given("born")
     if born is not None and dates.moment(born) is None:
         yield ImpossibleValue("date", None, "Date of birth", "patient.born", born)
+
+
+def _absence(path: str, reason: str) -> str:
+    """Return what a reason in the place of an answer is.
+
+    ``excused``: a reason of the list; ``unexcused``: none where one is needed; ``inapplicable``; ``unanswered``.
+    """
+    known = catalogue().answers["absent_reason"].find(reason)
+    tags = known.tags if known is not None else frozenset()
+    if "reason" in tags:
+        return "excused"
+    if path in catalogue().reasoned:
+        step = not path.startswith("patient.") and catalogue().concept(path).shape == "step"
+        if not (step and "undone" in tags):  # a step that was not done is an answer
+            return "unexcused"
+    return "inapplicable" if "no question" in tags else "unanswered"
 
 
 def _header(data: Mapping[str, Any], place: str) -> Iterator[ImpossibleValue]:
@@ -124,7 +144,9 @@ def _header(data: Mapping[str, Any], place: str) -> Iterator[ImpossibleValue]:
 
 def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[ImpossibleValue]:
     for concept, value, path in leaves:
-        if type(value) is str:
+        if is_absent(value):
+            yield ImpossibleValue(_absence(concept.path, value["absent"]), concept, _label(concept), path, "")
+        elif type(value) is str:
             kind = _judge(concept, value)
             if kind and (open_wound or kind != "zero"):
                 yield ImpossibleValue(kind, concept, _label(concept), path, value)
@@ -132,7 +154,7 @@ def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[ImpossibleV
             for index, word in enumerate(value):
                 if type(word) is str and (kind := _judge(concept, word)):
                     yield ImpossibleValue(kind, concept, _label(concept), f"{path}[{index}]", word)
-        elif type(value) is dict and not is_absent(value):
+        elif type(value) is dict:
             yield from _amounts(concept, value, path)
             for word in value:
                 if _judge(concept, word) == "word":

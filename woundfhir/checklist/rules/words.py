@@ -1,11 +1,11 @@
-"""Words that no answer list knows: what they kept the other rules from looking at. All others have looked before."""
+"""Words that no answer list knows, and what they kept the other rules from; answers left out without a reason."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
 
-from woundfhir.catalogue import AnswerList
+from woundfhir.catalogue import AnswerList, catalogue
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.chart.views import RecordView
 from woundfhir.checklist.policy import Policy
@@ -48,6 +48,13 @@ def word_not_needed_now(record: RecordView, policy: Policy) -> Iterator[Problem]
 def _has_facts(answers: AnswerList) -> bool:
     """Whether the words of a list carry facts that rules use: then the next note may need this one."""
     return bool(answers.substances) or any(not tag.startswith("class:") for word in answers.words for tag in word.tags)
+
+
+@rule("AB01", "no-answer-without-reason", severity="required", scope="record", group="header")
+def no_answer_without_reason(record: RecordView, policy: Policy) -> Iterator[Problem]:
+    reasons = AsWritten(word.word for word in catalogue().answers["absent_reason"].words if "reason" in word.tags)
+    for one in odd(record, "unexcused"):
+        yield Problem(one.path, "reason", field=one.label, reasons=reasons)
 
 
 def _words(record: RecordView) -> Iterator[tuple[AnswerList, list[ImpossibleValue]]]:
