@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from tests.checklist.casebook import record
 from tests.report.samples import FOUR, clean, judged
 from woundfhir.checklist import judge
+from woundfhir.checklist.one_note import of_note
 from woundfhir.intake.given import read
 from woundfhir.record import History
 from woundfhir.report import Judged, render
-from woundfhir.report.text import verdict
+from woundfhir.report.text import of_verdicts, verdict
 
 EXPECTED = """\
 2 safety, 4 to add, 2 to look at.
@@ -120,11 +122,6 @@ def test_nothing_is_said_twice() -> None:
 
 def test_answers_that_nobody_has_are_counted_in_the_verdict() -> None:
     """Issue 11, safety 4: a note full of "unknown" is not complete."""
-    from tests.checklist.casebook import record
-    from woundfhir.checklist import judge
-    from woundfhir.checklist.one_note import of_note
-    from woundfhir.report.text import of_verdicts
-
     unknown = {key: {"absent": "unknown"} for key in ("odour", "pain_at_rest", "exudate_type")}
     history = History.of(record({"assessment": {**unknown, "infection_signs": {"absent": "too painful"}}}))
     found = judge(history)

@@ -16,6 +16,7 @@ from woundfhir.checklist.rule import Problem
 from woundfhir.fhir.fates import kind_of
 from woundfhir.intake.formats import FORMATS
 from woundfhir.intake.inputs import DIFFERS, Input
+from woundfhir.report.came import with_what_came
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
@@ -37,7 +38,8 @@ R4 = _rule("FH01", "keeps-to-r4")
 COMPUTED = _rule("FH02", "computed-value-differs")
 NOT_COUNTED = _rule("FH03", "came-and-does-not-count")
 CONFLICT = _rule("FH04", "two-values-for-one-place")
-RULES = (R4, COMPUTED, NOT_COUNTED, CONFLICT)
+NOT_READ = _rule("FH05", "came-and-is-not-read")
+RULES = (R4, COMPUTED, NOT_COUNTED, CONFLICT, NOT_READ)
 #: Fates of an item that is no fact: each has its message on the page of FH03.
 _NOT_FACTS = frozenset(("withdrawn", "negated", "not-understood"))
 #: Asked of people's narrative, not of a note: every resource we write leaves it to the document's sections.
@@ -56,6 +58,7 @@ def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Ver
     show_values
         Put offending values beside the findings.
     """
+    verdict = with_what_came(verdict, one.history, NOT_READ)
     if not FORMATS[one.kind].media:
         more = list(_kept_not_facts(one))
         return (

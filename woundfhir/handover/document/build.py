@@ -137,7 +137,8 @@ def _section(
 ) -> Json:
     words = text.section(section.key, facts)
     empty = len(words) == 1 and words[0].text == say("document.nothing")
-    if not entries and not section.required and (empty or section.key != "also"):
+    said = not empty and (section.key == "also" or (section.key == "kept" and bool(facts.came)))
+    if not entries and not section.required and not said:
         return None
     terms = out.terms
     made: dict[str, Json] = {"title": section.title}

@@ -192,10 +192,16 @@ def _contact(given: Summary) -> Blocks:
     return _lines([*(fact.dated for fact in given.contacts), author])
 
 
+def _received(given: Summary) -> Iterator[str]:
+    """What came and is not understood, in its sender's words."""
+    for fact in given.came:
+        yield f"{f'{fact.about}: ' if fact.about else ''}{_line(fact)}"
+
+
 _HEAD: Mapping[str, Callable[[Summary], Blocks]] = {
     "allergies": _allergies,
     "contact": _contact,
-    "kept": lambda given: [element("p", say("document.kept"))],
+    "kept": lambda given: [element("p", say("document.kept")), *_lines(_received(given))],
     "photos": lambda given: [element("p", say("document.photos"))],
 }
 _TAIL: Mapping[str, Callable[[Summary], Blocks]] = {

@@ -275,6 +275,14 @@ def client_page(given: Summary) -> Block:
         if facts:
             title = element("b", say("sheet.section", title=section.title), class_="title")
             blocks.append(element("p", title, *_joined(_days(facts), given.at, tight)))
-    if not blocks:
+    pages = [element("section", element("h2", say("sheet.client")), *blocks, class_="client")] if blocks else []
+    return pages + _came(given)
+
+
+def _came(given: Summary) -> Block:
+    """What came with the history and is not understood, in its sender's words: nobody has interpreted it."""
+    if not given.came:
         return []
-    return [element("section", element("h2", say("sheet.client")), *blocks, class_="client")]
+    facts = _joined(given.came, None, 1)
+    title, note = element("h2", say("sheet.came")), element("p", say("sheet.came_note"))
+    return [element("section", title, note, element("p", *facts), class_="client")]

@@ -5,7 +5,7 @@ Notes that are draft, replaced or entered in error never count; "not written" st
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -14,6 +14,7 @@ from woundfhir.chart import RecordView, VisitView, open_record
 from woundfhir.chart.allergies import substances_named
 from woundfhir.chart.client import IN_ERROR, INACTIVE
 from woundfhir.chart.time import NO_TIME
+from woundfhir.fhir.unread import Unread, unread
 from woundfhir.handover.summary.attention import Alert, of_client, of_wound
 from woundfhir.handover.summary.facts import Facts, newest_facts, section
 from woundfhir.handover.summary.words import Fact, people
@@ -42,9 +43,13 @@ class Summary:
     ----------
     view
         The record, opened.
+    came
+        What came with the history and is not understood.
 
     Attributes
     ----------
+    came
+        The same in its sender's words, each with its day and the wound that it names.
     wounds
         Every wound that is not entered in error, in the order written.
     allergies, allergies_known
@@ -53,8 +58,9 @@ class Summary:
         The same of health conditions.
     """
 
-    def __init__(self, view: RecordView) -> None:
+    def __init__(self, view: RecordView, came: Iterable[Unread] = ()) -> None:
         self.view = view
+        self.came = tuple(Fact(one.words, one.value or say("fact.no_words"), one.at, one.wound) for one in came)
         self.wounds = tuple(WoundSummary(wound) for wound in view.wounds if not wound.in_error)
         self.allergies, self.allergies_known = _allergies(view.patient.given("allergies"))
         found, self.conditions_known = _listed(view.patient.given("conditions"))
@@ -135,7 +141,7 @@ def summary(history: History) -> Summary:
     >>> [(wound.id, wound.size.text, wound.since_first.text) for wound in found.wounds][0]
     ('W1', '3.0 cm x 2.2 cm, depth 0.1 cm', '68 % smaller')
     """
-    return Summary(open_record(history))
+    return Summary(open_record(history), unread(history))
 
 
 def _listed(value: Json) -> tuple[list[Json], str]:
