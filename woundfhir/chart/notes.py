@@ -16,6 +16,7 @@ from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.episodes import Standing, after, standings
 from woundfhir.chart.heard import again
 from woundfhir.chart.series import Series
+from woundfhir.chart.sides import parted
 from woundfhir.chart.time import Clock, When
 from woundfhir.record import dates
 
@@ -88,6 +89,8 @@ class WoundView(Conditional):
         self.record = record
         self.index = index
         self.data = data
+        #: Its answers, the side apart from the site.
+        self.answers = parted(data)
         self.id: str = data["id"]
         self.status: str | None = data.get("status")
         #: A wound as such has no time; its notes have.
@@ -108,7 +111,7 @@ class WoundView(Conditional):
 
     def _find(self, path: str) -> tuple[Concept, Json]:
         _, key, _, concept, _ = spot(path)
-        return concept, self.data.get(key)
+        return concept, self.answers.get(key)
 
     def path(self, path: str = "") -> str:
         """Return the place in the record; ``wound.kind`` and ``kind`` name the same."""
@@ -184,7 +187,7 @@ class WoundView(Conditional):
 
     def leaves(self) -> list[Leaf]:
         """Return every answer about the wound itself."""
-        return leaves(catalogue().groups["wound"], self.data, self.path())
+        return leaves(catalogue().groups["wound"], self.answers, self.path())
 
 
 class VisitView(Conditional):
@@ -304,7 +307,7 @@ class EntryView(Conditional):
         self.nth = 0
         self._groups: dict[str, Answers] = {
             **{group: data.get(group, EMPTY) for group in ("assessment", "care", "plan")},
-            "wound": self.wound.data,
+            "wound": self.wound.answers,
             "visit": visit.data,
             "client": visit.data.get("client", EMPTY),
         }

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from woundfhir.checklist import Level
 
 _BRIEF = "At most seven lines (for text without --output that is the default), or everything."
+_DEFAULTS = "What never changes at your site (TOML: setting, measure_method ...); it is asked for in no note."
 _FORMATS = ("text", "json", "outcome", "junit", "sarif", "html")
 _FAIL_ON = ("error", "warning", "information", "never")
 _POLICY = "The numbers to judge by: ontario, international, or your own file."
@@ -33,6 +34,7 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @click.option("--today", metavar="DATE", help="Judge what is overdue on this day; default: that of the newest note.")
 @click.option("--show-values", is_flag=True, help="Show what was found. The report then holds values of the client.")
 @click.option("--visit", metavar="last|ID", help="Only this note; what stands on other notes is counted.")
+@click.option("--defaults", metavar="FILE", help=_DEFAULTS)
 @click.option("--brief/--all", "brief", default=None, help=_BRIEF)
 @options.patient
 @options.strict
@@ -58,6 +60,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     from woundfhir.checklist.site import compose
     from woundfhir.intake.choosing import chosen as of_client
     from woundfhir.intake.source import read_all
+    from woundfhir.newnote.defaults import filled
     from woundfhir.report import Judged, render
     from woundfhir.report.received import with_fhir
 
@@ -67,13 +70,9 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     for one in of_client(read_all(inputs), chosen["patient"]):
         options.tell_losses(one.name, one.losses, one.report)
         came.append(one)
+        history = one.history if chosen["defaults"] is None else filled(one.history, chosen["defaults"])
         found = judge(
-            one.history,
-            checklist=checklist,
-            policy=policy,
-            ignore=ignore,
-            today=today,
-            show_values=chosen["show_values"],
+            history, checklist=checklist, policy=policy, ignore=ignore, today=today, show_values=chosen["show_values"]
         )
         found = with_fhir(found, one, show_values=chosen["show_values"])
         if chosen["visit"] is not None:

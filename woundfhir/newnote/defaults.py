@@ -1,13 +1,18 @@
-"""What never changes at a site (setting, how wounds are measured, the scale): a TOML file that new notes begin with."""
+"""What never changes at a site (setting, how wounds are measured, the scale): a TOML file.
+
+New notes begin with it, and the checklist asks for none of it where a note says nothing else.
+"""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from pydantic import Field
 
 from woundfhir.newnote.asked import data
 from woundfhir.newnote.carried import Carried
+from woundfhir.record import History
 from woundfhir.site_file import SiteModel, SiteText, load_toml, read_text
 
 
@@ -28,10 +33,44 @@ def with_defaults(carried: Carried | None, path: str | Path) -> Carried:
     InputError
         For a file that is none, or holds another key.
     """
-    file = load_toml(read_text(path, "defaults", ("defaults.toml",)), DefaultsFile, str(path), "note")
     out = carried or Carried()
     mark = str(data()["texts"]["site"])
-    for key, value in file.model_dump(exclude_none=True).items():
-        group = "visit" if key == "setting" else "assessment"
-        out.answers.setdefault(f"{group}.{key}", (value, mark))
+    for path_, value in _answers(path).items():
+        out.answers.setdefault(path_, (value, mark))
     return out
+
+
+def _answers(path: str | Path) -> dict[str, str]:
+    """Return the answers of the file by the path of their concept."""
+    file = load_toml(read_text(path, "defaults", ("defaults.toml",)), DefaultsFile, str(path), "note")
+    answers = file.model_dump(exclude_none=True).items()
+    return {f"{'visit' if key == 'setting' else 'assessment'}.{key}": value for key, value in answers}
+
+
+def filled(history: History, path: str | Path) -> History:
+    """Return a history to be checked, a site's defaults where its notes say nothing.
+
+    Parameters
+    ----------
+    history
+        The record; it is not changed.
+    path
+        The site's file. How a wound is measured belongs to a note that assesses it, and to no other.
+
+    Raises
+    ------
+    InputError
+        For a file that is none, or holds another key.
+    """
+    answers = _answers(path)
+    here = {key.partition(".")[2]: value for key, value in answers.items() if key.startswith("visit.")}
+    seen = {key.partition(".")[2]: value for key, value in answers.items() if key.startswith("assessment.")}
+
+    def entry(one: dict[str, Any]) -> dict[str, Any]:
+        return {**one, "assessment": {**seen, **one["assessment"]}} if one.get("assessment") else one
+
+    visits = [
+        {**here, **visit, **({"wounds": [entry(one) for one in visit["wounds"]]} if "wounds" in visit else {})}
+        for visit in history.visits
+    ]
+    return History({**history.data, "visits": visits}, history.source)
