@@ -91,7 +91,7 @@ def judge(
     record = RecordView(history, numbers, transfer=chosen.transfer, today=today)
     try:
         found = _run(record, _plan(chosen.rules), numbers, show_values)
-        absent = {kind: tuple(one.path for one in odd(record, kind)) for kind in ("unanswered", "excused")}
+        unanswered, excused = (tuple(one.path for one in odd(record, kind)) for kind in ("unanswered", "excused"))
         notes, drafts = len(record.judged), sum(1 for visit in record.judged if visit.draft)
     finally:
         record.release()
@@ -115,7 +115,8 @@ def judge(
         policy=f"{numbers.name} {numbers.version}",
         notes=notes,
         drafts=drafts,
-        **absent,
+        unanswered=unanswered,
+        excused=excused,
     )
 
 
