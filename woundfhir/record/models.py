@@ -55,7 +55,8 @@ YesOrNo: TypeAlias = Literal[
 AbsentReasonWords: TypeAlias = Literal[
     "unknown", "asked but unknown", "temporarily unknown", "not asked", "declined", "masked", "not applicable",
     "not supported", "see the note", "error", "not performed", "not permitted", "not a number", "negative infinity",
-    "positive infinity",
+    "positive infinity", "dressing left in place", "too painful", "unable to answer", "client not seen",
+    "no equipment", "not visible", "done by another", "emergency",
 ] | Text
 
 #: How the size was measured: a listed word, or other words.

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from woundfhir.chart.views import PatientView, VisitView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import all_entries, laid
+from woundfhir.checklist.rules.helpers import honey_used
 
 
 @rule("FA01", "allergies-not-written", severity="required", scope="patient", group="first assessment")
@@ -15,7 +15,7 @@ def allergies_not_written(client: PatientView, policy: Policy) -> Iterator[Probl
     if not client.record.judged:
         return
     # With honey on a wound a reason why nobody asked is no answer.
-    honey = any(laid(entry, "honey") for entry in all_entries(client.record))
+    honey = honey_used(client.record)
     if client.given("allergies") is None or (honey and client.says_absent("allergies")):
         yield Problem(client.path("allergies"), "honey" if honey else "blank")
 

@@ -44,6 +44,11 @@ def honey_since(entry: EntryView) -> VisitView:
     return next((one.visit for one in earlier if laid(one, "honey")), entry.visit)
 
 
+def honey_used(record: RecordView) -> bool:
+    """Whether honey was put on any wound."""
+    return any(laid(entry, "honey") for entry in all_entries(record))
+
+
 def _lies(entry: EntryView) -> Iterator[tuple[Item, str]]:
     for item in entry.items("care.primary_dressing"):
         yield item, "dressing"

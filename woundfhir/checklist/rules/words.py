@@ -11,6 +11,7 @@ from woundfhir.chart.views import RecordView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import ImpossibleValue, odd
+from woundfhir.checklist.rules.helpers import honey_used
 from woundfhir.record.nearest import nearest_words
 from woundfhir.texts import AsWritten
 
@@ -39,6 +40,8 @@ def word_not_known(record: RecordView, policy: Policy) -> Iterator[Problem]:
 @rule("WD02", "word-not-needed-now", severity="recommended", scope="last", group="sense")
 def word_not_needed_now(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for answers, same in _words(record):
+        if same[0].value.casefold() == "yes":
+            continue  # a step that was done, in one word: what is missing in it is asked already
         near = nearest_words(answers, same[0].value)
         if (near or _has_facts(answers)) and not any(_leaning(record, one.path) for one in same):
             key = "near" if near else "unknown"
@@ -54,6 +57,8 @@ def _has_facts(answers: AnswerList) -> bool:
 def no_answer_without_reason(record: RecordView, policy: Policy) -> Iterator[Problem]:
     reasons = AsWritten(word.word for word in catalogue().answers["absent_reason"].words if "reason" in word.tags)
     for one in odd(record, "unexcused"):
+        if one.path == "patient.allergies" and honey_used(record):
+            continue  # FA01 asks already
         yield Problem(one.path, "reason", field=one.label, reasons=reasons)
 
 
