@@ -23,7 +23,7 @@ from typing import Any, Protocol, TypeVar
 from woundfhir.chart.asking import Item, Leaf
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
-from woundfhir.chart.heard import Heard
+from woundfhir.chart.heard import Heard, again
 from woundfhir.chart.notes import EntryView, VisitView, WoundView, finished
 from woundfhir.chart.series import Series
 from woundfhir.chart.time import Clock
@@ -136,7 +136,10 @@ class RecordView(Conditional):
         work
             A function of a module, not one made in the rule: its answers are kept for the whole record.
         """
-        made = self._once.get((work, key))
+        return again(self, (work, key), lambda: self._made(work, key))
+
+    def _made(self, work: Callable[[Any, Key], Made], key: Key) -> Made:
+        made: Made | None = self._once.get((work, key))
         if made is None:
             made = self._once[work, key] = work(self, key)
         return made
