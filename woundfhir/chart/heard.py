@@ -2,31 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+import re
+from collections.abc import Callable, Hashable, Iterable, Iterator
+from itertools import accumulate
 from typing import Any, TypeVar
 
 Value = TypeVar("Value")
+_STEP = re.compile(r"\.?[^.\[\]]+|\[\d+\]")
 
 
 class Heard:
-    """The places of answers whose words or tags were asked for.
+    """The places of some answers whose words or tags were asked for.
+
+    Parameters
+    ----------
+    places
+        The answers that it is about; whoever asks for the list or the group around one asks for it too.
 
     Examples
     --------
-    >>> heard = Heard()
-    >>> heard.ask("visits[0].purpose"), sorted(heard.taken()), sorted(heard.taken())
-    (None, ['visits[0].purpose'], [])
+    >>> heard = Heard(["visits[0].purpose[0]"])
+    >>> heard.ask("visits[0].purpose"), heard.ask("visits[0].setting")
+    (None, None)
+    >>> sorted(heard.taken()), sorted(heard.taken())
+    (['visits[0].purpose'], [])
     """
 
-    __slots__ = ("_kept", "_open")
+    __slots__ = ("_about", "_kept", "_open")
 
-    def __init__(self) -> None:
+    def __init__(self, places: Iterable[str]) -> None:
+        self._about = {part for place in places for part in around(place)}
         self._open: list[set[str]] = [set()]
         self._kept: dict[Hashable, set[str]] = {}
 
     def ask(self, place: str) -> None:
         """Note that the words at a place were asked for."""
-        self._open[-1].add(place)
+        if place in self._about:
+            self._open[-1].add(place)
 
     def taken(self) -> set[str]:
         """Return the places asked for since the last time, and begin anew."""
@@ -42,6 +54,17 @@ class Heard:
             asked = self._kept.setdefault(key, set())
             asked |= self._open.pop()
             self._open[-1] |= asked
+
+
+def around(place: str) -> Iterator[str]:
+    """Yield a place and every place around it.
+
+    Examples
+    --------
+    >>> list(around("wounds[0].kind"))
+    ['wounds', 'wounds[0]', 'wounds[0].kind']
+    """
+    yield from accumulate(_STEP.findall(place))
 
 
 def again(view: Any, key: Hashable, work: Callable[[], Value]) -> Value:

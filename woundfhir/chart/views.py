@@ -14,7 +14,7 @@ Views are read-only and cheap: one sort, what is asked twice is worked out once,
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
@@ -148,12 +148,11 @@ class RecordView(Conditional):
         """Return the place in the record."""
         return path
 
-    def listen(self) -> Heard:
-        """Note from now on which words are asked for."""
-        heard = Heard()
+    def listen(self, places: Iterable[str]) -> None:
+        """Note from now on who asks for the words at some places."""
+        heard = Heard(places)
         for view in (self, self.patient, *self.wounds, *self.visits, *(e for v in self.visits for e in v.entries)):
             view.heard = heard
-        return heard
 
     def release(self) -> None:
         """Free the views, which point at each other, at once; no view can be used afterwards."""

@@ -142,8 +142,8 @@ def _plan(rules: tuple[Rule, ...]) -> Plan:
 
 def _run(record: RecordView, plan: Plan, policy: Policy, show_values: bool) -> list[Finding]:
     out: list[Finding] = []
-    if odd(record, "word"):
-        record.listen()
+    if unknown := odd(record, "word"):
+        record.listen(one.path for one in unknown)
     _judge(record, record, plan, policy, out, show_values)
     _judge(record.patient, record, plan, policy, out, show_values)
     for wound in record.wounds:

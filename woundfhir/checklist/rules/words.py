@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from woundfhir.catalogue import AnswerList, catalogue
 from woundfhir.catalogue.spelling import same_form
+from woundfhir.chart.heard import around
 from woundfhir.chart.views import RecordView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
@@ -76,6 +77,4 @@ def _words(record: RecordView) -> Iterator[tuple[AnswerList, list[ImpossibleValu
 
 def _leaning(record: RecordView, path: str) -> set[str]:
     """Return the codes of the rules that asked for a word: for its own place, or for that of the list or group."""
-    steps = re.findall(r"\.?[^.\[\]]+|\[\d+\]", path)
-    places = ("".join(steps[:number]) for number in range(1, len(steps) + 1))
-    return {code for place in places for code in record.leaning.get(place, ())}
+    return {code for place in around(path) for code in record.leaning.get(place, ())}
