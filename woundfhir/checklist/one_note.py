@@ -53,7 +53,7 @@ def of_note(verdict: Verdict, history: History, note: str) -> Verdict:
     return replace(
         verdict,
         findings=here,
-        answered=tuple(one for one in verdict.answered if _belongs(one, visit.index, wounds)),
+        answered=tuple(one for one in verdict.answered if _belongs(one.path, visit.index, wounds)),
         notes=1,
         drafts=int(visit.draft),
         elsewhere=tuple(one for one in verdict.findings if id(one) not in kept),
