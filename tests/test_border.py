@@ -139,6 +139,11 @@ def sound(parameter: inspect.Parameter, folder: Path) -> Any:
         return deepcopy(SAMPLE if parameter.name != "b" else ANOTHER)
     if parameter.name == "path":
         return folder / "written.yaml"
+    if parameter.name == "rows":
+        return [{"chart": "17", "seen": date(2026, 3, 2), "wound": "heel", "long": 4.2}]
+    if parameter.name == "mapping":
+        columns = {"chart": "patient.identifiers", "seen": "visit.at", "wound": "wound.id", "long": "assessment.length"}
+        return {"table": 1, "column": [{"name": name, "to": to} for name, to in columns.items()]}
     if parameter.name == "raw":
         return deepcopy(SAMPLE.data)
     return deepcopy(BUNDLE) if parameter.name in ("resources", "given") else jsonio.encode(BUNDLE)

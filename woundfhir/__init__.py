@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from woundfhir.intake.given import loads, read, read_many
     from woundfhir.intake.resources import from_fhir
     from woundfhir.intake.result import ReadResult
+    from woundfhir.intake.rows import from_rows
     from woundfhir.intake.validation import validate
     from woundfhir.output import dumps, write
     from woundfhir.r4.structure import Issue
@@ -46,6 +47,7 @@ _HOMES = {
     "to_fhir": "woundfhir.fhir",
     "to_models": "woundfhir.fhir",
     "from_fhir": "woundfhir.intake.resources",
+    "from_rows": "woundfhir.intake.rows",
     "Losses": "woundfhir.fhir",
     "validate": "woundfhir.intake.validation",
     "Issue": "woundfhir.r4.structure",
@@ -71,6 +73,7 @@ __all__ = [
     "compare",
     "dumps",
     "from_fhir",
+    "from_rows",
     "loads",
     "merge",
     "read",

@@ -440,7 +440,7 @@ EXCEL = Messy(
             "row 6/W1/assessment/area": "1 cm2",
         }
     ],
-    wrong=[(5, 9), (6, 2), (6, 5), (6, 8), (6, None)],
+    wrong=[(5, 9), (6, 2), (6, 5), (6, 8)],
     said=("the sheet is Sheet, the only one with cells of 2", "row 4"),
 )
 

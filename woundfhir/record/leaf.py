@@ -22,6 +22,17 @@ def is_plain(value: str) -> bool:
     return _BAD_TEXT.search(value) is None
 
 
+def made_plain(value: str) -> str:
+    r"""Return a text that FHIR and XML can carry: what they cannot is written as its number.
+
+    Examples
+    --------
+    >>> print(made_plain("a\x1b[31m"), made_plain("plain"))
+    a\u001b[31m plain
+    """
+    return value if is_plain(value) else _BAD_TEXT.sub(lambda found: f"\\u{ord(found[0]):04x}", value)
+
+
 class StructureError(Exception):
     """The value has a structure that its place does not admit; jsonschema then says which."""
 

@@ -16,7 +16,7 @@ from woundfhir.tables import when
 from woundfhir.tables.figures import read_figure, split_size
 from woundfhir.tables.layout import folded
 from woundfhir.tables.mapping import ColumnMap, TableMap
-from woundfhir.tables.sheet import Number, Stamp
+from woundfhir.tables.sheet import Number, Odd, Stamp
 from woundfhir.tables.targets import Target, target
 
 #: Words of a cell (common practice in English and French, no source), as ``folded`` gives them.
@@ -126,6 +126,8 @@ class Reader:
         return found
 
     def _read(self, text: str, unit: str | None) -> Read:
+        if isinstance(text, Odd):
+            return _bad(f"text, a number, a date or nothing; {text}")
         if _ERRORS.fullmatch(text):
             return _bad("a value, not a formula that has none or an error of the spreadsheet")
         if not is_plain(text):
@@ -195,6 +197,8 @@ class Reader:
     def _date(self, one: Target, text: str, unit: str | None) -> Read:
         short = self.short_years and one.column != ("patient", "born")
         found = None if isinstance(text, Number) else when.read_time(text, self.dates, self.zone, short_years=short)
+        if found is not None and isinstance(text, Stamp) and one.column == ("patient", "born"):
+            found = found.removesuffix("T00:00:00")  # how data frames hold days
         if found is None:
             shown = when.SHOWN.get(self.dates or "", "yyyy-mm-dd (the mapping gives no order of day and month)")
             if isinstance(text, Number) or text.isdigit():

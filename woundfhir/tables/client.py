@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from hashlib import sha256
 from typing import Any, NamedTuple
 
 from woundfhir.fhir.losses import Loss, Losses
+from woundfhir.limits import ID_LENGTH
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
+from woundfhir.record.leaf import made_plain
 from woundfhir.tables.cells import Read, Reader
 from woundfhir.tables.facts import Facts, Place
 from woundfhir.tables.layout import folded
@@ -125,7 +128,7 @@ class TableClient:
             self._keep(f"row {line.number}", ASIDE, as_json(kept))
 
     def _keep(self, place: str, why: str, value: str) -> None:
-        self.extra.append({"from": self.name, "place": place, "why": why, "value": value})
+        self.extra.append({"from": self.name, "place": place, "why": why, "value": made_plain(value)})
 
     # -- which visit, which wound ----------------------------------------------------------------
 
@@ -137,14 +140,20 @@ class TableClient:
         if len(at) == len("2026-03-02") and TIME in said:
             at = f"{at}T{said[TIME]}"
         key = said.get(("visit", "id")) or texts(line.cells, self.plan.visit) or at
-        return self.ids.setdefault(("visit", folded(key)), key) if key else ""
+        return self._id("visit", key)
 
     def _wound(self, line: Line, stood: Sequence[Stood], slot: int) -> str:
         said = next((f.text for one in stood for f in one.read.facts if f.column == ("wound", "id")), "")
         key = said or texts(line.cells, self.plan.wound.get(slot, []))
         if not key and (slot != ROW or self.plan.mapping.one_wound):
             key = f"wound {slot or 1}"
-        return self.ids.setdefault(("wound", folded(key)), key) if key else ""
+        return self._id("wound", key)
+
+    def _id(self, kind: str, key: str) -> str:
+        """Return the id of a wound or a visit: the words by which it is told, as they were written first."""
+        if len(key) > ID_LENGTH:
+            key = f"{key[: ID_LENGTH // 2]} {sha256(key.encode('utf-8', 'replace')).hexdigest()[:16]}"
+        return self.ids.setdefault((kind, folded(key)), made_plain(key)) if key else ""
 
     # -- facts ---------------------------------------------------------------------------------
 
@@ -155,7 +164,7 @@ class TableClient:
         if not visit and about & {"visit", "entry"}:
             visit = f"row {line.number}"
             lost = Loss(visit, self.plan.laid.sheet.where, _UNDATED, _BAD, 0)
-            if lost not in self.wrong[-20:]:
+            if not self._day_is_bad(line) and lost not in self.wrong[-20:]:
                 self.wrong.append(lost)
         for one in stood:
             if one.read.fate == _BAD:
@@ -170,6 +179,11 @@ class TableClient:
             self.facts.found(Place("visit", visit=visit))
         if wound and "entry" in about:
             self.facts.found(Place("entry", wound, visit))
+
+    def _day_is_bad(self, line: Line) -> bool:
+        """Whether the day of a row is written and cannot be read: its cell has a line of its own."""
+        days = (at for at, reader in self.plan.readers.items() if reader.targets[0].column == ("visit", "at"))
+        return any(_at(line, at) and self.plan.readers[at].read(_at(line, at)).fate == _BAD for at in days)
 
     def _put(self, line: Line, one: Stood, wound: str, visit: str) -> None:
         came = [self.facts.put(fact, wound, visit, line.number) for fact in one.read.facts]

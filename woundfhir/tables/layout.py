@@ -91,7 +91,8 @@ class Laid:
             + (f" and {len(some) - 10} more" if len(some) > 10 else "")
             for what, some in self.notes.items()
         ]
-        return [*self.sheet.said, f"the header stands in row {self.number}", *rows]
+        header = [f"the header stands in row {self.number}"] if self.number else []
+        return [*self.sheet.said, *header, *rows]
 
 
 def lay_out(sheet: Sheet, mapping: TableMap | None = None, names: Collection[str] = ()) -> Laid:
@@ -111,6 +112,8 @@ def lay_out(sheet: Sheet, mapping: TableMap | None = None, names: Collection[str
     InputError
         When there is no row that could be one.
     """
+    if sheet.kind == "rows":
+        return _of_rows(sheet)
     head = list(islice(sheet.lines, HEAD))
     rows = mapping.header_rows if mapping else 1
     wanted = {folded(name) for name in names}
@@ -138,6 +141,13 @@ def lay_out(sheet: Sheet, mapping: TableMap | None = None, names: Collection[str
     if (first := next(lines, None)) is not None:  # a row of units below the header is known before any is read
         found.lines = chain((first,), lines)
     return found
+
+
+def _of_rows(sheet: Sheet) -> Laid:
+    """Take the first line for the header, and every other one for data."""
+    names = next(sheet.lines).cells
+    units = {at: unit for at, name in enumerate(names) if _UNIT.search(name) and (unit := unit_of(name)) is not None}
+    return Laid(sheet, names, 0, units, {}, (line for line in sheet.lines if line.fault or not line.blank))
 
 
 def _best(head: Sequence[Line], wanted: Collection[str], rows: int) -> int | None:

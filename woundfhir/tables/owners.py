@@ -16,7 +16,7 @@ from woundfhir.record.table_clients import Cell, Clients, Column, Row
 from woundfhir.tables.cells import Reader
 from woundfhir.tables.layout import folded
 from woundfhir.tables.plan import Plan, texts
-from woundfhir.tables.sheet import Line, Number, Stamp
+from woundfhir.tables.sheet import Line, Number, Odd, Stamp
 
 #: How many rows go into the database at once, and how much of it may stay in memory, in kilobytes.
 _BATCH, _CACHE = 5_000, 32_768
@@ -25,7 +25,7 @@ _KEY: Column = ("patient", "identifiers", "table", "value")
 NOBODY = -1
 _encode = msgspec.msgpack.Encoder().encode
 _decode = msgspec.msgpack.Decoder(tuple[int, list[str | tuple[int, str]], str, str, str]).decode
-_KINDS = (Stamp, Number)
+_KINDS = (Stamp, Number, Odd)
 
 
 class Waiting:

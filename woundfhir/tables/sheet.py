@@ -19,6 +19,12 @@ class Number(str):
     __slots__ = ()
 
 
+class Odd(str):
+    """Stands for a value that has no form in a record, such as bytes: the words say what it is."""
+
+    __slots__ = ()
+
+
 class Line(NamedTuple):
     """A row as it came.
 

@@ -49,7 +49,7 @@ def open_workbook(content: bytes | Path, where: str, mapping: TableMap | None = 
         For what is no workbook, unpacks to too much or declares entities; for several sheets of which none is
         chosen, and for one that is not there.
     """
-    source: Any = BytesIO(content) if isinstance(content, bytes) else content
+    source: Any = BytesIO(content) if isinstance(content, bytes) else content.open("rb")
     _bounded(source, where)
     import openpyxl
 
@@ -92,8 +92,7 @@ def _bounded(source: Any, where: str) -> None:
     except zipfile.LargeZipFile:
         raise InputError(where, "a workbook of ordinary size", "Save the sheet as CSV") from None
     finally:
-        if isinstance(source, BytesIO):
-            source.seek(0)
+        source.seek(0)
 
 
 def _has_formulas(source: Any) -> bool:
