@@ -68,10 +68,25 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resourc
     if at is not None:
         made["timestamp"] = at
     made["entry"] = [_entry(resource, urls, kind) for resource in listed]
+    _tell_apart(made["entry"])
     made["id"] = name = uuid5(NAMESPACE.bytes, as_json(made))
     if "identifier" in made:
         made["identifier"]["value"] = f"urn:uuid:{name}"
     return made
+
+
+def _tell_apart(entries: list[Resource]) -> None:
+    """Give an earlier version of a resource a fullUrl of its own, unless its versionId tells the two apart (bdl-7).
+
+    A reference leads to the one that is read as the fact, and that keeps the address: the last of them.
+    """
+    seen: set[tuple[str, Json]] = set()
+    for entry in reversed(entries):
+        meta = entry["resource"].get("meta")
+        key = (entry["fullUrl"], meta.get("versionId") if isinstance(meta, dict) else None)
+        if key in seen:
+            entry["fullUrl"] = f"urn:uuid:{uuid5(NAMESPACE.bytes, as_json(entry))}"
+        seen.add(key)
 
 
 def named(resource: Resource) -> Resource:

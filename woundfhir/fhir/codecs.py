@@ -126,7 +126,7 @@ class QuantityCodec:
         found = holder.get("valueQuantity")
         if found is not None:
             return read_quantity(found, self.unit)
-        if "valueInteger" in holder:
+        if "valueInteger" in holder and holder["valueInteger"].__class__ is not bool:
             return quantity.plain(holder["valueInteger"])
         return read_other(holder, self.reasons)
 
@@ -134,7 +134,7 @@ class QuantityCodec:
 def read_quantity(found: Mapping[str, Json], own: tuple[str | None, str] | None = None) -> str | None:
     """Return a FHIR Quantity as the record writes it; ``own`` is the unit that the concept itself says, left out."""
     value = found.get("value")
-    if value is None:
+    if value is None or value.__class__ is bool:
         return None
     number = value if value.__class__ is str else quantity.plain(value)
     if "comparator" in found:
@@ -234,7 +234,7 @@ class CountCodec:
 
     def read(self, holder: Mapping[str, Json]) -> Json:
         """Return the number as text."""
-        if "valueInteger" in holder:
+        if "valueInteger" in holder and holder["valueInteger"].__class__ is not bool:
             return quantity.plain(holder["valueInteger"])
         if "valueQuantity" in holder:
             return read_quantity(holder["valueQuantity"], (None, NO_UNIT))

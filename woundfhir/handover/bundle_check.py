@@ -14,6 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from woundfhir.errors import InputError, escaped
+from woundfhir.fhir.terms import terms
 from woundfhir.r4.narrative.acting import active_content
 from woundfhir.r4.structure import check_bundle
 
@@ -156,7 +157,10 @@ def _document(bundle: Bundle) -> Iterator[BundleIssue]:
     if kinds[0] != "Composition":
         yield BundleIssue("Bundle.entry[0].resource", "a Composition: it is the first entry of a document (bdl-11)")
     if (count := kinds.count("Composition")) != 1:
-        yield BundleIssue("Bundle.entry", f"exactly one Composition in a document, and there are {count}")
+        # What a sender's document was headed by goes out as it came, behind ours.
+        ours = [terms().is_ours(one) for one in resources(bundle) if one["resourceType"] == "Composition"]
+        expected = f"exactly one Composition in a document, and there are {count}"
+        yield BundleIssue("Bundle.entry", expected, refuse=ours[:1] != [True] or any(ours[1:]))
     identifier = bundle.get("identifier")
     if not isinstance(identifier, dict) or not identifier.get("system") or not identifier.get("value"):
         yield BundleIssue(
@@ -183,7 +187,9 @@ def _references(bundle: Bundle) -> Iterator[BundleIssue]:
             if target in here or reference in contained or reference == "#":
                 continue
             inside = reference.startswith(("urn:uuid:", "urn:oid:", "#"))
-            if inside or (bundle["type"] == "document" and _LITERAL.fullmatch(reference)):
+            # A document holds what its Composition names (R4, documents); what others name may be elsewhere.
+            composed = bundle["type"] == "document" and entry["resource"]["resourceType"] == "Composition"
+            if inside or (composed and _LITERAL.fullmatch(reference)):
                 yield BundleIssue(path, "a resource of this Bundle: the reference leads nowhere")
             elif _LITERAL.fullmatch(reference):
                 yield BundleIssue(path, "a resource of this Bundle: the reference leads out of it", refuse=False)

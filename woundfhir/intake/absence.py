@@ -53,7 +53,9 @@ _DENIED = re.compile(
 _DENIED_BEHIND = re.compile(
     r".*(\s*[:=,(\u2013\u2014]\s*|\s+-+\s*|\s+(is|are|was|were|est|sont)\s+)"
     r"(no|none|nil|absent\w*|negative|denie[sd]|not (present|seen|found|observed)|ruled out|excluded|n/a|non|aucune?s?)"
-    r"\s*\)?[.;]?|.*\b(not present|ruled out|has been excluded|not found)\.?",
+    r"(\s+(seen|noted|found|present|observed|identified|reported|known|visible|vue?s?|observee?s?|constatee?s?))?"
+    r"\s*\)?[.;]?|.*\b(not present|ruled out|has been excluded|not found|no longer (present|visible|there|seen))\.?"
+    r"|.*\b(absente?s?|inexistante?s?|exclue?s?)\.?",
     re.I,
 )
 #: Findings that may be denied of a wound that is there: "venous ulcer (pain: none)".

@@ -212,6 +212,10 @@ def _uuid(url: str) -> str | None:
 
 
 def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said: Verdict | None) -> None:
+    if not isinstance(resource.get("id", ""), str):
+        raise InputError(
+            "FHIR", "an id as one text, for every resource that has one", "Ask the sender for R4 resources"
+        )
     reason = None if said is None or said.counts else _reason(said)
     found.came.append(Came(resource, resource, url, bundle, reason))
 

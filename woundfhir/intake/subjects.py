@@ -20,6 +20,7 @@ from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import CHOOSE, REFERENCE, Evidence, evidence, identifiers, is_placeholder
 
 Json = Any
+_MISSHAPEN = "whose it is cannot be read: its subject has not the structure of a Reference"
 _NO_CLIENT = "is about no client: its subject is a group, another person, a thing or a place"
 #: Elements by which a resource says whose it is; some may name others than clients.
 _ELEMENTS = ("subject", "patient", "beneficiary", "for")
@@ -80,6 +81,9 @@ def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json
     plain: set[str] = set()
     strange = strangers(source)
     for resource in source.resources:
+        if any(key in resource and not _shaped(resource[key]) for key in _ELEMENTS):
+            source.refuse(resource, _MISSHAPEN, "not understood")
+            continue
         for ref in _references(resource):
             literal = ref.get("reference")
             if literal in plain and len(ref) == 1:  # the same name, in an input where nothing has an address
@@ -124,8 +128,20 @@ def read_subject(source: ReadContext) -> tuple[list[Resource], dict[str, Json]]:
 
 def nameless(source: ReadContext) -> list[str]:
     """Return the types of the resources that count, are of a client, and name none."""
-    open_ones = (one for one in source.resources if source.counts(one) and not any(_references(one)))
+    open_ones = (one for one in source.resources if source.counts(one) and not any(map(_says, _references(one))))
     return [str(one.get("resourceType")) for one in open_ones if one.get("resourceType") in _OF_A_CLIENT]
+
+
+def _says(ref: Json) -> bool:
+    """Whether a Reference names anybody: an identifier without a value does not."""
+    named = ref.get("identifier")
+    by_number = isinstance(named, dict) and bool(named.get("value"))
+    return by_number or any(key in ref for key in ("reference", "display", "extension"))
+
+
+def _shaped(ref: Json) -> bool:
+    """Whether a subject can be a Reference at all; what cannot may name anybody, and is read of nobody."""
+    return isinstance(ref, dict) and isinstance(ref.get("reference", ""), str)
 
 
 def _references(resource: Resource) -> Iterator[Json]:

@@ -117,7 +117,8 @@ def composition(
     made["identifier"] = out.identifier("document")[0]
     made["status"] = "final"
     made["type"] = terms.cc[TYPES[document]]
-    made["subject"] = out.patient
+    if out.knows_client:  # what a Composition names must be in the document (R4, documents)
+        made["subject"] = out.patient
     made["date"] = time
     made["author"] = [_author(history, out) or {"display": "not recorded"}]
     made["title"] = "Wound history for transfer"
