@@ -2,8 +2,8 @@
 
 Outside source: the HL7 validation engine (version in pom.xml). An extension that a receiver does not know is let pass
 (HL7 FHIR R4, extensibility: no application may reject a resource for extensions it does not understand), as is a
-profile that it cannot find; codes of systems that it does not have are not held against anybody. A transaction is what
-a server stores: it claims no profile of ours, and so passes even where unknown profiles are refused.
+profile that it cannot find; codes of systems that it does not have are not held against anybody. What claims no profile
+of ours (a transaction never does, the others without ``profiles``) passes even where unknown profiles are refused.
 """
 
 from __future__ import annotations
@@ -36,9 +36,14 @@ def test_a_receiver_that_knows_nothing_of_us_finds_no_error(kind: str, bundles: 
     assert _errors(Engine.receiver().validate([bundles[kind]], workers=1)) == []
 
 
-def test_a_server_that_refuses_unknown_profiles_takes_the_transaction(bundles: dict[str, dict[str, Json]]) -> None:
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_server_that_refuses_unknown_profiles_takes_what_claims_none(kind: Any) -> None:
     strict = Engine.receiver(refuse_unknown_profiles=True)
-    assert _errors(strict.validate([bundles["transaction"]], workers=1)) == []
-    # The same setting refuses what claims a profile, so that the test above can fail.
+    plain = woundfhir.bundle(woundfhir.loads(story()), kind, profiles=False)
+    assert _errors(strict.validate([plain], workers=1)) == []
+
+
+def test_a_server_that_refuses_unknown_profiles_refuses_a_claim(bundles: dict[str, dict[str, Json]]) -> None:
+    strict = Engine.receiver(refuse_unknown_profiles=True)
     first = bundles["collection"]["entry"][0]["resource"]
     assert _errors(strict.validate([first], workers=1)) != []

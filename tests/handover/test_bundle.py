@@ -10,9 +10,11 @@ import pytest
 from hypothesis import given
 
 from tests.strategies import records
+from woundfhir.catalogue import BASE
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.handover import bundle
+from woundfhir.handover.receive import receive
 from woundfhir.handover.select import gather
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse
@@ -191,3 +193,17 @@ def test_an_amended_note_names_what_it_replaces_and_the_old_one_travels() -> Non
     check_document(made)
     (provenance,) = [e["resource"] for e in made["entry"] if e["resource"]["resourceType"] == "Provenance"]
     assert provenance["entity"][0]["role"] == "revision" and provenance["reason"] == [{"text": "length read wrong"}]
+
+
+@pytest.mark.parametrize("kind", ["document", "collection", "transaction"])
+def test_a_bundle_that_claims_no_profile_of_ours_reads_again_the_same(kind: Any) -> None:
+    made = parse(story(), "story").history
+    plain = decode(encode(bundle(made, kind, at=AT, profiles=False)))
+    claims = [entry["resource"].get("meta", {}).get("profile", ()) for entry in plain["entry"]]
+    assert not any(str(name).startswith(BASE) for names in claims for name in names)
+    assert "profile" not in plain.get("meta", {})
+    back, losses = from_fhir([plain])
+    assert back.data == made.data
+    assert losses.items == ()
+    again = receive(encode(plain))
+    assert again.came.data == made.data

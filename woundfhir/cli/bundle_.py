@@ -60,6 +60,12 @@ SIGNED = "fhir-json"
 )
 @options.password
 @click.option("--at", help="The instant the bundle carries; default: the newest time in the record.")
+@click.option(
+    "--profiles/--no-profiles",
+    default=True,
+    show_default=True,
+    help="Claim our profiles in meta.profile, or leave a bundle that any R4 receiver can check.",
+)
 @options.to("bundle", "the ending of the file that -o names, else fhir-json")
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
@@ -76,6 +82,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     history = _history(inputs, chosen)
     kind = chosen["kind"]
     more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
+    more["profiles"] = chosen["profiles"]
 
     def make(part: History) -> dict[str, Json]:
         return bundle(part, kind, at=chosen["at"], **more)

@@ -20,7 +20,7 @@ Resource = dict[str, Json]
 EMPTY = ("a client, a wound or a note to write as FHIR", "Nothing is known in it: fill it in first")
 
 
-def collection(history: History, at: str | None = None) -> Resource:
+def collection(history: History, at: str | None = None, *, profiles: bool = True) -> Resource:
     """Return a history as a Bundle of the type ``collection``.
 
     Parameters
@@ -29,6 +29,8 @@ def collection(history: History, at: str | None = None) -> Resource:
         One client's record.
     at
         The instant that the Bundle carries; the newest one of the record where it is left out.
+    profiles
+        Whether the resources claim our profiles; see ``bundled``.
 
     Examples
     --------
@@ -36,10 +38,10 @@ def collection(history: History, at: str | None = None) -> Resource:
     >>> made["type"], [entry["resource"]["resourceType"] for entry in made["entry"]]
     ('collection', ['Patient'])
     """
-    return bundled(written(history)[0], "collection", at or history.newest_instant)
+    return bundled(written(history)[0], "collection", at or history.newest_instant, profiles=profiles)
 
 
-def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resource:
+def bundled(resources: Iterable[Resource], kind: str, at: str | None, *, profiles: bool = True) -> Resource:
     """Return resources as a Bundle: references between them lead to its entries, its id follows from its content.
 
     Parameters
@@ -50,6 +52,9 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resourc
         ``document``, ``collection``, or ``transaction`` with a conditional create for each.
     at
         The instant that the Bundle carries, or None.
+    profiles
+        Whether the Bundle and its resources claim our profiles; else they name us as their source, as those of a
+        transaction do: a receiver that does not know us need not.
 
     Raises
     ------
@@ -61,13 +66,14 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None) -> Resourc
         raise InputError("the record", *EMPTY)
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
     made: Resource = {"resourceType": "Bundle", "id": ""}
-    if kind != "transaction":  # which claims no profile: a server need not know us to store it
-        made["meta"] = terms().meta(f"bundle-{kind}")
+    claims = profiles and kind != "transaction"  # a server need not know us to store it
+    if kind != "transaction":
+        made["meta"] = terms().meta(f"bundle-{kind}") if claims else {"source": BASE}
         made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
     made["type"] = kind
     if at is not None:
         made["timestamp"] = at
-    made["entry"] = [_entry(resource, urls, kind) for resource in listed]
+    made["entry"] = [_entry(resource, urls, kind, claims) for resource in listed]
     _tell_apart(made["entry"])
     made["id"] = name = uuid5(NAMESPACE.bytes, as_json(made))
     if "identifier" in made:
@@ -110,11 +116,13 @@ def full_url(resource: Resource) -> str:
     return f"urn:uuid:{uuid5(NAMESPACE.bytes, resource['resourceType'] + '/' + name)}"
 
 
-def _entry(resource: Resource, urls: dict[str, str], kind: str) -> Resource:
+def _entry(resource: Resource, urls: dict[str, str], kind: str, claims: bool) -> Resource:
     renamed = rename(resource, urls)
-    made: Resource = {"fullUrl": urls[f"{resource['resourceType']}/{resource['id']}"], "resource": renamed}
+    made: Resource = {
+        "fullUrl": urls[f"{resource['resourceType']}/{resource['id']}"],
+        "resource": renamed if claims else _without_claim(renamed),
+    }
     if kind == "transaction":
-        made["resource"] = _without_claim(renamed)
         made["request"] = {"method": "POST", "url": resource["resourceType"]}
         if query := _condition(resource):
             made["request"]["ifNoneExist"] = query

@@ -27,6 +27,8 @@ from woundfhir.record.canonical import as_json
 
 Json = Any
 _VIEWS = frozenset(("document", "computed"))
+#: How the last part of the place of a computed value begins.
+COMPUTED = "/computed-"
 SHAPED = "in the record, in another shape"
 CAME = "in the record; kept as it came"
 NAMED = "named by reference; it did not come"
@@ -111,7 +113,7 @@ class Keeping:
             self._said(view, came)
             return
         label = f"{view.get('resourceType', 'resource')}/{view['id'] if 'id' in view else _unnamed(came)}"
-        if self._own_view(view):
+        if is_view(source, view):
             self._take_all(view, label, "reworded", VIEW)
             return
         if view.get("resourceType") == "Basic" and (back := carried(source, view)) is not None:
@@ -234,12 +236,20 @@ class Keeping:
                 item = {"from": f"{kind}/{mine['id']}", "place": place, "why": NAMED, "came": as_json(name)}
                 self.extra.append({**item, "ours": as_json(digests(mine))})
 
-    @staticmethod
-    def _own_view(resource: Mapping[str, Json]) -> bool:
-        """Our own Composition and computed values are views of the record and say nothing that it does not."""
-        meta = resource.get("meta")
-        names = [str(name) for name in (meta.get("profile") or ())] if isinstance(meta, dict) else []
-        return any(name.startswith(BASE) and name.rsplit("/", 1)[-1] in _VIEWS for name in names)
+
+def is_view(source: ReadContext, resource: Resource) -> bool:
+    """Whether a resource is a Composition or a computed value of ours: it says nothing that the record does not.
+
+    It is known by its profile, and without one by its place.
+    """
+    kind = resource.get("resourceType")
+    if kind not in ("Composition", "Observation") or not source.terms.is_ours(resource):
+        return False
+    claimed = (resource.get("meta") or {}).get("profile") or ()
+    if any(str(name).startswith(BASE) and str(name).rsplit("/", 1)[-1] in _VIEWS for name in claimed):
+        return True
+    place = source.place(resource)
+    return place is not None and (place == "document" if kind == "Composition" else COMPUTED in place)
 
 
 def _unnamed(came: Resource) -> str:

@@ -30,6 +30,7 @@ def bundle(
     at: str | None = None,
     document: Document = "transfer",
     replaces: str | None = None,
+    profiles: bool = True,
 ) -> dict[str, Json]:
     """Return a history as one FHIR Bundle.
 
@@ -47,6 +48,9 @@ def bundle(
         What a document is: ``transfer`` (a transfer summary note) or ``nurse`` (a nurse's note).
     replaces
         ``urn:uuid`` of the Bundle that a document replaces: its ``identifier.value``.
+    profiles
+        Whether it claims our profiles. A receiver that does not know them may refuse it (R4: a validator reports a
+        profile that it cannot find); without, it is plain R4 and reads again the same. A transaction claims none.
 
     Returns
     -------
@@ -65,7 +69,7 @@ def bundle(
     if replaces is not None and not _URN.fullmatch(replaces):
         raise InputError("--replaces", "urn:uuid: and a UUID", "Take the identifier of the Bundle that it replaces")
     if kind == "collection":
-        return collection(history, at)
+        return collection(history, at, profiles=profiles)
     time = at or history.newest_instant
     resources, names = written(history)
     resources = [named(resource) for resource in resources]
@@ -77,7 +81,7 @@ def bundle(
         resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
         head = composition(history, resources, out, time, document=document, replaces=replaces)
         resources = [rename(head, names) if names else head, *_reachable(resources)]
-    return bundled(resources, kind, time)
+    return bundled(resources, kind, time, profiles=profiles)
 
 
 def _reachable(resources: list[dict[str, Json]]) -> list[dict[str, Json]]:

@@ -9,6 +9,7 @@ from typing import Any
 from woundfhir.fhir import form
 from woundfhir.fhir.came import SUPERSEDED, Resource
 from woundfhir.fhir.ids import escape
+from woundfhir.fhir.keeping import is_view
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import encounter, observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.terms import code_keys, has_code
@@ -268,8 +269,7 @@ class Reading:
 
     def _is_computed(self, resource: Resource) -> bool:
         """Whether an Observation is a computed value of ours: recomputed from the record, never read."""
-        meta = resource.get("meta")
-        return isinstance(meta, dict) and self.terms.ext("computed") in (meta.get("profile") or ())
+        return is_view(self.source, resource)
 
     def _has_place(self, resource: Resource) -> bool:
         """Whether anything of this code has a place in the record, so that its wound and visit are worth asking for."""
