@@ -6,7 +6,6 @@ history and what is only a risk is no fact of today.
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -14,6 +13,7 @@ from typing import Any
 from woundfhir.fhir.came import Reason
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.terms import terms
+from woundfhir.intake.denials import denials
 from woundfhir.record.clients import is_placeholder
 
 Json = Any
@@ -35,52 +35,8 @@ _FLAVORS = {
 }
 #: Codes of one system that the record has a word for; the others of it deny only a part (IPS; from memory).
 _NONE_KNOWN = {"no-known-allergies": "no_known_allergies", "no-known-problems": "no_known_conditions"}
-_NONE_KNOWN_WORDS = {
-    "AllergyIntolerance": (
-        "no_known_allergies",
-        re.compile(r"(nka|no known allerg(y|ies)|no allergies known)\.?", re.I),
-    ),
-    "Condition": ("no_known_conditions", re.compile(r"no known (health )?(problems|conditions)\.?", re.I)),
-}
-# Words of denial, of the past, of a risk and of somebody else, in English and French, without their accents
-# (nurses' words; common practice, no source).
-_DENIED = re.compile(
-    r"(?!(not|non) (healing|healed|closing|closed|improving))"
-    r"(no|not|none|nil|denies|denied|without|absence of|absent|negative for|ruled out|rule out|r/o|nkda|nkfa|never had|"
-    r"free of|exclud\w+|aucune?s?|pas de|pas d|sans|absence d|absence de|nie|exclu\w*|jamais eu)\b",
-    re.I,
-)
-_DENIED_BEHIND = re.compile(
-    r".*(\s*[:=,(\u2013\u2014]\s*|\s+-+\s*|\s+(is|are|was|were|est|sont)\s+)"
-    r"(no|none|nil|absent\w*|negative|denie[sd]|not (present|seen|found|observed)|ruled out|excluded|n/a|non|aucune?s?)"
-    r"(\s+(seen|noted|found|present|observed|identified|reported|known|visible|vue?s?|observee?s?|constatee?s?))?"
-    r"\s*\)?[.;]?|.*\b(not present|ruled out|has been excluded|not found|no longer (present|visible|there|seen))\.?"
-    r"|.*\b(absente?s?|inexistante?s?|exclue?s?)\.?",
-    re.I,
-)
-#: Findings that may be denied of a wound that is there: "venous ulcer (pain: none)".
-_OF_A_WOUND = re.compile(
-    r"\b(pain|douleur|infect\w*|odou?r|smell|exudate|drainage|swab|culture|growth|allerg\w+|bleeding|fever|slough|"
-    r"necrosis|tunnel\w*|undermining|pulses?|sensation|o?edema|cellulitis|osteomyelitis|signs?)\b",
-    re.I,
-)
-_PAST = re.compile(
-    r"(personal history|history|h/o|hx( of)?|past (medical )?history|family history|fhx?( of)?|previous(ly)?|prior|"
-    r"former(ly)?|old|status post|s/p|antecedents?|atcd|ancien(ne)?s?)\b"
-    r"|.*[(,:]\s*(history|hx|historical|in the past|past|antecedent)\s*\)?\.?$|.*\bhistory of\b",
-    re.I,
-)
-_RISK = re.compile(
-    r"((at |a )?(high |low |moderate |increased )?risk (of|for)|increased risk|prone to|prevention of|fear of|"
-    r"susceptib\w+|prevention|risque|depistage|screening|prophyla\w+)\b"
-    r"|.*\b(at risk|a risque|risk assessment|risk of|risk for|risque de?|prevention|screening|prophyla\w+)\b",
-    re.I,
-)
-_OTHERS = re.compile(
-    r"(maternal|paternal|mother|father|parent|sister|brother|sibling|spouse|husband|wife|daughter|son|child)('s)?\b"
-    r"|.*\b(in|of) (his |her |their |the |a )?(mother|father|parents?|sister|brother|siblings?|spouse|husband|wife)\b",
-    re.I,
-)
+#: Type of a resource -> the list of the client that it may say is empty.
+_LISTS = {"AllergyIntolerance": "allergies", "Condition": "conditions"}
 _STATED = ("Condition", "AllergyIntolerance")
 
 
@@ -110,9 +66,9 @@ def denied(words: str) -> bool:
     [True, True, False, False]
     """
     plain = unaccented(words.strip())
-    if _DENIED.match(plain) or is_placeholder(plain) or terms().reasons.answers.find(words) is not None:
+    if denials().denied.match(plain) or is_placeholder(plain) or terms().reasons.answers.find(words) is not None:
         return True
-    return _DENIED_BEHIND.fullmatch(plain) is not None and _OF_A_WOUND.search(plain) is None
+    return denials().denied_behind.fullmatch(plain) is not None and denials().of_a_wound.search(plain) is None
 
 
 def said(resource: Resource) -> Resource:
@@ -191,22 +147,26 @@ def _worded(kind: str, code: Json) -> Reason | None:
             return Reason("not understood", "its words say only that it is not known")
         if denied(words):
             return Reason("negated", "its words deny it")
-        if kind == "Condition" and _PAST.match(plain):
+        if kind == "Condition" and denials().past.match(plain):
             return Reason("not understood", "its words say that it was in the past")
-        if kind == "Condition" and _RISK.match(plain):
+        if kind == "Condition" and denials().risk.match(plain):
             return Reason("not understood", "its words say a risk, not a finding")
-        if kind == "Condition" and _OTHERS.match(plain):
+        if kind == "Condition" and denials().others.match(plain):
             return Reason("not understood", "its words name another person")
     return None
 
 
 def _none_known(resource: Resource) -> str | None:
     kind = str(resource["resourceType"])
-    key, words = _NONE_KNOWN_WORDS[kind]
+    key, words = f"no_known_{_LISTS[kind]}", denials().none_known[_LISTS[kind]]
     code = resource["code"]
     if any(system == IPS_ABSENT and _NONE_KNOWN.get(str(code)) == key for system, code in _codes(code)):
         return key
-    return key if not list(_codes(code)) and any(words.fullmatch(text.strip()) for text in _words(code)) else None
+    return (
+        key
+        if not list(_codes(code)) and any(words.fullmatch(unaccented(text.strip())) for text in _words(code))
+        else None
+    )
 
 
 def _codes(concept: Json) -> Iterator[tuple[Json, Json]]:

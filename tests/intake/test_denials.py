@@ -1,0 +1,68 @@
+"""The word lists of denial: one file a language, all with a source and the same parts.
+
+Words of nurses (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import tomllib
+from importlib.resources import files
+from typing import Any
+
+import pytest
+
+from woundfhir.intake.absence import denied, reason, said
+from woundfhir.intake.denials import LANGUAGES
+
+
+def lists(language: str) -> dict[str, Any]:
+    return tomllib.loads(files("woundfhir.intake").joinpath(f"words_{language}.toml").read_text("utf-8"))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_each_file_has_a_source_and_the_same_parts(language: str) -> None:
+    found, first = lists(language), lists(LANGUAGES[0])
+    assert found["source"]
+    assert {part: set(words) for part, words in found.items() if part != "source"} == {
+        part: set(words) for part, words in first.items() if part != "source"
+    }
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["No wounds", "Ulcer: none seen", "Healed wound, no longer present", "Plaie absente", "Ulcère : aucun observé"],
+)
+def test_a_denial_is_one_in_each_language(words: str) -> None:
+    assert denied(words)
+
+
+@pytest.mark.parametrize("words", ["Non-healing ulcer", "Venous ulcer (pain: none)", "Plaie chronique du talon"])
+def test_a_wound_is_not_denied_by_what_it_lacks(words: str) -> None:
+    assert not denied(words)
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        ("Antécédent de plaie de pression", "in the past"),
+        ("Risque de plaie de pression", "a risk"),
+        ("Wound of her mother", "another person"),
+        ("Plaie de la mère", "another person"),
+    ],
+)
+def test_what_is_no_finding_of_today_is_named_as_that(words: str, why: str) -> None:
+    found = reason({"resourceType": "Condition", "code": {"text": words}})
+    assert found is not None
+    assert why in found.why
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"),
+    [
+        ("AllergyIntolerance", "NKA."),
+        ("AllergyIntolerance", "Aucune allergie connue"),
+        ("Condition", "Aucun problème de santé connu"),
+    ],
+)
+def test_none_known_is_an_answer(kind: str, words: str) -> None:
+    assert said({"resourceType": kind, "code": {"text": words}})["code"]["coding"]
