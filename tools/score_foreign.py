@@ -95,11 +95,9 @@ def listed(losses: Losses, resource: Json, path: Path_) -> bool:
     """Whether the report names a leaf, or what is around it."""
     kind, where = resource["resourceType"], words(path)
     for item in losses.all:
-        if (
-            item.kind != "understood"
-            and item.source.split("/")[0] == kind
-            and item.source.partition("/")[2] in ("", str(resource.get("id", "")))
-        ):
+        of, _, name = item.source.partition("/")
+        named = name in ("", str(resource.get("id", ""))) or ("id" not in resource and name.startswith("no-id-"))
+        if item.kind != "understood" and of == kind and named:
             below = item.path.removeprefix(kind).removeprefix(".")
             if below == "" or where == below or where.startswith((f"{below}.", f"{below}[")):
                 return True
@@ -216,6 +214,49 @@ def given_inputs(folder: Path | None) -> Iterator[tuple[str, Json]]:
             yield path.name, load(path)
 
 
+def references(root: Json) -> Iterator[tuple[Path_, Json, Path_]]:
+    """Yield path of the resource, the resource, and the path of each Reference in it by a literal."""
+    for at, one in bodies(root):
+        for path, _ in leaves(one):
+            if path[-1] == "reference":
+                yield at, one, path[:-1]
+
+
+def without(root: Json, path: Path_) -> Json:
+    """Return a copy without what stands at a path."""
+    made = copy.deepcopy(root)
+    holder = made
+    for step in path[:-1]:
+        holder = holder[step]
+    del holder[path[-1]]
+    return made
+
+
+def dropped(root: Json, limit: int) -> list[str]:
+    """Return the references that were understood, and whose loss nobody says."""
+    before, losses = outcome(root)
+    todo = list(references(root))
+    found = []
+    for at, one, path in todo if len(todo) <= limit else random.Random(7).sample(todo, limit):
+        after, now = outcome(without(root, (*at, *path)))
+        told = (after, now.inferred, now.counts) != (before, losses.inferred, losses.counts)
+        if not told and not listed(losses, one, (*path, "reference")):
+            found.append(f"{one['resourceType']}.{words(path)} dropped")
+    return found
+
+
+def joined(root: Json, limit: int) -> list[str]:
+    """Return the resources that are read as of the one client after they are said of another."""
+    found = []
+    for at, one, path in [each for each in references(root) if each[2] in (("subject",), ("patient",))][:limit]:
+        others = [r for _, r in bodies(root) if r is not one and ({"subject", "patient"} & r.keys())]
+        patients = any(r.get("resourceType") == "Patient" for _, r in bodies(root))
+        after, _ = outcome(put(root, (*at, *path), {"reference": "Patient/somebody-else-altogether"}))
+        if (others or patients) and not isinstance(after, str):
+            found.append(f"{one['resourceType']}.{words(path)} of another client")
+    return found
+
+
 def main() -> int:
     """Score a folder, or our own inputs."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -241,7 +282,7 @@ def score(given: argparse.Namespace) -> int:
         out = to_fhir(history)
         again, _ = from_fhir(decode(encode(out)))
         kept = sum(one in out for _, one in bodies(root))
-        untrue = silent(root, given.limit)
+        untrue = [*silent(root, given.limit), *dropped(root, given.limit), *joined(root, given.limit)]
         wrong += len(untrue) + (again.data != history.data)
         here = shares(root, given.limit, gaps)
         counts += here

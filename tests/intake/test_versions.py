@@ -202,3 +202,17 @@ def test_a_version_in_a_reference_stays_where_a_client_is_named_by_address_too()
     history, _ = from_fhir([{"resourceType": "Bundle", "type": "collection", "entry": entries}])
     out = next(one for one in to_fhir(history) if one.get("id") == "l")
     assert out["subject"]["reference"].endswith("Patient/p/_history/3")
+
+
+def test_a_contained_client_who_is_not_there_is_nobody_else() -> None:
+    one = inside(identifier=[CARD])
+    lost = length("w", 3, of={"reference": "#another"}, contained=[copy.deepcopy(one)])
+    with pytest.raises(InputError, match="those of 2 clients"):
+        from_fhir([contained("l", 4, one), lost])
+
+
+@pytest.mark.parametrize("wrong", ["Patient/q", ["Patient/q"], [{"reference": "Patient/q"}], {"reference": 5}])
+def test_a_subject_of_the_wrong_structure_is_read_of_nobody(wrong: Json) -> None:
+    history, report = from_fhir([client(), wound("w"), {**length("l", 4), "subject": wrong}])
+    assert history.visits == []
+    assert any("its subject has not the structure of a Reference" in line for line in report.lines())

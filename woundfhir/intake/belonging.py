@@ -171,7 +171,9 @@ class Belonging(Visits):
                 source.mark_ref(resource, (key,), ref)
         for key in ("focus", "reasonReference", "addresses", "partOf"):
             refs = resource.get(key)
-            if isinstance(refs, list) and len(refs) == 1 and (key != "partOf" or source.follow(refs[0], resource)):
+            if not isinstance(refs, list) or len(refs) != 1 or not self.links.may_be_a_wound(refs[0], resource):
+                continue
+            if key != "partOf" or source.follow(refs[0], resource):
                 source.mark_ref(resource, (key, 0), refs[0])
         at = spot.visit.get("at")
         for path in [*((key,) for key in DATES), *((key, "start") for key in PERIODS), ("issued",)]:

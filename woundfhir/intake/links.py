@@ -100,6 +100,13 @@ class Links:
         parent = self._parent.get(id(resource))
         return self.link(parent, depth + 1) if parent is not None and depth < 8 else out
 
+    def may_be_a_wound(self, ref: Json, resource: Resource) -> bool:
+        """Whether a Reference says anything of a wound: one to a person or a place does not."""
+        found = self.source.follow(ref, resource)
+        name = None if found is not None else self.source.name(ref, resource)
+        kind = found.get("resourceType") if found is not None else _kind_of(name or "")
+        return kind not in _NOT_WOUNDS
+
     def _follow_link(self, out: Link, ref: Json, resource: Resource, depth: int) -> None:
         found = self.source.follow(ref, resource)
         if found is None:

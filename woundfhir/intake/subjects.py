@@ -181,6 +181,8 @@ def _name(source: ReadContext, ref: Json, holder: Resource, strange: frozenset[s
     if found is not None and found.get("resourceType") not in ("Patient", None):
         return None
     name = source.name(ref, holder) if found is not None or "reference" in ref else _logical_name(ref)
+    if name is None and str(ref.get("reference")).startswith("#"):  # somebody who was to be contained, and is not
+        return f"{source.name_of(holder)}{ref['reference']}"
     if name is None and find_extension(ref, ABSENT_URL) is not None:
         return f"absent:{_own_system(holder)}"  # somebody, and nobody here knows who: none of those who are named
     display = ref.get("display")
