@@ -179,8 +179,9 @@ def _of_item(item: Item) -> _Action:
     concept, value = item.find("told")
     written = [] if value is None or is_absent(value) else value if type(value) is list else [value]
     known = [word for text in written if (word := entry_of(concept, text)) is not None]
+    others = [text for text in written if entry_of(concept, text) is None]
     when = item.answer("when")
-    undone = _undone(item.answer("done")) or _unreached(item.answer("agreed"), item.note, *written)
+    undone = _undone(item.answer("done")) or _unreached(item.answer("agreed"), item.note, *others)
     fault = "" if about or item.has("about") else "matter"
     fault = fault or undone or _told_fault([word.tags for word in known])
     fault = fault or ("" if dates.day(when) is not None else "when")
@@ -197,10 +198,11 @@ def _told_fault(told: list[frozenset[str]]) -> str:
 
 
 def _charted_in_response(entry: EntryView) -> frozenset[str]:
-    """The one matter that a response charts: bleeding or pain; none where it charts both."""
-    charted = {"bleeding": "bleeding_stopped", "pain": "pain_after"}
-    found = {matter for matter, key in charted.items() if entry.has(f"care.response.{key}")}
-    return frozenset(found if len(found) == 1 else ())
+    """The one matter that a response charts: bleeding, or pain; none where bleeding and much pain stand together."""
+    bleeding, pain = entry.has("care.response.bleeding_stopped"), entry.number("care.response.pain_after")
+    if not bleeding:
+        return frozenset(("pain",)) if pain is not None else frozenset()
+    return frozenset() if pain is not None and pain >= entry.record.limit("pain.moderate") else frozenset(("bleeding",))
 
 
 def _said(entry: EntryView, path: str) -> tuple[str, frozenset[str], str] | None:

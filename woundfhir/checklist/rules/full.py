@@ -9,7 +9,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import filler
 from woundfhir.checklist.rules.helpers import gaps, laid
-from woundfhir.checklist.rules.signs import deep_signs, local_signs, sign_count, spreads_from_here, systemic_signs
+from woundfhir.checklist.rules.signs import deep_signs, local_signs, sign_count, signs_of_its_own, systemic_signs
 
 
 @rule("FU01", "undermining-details", severity="required", scope="entry", group="full assessment")
@@ -69,7 +69,7 @@ def deep_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     found = _deep(entry, policy)
     if found:
         # What the whole client shows is answered once, under any wound.
-        of_client = not spreads_from_here(entry, policy)
+        of_client = not signs_of_its_own(entry)
         yield Problem(
             entry.path("assessment.infection_signs"),
             value=", ".join(found),

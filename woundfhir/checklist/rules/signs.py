@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
+from woundfhir.chart.asking import NONE
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.measures.infection import SignCount, count_signs
@@ -76,7 +77,7 @@ def systemic_signs(entry: EntryView, policy: Policy) -> list[str]:
     return sorted(found)
 
 
-def spreads_from_here(entry: EntryView, policy: Policy) -> bool:
-    """Whether the wound itself shows deep or spreading infection; fever alone is of the whole client."""
-    spreading = any(True for _ in _tagged(entry, _SIGNS, "spreading"))
-    return spreading or sign_count(entry, policy).deep >= policy.number("infection.signs")
+def signs_of_its_own(entry: EntryView) -> bool:
+    """Whether the wound itself shows a sign of infection; fever and the like are of the whole client."""
+    systemic = {word for _, word in _tagged(entry, _SIGNS, "systemic")}
+    return bool({word for word in entry.words(_SIGNS) if word != NONE} - systemic)

@@ -7,9 +7,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from woundfhir.chart import open_record
-from woundfhir.checklist import Finding, check
+from woundfhir.checklist import Finding, judge
 from woundfhir.handover.summary.attention import Alert
 from woundfhir.handover.summary.words import short
+from woundfhir.handover.texts import say
 from woundfhir.record import History
 
 #: Notes that are judged for the sheet: what was open longer ago has been looked at, or stands in the newest note.
@@ -64,7 +65,9 @@ def _sorted(history: History, policy: str) -> dict[str, dict[str, Caution]]:
     newest = {entry["wound"]: at for at, visit in enumerate(history.visits) for entry in visit.get("wounds", ())}
     now = {wound.id: {entry.visit.id for entry in wound.episode} for wound in open_record(history).wounds}
     out: dict[str, dict[str, Caution]] = {wound["id"]: {} for wound in history.wounds}
-    for finding in check(history, policy=policy):
+    verdict = judge(history, policy=policy)
+    # What an action answers stands after what is open, with who was told and when.
+    for finding in (*verdict.findings, *verdict.answered):
         if finding.severity != "caution":
             continue
         note, about = _place(history, finding)
@@ -72,8 +75,14 @@ def _sorted(history: History, policy: str) -> dict[str, dict[str, Caution]]:
             packing = about is not None and ".packing" in finding.path and history.visits[note or 0]["id"] in now[wound]
             if note is None or note == newest.get(wound, -1) or packing:
                 at = None if note is None else short(history.visits[note].get("at"))
-                out[wound].setdefault(finding.rule, Caution(finding.rule, finding.message, finding.source, at))
+                out[wound].setdefault(finding.rule, Caution(finding.rule, _text(finding), finding.source, at))
     return out
+
+
+def _text(finding: Finding) -> str:
+    """The question, and what answers it."""
+    answers = [say("sheet.answered", who=", ".join(one.who), when=one.when) for one in finding.answers]
+    return " ".join([finding.message, *answers])
 
 
 def _place(history: History, finding: Finding) -> tuple[int | None, str | None]:
