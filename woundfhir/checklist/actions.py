@@ -181,7 +181,8 @@ def _of_item(item: Item) -> _Action:
     known = [word for text in written if (word := entry_of(concept, text)) is not None]
     others = [text for text in written if entry_of(concept, text) is None]
     when = item.answer("when")
-    undone = _undone(item.answer("done")) or _unreached(item.answer("agreed"), item.note, *others)
+    undone = "undone" if item.absent("done") or item.none("done") else _undone(item.answer("done"))
+    undone = undone or _unreached(item.answer("agreed"), item.note, *others)
     fault = "" if about or item.has("about") else "matter"
     fault = fault or undone or _told_fault([word.tags for word in known])
     fault = fault or ("" if dates.day(when) is not None else "when")
@@ -216,6 +217,8 @@ def _said(entry: EntryView, path: str) -> tuple[str, frozenset[str], str] | None
     if len(when) < 10:
         at = entry.at or ""
         when = f"{at[:10]}T{when.zfill(5)}{_offset(at)}"
+    if dates.day(when) is None:
+        return None
     return role.word, role.tags, when
 
 
