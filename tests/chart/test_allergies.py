@@ -10,6 +10,7 @@ from woundfhir.catalogue import CatalogueError, catalogue
 from woundfhir.catalogue.load import Reader
 from woundfhir.chart.allergies import substances_met, substances_named
 from woundfhir.checklist import check
+from woundfhir.handover.summary.client import summary
 from woundfhir.record import History
 
 Json = Any
@@ -116,24 +117,50 @@ def test_what_of_an_allergy_a_product_may_carry(allergy: str, path: str, word: s
     assert substances_met(allergy, KNOWN.concept(path), word) == met
 
 
-@pytest.mark.parametrize("path", sorted(FIELDS - {"supply.item"}))
+@pytest.mark.parametrize("path", sorted(FIELDS))
 def test_every_step_is_looked_at(path: str) -> None:
     """For each product of each step: an allergy to what it carries is asked about, and to nothing else is not."""
-    group = KNOWN.concept(path.rpartition(".")[0])
     answers = KNOWN.concept(path).answers
     assert answers is not None
     for word in answers.words:
         for substance in sorted(word.substances or ()):
             name = KNOWN.pages.substances[substance].called[0]
-            assert _asks(group, path, word.word, name), (word.word, name)
+            assert _asks(path, word.word, name), (word.word, name)
     bare = next((word for word in answers.words if not word.substances and word.word != "none"), None)
     if bare is not None:
-        assert not _asks(group, path, bare.word, "zinc")
+        assert not _asks(path, bare.word, "zinc")
 
 
-def _asks(group: Json, path: str, product: str, allergy: str) -> bool:
-    item = {path.rpartition(".")[2]: product}
-    entry = {"wound": "W1", "care": {group.key: [item] if group.many else item}}
+def _asks(path: str, product: str, allergy: str) -> bool:
+    """Whether the checklist asks about an allergy, and the sheet puts it on page one: both or neither."""
+    group, key, field = (*path.split("."), "")[:3]
+    if group == "supply":
+        entry: Json = {"wound": "W1", "supplies": [{key: product}], "care": {"primary_dressing": [{"dressing": "x"}]}}
+    else:
+        item = {field: product}
+        entry = {"wound": "W1", "care": {key: [item] if KNOWN.concept(f"{group}.{key}").many else item}}
     visit = {"id": "v", "at": "2026-03-02", "wounds": [entry]}
     raw = {"woundfhir": 1, "patient": {"allergies": [{"to": allergy}]}, "wounds": [{"id": "W1"}], "visits": [visit]}
-    return any(found.rule in ("CH17", "DR02") for found in check(History.of(raw)))
+    history = History.of(raw)
+    asked = any(found.rule in ("CH17", "DR02") for found in check(history))
+    shown = any(alert.hazard.key == "allergy" for alert in summary(history).attention)
+    assert asked is shown, (path, product, allergy)
+    return asked
+
+
+@pytest.mark.parametrize(
+    ("allergy", "entry", "asked"),
+    [
+        ("latex", {"supplies": [{"item": "gloves"}]}, True),
+        ("latex", {"supplies": [{"item": "latex gloves, size M"}]}, True),
+        ("latex", {"supplies": [{"item": "latex-free gloves"}]}, False),
+        ("latex", {"supplies": [{"item": "nitrile gloves"}]}, False),
+        ("latex", {"care": {"compression": {"system": "short stretch", "padding": "latex foam at the ankle"}}}, True),
+        ("iodine", {"care": {"cleansing": {"solution": "povidone"}}}, True),
+        ("silver", {"care": {"removed": {"dressing": "Ag foam"}}}, True),
+    ],
+)
+def test_gloves_supplies_and_free_words_of_a_step_are_read(allergy: str, entry: Json, asked: bool) -> None:
+    visit = {"id": "v", "at": "2026-03-02", "wounds": [{"wound": "W1", **entry}]}
+    raw = {"woundfhir": 1, "patient": {"allergies": [{"to": allergy}]}, "wounds": [{"id": "W1"}], "visits": [visit]}
+    assert ("CH17" in {found.rule for found in check(History.of(raw))}) is asked

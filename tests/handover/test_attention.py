@@ -172,11 +172,7 @@ def test_packing_that_does_not_add_up(changes: list[Json], found: bool) -> None:
         ("adhesive tape", {"securement": [{"method": "roll bandage without tape on the skin"}]}, False),
         ("adhesive tape", {"primary_dressing": [{"dressing": "non-adhesive foam"}]}, False),
         ("penicillin", {"primary_dressing": [{"dressing": "silver foam"}]}, False),
-        (
-            "silver",
-            {"removed": {"dressing": "silver foam"}, "primary_dressing": [{"dressing": "foam dressing"}]},
-            False,
-        ),
+        ("silver", {"removed": {"dressing": "silver foam"}, "primary_dressing": [{"dressing": "foam dressing"}]}, True),
     ],
 )
 def test_an_allergy_to_what_is_on_the_wound(allergy: str, care: Json, found: bool) -> None:

@@ -1,4 +1,4 @@
-"""Which substance an allergy names, and whether a product may carry it.
+"""Which substance an allergy names, and which products of a note may carry it: one comparison for rules and sheet.
 
 Products state their substances in the answer lists; a product that a list does not know is judged by its own words.
 What fits is asked about and never decided here.
@@ -7,9 +7,73 @@ What fits is asked about and never decided here.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from functools import cache, lru_cache
+from typing import NamedTuple
 
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.chart.asking import Leaf, known
+from woundfhir.record.shapes import shape_of
+
+
+class Met(NamedTuple):
+    """An allergy and a product that may carry what it names.
+
+    Attributes
+    ----------
+    allergy, product
+        Both as written.
+    substances
+        What is met: keys of the catalogue's substances.toml, or the allergy itself where it names none of them.
+    leaf
+        The answer that names the product.
+    """
+
+    allergy: str
+    product: str
+    substances: frozenset[str]
+    leaf: Leaf
+
+    @property
+    def came_off(self) -> bool:
+        """Whether the product was taken off at the visit."""
+        return self.leaf.concept.of == "removed"
+
+
+def allergies_met(leaves: Iterable[Leaf], allergies: Iterable[str]) -> Iterator[Met]:
+    """Yield each allergy that may fit something which a note names, in the order of the note.
+
+    Every step is looked at: what came off, solution, skin protection, packing, dressings, securement, compression,
+    and the supplies, gloves among them.
+
+    Parameters
+    ----------
+    leaves
+        The answers of a note about one wound (``EntryView.leaves``).
+    allergies
+        The names of the allergies that hold.
+    """
+    names = tuple(allergies)
+    for leaf in leaves if names else ():
+        if not _names_products(leaf.concept) or not known(leaf.value):
+            continue
+        for concept, word in shape_of(leaf.concept).named(leaf.concept, leaf.value):
+            for allergy in names:
+                if met := substances_met(allergy, concept, word):
+                    yield Met(allergy, word, met, leaf)
+
+
+@cache
+def _names_products(concept: Concept) -> bool:
+    """Whether an answer names a product: from a list of products, or in free words about one of them."""
+    if concept.group not in ("care", "supply"):
+        return False
+    if concept.answers is not None:
+        return bool(concept.answers.substances)
+    if concept.shape != "text" or concept.of is None:
+        return False
+    step = catalogue().concept(f"{concept.group}.{concept.of}")
+    return any(one.answers is not None and one.answers.substances for one in step.fields.values())
 
 
 @lru_cache(maxsize=4096)
@@ -42,13 +106,13 @@ def substances_met(allergy: str, concept: Concept, word: str) -> frozenset[str]:
     (frozenset({'honey'}), frozenset())
     """
     named = substances_named(allergy)
-    known = concept.answers.find(word) if concept.answers else None
-    carried = known.substances if known is not None else None
+    listed = concept.answers.find(word) if concept.answers else None
+    carried = listed.substances if listed is not None else None
     met = named & (substances_named(word) if carried is None else carried)
     by_name = {key for key in named if catalogue().pages.substances[key].by_name}
     if met or (named and not by_name):
         return met
-    names = _plain(" | ".join([word, *((known.word, *known.also) if known else ())]))
+    names = _plain(" | ".join([word, *((listed.word, *listed.also) if listed else ())]))
     if by_name:
         return frozenset(key for key in by_name if _holds(names, _patterns()[key]))
     return frozenset([allergy]) if _holds(names, re.escape(_plain(allergy))) else frozenset()

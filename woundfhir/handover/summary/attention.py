@@ -14,7 +14,7 @@ from typing import Any
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.page import Hazard
 from woundfhir.chart import EntryView, RecordView
-from woundfhir.chart.allergies import substances_met
+from woundfhir.chart.allergies import allergies_met
 from woundfhir.chart.asking import known, names_nothing
 from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.summary.wound import WoundSummary
@@ -137,11 +137,12 @@ def _answers(notes: Sequence[Any], groups: Collection[str]) -> list[_Answer]:
 
 
 def _met(change: EntryView, allergies: Iterable[str]) -> Iterator[str]:
-    """Yield the words for each allergy that may fit something which the newest change used."""
-    answers = (one for one in _answers([change], ("care",)) if one.concept.of != "removed")
-    used = [one for one in answers if one.concept.answers or one.concept.shape == "text"]
-    for allergy in allergies:
-        for answer in used:
-            for word in answer.words:
-                if substances_met(allergy, answer.concept, word):
-                    yield say("attention.allergy", allergy=allergy, product=word)
+    """Yield the words for each allergy that may fit something which the newest change used, or which came off at it."""
+    found = list(allergies_met(change.leaves(), allergies))
+    used = dict.fromkeys((met.allergy, met.product) for met in found if not met.came_off)
+    off = dict.fromkeys((met.allergy, met.product) for met in found if met.came_off)
+    for allergy, product in used:
+        yield say("attention.allergy", allergy=allergy, product=product)
+    for allergy, product in off:
+        if (allergy, product) not in used:
+            yield say("attention.allergy_off", allergy=allergy, product=product)
