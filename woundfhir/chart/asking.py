@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 from woundfhir.catalogue import Concept, Word, catalogue, nothing
 from woundfhir.chart.heard import Heard
 from woundfhir.record import dates, quantity
+from woundfhir.record.bounds import Amount
 from woundfhir.record.shapes import shape_of
 from woundfhir.record.units import MeasureError, to_unit
 
@@ -182,14 +183,32 @@ class Asked:
         return _parse(value) if type(value) is str else None
 
     def number(self, path: str) -> Decimal | None:
-        """Return the number of a quantity, score or count, without its unit and comparator."""
-        value = (self._found.get(path) or self.find(path))[1]
-        return _number(value) if type(value) is str else None
+        """Return the number of a quantity, score or count, without its unit; None behind a comparator."""
+        found = self.amount(path)
+        return None if found is None else found.exact
 
     def measure(self, path: str, unit: str) -> Decimal | None:
-        """Return a length, area, volume or pressure in a UCUM unit; None for a bare number and for other words."""
+        """Return a length, area, volume, pressure or time in a UCUM unit; None for anything else than a plain one."""
+        found = self.amount(path, unit)
+        return None if found is None else found.exact
+
+    def amount(self, path: str, unit: str | None = None) -> Amount | None:
+        """Return a number with its comparator, to be held against a limit.
+
+        Parameters
+        ----------
+        path
+            Path of a quantity, score or count.
+        unit
+            UCUM unit to turn it into; without one the number counts as it is written, whatever its unit.
+
+        Returns
+        -------
+        Amount or None
+            None for words, and for a quantity that has no unit or measures something else.
+        """
         value = (self._found.get(path) or self.find(path))[1]
-        return _measure(value, unit) if type(value) is str else None
+        return _amount(value, unit) if type(value) is str else None
 
     def day_of(self, path: str) -> date | None:
         """Return the calendar day as written; None for a partial date or other words."""
@@ -247,18 +266,16 @@ _parse = lru_cache(maxsize=65536)(quantity.parse)
 
 
 @lru_cache(maxsize=65536)
-def _number(text: str) -> Decimal | None:
+def _amount(text: str, unit: str | None) -> Amount | None:
     found = _parse(text)
-    return None if found is None else found.value
-
-
-@lru_cache(maxsize=65536)
-def _measure(text: str, unit: str) -> Decimal | None:
-    found = _parse(text)
-    if found is None or found.unit is None:
+    if found is None:
+        return None
+    if unit is None:
+        return Amount(found.value, found.comparator)
+    if found.unit is None:
         return None
     try:
-        return to_unit(found.value, catalogue().units.get(found.unit), unit)
+        return Amount(to_unit(found.value, catalogue().units.get(found.unit), unit), found.comparator)
     except MeasureError:
         return None
 

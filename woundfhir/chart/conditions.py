@@ -242,12 +242,12 @@ def _space(entry: EntryView) -> bool:
     least = entry.record.limit("packing.depth")
     for path in ("assessment.undermining", "assessment.tunnels"):
         for item in entry.items(path):
-            depth = item.measure("depth", "cm")
-            if depth is None or depth > least:
+            depth = item.amount("depth", "cm")
+            if depth is None or not depth.at_most(least):
                 return True
     return _below(entry)
 
 
 def _below(entry: EntryView) -> bool:
-    depth = entry.measure("assessment.depth", "cm")
-    return depth is not None and depth > entry.record.limit("packing.depth")
+    depth = entry.amount("assessment.depth", "cm")
+    return depth is not None and depth.above(entry.record.limit("packing.depth"))

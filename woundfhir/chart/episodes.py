@@ -9,6 +9,7 @@ Nothing is compared across a closure.
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any, NamedTuple
 
 #: Sizes; one above zero is that of an open wound.
@@ -33,8 +34,8 @@ def says_open(entry: Any) -> bool:
     """Whether an entry describes an open wound."""
     if says_resolved(entry) or measures_nothing(entry):
         return False
-    sizes = (entry.number(f"assessment.{key}") for key in _SIZES)
-    if any(size is not None and size > 0 for size in sizes) or entry.has("assessment.healing_trend"):
+    sizes = (entry.amount(f"assessment.{key}") for key in _SIZES)
+    if any(size is not None and size.above(Decimal(0)) for size in sizes) or entry.has("assessment.healing_trend"):
         return True
     return any(entry.has(path) for path in _OPEN)
 

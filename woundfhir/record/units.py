@@ -1,4 +1,4 @@
-"""Units of length, area, volume and pressure: converted exactly, checked, never assumed."""
+"""Units of length, area, volume, pressure and time: converted exactly, checked, never assumed."""
 
 from __future__ import annotations
 
@@ -27,6 +27,10 @@ _UNITS: Mapping[str, tuple[str, Decimal]] = MappingProxyType(
         "mL": ("volume", Decimal(1)),
         "L": ("volume", Decimal(1000)),
         "mm[Hg]": ("pressure", Decimal(1)),
+        "min": ("time", Decimal(1)),
+        "h": ("time", Decimal(60)),
+        "d": ("time", Decimal(1440)),
+        "wk": ("time", Decimal(10080)),
     }
 )
 _NONE: Mapping[str, str] = MappingProxyType({})
@@ -47,7 +51,8 @@ def to_unit(value: Decimal, unit: str | None, wanted: str) -> Decimal:
     Returns
     -------
     Decimal
-        Exact towards cm, cm2, cm3, mL and mm[Hg]; towards inches to the digits of the decimal context.
+        Exact towards cm, cm2, cm3, mL, mm[Hg] and min; towards larger units of time and inches to the digits of the
+        decimal context.
 
     Raises
     ------

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_right, insort
 from datetime import date
-from decimal import Decimal
 from typing import NamedTuple
 
 from woundfhir.chart.asking import Item
@@ -12,6 +11,7 @@ from woundfhir.chart.views import EntryView, RecordView, VisitView
 from woundfhir.checklist.rules.helpers import index_of
 from woundfhir.measures.timing import bounds
 from woundfhir.record import dates
+from woundfhir.record.bounds import Amount
 
 _OTHERS = ("toe_pressure", "toe_index", "waveform")
 
@@ -34,7 +34,7 @@ class BloodFlow(NamedTuple):
     known: bool = False
     dated: bool = False
     others: bool = False
-    ankle: tuple[Item, Decimal] | None = None
+    ankle: tuple[Item, Amount] | None = None
     taken: str | None = None
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import Decimal
 
 from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import covers, exudate_level, gaps
+from woundfhir.record.bounds import Amount
 from woundfhir.texts import AsWritten
 
 #: Primary dressings that hold no fluid and do not stick: something must lie over them.
@@ -52,15 +52,15 @@ def cleansing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 )
 def cleansing_volume_low(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item, volume in _volumes(entry):
-        if volume < policy.number("cleansing.volume") and not item.note:
+        if volume.below(policy.number("cleansing.volume")) and not item.note:
             yield Problem(
                 item.path("volume"), limit=policy.says("cleansing.volume"), source=policy.source("cleansing.volume")
             )
 
 
-def _volumes(entry: EntryView) -> Iterator[tuple[Item, Decimal]]:
+def _volumes(entry: EntryView) -> Iterator[tuple[Item, Amount]]:
     for item in entry.items("care.cleansing"):
-        volume = item.measure("volume", "mL")
+        volume = item.amount("volume", "mL")
         if volume is not None:
             yield item, volume
 
@@ -76,8 +76,8 @@ def part_of_a_container(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 def irrigation_pressure(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     low, high = policy.number("cleansing.pressure_low"), policy.number("cleansing.pressure_high")
     for item in entry.items("care.cleansing"):
-        pressure = item.number("pressure")
-        if pressure is not None and not low <= pressure <= high and _psi(item):
+        pressure = item.amount("pressure")
+        if pressure is not None and pressure.outside(low, high) and _psi(item):
             yield Problem(item.path("pressure"), low=low, high=high, source=policy.source("cleansing.pressure_high"))
 
 

@@ -6,15 +6,14 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.allergies import substances_met
+from woundfhir.chart.allergies import allergies_met
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.actions import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import gaps, laid
-from woundfhir.record.shapes import shape_of
+from woundfhir.record.bounds import Amount
 
-_PER_DAY = {"d": Decimal(1), "h": Decimal(24), "wk": Decimal(1) / 7, "min": Decimal(1440)}
 #: What was done about pain itself.
 _PAIN_ANSWERS = ("plan.pain_plan", "care.response.analgesia")
 
@@ -30,11 +29,10 @@ def change_not_evaluated(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 @rule("CH12", "more-than-daily", severity="recommended", scope="entry", group="every change")
 def more_than_daily(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    found = entry.quantity("plan.change_every")
-    per_day = _PER_DAY.get(catalogue().units.get(found.unit or "", "")) if found else None
-    if found is None or per_day is None or found.value <= 0 or entry.has("plan.change_reason"):
+    every = entry.amount("plan.change_every", "d")
+    if every is None or every.value <= 0 or entry.has("plan.change_reason"):
         return
-    if per_day / found.value > policy.number("plan.changes_per_day"):
+    if Amount(every.value * policy.number("plan.changes_per_day"), every.comparator).below(Decimal(1)):
         yield Problem(entry.path("plan.change_every"), source=policy.source("plan.changes_per_day"))
 
 
@@ -70,39 +68,46 @@ def _eased(entry: EntryView) -> bool:
 
 
 def _pain_rose(entry: EntryView) -> bool:
-    after = entry.number("care.response.pain_after")
+    after = entry.amount("care.response.pain_after")
     before = (
         entry.number(path)
         for path in ("care.response.pain_during", "assessment.pain_at_change", "assessment.pain_at_rest")
     )
     base = next((score for score in before if score is not None), None)
-    return after is not None and base is not None and after > base
+    return after is not None and base is not None and after.above(base)
 
 
 @rule("CH16", "severe-pain-without-plan", severity="recommended", scope="entry", group="every change", about=("pain",))
 def severe_pain_without_plan(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     paths = ("assessment.pain_at_rest", "assessment.pain_at_change", "care.response.pain_during")
-    scores = [(score, path) for path in paths if (score := entry.number(path)) is not None]
+    scores = [(score, path) for path in paths if (score := entry.amount(path)) is not None]
     answered = _eased(entry) or entry.has("client.pain_needs")
     if not scores or answered or _pain_rose(entry):
         return
-    worst, path = max(scores)
-    if policy.number("pain.severe") <= worst <= 10:
-        yield Problem(entry.path(path), source=policy.source("pain.severe"))
+    severe, moderate = (_highest(scores, policy.number(f"pain.{key}")) for key in ("severe", "moderate"))
+    if severe is not None:
+        yield Problem(entry.path(severe), "severe", source=policy.source("pain.severe"))
+    elif moderate is not None:
+        yield Problem(entry.path(moderate), "moderate", source=policy.source("pain.moderate"))
+
+
+def _highest(scores: list[tuple[Amount, str]], limit: Decimal) -> str | None:
+    """Return the path of the highest score that is certainly at or above a limit; None where there is none."""
+    high = [(score.value, path) for score, path in scores if score.at_least(limit) and score.value <= 10]
+    return max(high)[1] if high else None
 
 
 @rule("CH17", "allergy-meets-product", severity="caution", scope="entry", group="every change", about=("allergy",))
 def allergy_meets_product(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    met = set[str]()
-    for leaf in entry.leaves():
-        if leaf.concept.group == "care" and leaf.concept.answers is not None and leaf.concept.answers.substances:
-            for concept, word in shape_of(leaf.concept).named(leaf.concept, leaf.value):
-                met.update(*(substances_met(name, concept, word) for _, name in entry.patient.active_allergies))
-    if laid(entry, "honey"):
-        met.discard("honey")  # asked about by DR02
-    stated = catalogue().pages.substances.keys()
-    for substance in sorted({one if one in stated else "other" for one in met}):
-        yield Problem(entry.path("care"), product=[substance])
+    stated, honey = catalogue().pages.substances.keys(), laid(entry, "honey")
+    places: dict[str, str] = {}
+    for met in allergies_met(entry.leaves(), (name for _, name in entry.patient.active_allergies)):
+        for substance in met.substances:
+            # What an allergy names in other words may hold anything, and is not printed.
+            places.setdefault(substance if substance in stated else "other", met.leaf.path)
+    for substance, place in sorted(places.items()):
+        if substance != "honey" or not honey:  # DR02 asks about honey on the wound
+            yield Problem(place, product=[substance])
 
 
 @rule("CH18", "dry-removal", severity="caution", scope="entry", group="every change")

@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import Asked, Item
+from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import covers, exudate_level, tissues
 from woundfhir.checklist.rules.signs import systemic_signs
-
-_DAYS = {"d": Decimal(1), "h": Decimal(1) / 24, "wk": Decimal(7)}
 
 
 def _primary(entry: EntryView, *tags: str) -> list[Item]:
@@ -123,26 +120,20 @@ def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[P
     when=("dressing change",),
 )
 def worn_longer_than_its_range(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    planned = _days(entry, "plan.change_every")
+    planned = entry.amount("plan.change_every", "d")
     if planned is None or entry.has("plan.change_reason"):
         return
     for item in entry.items("care.primary_dressing"):
         # What the pack allows, as charted, comes before the policy's number.
-        worn = _days(item, "wear_time")
-        if worn is not None and planned > worn:
+        worn = item.amount("wear_time", "d")
+        if worn is not None and worn.comparator not in (">", ">=") and planned.above(worn.value):
             yield Problem(entry.path("plan.change_every"), "pack")
             return
         if worn is None and "honey" in item.tags("dressing"):
             form = "hydrocolloid" if "hydrocolloid" in item.tags("dressing") else "alginate"
             key = f"plan.honey_{form}_days"
-            if planned > policy.number(key):
+            if planned.above(policy.number(key)):
                 yield Problem(
                     entry.path("plan.change_every"), "honey", limit=policy.says(key), source=policy.source(key)
                 )
                 return
-
-
-def _days(asked: Asked, path: str) -> Decimal | None:
-    found = asked.quantity(path)
-    unit = _DAYS.get(catalogue().units.get(found.unit or "", "")) if found else None
-    return None if found is None or unit is None else found.value * unit

@@ -12,6 +12,7 @@ from woundfhir.chart.asking import Asked, Item, is_absent
 from woundfhir.chart.views import EntryView, RecordView, VisitView
 from woundfhir.measures.limb import ankle_brachial_index, toe_brachial_index
 from woundfhir.measures.size import area_rectangle
+from woundfhir.record.bounds import Amount
 from woundfhir.record.quantity import parse
 from woundfhir.record.units import MeasureError
 
@@ -121,7 +122,7 @@ def tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str], Decimal | N
     for written, known in entry.named("assessment.tissue"):
         share = parse(value[written])
         word, tags = (written, frozenset[str]()) if known is None else (known.word, known.tags)
-        yield word, tags, None if share is None else share.value
+        yield word, tags, None if share is None or share.comparator else share.value
 
 
 def pieces(items: Iterable[Item], field: str) -> int | None:
@@ -146,13 +147,19 @@ def taken_out(entry: EntryView) -> int | None:
 
 def filled(entry: EntryView) -> bool:
     """Whether packing was put in at this visit (an item that only counts what came out is none)."""
-    return any(item.has("material") or (item.number("pieces_in") or 0) > 0 for item in entry.items("care.packing"))
+    return any(item.has("material") or put_in(item) for item in entry.items("care.packing"))
 
 
-def index_of(item: Item) -> Decimal | None:
+def put_in(item: Item, more_than: int = 0) -> bool:
+    """Whether more than so many pieces of packing certainly went in."""
+    pieces_in = item.amount("pieces_in")
+    return pieces_in is not None and pieces_in.above(Decimal(more_than))
+
+
+def index_of(item: Item) -> Amount | None:
     """Return the ankle index: as written, else worked out from the pressures."""
-    written = item.number("index")
-    return ankle_index(item) if written is None else written
+    written, counted = item.amount("index"), ankle_index(item)
+    return Amount(counted) if written is None and counted is not None else written
 
 
 def ankle_index(item: Item) -> Decimal | None:

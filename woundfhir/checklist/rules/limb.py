@@ -61,11 +61,11 @@ def limb_pressure_out_of_range(entry: EntryView, policy: Policy) -> Iterator[Pro
         return
     item, index = found
     low, high = policy.number("limb_pressure.low"), policy.number("limb_pressure.high")
-    severe = compressed(entry) is not None and index < policy.number("limb_pressure.severe")
-    if low <= index <= high or severe:
+    severe = compressed(entry) is not None and index.below(policy.number("limb_pressure.severe"))
+    if severe or not index.outside(low, high):
         return
-    key = "limb_pressure.low" if index < low else "limb_pressure.high"
-    side = "below" if index < low else "above"
+    key = "limb_pressure.low" if index.below(low) else "limb_pressure.high"
+    side = "below" if index.below(low) else "above"
     message = side if compressed(entry) is None else f"{side}_compressed"
     yield Problem(
         _place(entry, item),
@@ -87,7 +87,7 @@ def limb_pressure_out_of_range(entry: EntryView, policy: Policy) -> Iterator[Pro
 def compression_with_severe_index(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     found, on = blood_flow(entry).ankle, compressed(entry)
     limit = policy.number("limb_pressure.severe")
-    if on is not None and found is not None and found[1] < limit:
+    if on is not None and found is not None and found[1].below(limit):
         yield Problem(
             on.path(), limit=limit, source=policy.source("limb_pressure.severe"), since=_put_on(entry, found[0])
         )
@@ -126,9 +126,9 @@ def toe_pressure_wanted(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     found = flow.ankle
     if found is None:
         return
-    stiff = found[1] > policy.number("limb_pressure.stiff")
+    stiff = found[1].above(policy.number("limb_pressure.stiff"))
     # Above the range of the policy LL03 asks already.
-    if (diabetic(entry) or stiff) and not flow.others and found[1] <= policy.number("limb_pressure.high"):
+    if (diabetic(entry) or stiff) and not flow.others and not found[1].above(policy.number("limb_pressure.high")):
         yield Problem(entry.path("assessment.limb_pressure"), source=policy.source("limb_pressure.stiff"))
 
 

@@ -7,15 +7,17 @@ from collections.abc import Iterator
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import filled, gaps, last_change, packed_in, taken_out
+from woundfhir.checklist.rules.helpers import filled, gaps, last_change, packed_in, put_in, taken_out
 
 
 def shallow(entry: EntryView, policy: Policy) -> bool:
     """Whether every depth that is written is below the depth from which packing is counted."""
-    depths = [entry.measure("assessment.depth", "cm")]
+    depths = [entry.amount("assessment.depth", "cm")]
     for path in ("assessment.undermining", "assessment.tunnels"):
-        depths += [item.measure("depth", "cm") for item in entry.items(path)]
-    return any(depth is not None for depth in depths) and not entry.holds("deep space")
+        depths += [item.amount("depth", "cm") for item in entry.items(path)]
+    known = [depth for depth in depths if depth is not None]
+    least = policy.number("packing.depth")
+    return bool(known) and all(depth.at_most(least) for depth in known) and not entry.holds("deep space")
 
 
 @rule("PK01", "packing-count-in", severity="required", scope="entry", group="packing")
@@ -55,7 +57,7 @@ def packing_count_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 @rule("PK04", "more-than-one-piece", severity="recommended", scope="entry", group="packing")
 def more_than_one_piece(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.packing"):
-        if (item.number("pieces_in") or 0) > 1 and not item.written("pieces_reason"):
+        if put_in(item, 1) and not item.written("pieces_reason"):
             yield Problem(item.path("pieces_reason"))
 
 
@@ -81,7 +83,7 @@ def packing_tail_and_fill(entry: EntryView, policy: Policy) -> Iterator[Problem]
 @rule("PK07", "packing-details", severity="required", scope="entry", group="packing")
 def packing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.packing"):
-        if not item.has("material") and not (item.number("pieces_in") or 0) > 0:
+        if not item.has("material") and not put_in(item):
             continue
         # Where the count is missing, PK01 names the size with it.
         counted = item.written("pieces_in") or "paste" in item.tags("material") or shallow(entry, policy)

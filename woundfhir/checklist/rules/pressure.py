@@ -7,6 +7,7 @@ they never stage.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from decimal import Decimal
 from functools import cache
 
 from woundfhir.chart.views import EntryView, VisitView
@@ -107,8 +108,8 @@ def unstageable_with_the_bed_in_view(entry: EntryView, policy: Policy) -> Iterat
 def closed_stage_with_open_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if staged(entry) != 1 and "deep tissue" not in entry.tags(_STAGE):
         return
-    depth = entry.measure("assessment.depth", "cm")
-    if (depth is not None and depth > 0) or _tissues(entry) & _OPEN_TISSUE:
+    depth = entry.amount("assessment.depth", "cm")
+    if (depth is not None and depth.above(Decimal(0))) or _tissues(entry) & _OPEN_TISSUE:
         yield Problem(entry.path(_STAGE))
 
 
@@ -163,9 +164,9 @@ def seating_and_turning_plan(visit: VisitView, policy: Policy) -> Iterator[Probl
 
 @rule("PI09", "at-risk-without-a-plan", severity="recommended", scope="visit", group="pressure injury")
 def at_risk_without_a_plan(visit: VisitView, policy: Policy) -> Iterator[Problem]:
-    score = visit.number("client.risk_score")
+    score = visit.amount("client.risk_score")
     if score is None or visit.word("client.risk_tool") != "Braden scale" or visit.holds("pressure injury"):
         return
     relief = any(visit.written(path) for path in ("client.support_surface", "client.turning_plan"))
-    if score <= policy.number("pressure_injury.risk_score") and not relief:
+    if score.at_most(policy.number("pressure_injury.risk_score")) and not relief:
         yield Problem(visit.path("client.support_surface"), source=policy.source("pressure_injury.risk_score"))

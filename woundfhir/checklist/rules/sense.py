@@ -43,8 +43,8 @@ def shares_add_up(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 def depth_without_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if sized(entry) or entry.absent("assessment.length") or entry.absent("assessment.width"):
         return
-    depth = entry.measure("assessment.depth", "cm")
-    deep = depth is not None and depth > 0
+    depth = entry.amount("assessment.depth", "cm")
+    deep = depth is not None and depth.above(Decimal(0))
     # Between two full assessments undermining and tunnels may be looked at alone.
     last = entry.in_episode(sized)
     lately = last is not None and (gap_days(last, entry) or 0) <= policy.days("full_assessment.days")
@@ -142,8 +142,8 @@ def size_contradicts_itself(entry: EntryView, policy: Policy) -> Iterator[Proble
 
 @rule("SE27", "risk-total-outside-its-scale", severity="sense", scope="visit", group="sense")
 def risk_total_outside_its_scale(visit: VisitView, policy: Policy) -> Iterator[Problem]:
-    limits, total = RISK_TOTALS.get(visit.word("client.risk_tool") or ""), visit.number("client.risk_score")
-    if limits is not None and total is not None and not limits[0] <= total <= limits[1]:
+    limits, total = RISK_TOTALS.get(visit.word("client.risk_tool") or ""), visit.amount("client.risk_score")
+    if limits is not None and total is not None and total.outside(*map(Decimal, limits)):
         yield Problem(visit.path("client.risk_score"), low=limits[0], high=limits[1])
 
 

@@ -14,6 +14,7 @@ from woundfhir.chart.asking import NONE
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.measures.infection import SignCount, count_signs
+from woundfhir.record.bounds import Amount
 from woundfhir.record.units import temperature_difference
 
 _SIGNS = "assessment.infection_signs"
@@ -61,7 +62,7 @@ def _warmer(entry: EntryView, policy: Policy) -> bool:
         return False
     unit = catalogue().units.get(found.unit, found.unit)
     degrees = temperature_difference(found.value, unit, "Cel") if unit in ("Cel", "[degF]") else found.value
-    return degrees.quantize(_HUNDREDTH) >= policy.number("infection.warmer")
+    return Amount(degrees.quantize(_HUNDREDTH), found.comparator).at_least(policy.number("infection.warmer"))
 
 
 def systemic_signs(entry: EntryView, policy: Policy) -> list[str]:
@@ -72,7 +73,7 @@ def systemic_signs(entry: EntryView, policy: Policy) -> list[str]:
     if heat is not None and heat.unit is not None:
         fahrenheit = catalogue().units.get(heat.unit) == "[degF]"
         degrees = (heat.value - 32) * 5 / 9 if fahrenheit else heat.value
-        if degrees >= policy.number("infection.fever"):
+        if Amount(degrees, heat.comparator).at_least(policy.number("infection.fever")):
             found.add("fever")
     return sorted(found)
 
