@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from woundfhir.measures import Course, Measured, Threshold, percent_area_change, trend
 from woundfhir.measures.points import compared
+from woundfhir.measures.rounding import area_text, length_text
 
 DAY = date(2026, 3, 1)
 
@@ -280,3 +281,42 @@ def test_the_order_in_which_visits_come_does_not_change_the_numbers(order: list[
     assert (found.since_first, found.rate, found.projection) == (
         straight.since_first, straight.rate, straight.projection
     )  # fmt: skip
+
+
+def test_a_size_of_zero_is_compared_whatever_its_method() -> None:
+    """Arithmetic: nothing is left, by any method."""
+    seen = weekly("4.0", "3.0", method="ruler")
+    found = trend([*seen, Measured(at(14), "0 cm", "0 cm", method="")])
+    assert found.since_first == -100 and found.breaks == ()
+
+
+def test_closed_and_open_again_breaks_the_line_and_nothing_is_projected_over_it() -> None:
+    """Issue of the owner, part 8: four falling sizes, a closure, and two sizes after it."""
+    before = weekly("4.0", "3.0", "2.0", "1.0")
+    after = [Measured(at(60 + 7 * i), f"{side} cm", "2.0 cm", depth="0.5 cm", episode=1) for i, side in enumerate("32")]
+    found = trend([*before, *after])
+    assert [mark.kind for mark in found.breaks] == ["closure", "gap"]
+    assert len(found.stretch) == 2 and found.since_first is not None
+    assert found.projection.days is None and found.projection.reason == "fewer than three measurements"
+    assert found.rate is not None and found.four_weeks is None
+
+
+@given(st.lists(st.decimals(min_value="0.1", max_value=20, places=1), min_size=1, max_size=6), st.integers(0, 6))
+def test_no_number_rests_on_points_of_two_episodes(sides: list[Decimal], cut: int) -> None:
+    """Whatever came before a closure changes no number after it."""
+    seen = [Measured(at(7 * i), f"{side} cm", "2.0 cm", episode=int(i >= cut)) for i, side in enumerate(sides)]
+    whole, alone = trend(seen), trend(seen[cut:] or seen)
+    assert (whole.since_first, whole.since_last, whole.four_weeks, whole.advance, whole.rate, whole.projection) == (
+        alone.since_first, alone.since_last, alone.four_weeks, alone.advance, alone.rate, alone.projection
+    )  # fmt: skip
+
+
+@given(st.integers(1, 99), st.integers(1, 99))
+def test_inches_show_no_digit_that_was_not_measured(length: int, width: int) -> None:
+    """NIST Special Publication 811, 2008, B.7.1 (from memory): as many digits as were written, one more at most."""
+    point = trend([Measured(at(0), f"{length / 10:.1f} [in_i]", f"{width / 10:.1f} [in_i]")]).points[0]
+    written = [len(str(tenths).lstrip("0")) for tenths in (length, width)]
+    shown = [len(length_text(value, digits).replace(".", "").strip("0") or "0") for value, digits in point.sides[:2]]
+    assert all(there <= here + 1 for there, here in zip(shown, written, strict=True))
+    area = area_text(point.area, point.area_digits).removesuffix(" cm²").replace(".", "").strip("0")
+    assert len(area) <= max(2, min(written) + 1)

@@ -205,7 +205,8 @@ def _projection(course: Course) -> str:
 
 
 def _data(course: Course, numbers: Numbers) -> dict[str, Json]:
-    from woundfhir.measures.rounding import rounded
+    from woundfhir.measures.rounding import area_number
+    from woundfhir.measures.rounding import to_places as _round
 
     made = course.projection
     return {
@@ -215,7 +216,7 @@ def _data(course: Course, numbers: Numbers) -> dict[str, Json]:
                 "visit": p.visit,
                 "at": p.at,
                 **_sizes(p),
-                "volume_cm3": None if p.volume is None else rounded(p.volume, p.volume_digits),
+                "volume_cm3": None if p.volume is None else area_number(p.volume, p.volume_digits),
                 "way": p.way,
             }
             for p in course.points
@@ -244,19 +245,15 @@ def _data(course: Course, numbers: Numbers) -> dict[str, Json]:
 
 
 def _sizes(point: Point) -> dict[str, Decimal | None]:
-    """Sides and area in cm and cm2: exact where they were charted in a metric unit, else with the digits charted."""
-    from woundfhir.measures.rounding import rounded
+    """Sides in cm as charted, with the digits charted where they were converted; the area as every reader sees it."""
+    from woundfhir.measures.rounding import area_number, rounded
 
     keys = ("length_cm", "width_cm", "depth_cm")
     made = {
         key: None if value is None else rounded(value, digits)
         for key, (value, digits) in zip(keys, point.sides, strict=True)
     }
-    return {**made, "area_cm2": rounded(point.area, point.area_digits)}
-
-
-def _round(value: Decimal | None, places: int = 2) -> Decimal | None:
-    return None if value is None else round(value, places)
+    return {**made, "area_cm2": area_number(point.area, point.area_digits)}
 
 
 def _csv(courses: Iterable[tuple[int, Course]], several: bool) -> str:

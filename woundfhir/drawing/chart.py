@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from woundfhir.drawing.frame import LEFT, TOP, Frame, thinned
 from woundfhir.drawing.legend import FEW, GAP_DASH, LEVEL_DASH, REVIEW_DASH, Legend, kinds, ways
 from woundfhir.drawing.svg import Drawing, wrapped
+from woundfhir.measures.courses import Course
 from woundfhir.measures.points import Point
-from woundfhir.measures.trend import Course
 from woundfhir.measures.words import described, size_text
 
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from woundfhir.drawing.axis import date_ticks, round_step
 from woundfhir.drawing.svg import XY, Drawing
-from woundfhir.measures.trend import Course, Threshold
+from woundfhir.measures.courses import Course, Threshold
 from woundfhir.record import dates
 
 LEFT, RIGHT, TOP, BOTTOM = 58.0, 84.0, 58.0, 40.0

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from woundfhir.drawing.frame import LEFT, Frame
 from woundfhir.drawing.svg import Drawing, wrapped
+from woundfhir.measures.courses import Course
 from woundfhir.measures.points import Point
-from woundfhir.measures.trend import Course
 from woundfhir.measures.words import cut_off_text, summary
 
 #: Up to so many points each gets its mark; a longer series is a line with marks at its ends.

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from woundfhir.drawing.spark import bar
+from woundfhir.measures.courses import Course
 from woundfhir.measures.points import Point, compared
 from woundfhir.measures.rounding import length_text, percent_text
-from woundfhir.measures.trend import Course
 from woundfhir.measures.words import size_text
 
 HEAD = ("Date", "Length (cm)", "Width (cm)", "Depth (cm)", "Area", "Since the one before", "Between", "")

@@ -7,6 +7,7 @@ the sizes out of a record.
 """
 
 from woundfhir.measures.change import gilman_advance, half_life, log_rate, percent_area_change, percent_area_reduction
+from woundfhir.measures.courses import Break, Course, Segment, Threshold
 from woundfhir.measures.infection import SignCount, count_signs
 from woundfhir.measures.limb import ankle_brachial_index, toe_brachial_index
 from woundfhir.measures.points import Measured, Point, Remark
@@ -14,7 +15,7 @@ from woundfhir.measures.projection import Projection, project_linear
 from woundfhir.measures.scales import push_area_score, push_total
 from woundfhir.measures.size import area_ellipse, area_rectangle, perimeter_ellipse, volume_kundin
 from woundfhir.measures.timing import Days, days_between, days_open
-from woundfhir.measures.trend import Break, Course, Segment, Threshold, trend
+from woundfhir.measures.trend import trend
 from woundfhir.record.units import MeasureError, amount, temperature_difference, to_unit
 
 __all__ = [

@@ -9,8 +9,9 @@ from itertools import pairwise
 from woundfhir.catalogue import catalogue
 from woundfhir.chart import EntryView, open_record
 from woundfhir.chart.notes import Whole
+from woundfhir.measures.courses import Break, Course, Segment, Threshold
 from woundfhir.measures.points import Measured, Point, Remark
-from woundfhir.measures.trend import Break, Course, Segment, Threshold, trend
+from woundfhir.measures.trend import trend
 from woundfhir.record import History
 
 __all__ = ["Break", "Course", "Point", "Remark", "Segment", "Threshold", "course"]

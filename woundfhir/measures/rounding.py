@@ -120,6 +120,17 @@ def volume_text(volume: Decimal, digits: int | None = None) -> str:
     return f"{area_number(volume, digits):f} cm\u00b3"
 
 
+def to_places(value: Decimal | None, places: int = 2) -> Decimal | None:
+    """Return a number with so many decimal places, half up as for every reader; None stays None.
+
+    Examples
+    --------
+    >>> to_places(Decimal("-12.345")), to_places(Decimal("0.25"), 1), to_places(None)
+    (Decimal('-12.35'), Decimal('0.3'), None)
+    """
+    return None if value is None else value.quantize(Decimal(1).scaleb(-places), context=_WIDE)
+
+
 def percent_text(change: Decimal | None) -> str:
     """Return a change for a reader, to whole per cent, half up; never "unchanged" for what has changed.
 

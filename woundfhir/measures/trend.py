@@ -9,112 +9,19 @@ measurements in time is not certain, no change is computed that rests on it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date
+from dataclasses import replace
 from decimal import Decimal
 from types import MappingProxyType
-from typing import NamedTuple
 
 from woundfhir.chart.time import certain
 from woundfhir.measures import change, size
-from woundfhir.measures.points import Measured, Placed, Point, Remark, compared, in_time, point
+from woundfhir.measures.courses import Break, Course, Segment, Threshold
+from woundfhir.measures.points import Measured, Placed, Point, Remark, in_time, point
 from woundfhir.measures.projection import Projection, project_linear
+from woundfhir.measures.spans import after, between, last_weeks, reached
 from woundfhir.record.units import MeasureError
 
 WEEK = Decimal(7)
-#: A measurement this many days before or after a date counts for that date: visits are weekly. Common practice,
-#: no source.
-NEAR = 7
-
-
-@dataclass(frozen=True, slots=True)
-class Break:
-    """A mark between two points: why the change may not be healing alone.
-
-    Attributes
-    ----------
-    before
-        Visit of the later point.
-    reason
-        In words.
-    kind
-        ``method``, ``closure``, ``event`` or ``gap``.
-    """
-
-    before: str
-    reason: str
-    kind: str = ""
-
-
-class Segment(NamedTuple):
-    """Points between two breaks: places of the first and the last in ``points``, and why a new one began."""
-
-    first: int
-    last: int
-    reasons: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Threshold:
-    """A published cut-off: so many per cent smaller after so many weeks, and where it is from."""
-
-    percent: Decimal
-    weeks: int
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class Course:
-    """The course of one wound. Changes are in per cent, minus is smaller; None where they cannot be computed.
-
-    Attributes
-    ----------
-    points
-        All measurements that can be used, oldest first.
-    stretch
-        Those of the newest episode that were measured in the way of the newest: only they are compared.
-    segments
-        ``points`` cut at the breaks.
-    breaks, remarks
-        What a reader must know; see there.
-    larger
-        Places in ``points`` of those larger than the one of the same way before. A question, not a diagnosis.
-    since_first, since_last
-        Percentage area change of the newest point within the stretch.
-    four_weeks
-        Over the first four weeks of the stretch: what the published cut-offs speak of.
-    last_four_weeks
-        Over the newest four weeks of the stretch.
-    advance
-        Gilman's linear advance of the edge in cm a week over the stretch; minus outwards.
-    rate, half_life
-        Exponential rate a week over the stretch, and the weeks in which the area halves at it.
-    projection
-        Arithmetical projection of closure over the stretch, or why there is none.
-    thresholds
-        Each cut-off with yes or no, or None while it is too early to say.
-    next_change, next_full_assessment
-        What is planned, as written; for the reader of a chart.
-    """
-
-    wound: str = ""
-    points: tuple[Point, ...] = ()
-    stretch: tuple[Point, ...] = ()
-    breaks: tuple[Break, ...] = ()
-    remarks: tuple[Remark, ...] = ()
-    since_first: Decimal | None = None
-    since_last: Decimal | None = None
-    four_weeks: Decimal | None = None
-    advance: Decimal | None = None
-    rate: Decimal | None = None
-    projection: Projection = field(default_factory=lambda: Projection(None, None, "no measurements"))
-    thresholds: tuple[tuple[Threshold, bool | None], ...] = ()
-    next_change: str | None = None
-    next_full_assessment: str | None = None
-    segments: tuple[Segment, ...] = ()
-    larger: tuple[int, ...] = ()
-    last_four_weeks: Decimal | None = None
-    half_life: Decimal | None = None
 
 
 def trend(
@@ -178,15 +85,15 @@ def trend(
         breaks=tuple(breaks),
         remarks=tuple(remarks),
         larger=tuple(larger),
-        since_first=_between(first, last) if len(stretch) > 1 else None,
-        since_last=_between(stretch[-2], last) if len(stretch) > 1 else None,
-        four_weeks=_after(stretch, 4)[0],
-        last_four_weeks=_last_weeks(stretch, 4),
+        since_first=between(first, last) if len(stretch) > 1 else None,
+        since_last=between(stretch[-2], last) if len(stretch) > 1 else None,
+        four_weeks=after(stretch, 4)[0],
+        last_four_weeks=last_weeks(stretch, 4),
         advance=_advance(first, last, weeks) if sure else None,
         rate=rate,
         half_life=None if rate is None else _try(lambda: change.half_life(rate)),
         projection=_projection(days, stretch),
-        thresholds=tuple((threshold, _reached(stretch, threshold)) for threshold in thresholds),
+        thresholds=tuple((threshold, reached(stretch, threshold)) for threshold in thresholds),
         next_change=next_change,
         next_full_assessment=next_full_assessment,
     )
@@ -203,6 +110,9 @@ def _usable(
     for one in ordered:
         found = point(one, spellings, remarks)
         if found is not None:
+            # Nothing left to measure is the same by any method.
+            if found.area == 0 and usable and usable[-1][1].episode == found.episode:
+                found = replace(found, way=usable[-1][1].way)
             new = _breaks(usable[-1][1], found, events, gap_days) if usable else []
             breaks += new
             if new or not usable:
@@ -278,47 +188,6 @@ def _try(work: Callable[[], Decimal]) -> Decimal | None:
         return work()
     except MeasureError:
         return None
-
-
-def _between(first: Point, now: Point) -> Decimal | None:
-    return compared(first, now)[0] if first.certain and now.certain else None
-
-
-def _nearest(points: Sequence[Point], start: date, target: int) -> Point | None:
-    """The point nearest to so many days after a day, the later of two; None where none is near."""
-    best, least = None, NEAR + 1
-    for one in points:
-        off = abs((one.day - start).days - target)
-        if off <= min(least, NEAR):
-            best, least = one, off
-    return best
-
-
-def _after(stretch: Sequence[Point], weeks: int) -> tuple[Decimal | None, Point | None]:
-    """Change from the first point to the measurement nearest to so many weeks later."""
-    near = _nearest(stretch[1:], stretch[0].day, weeks * 7)
-    return (None, None) if near is None else (_between(stretch[0], near), near)
-
-
-def _last_weeks(stretch: Sequence[Point], weeks: int) -> Decimal | None:
-    """Change from the measurement nearest to so many weeks before the newest one to that one."""
-    near = _nearest(stretch[:-1], stretch[-1].day, -weeks * 7)
-    return None if near is None else _between(near, stretch[-1])
-
-
-def _reached(stretch: Sequence[Point], threshold: Threshold) -> bool | None:
-    """Whether the wound was smaller by so much at that time; None while it is too early to say.
-
-    A measurement before that time can say that it was reached; only one at or after it that it was not.
-    """
-    due = threshold.weeks * 7
-    percent, near = _after(stretch, threshold.weeks)
-    if percent is None or near is None:
-        return None
-    if (near.day - stretch[0].day).days < due and -percent < threshold.percent:
-        later = next((p for p in stretch if due <= (p.day - stretch[0].day).days <= due + NEAR), None)
-        percent = None if later is None else _between(stretch[0], later)
-    return None if percent is None else -percent >= threshold.percent
 
 
 def _advance(first: Point, last: Point, weeks: Decimal) -> Decimal | None:

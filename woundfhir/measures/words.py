@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 
+from woundfhir.measures.courses import Course, Threshold
 from woundfhir.measures.points import Point
 from woundfhir.measures.rounding import area_text, percent_text
-from woundfhir.measures.trend import Course, Threshold
 
 
 def cut_off_text(cut: Threshold, reached: bool | None) -> str:
