@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from woundfhir.chart import EntryView, open_record
 from woundfhir.chart.asking import Item
-from woundfhir.checklist.rules.blood_flow import BloodFlow, blood_flow
+from woundfhir.checklist.rules.blood_flow import MEASURED, BloodFlow, blood_flow
 from woundfhir.checklist.rules.helpers import index_of
 from woundfhir.measures.timing import bounds
 from woundfhir.record import History, dates
@@ -57,16 +57,19 @@ def walked(entry: EntryView) -> BloodFlow:
         or "both" in (side, wound)
         or side == wound
     ]
+    items = [item for item in items if any(item.written(name) for name in MEASURED)]
     index = [(item, found) for item in items if (found := index_of(item)) is not None]
     texts = [text for item in items if isinstance(text := item.answer("date"), str) and dates.moment(text) is not None]
     past = [(bounds(text), text) for text in texts if entry.day is not None and bounds(text)[0] <= entry.day]
     others = ("toe_pressure", "toe_index", "waveform")
+    toes = [(item, found) for item in items if (found := item.amount("toe_pressure", "mm[Hg]")) is not None]
     return BloodFlow(
         bool(items),
         any(item.written("date") for item in items),
         any(item.written(name) for item in items for name in others),
         index[0] if index else None,
-        max(past)[1] if past else None,
+        toes[0] if toes else None,
+        taken=max(past)[1] if past else None,
     )
 
 
@@ -75,12 +78,14 @@ def walked(entry: EntryView) -> BloodFlow:
 def test_it_is_what_a_walk_finds(seen: list[tuple[str, list[dict[str, Any]], bool]], side: str | None) -> None:
     for entry in open_record(record(seen, side)).wounds[0].judged:
         found, expected = blood_flow(entry), walked(entry)
-        assert found._replace(ankle=None) == expected._replace(ankle=None)
-        assert (found.ankle and (found.ankle[0].place, found.ankle[1])) == (
-            expected.ankle and (expected.ankle[0].place, expected.ankle[1])
-        )
+        assert found._replace(ankle=None, toe=None) == expected._replace(ankle=None, toe=None)
+        for one, other in ((found.ankle, expected.ankle), (found.toe, expected.toe)):
+            assert (one and (one[0].place, one[1])) == (other and (other[0].place, other[1]))
 
 
 def test_a_date_that_lies_ahead_of_the_visit_is_not_its_last() -> None:
-    seen = [("final", [{"date": "2026-03-01"}, {"date": "2026-03-20"}], True), ("final", [], True)]
+    seen = [
+        ("final", [{"index": "0.9", "date": "2026-03-01"}, {"index": "0.9", "date": "2026-03-20"}], True),
+        ("final", [], True),
+    ]
     assert [blood_flow(entry).taken for entry in open_record(record(seen, None)).wounds[0].judged] == ["2026-03-01"] * 2

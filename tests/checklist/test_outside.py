@@ -383,3 +383,9 @@ def test_the_policy_holds_the_published_number(row: str, key: str, pattern: str)
     assert found is not None, lines[0]
     wanted = load("ontario").number(key)
     assert abs(float(found[1]) - float(wanted)) <= 0.011
+
+
+def test_felt_pulses_do_not_stand_for_a_measured_pressure() -> None:
+    """WOCN Society, Ankle brachial index, best practice document, 2005, revised 2011: palpation alone is unreliable."""
+    felt = {"pulses": "palpable", "limb_pressure": [{"side": "left", "date": "2026-02-27", "by": "pulses felt"}]}
+    assert {"LL01", "LL02"} <= codes(base="leg", assessment=felt)

@@ -356,7 +356,8 @@ SupplyItemWords: TypeAlias = Literal[
     "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
     "bacteria-binding dressing", "methylene blue and gentian violet foam", "silver sulfadiazine cream",
     "normal saline", "roll bandage", "elastic conforming bandage", "tape", "silicone tape", "tubular bandage",
-    "barrier film wipe", "multi-component compression kit", "gloves", "dressing tray", "irrigation syringe",
+    "barrier film wipe", "multi-component compression kit", "gloves", "latex-free gloves", "dressing tray",
+    "irrigation syringe",
 ] | Text
 
 #: Healability: a listed word, or other words.

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from bisect import bisect_right, insort
+from collections.abc import Callable
 from datetime import date
 from typing import NamedTuple
 
 from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView, RecordView, VisitView
-from woundfhir.checklist.rules.helpers import index_of
+from woundfhir.checklist.rules.helpers import index_of, toe_index_of
 from woundfhir.measures.timing import bounds
 from woundfhir.record import dates
 from woundfhir.record.bounds import Amount
 
 _OTHERS = ("toe_pressure", "toe_index", "waveform")
+#: What a measurement leaves in the record; a side, a day and "pulses felt" under who measured are none.
+MEASURED = ("index", "dorsalis_pedis", "posterior_tibial", "oxygen_pressure", *_OTHERS)
 
 
 class BloodFlow(NamedTuple):
@@ -22,11 +25,13 @@ class BloodFlow(NamedTuple):
     Attributes
     ----------
     known, dated
-        Whether there is any, and any with something written for its date.
+        Whether anything was measured, and anything with something written for its date. Felt pulses measure nothing.
     others
         Whether a toe pressure, a toe index or a waveform is written.
     ankle
         The newest that gives an ankle index, with the index.
+    toe, toe_index, oxygen
+        The newest toe pressure, toe index and transcutaneous oxygen pressure, each with the measurement that holds it.
     taken
         The newest of their dates at or before the day of the visit, as written.
     """
@@ -35,6 +40,9 @@ class BloodFlow(NamedTuple):
     dated: bool = False
     others: bool = False
     ankle: tuple[Item, Amount] | None = None
+    toe: tuple[Item, Amount] | None = None
+    toe_index: tuple[Item, Amount] | None = None
+    oxygen: tuple[Item, Amount] | None = None
     taken: str | None = None
 
 
@@ -67,16 +75,26 @@ def _by_visit(record: RecordView, side: str | None) -> list[BloodFlow]:
 
 
 def _items(visit: VisitView, side: str | None) -> list[Item]:
-    """Return the limb pressures of a visit on one limb, newest first; one without a side counts for both."""
-    found = (item for entry in visit.entries for item in reversed(entry.items("assessment.limb_pressure")))
+    """Return what was measured at a visit on one limb, newest first; one without a side counts for both."""
+    items = (item for entry in visit.entries for item in reversed(entry.items("assessment.limb_pressure")))
+    found = (item for item in items if any(item.written(name) for name in MEASURED))
     return [item for item in found if side is None or item.word("side") in (None, side, "both") or side == "both"]
 
 
 def _with(before: BloodFlow, items: list[Item]) -> BloodFlow:
-    ankle = next(((item, found) for item in items if (found := index_of(item)) is not None), before.ankle)
-    dated = before.dated or any(item.written("date") for item in items)
-    others = before.others or any(item.written(name) for item in items for name in _OTHERS)
-    return BloodFlow(before.known or bool(items), dated, others, ankle)
+    return BloodFlow(
+        known=before.known or bool(items),
+        dated=before.dated or any(item.written("date") for item in items),
+        others=before.others or any(item.written(name) for item in items for name in _OTHERS),
+        ankle=_newest_with(items, index_of) or before.ankle,
+        toe=_newest_with(items, lambda item: item.amount("toe_pressure", "mm[Hg]")) or before.toe,
+        toe_index=_newest_with(items, toe_index_of) or before.toe_index,
+        oxygen=_newest_with(items, lambda item: item.amount("oxygen_pressure", "mm[Hg]")) or before.oxygen,
+    )
+
+
+def _newest_with(items: list[Item], value: Callable[[Item], Amount | None]) -> tuple[Item, Amount] | None:
+    return next(((item, found) for item in items if (found := value(item)) is not None), None)
 
 
 def _taken(items: list[Item]) -> list[_Dated]:

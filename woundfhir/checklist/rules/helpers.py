@@ -171,6 +171,12 @@ def ankle_index(item: Item) -> Decimal | None:
         return None
 
 
+def toe_index_of(item: Item) -> Amount | None:
+    """Return the toe index: as written, else worked out from the pressures."""
+    written, counted = item.amount("toe_index"), toe_index(item)
+    return Amount(counted) if written is None and counted is not None else written
+
+
 def toe_index(item: Item) -> Decimal | None:
     """Return the toe index that the pressures give; None where the toe or an arm is missing."""
     toe, *arms = (item.measure(key, "mm[Hg]") for key in ("toe_pressure", "brachial_left", "brachial_right"))

@@ -10,8 +10,8 @@ from woundfhir.chart.asking import Item, entry_of
 from woundfhir.chart.views import EntryView, VisitView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.blood_flow import blood_flow
-from woundfhir.checklist.rules.helpers import ankle_index, compressed, diabetic, gaps, index_of, toe_index
+from woundfhir.checklist.rules.blood_flow import MEASURED, blood_flow
+from woundfhir.checklist.rules.helpers import ankle_index, compressed, diabetic, gaps, toe_index
 from woundfhir.checklist.rules.signs import sign_count, systemic_signs
 from woundfhir.measures.timing import days_between
 from woundfhir.record.shapes import shape_of
@@ -25,8 +25,7 @@ _VISIT = re.compile(r"visits\[(\d+)\]")
 def limb_pressure_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("assessment.limb_pressure"):
         missing = gaps(item, "side", "date")
-        values = ("index", "toe_pressure", "toe_index", "waveform")
-        if not any(item.written(name) for name in values) and index_of(item) is None:
+        if not any(item.written(name) for name in MEASURED):
             missing.append("value")
         if missing:
             yield Problem(item.path(), missing=missing)
@@ -85,12 +84,33 @@ def limb_pressure_out_of_range(entry: EntryView, policy: Policy) -> Iterator[Pro
     about=("circulation",),
 )
 def compression_with_severe_index(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    found, on = blood_flow(entry).ankle, compressed(entry)
+    flow, on = blood_flow(entry), compressed(entry)
+    if on is None:
+        return
     limit = policy.number("limb_pressure.severe")
-    if on is not None and found is not None and found[1].below(limit):
-        yield Problem(
-            on.path(), limit=limit, source=policy.source("limb_pressure.severe"), since=_put_on(entry, found[0])
-        )
+    if flow.ankle is not None and flow.ankle[1].below(limit):
+        since = _put_on(entry, flow.ankle[0])
+        yield Problem(on.path(), "index", limit=limit, source=policy.source("limb_pressure.severe"), since=since)
+    elif flow.oxygen is not None and flow.oxygen[1].below(policy.number("limb_pressure.oxygen_severe")):
+        key, since = "limb_pressure.oxygen_severe", _put_on(entry, flow.oxygen[0])
+        yield Problem(on.path(), "oxygen", limit=policy.number(key), source=policy.source(key), since=since)
+
+
+@rule("LL15", "toe-pressure-low", severity="caution", scope="entry", group="lower limb", about=("circulation",))
+def toe_pressure_low(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    flow = blood_flow(entry)
+    if compressed(entry) is None and not entry.items("assessment.limb_pressure"):
+        return
+    # A low ankle index asks for the same (LL03, LL04).
+    if flow.ankle is not None and flow.ankle[1].below(policy.number("limb_pressure.low")):
+        return
+    pressure, index = "limb_pressure.toe_pressure", "limb_pressure.toe_index"
+    if flow.toe is not None and flow.toe[1].below(policy.number(pressure)):
+        since, limit = _measured_at(entry, flow.toe[0]), policy.number(pressure)
+        yield Problem(_place(entry, flow.toe[0]), "pressure", limit=limit, source=policy.source(pressure), since=since)
+    elif flow.toe_index is not None and flow.toe_index[1].below(policy.number(index)):
+        since, limit = _measured_at(entry, flow.toe_index[0]), policy.number(index)
+        yield Problem(_place(entry, flow.toe_index[0]), "index", limit=limit, source=policy.source(index), since=since)
 
 
 def _put_on(entry: EntryView, item: Item) -> VisitView:
