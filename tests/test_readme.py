@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import click
 import pytest
 
 from tests.paths import ROOT
@@ -25,6 +26,8 @@ def test_every_command_in_it_has_a_verb_and_known_options() -> None:
     for verb, rest in lines:
         assert verb in VERBS
         command = cli.get_command(None, verb)  # type: ignore[arg-type]
+        if isinstance(command, click.Group):
+            command = command.get_command(None, rest.split()[0])  # type: ignore[arg-type]
         assert command is not None
         options = {name for parameter in command.params for name in (*parameter.opts, *parameter.secondary_opts)}
         assert set(re.findall(r"(?<=\s)(--?[a-z][a-z-]*)", rest)) <= options, (verb, rest)
@@ -33,5 +36,6 @@ def test_every_command_in_it_has_a_verb_and_known_options() -> None:
 def test_its_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "notes.yaml").write_bytes(story())
     monkeypatch.chdir(tmp_path)
-    (code,) = re.findall(r"```python\n(.*?)```", TEXT, re.DOTALL)
-    exec(compile(code, "README.md", "exec"), {})
+    names: dict[str, object] = {}
+    for code in re.findall(r"```python\n(.*?)```", TEXT, re.DOTALL):
+        exec(compile(code, "README.md", "exec"), names)

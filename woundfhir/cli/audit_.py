@@ -67,11 +67,11 @@ def command(
 
 def _count(audit: Audit, inputs: tuple[str, ...]) -> None:
     """Take file after file; one that cannot be read is named and counted, and the next one is taken."""
-    from woundfhir.intake.source import contents, histories, named
+    from woundfhir.intake.source import histories, named, opened
 
     for name in named(inputs):
         try:
-            for one in histories(contents([name])):
+            for one in histories(opened([name])):
                 audit.take(one.history)
         except InputError as error:
             audit.unread += 1

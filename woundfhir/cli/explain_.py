@@ -20,7 +20,11 @@ if TYPE_CHECKING:
     from woundfhir.checklist.policy import Policy
 
 #: A file of each kind for a site to start its own from.
-_EXAMPLES = {"checklist": "checklists/example.toml", "policy": "policies/example.toml"}
+_EXAMPLES = {
+    "checklist": ("woundfhir.checklist", "checklists/example.toml"),
+    "policy": ("woundfhir.checklist", "policies/example.toml"),
+    "mapping": ("woundfhir.tables", "data/example.toml"),
+}
 _CALLED = {
     "required": "to add",
     "recommended": "to add, expected",
@@ -37,7 +41,8 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
     """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), a policy (as
     ontario), or a code of any system (as 399912005, or SYSTEM|CODE): what it is read as, and which map decides.
 
-    `note` says how a note is written. `checklist` and `policy` print a file of each kind to start your own from.
+    `note` says how a note is written. `checklist`, `policy` and `mapping` (of a table) print a file of each kind to
+    start your own from.
     Without an argument every rule is listed, one line each.
     """
     from woundfhir.checklist import rules_of
@@ -55,7 +60,8 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
 
     wanted = name.strip().casefold()
     if wanted in _EXAMPLES:
-        return iter([(files("woundfhir.checklist") / _EXAMPLES[wanted]).read_text("utf-8").rstrip()])
+        package, name = _EXAMPLES[wanted]
+        return iter([(files(package) / name).read_text("utf-8").rstrip()])
     if wanted == "note":
         return iter([(files("woundfhir.newnote") / "data" / "note.en.txt").read_text("utf-8").rstrip()])
     if wanted in CONDITIONS:

@@ -21,6 +21,9 @@ Name = Literal["record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson"
 #: What a format may serve: being read (every verb), ``convert --to``, ``bundle --to``, being what ``receive`` takes in.
 VERBS = ("read", "convert", "bundle", "receive")
 
+#: What reads a table of others.
+TABLE = Table()
+
 #: In the order in which a file is asked: the first format that recognises it reads it.
 FORMATS: dict[str, Format] = {
     one.name: one
@@ -33,7 +36,7 @@ FORMATS: dict[str, Format] = {
         RecordJson(),
         RecordYaml(),
         RecordCsv(),
-        Table(),
+        TABLE,
     )
 }
 

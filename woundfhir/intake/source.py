@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
 
 Json = Any
+#: A table of so many bytes is read row by row.
+LONG = 4 * 1024 * 1024
 
 
 def histories(items: Iterable[tuple[str, Json]]) -> Iterator[Input]:
@@ -34,6 +36,9 @@ def histories(items: Iterable[tuple[str, Json]]) -> Iterator[Input]:
     """
     together = Together()
     for name, item in items:
+        if isinstance(item, Path):
+            yield from formats.TABLE.read_many(item, name)
+            continue
         if isinstance(item, bytes):
             found = formats.recognised(item, name)
             if not found.media:
@@ -59,7 +64,7 @@ def read_all(inputs: Iterable[str | Path], *, limit_bytes: int = LIMIT) -> list[
     InputError
         For a missing file, an empty folder, and whatever ``parse`` refuses.
     """
-    return list(histories(contents(inputs, limit_bytes)))
+    return list(histories(opened(inputs, limit_bytes)))
 
 
 def named(inputs: Iterable[str | Path]) -> Iterator[str]:
@@ -75,6 +80,26 @@ def named(inputs: Iterable[str | Path]) -> Iterator[str]:
         if not files:
             raise InputError(str(path), "a folder with records in it", "Name a file, or a folder that holds some")
         yield from map(str, files)
+
+
+def opened(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple[str, bytes | Path]]:
+    """Yield what ``contents`` does, but the path of a large table that a mapping reads: it is read row by row."""
+    for name in named(inputs):
+        yield (name, Path(name)) if name != "-" and is_long_table(Path(name)) else next(contents([name], limit))
+
+
+def is_long_table(path: Path) -> bool:
+    """Whether a file is a table in text, too large to be held as a whole, and there is a mapping for it."""
+    from woundfhir.tables.in_force import in_force
+
+    try:
+        if not in_force() or path.stat().st_size < LONG or path.is_dir():
+            return False
+        with path.open("rb") as file:
+            head = file.read(64 * 1024)
+    except (OSError, ValueError):  # its reader says what is wrong
+        return False
+    return formats.recognised_by(head) is formats.TABLE and not head.startswith(b"PK")
 
 
 def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple[str, bytes]]:
