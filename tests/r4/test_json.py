@@ -7,13 +7,14 @@ import json
 from decimal import Decimal
 from typing import Any
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from woundfhir.errors import InputError
 from woundfhir.limits import read_whole
-from woundfhir.r4 import jsonio
+from woundfhir.r4 import jsonio, ndjson
 
 SECRET = "Tremblay"  # an invented name that no message may hold
 
@@ -180,3 +181,28 @@ def test_any_bytes_are_read_or_refused(content: bytes) -> None:
     except InputError:
         return
     assert isinstance(found, dict)
+
+
+@pytest.mark.parametrize("indent", [0, 2])
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        '{"a":"x","b":{"c":1,"c":1}}',
+        '{"a":[{"b":1},{"b":1,"b":1}]}',
+        f'{{"a":{"1" * 41}}}',
+        f'{{"a":0.{"1" * 41}}}',
+        '{"a":1E+999999999}',
+        f'{{"a":{"[" * 201}{"]" * 201}}}',
+    ],
+)
+def test_what_is_written_as_we_write_it_is_checked_like_any_other(wrong: str, indent: int) -> None:
+    """A file of ours is known by writing it again, and then no second pass is made; nothing slips through by that."""
+    content = msgspec.json.format(wrong, indent=indent).encode() if indent else wrong.encode()
+    with pytest.raises(InputError):
+        jsonio.decode_checked(content)
+
+
+def test_a_word_in_a_text_is_no_number_that_is_missing() -> None:
+    assert ndjson.write([{"a": "NaN"}, {"b": "Infinity"}]) == b'{"a":"NaN"}\n{"b":"Infinity"}\n'
+    with pytest.raises(InputError):
+        ndjson.write([{"a": 1}, {"b": Decimal("NaN")}])

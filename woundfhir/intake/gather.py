@@ -16,7 +16,7 @@ from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.versions import mark_superseded
 from woundfhir.maps import Table, in_force
-from woundfhir.maps.apply import applied, may_apply
+from woundfhir.maps.apply import applied, codes_in
 
 Json = Any
 _encode = msgspec.json.Encoder(decimal_format="number").encode
@@ -235,14 +235,15 @@ class _Hints(NamedTuple):
     modified: bool
     parts: bool
     absent: bool
-    table: Table | None
+    codes: tuple[bytes, ...]
+    table: Table
 
 
 def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
     """Judge everything that came, once: readers see only views that count."""
     containing = b'"contained"' in text
-    table = in_force() if may_apply(text, in_force()) else None
-    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text), table)
+    codes = codes_in(text, in_force())
+    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text), codes, in_force())
     came, found.came = found.came, []
     whole: list[Came] = []
     seen: dict[tuple[str, str], list[tuple[Came, Reason | None]]] = {}
@@ -264,7 +265,7 @@ def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
             one.reason = _reason(counting.method("DELETE"))
         _judge_one(one, hints)
         if containing:
-            found.came.extend(_contained(one, table))
+            found.came.extend(_contained(one, hints))
 
 
 def _judge_one(one: Came, hints: _Hints) -> None:
@@ -284,10 +285,15 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         one.left = [(f"{name}[{index}]", reason) for (name, index), reason in away]
     if hints.absent or one.view["resourceType"] != "Observation":
         one.view = absence.said(one.view)
-    if hints.table is not None:
+    if hints.codes and _holds(one.view, hints.codes):
         one.view, decided = applied(one.view, hints.table)
         one.mapped = {found.path: found.mapping.loss or "" for found in decided}
     one.reason = absence.reason(one.view)
+
+
+def _holds(resource: Resource, codes: tuple[bytes, ...]) -> bool:
+    text = _encode(resource)
+    return any(code in text for code in codes)
 
 
 def _without(resource: Resource, away: set[tuple[str, int]]) -> Resource:
@@ -299,7 +305,7 @@ def _without(resource: Resource, away: set[tuple[str, int]]) -> Resource:
     return made
 
 
-def _contained(one: Came, table: Table | None) -> Iterator[Came]:
+def _contained(one: Came, hints: _Hints) -> Iterator[Came]:
     """Judge what a resource contains; the view of it shows the readers only what counts there."""
     inner = one.original.get("contained")
     items = [item for item in inner if isinstance(item, dict)] if isinstance(inner, list) else []
@@ -310,7 +316,7 @@ def _contained(one: Came, table: Table | None) -> Iterator[Came]:
     for item in items:
         # A view of its own: one and the same object may be contained in several resources.
         made = Came(item, dict(item), None, one.bundle, one.reason, holder=one.view)
-        _judge_one(made, _Hints(True, True, True, table))
+        _judge_one(made, _Hints(True, True, True, hints.codes, hints.table))
         if made.reason is None:
             views.append(made.view)
         yield made

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
@@ -30,7 +30,6 @@ class Input:
     name: str
     history: History
     kind: str
-    losses: list[str] = field(default_factory=list)
     content: bytes = b""
     #: What became of every value of a FHIR input; None for a record on the command line.
     report: Losses | None = None
@@ -41,6 +40,15 @@ class Input:
         """Yield history and report, so that it unpacks like the result of ``read``."""
         yield self.history
         yield self.report
+
+    @property
+    def losses(self) -> list[str]:
+        """What of a FHIR input was not understood and a person must look at: a line each, made when it is asked for."""
+        if self.report is None:
+            return []
+        from woundfhir.fhir.losses import UNDEFINED
+
+        return [*self.report.lines(), *(one.line for one in self.report.items if one.why in (DIFFERS, UNDEFINED))]
 
     @property
     def asks(self) -> bool:
@@ -116,15 +124,14 @@ def _placed(name: str) -> Iterator[None]:
 
 
 def _made(part: Part, name: str, kind: str, undefined: Sequence[Unknown]) -> Input:
-    from woundfhir.fhir.losses import UNDEFINED, keep_undefined
+    from woundfhir.fhir.losses import keep_undefined
 
     history, report = part.history, part.losses
     history.source = name
     wrong = _differing(history, report.computed)
     taken = [one._replace(all_of=("kept", DIFFERS)) if one.label in wrong else one for one in report.taken]
     report = replace(report, taken=tuple(taken), more=tuple(keep_undefined(history, undefined)))
-    lines = [*report.lines(), *(one.line for one in report.items if one.why in (DIFFERS, UNDEFINED))]
-    return Input(name, history, kind, lines, report=report)
+    return Input(name, history, kind, report=report)
 
 
 def _differing(history: History, came: tuple[Mapping[str, Json], ...]) -> set[str]:

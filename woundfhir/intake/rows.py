@@ -57,4 +57,4 @@ def from_rows(
     ready = as_map(Path(mapping) if isinstance(mapping, os.PathLike) else mapping)
     for one in read_sheet(open_rows(rows, name), name, ready):
         one.history.source = one.title
-        yield Input(one.title, one.history, "rows", one.report.lines(), report=one.report, of_client=one.named)
+        yield Input(one.title, one.history, "rows", report=one.report, of_client=one.named)

@@ -35,4 +35,4 @@ class Table(Format):
             raise no_mapping(content, where)
         for one in read_by(mappings, content, where):
             one.history.source = one.title
-            yield Input(one.title, one.history, self.name, one.report.lines(), report=one.report, of_client=one.named)
+            yield Input(one.title, one.history, self.name, report=one.report, of_client=one.named)

@@ -20,16 +20,19 @@ class Applied(NamedTuple):
     mapping: Mapping
 
 
-def may_apply(text: bytes, table: Table) -> bool:
-    """Whether any code that a map decides can stand in an input, as JSON without blanks: most of ours have none.
+def codes_in(text: bytes, table: Table) -> tuple[bytes, ...]:
+    """Return the codes in an input, as JSON without blanks, that a map may decide, each in its quotes.
+
+    Most of ours have none, and a resource without any of them need not be looked through.
 
     Examples
     --------
     >>> from woundfhir.maps.table import shipped
-    >>> may_apply(b'{"code":"399912005"}', shipped()), may_apply(b'{"code":"1163215007"}', shipped())
-    (True, False)
+    >>> codes_in(b'{"code":"399912005"}', shipped()), codes_in(b'{"code":"1163215007"}', shipped())
+    ((b'"399912005"',), ())
     """
-    return not table.codes.isdisjoint(code.decode("utf-8", "replace") for code in set(_CODE.findall(text)))
+    found = dict.fromkeys(_CODE.findall(text))
+    return tuple(b'"%b"' % code for code in found if code.decode("utf-8", "replace") in table.codes)
 
 
 def applied(value: Json, table: Table) -> tuple[Json, list[Applied]]:

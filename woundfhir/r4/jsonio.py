@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any, BinaryIO
 
@@ -20,10 +20,14 @@ from woundfhir.limits import JSON_DEPTH, JSON_VALUES, LIMIT, TOO_LONG, check_siz
 
 Json = Any
 
-_encode = msgspec.json.Encoder(decimal_format="number").encode
+_encoder = msgspec.json.Encoder(decimal_format="number")
+_encode = _encoder.encode
 #: Strings, so that digits inside them are no numbers; and numbers.
 _NUMBERS = re.compile(r'"(?:[^"\\]|\\.)*"|-?[0-9][0-9.eE+-]*')
 _decode = msgspec.json.Decoder(float_hook=Decimal).decode
+#: Turns digits and points into zeros and all else into blanks; so many in a row may be a number that is too long.
+_AS_DIGITS = bytes(48 if chr(byte) in "0123456789." else 32 for byte in range(256))
+_MANY_DIGITS = b"0" * 21
 _BYTE = re.compile(r"\(byte (\d+)\)")
 _LONE = re.compile(rb"\\u[dD][89abAB][0-9a-fA-F]{2}(?!\\u[dD][c-fC-F])|(?<!\\u[dD][89abAB]..)\\u[dD][c-fC-F]")
 _NOT_FINITE = re.compile(rb"-?(NaN|Infinity)")
@@ -146,8 +150,10 @@ def decode_checked(content: bytes, limit: int = LIMIT) -> dict[str, Json]:
     if len(content) > JSON_VALUES and content.count(b",") + content.count(b"[") + content.count(b"{") > JSON_VALUES:
         raise InputError("input", f"at most {JSON_VALUES:,} values", "Split it, or send it as NDJSON in parts")
     found = decode(content)
-    _refuse_deep(found)
-    _refuse_twice(content)
+    if content.count(b"{") + content.count(b"[") > JSON_DEPTH:
+        _refuse_deep(found)
+    if not _as_we_write(content, found):
+        _refuse_twice(content)
     return found
 
 
@@ -228,6 +234,22 @@ def _refuse_twice(content: bytes) -> None:
         raise InputError(f"{place} ({path})", "each key once in an object", "Remove one of the two") from None
 
 
+def _as_we_write(content: bytes, found: Json) -> bool:
+    """Whether this is to the byte what we write of what was read from it, and holds no long number.
+
+    A key that stood twice would be missing in what is written, and so a second pass has nothing to find. Most of what
+    is read are files of ours.
+    """
+    content = content.rstrip(b"\n")
+    if b"E+" in content or b"E-" in content or _MANY_DIGITS in content.translate(_AS_DIGITS):
+        return False
+    try:
+        again = _encode(found)
+    except UnicodeEncodeError:
+        return False
+    return (msgspec.json.format(again, indent=2) if b"\n" in content else again) == content
+
+
 def _second(text: str) -> tuple[int, str]:
     """Return position and path of the first key that stands twice in its object."""
     stack: list[tuple[set[str] | None, str]] = []  # the keys of an object so far (None: a list) and the key we are at
@@ -272,11 +294,26 @@ def encode(value: Json) -> bytes:
         content = _encode(value)
     except UnicodeEncodeError:
         raise next(_unfit(value, "")) from None
-    # A word in a text, or a number that is none. The single letters come first: they are found, or not, in no time.
-    if (b"N" in content and b"NaN" in content) or (b"I" in content and b"Infinity" in content):
+    if _may_be_no_number(content):
         for error in _unfit(value, ""):
             raise error
     return content
+
+
+def encode_lines(values: Sequence[Json]) -> bytes:
+    """Return each value as ``encode`` does, with a line end."""
+    try:
+        content = _encoder.encode_lines(values)
+    except UnicodeEncodeError:
+        content = b""
+    if _may_be_no_number(content) or (values and not content):
+        return b"".join(encode(value) + b"\n" for value in values)
+    return content
+
+
+def _may_be_no_number(content: bytes) -> bool:
+    """Whether NaN or Infinity stands there, be it in a text: the single letters are found, or not, in no time."""
+    return (b"N" in content and b"NaN" in content) or (b"I" in content and b"Infinity" in content)
 
 
 def encode_readable(value: Json) -> bytes:

@@ -87,7 +87,7 @@ def write(resources: Iterable[Json]) -> bytes:
     >>> write([{"resourceType": "Patient"}])
     b'{"resourceType":"Patient"}\\n'
     """
-    return b"".join(jsonio.encode(resource) + b"\n" for resource in resources)
+    return jsonio.encode_lines(list(resources))
 
 
 def write_to(stream: BinaryIO, resources: Iterable[Json]) -> int:
