@@ -17,6 +17,7 @@ from woundfhir.checklist.policy import load as load_policy
 from woundfhir.checklist.rule import Rule, RuleError, Scope, renamed
 from woundfhir.checklist.rules.form import odd
 from woundfhir.checklist.site import STANDARD, Checklist, compose
+from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.record import History
 from woundfhir.texts import TextError
@@ -72,6 +73,7 @@ def check(
     )
 
 
+@resting()
 def judge(
     history: History,
     *,

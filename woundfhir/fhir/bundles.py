@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 from urllib.parse import quote
 
 from woundfhir.catalogue import BASE
+from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import rename
 from woundfhir.fhir.convert import written
-from woundfhir.fhir.ids import NAMESPACE, uuid5
+from woundfhir.fhir.ids import NAMESPACE, uuid5, uuid5_of
 from woundfhir.fhir.terms import terms
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
@@ -38,9 +39,10 @@ def collection(history: History, at: str | None = None, *, profiles: bool = True
     >>> made["type"], [entry["resource"]["resourceType"] for entry in made["entry"]]
     ('collection', ['Patient'])
     """
-    return bundled(written(history)[0], "collection", at or history.newest_instant, profiles=profiles)
+    return bundled(written(history).resources, "collection", at or history.newest_instant, profiles=profiles)
 
 
+@resting()
 def bundled(resources: Iterable[Resource], kind: str, at: str | None, *, profiles: bool = True) -> Resource:
     """Return resources as a Bundle: references between them lead to its entries, its id follows from its content.
 
@@ -75,7 +77,7 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None, *, profile
         made["timestamp"] = at
     made["entry"] = [_entry(resource, urls, kind, claims) for resource in listed]
     _tell_apart(made["entry"])
-    made["id"] = name = uuid5(NAMESPACE.bytes, as_json(made))
+    made["id"] = name = uuid5_of(NAMESPACE.bytes, _text(made))
     if "identifier" in made:
         made["identifier"]["value"] = f"urn:uuid:{name}"
     return made
@@ -93,6 +95,14 @@ def _tell_apart(entries: list[Resource]) -> None:
         if key in seen:
             entry["fullUrl"] = f"urn:uuid:{uuid5(NAMESPACE.bytes, as_json(entry))}"
         seen.add(key)
+
+
+def _text(bundle: Resource) -> Iterator[bytes]:
+    """Yield a Bundle in compact JSON, entry by entry: the entries, of which there are some, come last in it."""
+    for number, entry in enumerate(bundle["entry"]):
+        yield b"," if number else as_json({**bundle, "entry": []}).encode().removesuffix(b"]}")
+        yield as_json(entry).encode()
+    yield b"]}"
 
 
 def named(resource: Resource) -> Resource:

@@ -258,10 +258,13 @@ def identifiers_of(resource: Mapping[str, Json]) -> list[Mapping[str, Json]]:
 def rename(value: Json, names: Mapping[str, str]) -> Json:
     """Return a copy in which every literal reference is renamed."""
     if isinstance(value, dict):
-        return {
-            key: names.get(item, item) if key == "reference" and isinstance(item, str) else rename(item, names)
-            for key, item in value.items()
-        }
+        made = dict(value)
+        for key, item in value.items():
+            if isinstance(item, dict | list):
+                made[key] = rename(item, names)
+            elif key == "reference" and isinstance(item, str):
+                made[key] = names.get(item, item)
+        return made
     if isinstance(value, list):
         return [rename(item, names) for item in value]
     return value

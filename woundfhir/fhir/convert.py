@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import msgspec
 
+from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.putting_back import put_back
 from woundfhir.fhir.resources import observation, patient, people, photo, plan, procedure, supply, wound
@@ -48,6 +49,7 @@ def _write_entry(context: VisitContext, entry: Mapping[str, Json]) -> None:
     photo.write_photos(context, entry)
 
 
+@resting()
 def to_fhir(history: History) -> list[Resource]:
     """Return the FHIR R4 (4.0.1) resources of a history.
 
@@ -68,14 +70,23 @@ def to_fhir(history: History) -> list[Resource]:
     >>> resources[0]["resourceType"], resources[0]["birthDate"]
     ('Patient', '1948-03')
     """
-    made: list[Resource] = msgspec.to_builtins(written(history)[0], builtin_types=(Decimal,))
+    made: list[Resource] = msgspec.to_builtins(written(history).resources, builtin_types=(Decimal,))
     return made  # a copy: what is written shares its parts with the tables
 
 
-def written(history: History) -> tuple[list[Resource], dict[str, str]]:
-    """Write a history with everything that came put back, and return how our references were renamed for it."""
+class Written(NamedTuple):
+    """A history as resources, everything that came put back; how our references were renamed for it; the context."""
+
+    resources: list[Resource]
+    names: dict[str, str]
+    out: WriteContext
+
+
+@resting()
+def written(history: History) -> Written:
+    """Write a history with everything that came put back; parts are shared, so that nobody may change them."""
     resources, out = build(history)
-    return put_back(resources, history, out) if history.extra else (resources, {})
+    return Written(*put_back(resources, history, out), out) if history.extra else Written(resources, {}, out)
 
 
 def to_models(history: History) -> list[FHIRAbstractModel]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from hashlib import sha1
 from uuid import UUID
 
@@ -21,7 +22,24 @@ def uuid5(namespace: bytes, name: str) -> str:
     >>> uuid5(NAMESPACE_URL.bytes, "a") == str(standard(NAMESPACE_URL, "a"))
     True
     """
-    text = sha1(namespace + name.encode(), usedforsecurity=False).hexdigest()
+    return _uuid(sha1(namespace + name.encode(), usedforsecurity=False).hexdigest())
+
+
+def uuid5_of(namespace: bytes, parts: Iterable[bytes]) -> str:
+    """Return the version 5 UUID of a name that is given in parts, so that a long one need not stand in memory.
+
+    Examples
+    --------
+    >>> uuid5_of(NAMESPACE.bytes, [b"a", b"b"]) == uuid5(NAMESPACE.bytes, "ab")
+    True
+    """
+    found = sha1(namespace, usedforsecurity=False)
+    for part in parts:
+        found.update(part)
+    return _uuid(found.hexdigest())
+
+
+def _uuid(text: str) -> str:
     return f"{text[:8]}-{text[8:12]}-5{text[13:16]}-{_VARIANT[text[16]]}{text[17:20]}-{text[20:32]}"
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import Any, Literal
 
+from woundfhir.collector import resting
 from woundfhir.errors import InputError
-from woundfhir.fhir import build
 from woundfhir.fhir.bundles import bundled, collection, named
 from woundfhir.fhir.came import rename
 from woundfhir.fhir.convert import written
@@ -23,6 +23,7 @@ _URN = re.compile(r"urn:uuid:[0-9A-Fa-f]{8}(-[0-9A-Fa-f]{4}){3}-[0-9A-Fa-f]{12}"
 KINDS: tuple[Kind, ...] = ("document", "transaction", "collection")
 
 
+@resting()
 def bundle(
     history: History,
     kind: Kind = "document",
@@ -71,21 +72,23 @@ def bundle(
     if kind == "collection":
         return collection(history, at, profiles=profiles)
     time = at or history.newest_instant
-    resources, names = written(history)
+    resources, names, out = written(history)
     resources = [named(resource) for resource in resources]
     if kind == "document":
         if time is None:
             expected = "at least one visit with date, clock time and offset"
             raise InputError("the record", expected, "Write the visit's 'at', or give --at")
-        _, out = build(history)
         resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
         head = composition(history, resources, out, time, document=document, replaces=replaces)
-        resources = [rename(head, names) if names else head, *_reachable(resources)]
+        resources = [rename(head, names) if names else head, *(_reachable(resources) if history.extra else resources)]
     return bundled(resources, kind, time, profiles=profiles)
 
 
 def _reachable(resources: list[dict[str, Json]]) -> list[dict[str, Json]]:
-    """Leave out the people that nothing points at: a document holds only what can be reached (R4, documents)."""
+    """Leave out the people that nothing points at: a document holds only what can be reached (R4, documents).
+
+    Whoever stands in the record itself is named by a note of theirs; what came may not be.
+    """
     named: set[str] = set()
     for resource in resources:
         _collect(resource, named)

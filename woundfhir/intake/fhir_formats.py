@@ -110,7 +110,7 @@ class Ndjson(_Fhir):
         from woundfhir.fhir.convert import written
         from woundfhir.r4 import ndjson
 
-        resources = written(history)[0]
+        resources = written(history).resources
         if not resources:
             raise InputError("the record", *EMPTY)
         return ndjson.write(resources)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.intake.inputs import Input
 from woundfhir.intake.recognise import FirstLook
@@ -91,6 +92,7 @@ def decoded(content: bytes, where: str) -> Json:
     return placed(where, jsonio.decode_checked, content)
 
 
+@resting()
 def placed(where: str, decode: Callable[[bytes], Json], content: bytes) -> Json:
     try:
         return decode(content)

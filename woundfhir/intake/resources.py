@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
+from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.convert import build
 from woundfhir.fhir.keeping import collect
@@ -33,6 +34,7 @@ def from_fhir(resources: Iterable[Mapping[str, Json]]) -> ReadResult: ...
 def from_fhir(resources: Iterable[FHIRAbstractModel]) -> ReadResult: ...
 @overload
 def from_fhir(resources: Mapping[str, Json] | FHIRAbstractModel) -> ReadResult: ...
+@resting()
 def from_fhir(resources: Any) -> ReadResult:
     """Return the history that FHIR R4 resources hold, and what of them has no place in it.
 
@@ -63,12 +65,14 @@ def from_fhir(resources: Any) -> ReadResult:
     return read_plain(_plain(resources))
 
 
+@resting()
 def read_plain(resources: list[dict[str, Json]]) -> ReadResult:
     """Do what ``from_fhir`` does with resources that are plain already, such as those of a file; they may be kept."""
     with _right_structure():
         return _read(gather(_with_types(resources)), terms())
 
 
+@resting()
 def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
     """Return the history of each client of whom FHIR R4 resources tell; like ``from_fhir``.
 
