@@ -345,6 +345,20 @@ def dump(tree):
     return json.dumps(tree, ensure_ascii=False).encode("utf-8", "surrogatepass")
 
 
+#: Files that a site writes: reader -> the folder of the built-in ones.
+SITE = {"policy": "woundfhir/checklist/policies", "checklist": "woundfhir/checklist/checklists"}
+
+
+def key_files():
+    """Return keys in the forms that are read: JWK, a set of them, PEM; made here, and of nobody."""
+    from joserfc.jwk import ECKey, OKPKey
+
+    curve, edwards = ECKey.generate_key("P-256"), OKPKey.generate_key("Ed25519")
+    plain = curve.as_dict(private=True)
+    several = {"keys": [plain, edwards.as_dict(private=False)]}
+    return [json.dumps(plain).encode(), json.dumps(several).encode(), curve.as_pem(private=True), edwards.as_pem()]
+
+
 def seeds(folder, reader):
     import yaml
 
@@ -363,6 +377,11 @@ def seeds(folder, reader):
             for f in files
             if f.suffix == ".ndjson"
         ]
+    if reader in SITE:
+        texts = [f.read_bytes() for f in sorted(Path(SITE[reader]).glob("*.toml"))]
+        return [("text", None, text) for text in texts]
+    if reader == "keys":
+        return [("text", None, text) for text in key_files()]
     wanted = {"json": "story.json", "fhir-json": "story.fhir.json", "receive": "document.json"}[reader]
     return [("json", json.loads(f.read_text()), f.read_bytes()) for f in files if f.name == wanted]
 
@@ -370,7 +389,7 @@ def seeds(folder, reader):
 def make(rng, seed):
     kind, tree, raw = seed
     times = rng.choice([1, 1, 1, 2, 3, 6])
-    if rng.random() < 0.35:
+    if kind == "text" or rng.random() < 0.35:
         return mutate_bytes(rng, raw, times)
     if kind == "csv":
         return mutate_csv(rng, raw, times)
@@ -400,6 +419,8 @@ def target(reader):
     from woundfhir.intake.source import parse
     from woundfhir.output import render
 
+    if reader in (*SITE, "keys"):
+        return site_target(reader), WoundfhirError
     if reader == "receive":
         from woundfhir.handover.receive import receive
 
@@ -430,6 +451,25 @@ def target(reader):
         return found
 
     return run, WoundfhirError
+
+
+def site_target(reader):
+    import tempfile
+
+    from woundfhir.checklist.policy import load
+    from woundfhir.checklist.site import compose
+    from woundfhir.jose.keys import read_key
+
+    folder = tempfile.mkdtemp()
+    path = Path(folder, "site.toml")
+
+    def run(data, deep):
+        if reader == "keys":
+            return read_key(data)
+        path.write_bytes(data)
+        return load(path) if reader == "policy" else compose([path])
+
+    return run
 
 
 class Loss(Exception):
@@ -577,9 +617,8 @@ def main():
     sys.path.insert(0, ".")
     if args.engine == "own":
         resource.setrlimit(resource.RLIMIT_AS, (args.memory << 20, args.memory << 20))
-    readers = (
-        ["yaml", "json", "fhir-json", "fhir-xml", "ndjson", "csv", "receive"] if args.reader == "all" else [args.reader]
-    )
+    every = ["yaml", "json", "fhir-json", "fhir-xml", "ndjson", "csv", "receive", *SITE, "keys"]
+    readers = every if args.reader == "all" else [args.reader]
     if sum([fuzz(reader, args) for reader in readers]):
         sys.exit(1)
 
