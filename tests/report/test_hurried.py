@@ -113,3 +113,19 @@ def test_a_site_cannot_answer_for_what_must_be_seen(tmp_path: Path, capfd: Any) 
     defaults.write_text('infection_signs = "none"\n', "utf-8")
     assert run(["check", written("burn", tmp_path), "--defaults", str(defaults)]) == 2
     assert "infection_signs" in capfd.readouterr().err
+
+
+def test_the_words_of_a_site_are_read_as_those_of_the_lists(tmp_path: Path, capfd: Any) -> None:
+    name = written("dehisced surgical wound", tmp_path)
+    defaults = tmp_path / "defaults.toml"
+    words = '[words."care.packing.material"]\n"Hydrofibre" = "gelling fibre rope"\n'
+    words += '[words."care.removed.dressing"]\n"hydrofibre" = "gelling fibre"\n'
+    defaults.write_text(words, "utf-8")
+    run(["check", name, "--format", "json"])
+    assert capfd.readouterr().out.count("Which class of product is it?") == 2
+    run(["check", name, "--format", "json", "--defaults", str(defaults)])
+    assert "not a word known" not in capfd.readouterr().out
+    for wrong in ("sauce", "plan.goal", "care.removed.dressing", "a.b"):
+        defaults.write_text(f'[words."{wrong}"]\n"foam" = "foam"\n', "utf-8")
+        assert run(["check", name, "--defaults", str(defaults)]) == 2
+        assert "words" in capfd.readouterr().err

@@ -155,6 +155,11 @@ class Asked:
             self.heard.ask(self.path(path))
         return [_canonical(concept, text) for concept, text in _words(*self.find(path))]
 
+    def hear(self, place: str) -> None:
+        """Note that somebody looked at the words at a place of the record without asking a view for them."""
+        if self.heard is not None:
+            self.heard.ask(place)
+
     def named(self, path: str) -> list[tuple[str, Word | None]]:
         """Return each word of an answer as written, with its entry in the answer list."""
         if self.heard is not None:

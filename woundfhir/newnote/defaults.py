@@ -12,6 +12,7 @@ from pydantic import Field
 
 from woundfhir.newnote.asked import data
 from woundfhir.newnote.carried import Carried
+from woundfhir.newnote.site_words import in_our_words
 from woundfhir.record import History
 from woundfhir.site_file import SiteModel, SiteText, load_toml, read_text
 
@@ -23,6 +24,9 @@ class DefaultsFile(SiteModel):
     measure_method: SiteText | None = Field(None, description="what wounds are measured with, a text in quotes")
     measure_axis: SiteText | None = Field(None, description="along which axes, a text in quotes")
     exudate_scale: SiteText | None = Field(None, description="the scale of exudate amounts, a text in quotes")
+    words: dict[str, dict[SiteText, SiteText]] = Field(
+        {}, description='your site\'s words: below [words."wound.kind"] a line "your word" = "the word of its list"'
+    )
 
 
 def with_defaults(carried: Carried | None, path: str | Path) -> Carried:
@@ -35,15 +39,18 @@ def with_defaults(carried: Carried | None, path: str | Path) -> Carried:
     """
     out = carried or Carried()
     mark = str(data()["texts"]["site"])
-    for path_, value in _answers(path).items():
+    for path_, value in _answers(_file(path)).items():
         out.answers.setdefault(path_, (value, mark))
     return out
 
 
-def _answers(path: str | Path) -> dict[str, str]:
+def _file(path: str | Path) -> DefaultsFile:
+    return load_toml(read_text(path, "defaults", ("defaults.toml",)), DefaultsFile, str(path), "note")
+
+
+def _answers(file: DefaultsFile) -> dict[str, str]:
     """Return the answers of the file by the path of their concept."""
-    file = load_toml(read_text(path, "defaults", ("defaults.toml",)), DefaultsFile, str(path), "note")
-    answers = file.model_dump(exclude_none=True).items()
+    answers = file.model_dump(exclude_none=True, exclude={"words"}).items()
     return {f"{'visit' if key == 'setting' else 'assessment'}.{key}": value for key, value in answers}
 
 
@@ -55,14 +62,16 @@ def filled(history: History, path: str | Path) -> History:
     history
         The record; it is not changed.
     path
-        The site's file. How a wound is measured belongs to a note that assesses it, and to no other.
+        The site's file. How a wound is measured belongs to a note that assesses it, and to no other. Its own words
+        are read as the words of our lists that it says they are.
 
     Raises
     ------
     InputError
         For a file that is none, or holds another key.
     """
-    answers = _answers(path)
+    file = _file(path)
+    answers = _answers(file)
     here = {key.partition(".")[2]: value for key, value in answers.items() if key.startswith("visit.")}
     seen = {key.partition(".")[2]: value for key, value in answers.items() if key.startswith("assessment.")}
 
@@ -73,4 +82,4 @@ def filled(history: History, path: str | Path) -> History:
         {**here, **visit, **({"wounds": [entry(one) for one in visit["wounds"]]} if "wounds" in visit else {})}
         for visit in history.visits
     ]
-    return History({**history.data, "visits": visits}, history.source)
+    return in_our_words(History({**history.data, "visits": visits}, history.source), file.words, str(path))

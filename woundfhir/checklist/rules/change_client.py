@@ -101,6 +101,9 @@ def _highest(scores: list[tuple[Amount, str]], limit: Decimal) -> str | None:
 def allergy_meets_product(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     stated, honey = catalogue().pages.substances.keys(), laid(entry, "honey")
     places: dict[str, str] = {}
+    for leaf in entry.leaves() if entry.patient.active_allergies else ():
+        if leaf.concept.answers is not None and leaf.concept.answers.substances:
+            entry.hear(leaf.path)
     for met in allergies_met(entry.leaves(), (name for _, name in entry.patient.active_allergies)):
         for substance in met.substances:
             # What an allergy names in other words may hold anything, and is not printed.
