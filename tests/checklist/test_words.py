@@ -6,7 +6,9 @@ The words stand in ``tests/data/strange_words.tsv`` (common practice, no source)
 from __future__ import annotations
 
 import csv
+import json
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,6 +18,7 @@ from tests.paths import DATA
 from woundfhir.catalogue import catalogue
 from woundfhir.chart.asking import names_nothing
 from woundfhir.checklist import check, judge
+from woundfhir.cli import run
 from woundfhir.record import History
 from woundfhir.report.text import verdict
 
@@ -101,3 +104,35 @@ def test_a_rule_that_is_left_out_does_not_hide_the_word() -> None:
     history = History.of(record(_note("assessment.exudate_amount", "qqq")))
     found = judge(history, ignore={"WD01": "words of our own"})
     assert [one.code for one in found.left_out if one.findings] == ["WD01"]
+
+
+FORMS = ("record", "record-json", "record-ndjson", "csv", "fhir-json", "fhir-xml", "ndjson")
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_an_unknown_word_is_asked_about_in_whatever_form_it_came(form: str, tmp_path: Path, capfd: Any) -> None:
+    """The same word in a list, a step, a share and the wound's kind, through every format of ours."""
+    case = {
+        "wound": {"kind": "hole in the belly"},
+        "visit": {"purpose": ["dressing change", "quick look-in"]},
+        "assessment": {"exudate_amount": "bucketfuls", "tissue": {"slough": "~", "mud": "20 %"}},
+        "care": {"primary_dressing": [{"dressing": "Invented Foamex", "size": "10 x 10 cm"}]},
+    }
+    history = History.of(record(case))
+    expected = {(one.rule, one.path) for one in check(history) if one.rule in ("WD01", "WD02")}
+    assert len(expected) == 5
+    plain = tmp_path / "record.json"
+    plain.write_text(json.dumps(history.data), "utf-8")
+    made = tmp_path / ("made.csv" if form == "csv" else "made.txt")
+    assert run(["convert", str(plain), "--to", form, "-o", str(made)]) == 0
+    capfd.readouterr()
+    run(["check", str(made), "--format", "json"])
+    found = json.loads(capfd.readouterr().out)["findings"]
+    assert {(one["rule"], one["path"]) for one in found if one["rule"] in ("WD01", "WD02")} == expected
+
+
+def test_a_product_that_no_list_knows_could_be_what_the_client_does_not_tolerate() -> None:
+    case = {"care": {"cleansing": {"solution": "Invented Klens"}}}
+    assert {one.rule for one in findings(case)} == {"WD02"}
+    case["patient"] = {"allergies": [{"to": "iodine"}]}  # type: ignore[dict-item]
+    assert {one.rule for one in findings(case)} == {"WD01"}

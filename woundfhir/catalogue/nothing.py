@@ -54,14 +54,14 @@ def names_nothing(text: str, *asked: str, alone: bool = True) -> bool:
 def none_known(text: str) -> bool:
     """Whether words say that somebody asked, and that none is known.
 
-    "NKDA" speaks of drugs alone, and dressings are none.
+    "NKDA" speaks of drugs alone, and dressings are none; a dash says nothing of having asked.
 
     Examples
     --------
-    >>> none_known("nil known"), none_known("N.K.A."), none_known("NKDA"), none_known("honey")
+    >>> none_known("nil known"), none_known("N.K.A."), none_known("NKDA"), none_known("-")
     (True, True, False, False)
     """
-    return names_nothing(text) or _form(text) in {_form(word) for word in _data()["known"]}
+    return names_nothing(text, alone=False) or _form(text) in {_form(word) for word in _data()["known"]}
 
 
 @lru_cache(maxsize=4096)
@@ -74,3 +74,14 @@ def of_drugs(text: str) -> bool:
     (True, True, False)
     """
     return _form(text) in {_form(word) for word in _data()["drugs"]}
+
+
+def fills(text: str) -> bool:
+    """Whether a text fills a field without an answer.
+
+    Examples
+    --------
+    >>> fills("N/A"), fills("?"), fills("none")
+    (True, True, False)
+    """
+    return text.casefold().strip() in _data()["fillers"]

@@ -201,10 +201,11 @@ class _Known(FrameShape):
         if not isinstance(word, str):
             return None
         # What came in another form (a resource for "no known allergies") was read before, by its code.
-        if nothing.names_nothing(word) or (isinstance(only, str) and nothing.none_known(word)):
+        if nothing.names_nothing(word, alone=False) or (isinstance(only, str) and nothing.none_known(word)):
             return {"none": "known"}
         reason = catalogue().answers["absent_reason"].find(word)
-        return {"absent": word.strip()} if reason is not None or nothing.of_drugs(word) else None
+        no_answer = reason is not None or nothing.of_drugs(word) or nothing.fills(word)
+        return {"absent": word.strip()} if no_answer else None
 
 
 class KnownParts(_Known):

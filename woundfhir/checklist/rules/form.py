@@ -11,43 +11,12 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
-from woundfhir.catalogue import Concept, catalogue, frame
+from woundfhir.catalogue import Concept, catalogue, frame, nothing
 from woundfhir.chart.asking import Leaf, entry_of, is_absent, names_nothing
 from woundfhir.chart.views import RecordView
 from woundfhir.record import dates, quantity
 from woundfhir.record.shapes import shape_of
 
-#: Words that fill a field without an answer; SE16 shows what to write instead.
-PLACEHOLDERS = frozenset(
-    (
-        "n/a",
-        "na",
-        "n.a.",
-        "n/a.",
-        "nil known",
-        "x",
-        "xx",
-        "xxx",
-        "xxxx",
-        "-",
-        "--",
-        "---",
-        ".",
-        "..",
-        "...",
-        "?",
-        "??",
-        "tbd",
-        "tba",
-        "as above",
-        "see above",
-        "same as above",
-        "ditto",
-        "dummy",
-        "test",
-        "unk",
-    )
-)
 #: Words that give a reason in the place of the answer.
 REASONS = frozenset(
     (
@@ -184,7 +153,7 @@ def _judge(concept: Concept, text: str) -> str | None:
     folded = text.casefold().strip()
     if entry_of(concept, text) is not None:
         return None
-    if folded in PLACEHOLDERS:
+    if nothing.fills(text):
         return "placeholder"
     shape = shape_of(concept)
     if folded in REASONS and not shape.free:
