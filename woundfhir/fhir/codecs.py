@@ -168,8 +168,9 @@ class WordCodec:
 class FlagCodec:
     """flag: yes or no <-> valueBoolean."""
 
-    def __init__(self, reasons: Reasons) -> None:
+    def __init__(self, reasons: Reasons, words: AnswerList) -> None:
         self.reasons = reasons
+        self.words = words
 
     def write(self, answer: Json) -> Member:
         """Return valueBoolean, valueString or dataAbsentReason."""
@@ -183,6 +184,8 @@ class FlagCodec:
         """Return yes, no or other words."""
         if "valueBoolean" in holder:
             return "yes" if holder["valueBoolean"] else "no"
+        if "valueCodeableConcept" in holder:
+            return read_word(self.words, holder["valueCodeableConcept"])
         return read_other(holder, self.reasons)
 
 

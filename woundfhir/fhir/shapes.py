@@ -151,7 +151,7 @@ class Flag(FhirShape):
     item = "boolean"
 
     def codec(self, concept: Concept, known: Catalogue, reasons: Reasons) -> Codec:
-        return FlagCodec(reasons)
+        return FlagCodec(reasons, known.answers["yes_no"])
 
     def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> tuple[dict[str, Json], bool]:
         return ({"valueBoolean": answer == "yes"}, True) if answer in ("yes", "no") else ({}, False)

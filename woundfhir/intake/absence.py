@@ -104,15 +104,7 @@ def reason(resource: Resource) -> Reason | None:
     """
     kind = resource.get("resourceType")
     if kind == "Observation":
-        parts = resource.get("component")
-        if not parts and "dataAbsentReason" not in resource and "valueQuantity" not in resource:
-            return None
-        holders = [resource, *(part for part in parts or () if isinstance(part, Mapping))]
-        if any("dataAbsentReason" in one and any(k.startswith("value") for k in one) for one in holders):
-            return Reason("conflict", "a value, and beside it a reason why there is none")
-        if any(_two_units(one["valueQuantity"]) for one in holders if "valueQuantity" in one):
-            return Reason("conflict", "a unit in words, and another in its code")
-        return None
+        return _contradiction(resource)
     if kind not in _STATED or terms().is_ours(resource):  # a nurse's own words stay what they are
         return None
     code = resource.get("code")
@@ -124,6 +116,34 @@ def reason(resource: Resource) -> Reason | None:
     if find_extension(code if isinstance(code, dict) else None, ABSENT_URL):
         return Reason("not understood", "its code says only that it is not known")
     return _worded(kind, code)
+
+
+def parts(resource: Resource) -> tuple[Resource, list[tuple[str, Reason]]]:
+    """Return an Observation in which the components that contradict themselves say nothing, and which they are.
+
+    Examples
+    --------
+    >>> said = {"value": 4, "unit": "cm2", "system": "http://unitsofmeasure.org", "code": "%"}
+    >>> parts({"component": [{"code": {}, "valueQuantity": said}]})[1][0][0]
+    'component[0]'
+    """
+    found = resource.get("component")
+    whys = (
+        [_contradiction(one) if isinstance(one, Mapping) else None for one in found] if isinstance(found, list) else []
+    )
+    if not any(whys):
+        return resource, []
+    kept = [one if why is None else {"code": {}} for one, why in zip(found or (), whys, strict=True)]
+    left = [(f"component[{number}]", why) for number, why in enumerate(whys) if why is not None]
+    return {**resource, "component": kept}, left
+
+
+def _contradiction(holder: Mapping[str, Json]) -> Reason | None:
+    if "dataAbsentReason" in holder and any(key.startswith("value") for key in holder):
+        return Reason("conflict", "a value, and beside it a reason why there is none")
+    if "valueQuantity" in holder and _two_units(holder["valueQuantity"]):
+        return Reason("conflict", "a unit in words, and another in its code")
+    return None
 
 
 def _two_units(found: Json) -> bool:

@@ -288,6 +288,9 @@ def _judge_one(one: Came, hints: _Hints) -> None:
     if hints.codes and _holds(one.view, hints.codes):
         one.view, decided = applied(one.view, hints.table)
         one.mapped = {found.path: found.mapping.loss or "" for found in decided}
+    if "component" in one.view:
+        one.view, left = absence.parts(one.view)
+        one.left += left
     one.reason = absence.reason(one.view)
 
 

@@ -17,6 +17,8 @@ from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake import subjects
 from woundfhir.intake.belonging import Belonging, exclusive
 from woundfhir.intake.founding import founds, is_wound
+from woundfhir.intake.shaped import Shaped
+from woundfhir.maps import in_force
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import canonical
 from woundfhir.record.clients import REFERENCE, identifiers
@@ -36,6 +38,7 @@ class Reading:
         self.zone: str | None = None
         self.belonging = Belonging(source)
         self.inferred = self.belonging.inferred
+        self.shaped = Shaped(source, self.belonging, in_force())
         self.computed: list[Resource] = []
 
     def data(self) -> dict[str, Json]:
@@ -49,6 +52,7 @@ class Reading:
         for resource in self.source.open("QuestionnaireResponse"):
             self._read_form(resource)
         self._read_spotted()
+        self.shaped.read()
         self.belonging.settle()
         for resource in self.source.open("Provenance"):
             encounter.read_amendment(self.source, resource, self.belonging.links.visit_of)
@@ -161,6 +165,7 @@ class Reading:
                     continue
                 found["id"] = to.free(found["id"], taken)
                 taken.add(found["id"])
+                self.shaped.wound(resource, found)
                 to.wounds.append(found)
                 to.links.wound_of[id(resource)] = found["id"]
                 self.source.placed(resource, escape(found["id"]))

@@ -16,8 +16,9 @@ import msgspec
 from woundfhir.catalogue import catalogue
 from woundfhir.errors import InputError
 from woundfhir.limits import SITE_LIMIT, read_whole
-from woundfhir.maps import conceptmap, tsv
+from woundfhir.maps import conceptmap, shapes, tsv
 from woundfhir.maps.model import CodeMap, Mapping, Target
+from woundfhir.maps.shapes import Shape
 
 Json = Any
 CodeKey = tuple[str, str]
@@ -38,8 +39,13 @@ class Table:
         Where one layer reads one code as two things: names both lines.
     """
 
-    def __init__(self, layers: Sequence[Sequence[CodeMap]]) -> None:
-        self.layers = [list(layer) for layer in layers]
+    def __init__(self, layers: Sequence[Sequence[CodeMap | Shape]]) -> None:
+        self.layers = [[one for one in layer if isinstance(one, CodeMap)] for layer in layers]
+        named = {one.name: one for layer in layers for one in layer if isinstance(one, Shape)}
+        #: Shapes by the type of resource that they read; of two with one name the later one.
+        self.shapes: dict[str, list[Shape]] = {}
+        for shape in named.values():
+            self.shapes.setdefault(shape.resource, []).append(shape)
         self.by_code: dict[CodeKey, tuple[Mapping, ...]] = {}
         #: Codes that a site's map decides, though the catalogue has them.
         self.overruled: set[CodeKey] = set()
@@ -50,6 +56,12 @@ class Table:
             if number:
                 self.overruled |= found.keys() & known
         self.codes = frozenset(code for _, code in self.by_code)
+
+    def joined(self, layers: Sequence[Sequence[CodeMap | Shape]]) -> Table:
+        """Return this table with more layers, which decide before it."""
+        mine: list[list[CodeMap | Shape]] = [list(layer) for layer in self.layers]
+        mine[0] += [shape for some in self.shapes.values() for shape in some]
+        return Table([*mine, *layers])
 
     def meaning(self, system: str, code: str) -> list[Mapping]:
         """Return what a code means: a line for each concept, and each answer of a list, with the map that says so.
@@ -106,7 +118,7 @@ def _of_catalogue(system: str, code: str) -> Iterator[Mapping]:
 # -- maps in files ---------------------------------------------------------------------------------
 
 
-def load(path: str | os.PathLike[str]) -> list[CodeMap]:
+def load(path: str | os.PathLike[str]) -> list[CodeMap | Shape]:
     """Return the maps in a file, or in the files of a folder.
 
     Raises
@@ -117,19 +129,26 @@ def load(path: str | os.PathLike[str]) -> list[CodeMap]:
     given = Path(path)
     if not given.is_dir():
         return [parse(_bytes(given), str(given))]
-    found = sorted(one for one in given.rglob("*") if one.suffix.lower() in SUFFIXES and one.is_file())
+    found = sorted(one for one in given.rglob("*") if is_map(one.name) and one.is_file())
     if not found:
         raise InputError(str(given), "a folder with maps in it (.tsv or .json)", "Name a map, or the folder of some")
     return [parse(_bytes(one), str(one)) for one in found]
 
 
-def parse(content: bytes, where: str) -> CodeMap:
-    """Return the map in the content of a file: a ConceptMap in JSON, else TSV."""
+def is_map(name: str) -> bool:
+    """Whether a file of a folder is a map, by its name: its cases stand beside it."""
+    return name.lower().endswith(SUFFIXES) and ".cases." not in name
+
+
+def parse(content: bytes, where: str) -> CodeMap | Shape:
+    """Return what is in a file: a map of codes (ConceptMap in JSON, else TSV), or a shape (ViewDefinition)."""
     if content.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
         try:
-            return conceptmap.read(msgspec.json.decode(content.removeprefix(b"\xef\xbb\xbf")), where)
+            found = msgspec.json.decode(content.removeprefix(b"\xef\xbb\xbf"))
+            return shapes.read(found, where) if "select" in found else conceptmap.read(found, where)
         except (msgspec.DecodeError, AttributeError):
-            raise InputError(where, "a ConceptMap in JSON", "Check the file with a FHIR validator") from None
+            fix = "Check the file with a FHIR validator"
+            raise InputError(where, "a ConceptMap or a ViewDefinition in JSON", fix) from None
     try:
         return tsv.read(content.decode("utf-8-sig"), where)
     except UnicodeDecodeError:
@@ -152,7 +171,8 @@ def shipped() -> Table:
     """Return the table of the maps that come with the toolkit."""
     folder = files("woundfhir.maps") / "data"
     names = sorted(one.name for one in folder.iterdir() if one.name.endswith(".tsv"))
-    return Table([[tsv.read((folder / name).read_text("utf-8"), name) for name in names]])
+    maps: list[CodeMap | Shape] = [tsv.read((folder / name).read_text("utf-8"), name) for name in names]
+    return Table([[*maps, *shapes.shipped_shapes()]])
 
 
 _IN_FORCE: ContextVar[Table | None] = ContextVar("maps in force", default=None)
@@ -173,7 +193,7 @@ def using(paths: Iterable[str | os.PathLike[str]]) -> Iterator[Table]:
         For whatever ``load`` and ``Table`` refuse.
     """
     layers = [load(path) for path in paths]
-    table = Table([*in_force().layers, *layers]) if layers else in_force()
+    table = in_force().joined(layers) if layers else in_force()
     token = _IN_FORCE.set(table)
     try:
         yield table

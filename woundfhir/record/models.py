@@ -30,20 +30,20 @@ __all__ = [
     "BurnDepthWords", "BurnSurfaceMethodWords", "Care", "CareCleansing", "CareCompression", "CareDebridement",
     "CareNegativePressure", "CarePacking", "CarePeriwoundProtection", "CarePhotography", "CarePrimaryDressing",
     "CareRemoved", "CareResponse", "CareSecondaryDressing", "CareSecurement", "CareSwab", "CleansingMethodWords",
-    "Client", "ClientConsentBy", "ClockText", "CompressionStretchWords", "CompressionSystemWords", "Contact",
-    "ContinenceWords", "CountText", "DateText", "DebridementKindWords", "DecidesWords", "DepthWordsWords",
-    "DressingWords", "EdgeColourWords", "EdgeWords", "Entry", "ExposedWords", "Extra", "ExudateAmountWords",
-    "ExudateColourWords", "ExudateScaleWords", "ExudateTypeWords", "FootClassificationWords", "HealabilityWords",
-    "HealingTrendWords", "Identifier", "InfectionSignsWords", "LimbSignsWords", "MeasureAxisWords",
-    "MeasureMethodWords", "Name", "NoneKnown", "OdourWords", "PackingMaterialWords", "PainNatureWords",
-    "PainScaleWords", "Patient", "PatientSexWords", "PeriwoundWords", "Photo", "Plan", "PlanEscalation",
-    "PlanOrder", "PlanRefusal", "PressureModeWords", "PressureStageWords", "PulsesWords", "PurposeWords",
-    "QuantityText", "Record", "RecordModel", "RedFlagsWords", "RemoteWayWords", "RemovedConditionWords",
-    "RiskToolWords", "SecurementWords", "SensationWords", "SettingWords", "ShapeWords", "SideWords",
-    "SkinProductWords", "SkinTearTypeWords", "SolutionWords", "StingingWords", "Supply", "SupplyItemWords",
-    "SystemicSignsWords", "TechniqueWords", "TemperatureOfSolutionWords", "Text", "TissueWords", "ToldWords",
-    "ToleratedWords", "Visit", "VisitStatusWord", "WaveformWords", "Wound", "WoundKindWords", "WoundStatusWord",
-    "YesOrNo",
+    "Client", "ClientConsentBy", "ClientRiskParts", "ClockText", "CompressionStretchWords",
+    "CompressionSystemWords", "Contact", "ContinenceWords", "CountText", "DateText", "DebridementKindWords",
+    "DecidesWords", "DepthWordsWords", "DeviceWords", "DressingWords", "EdgeColourWords", "EdgeWords", "Entry",
+    "ExposedWords", "Extra", "ExudateAmountWords", "ExudateColourWords", "ExudateScaleWords", "ExudateTypeWords",
+    "FootClassificationWords", "HealabilityWords", "HealingTrendWords", "Identifier", "InfectionSignsWords",
+    "LimbSignsWords", "MeasureAxisWords", "MeasureMethodWords", "Name", "NoneKnown", "OdourWords",
+    "PackingMaterialWords", "PainNatureWords", "PainScaleWords", "Patient", "PatientSexWords", "PeriwoundWords",
+    "Photo", "Plan", "PlanEscalation", "PlanOrder", "PlanRefusal", "PressureModeWords", "PressureStageWords",
+    "PulsesWords", "PurposeWords", "QuantityText", "Record", "RecordModel", "RedFlagsWords", "RemoteWayWords",
+    "RemovedConditionWords", "RiskPartWords", "RiskToolWords", "SecurementWords", "SensationWords", "SettingWords",
+    "ShapeWords", "SideWords", "SkinProductWords", "SkinTearTypeWords", "SolutionWords", "StingingWords", "Supply",
+    "SupplyItemWords", "SystemicSignsWords", "TechniqueWords", "TemperatureOfSolutionWords", "Text", "TissueWords",
+    "ToldWords", "ToleratedWords", "Visit", "VisitStatusWord", "WaveformWords", "Wound", "WoundKindWords",
+    "WoundStatusWord", "YesOrNo",
 ]
 
 
@@ -331,6 +331,16 @@ ContinenceWords: TypeAlias = Literal[
     "ostomy", "wears pads",
 ] | Text
 
+#: Devices in use: a listed word, or other words.
+DeviceWords: TypeAlias = Literal[
+    "negative pressure pump",
+] | Text
+
+#: Parts of a risk scale: a listed word, or other words.
+RiskPartWords: TypeAlias = Literal[
+    "sensory perception", "moisture", "activity", "mobility", "nutrition", "friction and shear",
+] | Text
+
 #: Dressing category: a listed word, or other words.
 DressingWords: TypeAlias = Literal[
     "calcium alginate", "gelling fibre", "adhesive hydrocolloid", "non-adhesive hydrocolloid", "foam dressing",
@@ -468,6 +478,20 @@ class NoneKnown(RecordModel):
 AssessmentTissueShares: TypeAlias = Annotated[
     Absent | dict[TissueWords, Absent | QuantityText] | Text, Field(union_mode="left_to_right")
 ]
+
+
+
+class ClientRiskParts(RecordModel):
+    """Parts of the risk score. How many points does each part of the scale have?"""
+
+    part: RiskPartWords | Absent | None = None
+    """Part. Which part?"""
+
+    points: CountText | Absent | None = None
+    """Points. How many points?"""
+
+    note: Text | None = None
+    """Note. Anything else about it?"""
 
 
 
@@ -1072,6 +1096,12 @@ class Client(RecordModel):
 
     risk_date: DateText | Absent | None = None
     """Date of the risk score. On which day?"""
+
+    risk_parts: list[ClientRiskParts] | Literal["none"] | Absent | None = None
+    """Parts of the risk score. How many points does each part of the scale have?"""
+
+    devices: list[DeviceWords] | Absent | None = None
+    """Devices in use. Which devices are in use?"""
 
     nutrition_screen: Text | Absent | None = None
     """Nutrition screen. What did the nutrition screen say?"""

@@ -251,8 +251,11 @@ def _read_answer(
         return False
     if spread == "each" and isinstance(answer, str) and "valueString" not in resource:
         return source.append(answers, key, answer, resource, place)
-    if spread == "shares" and isinstance(answer, str) and "component" in resource:
-        return _read_share(source, resource, answers, term, answer, spot.place)
+    if spread == "shares" and isinstance(answer, str):
+        if any(has_code(c.get("code"), _share_code(source)) for c in resource.get("component", ())):
+            return _read_share(source, resource, answers, term, answer, spot.place)
+        if key in answers and answers[key] != answer and source.place(resource) is None:
+            return _add_share(source, resource, answers, key, answer)
     return _put(source, answers, key, answer, resource, place)
 
 
@@ -277,13 +280,36 @@ def read_value(source: ReadContext, term: Term, holder: dict[str, Json], resourc
     return answer
 
 
+#: How much of a tissue there is, where it is only named.
+_NO_SHARE = {"absent": "unknown"}
+
+
+def _share_code(source: ReadContext) -> tuple[str, str]:
+    """The code of the component that says how much of a tissue there is."""
+    return source.terms.share_part.concept.codings[0].key
+
+
+def _add_share(source: ReadContext, resource: dict[str, Json], answers: dict[str, Json], key: str, word: str) -> bool:
+    """One more tissue that is only named, beside those that are there."""
+    known = answers[key]
+    if isinstance(known, str):
+        known = answers[key] = {known: dict(_NO_SHARE)}
+    if "absent" in known:
+        return False
+    known.setdefault(word, dict(_NO_SHARE))
+    source.placed(resource, None)
+    return True
+
+
 def _read_share(
     source: ReadContext, resource: dict[str, Json], answers: dict[str, Json], term: Term, word: str, spot_place: str
 ) -> bool:
     part = source.terms.share_part
-    held = next((c for c in resource["component"] if has_code(c.get("code"), part.concept.codings[0].key)), None)
+    held = next((c for c in resource["component"] if has_code(c.get("code"), _share_code(source))), None)
     amount = part.codec.read(held) if held else None
     shares = answers.setdefault(term.concept.key, {})
+    if isinstance(shares, str) and source.place(resource) is None:
+        shares = answers[term.concept.key] = {shares: dict(_NO_SHARE)}
     if amount is None or not isinstance(shares, dict):
         return False
     return _put(source, shares, word, amount, resource, f"{spot_place}/{_share_place(term, word)}")
