@@ -15,6 +15,62 @@ def command() -> None:
 
 
 @command.command()
+@click.argument("path", required=False, type=click.Path(path_type=Path), metavar="[FILE|FOLDER]")
+def test(path: Path | None) -> int:
+    """Run the cases of a map, or of the maps in a folder; without one, of those that come with the toolkit.
+
+    Cases stand beside a map in NAME.cases.json: what is given, and what the record must then say. Exit code 0: all
+    hold; 1: one does not; 2: could not run.
+    """
+    from woundfhir.intake.map_cases import run
+
+    failed = total = 0
+    for name, wrong in run(path):
+        total += 1
+        failed += bool(wrong)
+        if wrong:
+            options.tell(f"{name}: {wrong}")
+    options.tell(f"{total} cases, {failed} failed")
+    return 1 if failed else 0
+
+
+@command.command()
+@options.inputs
+@options.output
+def propose(inputs: tuple[str, ...], output: Path | None, force: bool) -> None:
+    """List the codes in IN that were not read, with how often and where they came, as the beginning of a map.
+
+    Fill in predicate_id (skos:exactMatch, skos:broadMatch ...) and object_id (as concept:assessment.length or
+    answer:tissue/slough), or delete the line; then give the file to --map.
+    """
+    from woundfhir.intake.source import read_all
+    from woundfhir.intake.unread import unread, write
+
+    found = unread(one.report for one in read_all(inputs) if one.report is not None)
+    options.emit(write(found).encode(), output, force)
+    options.say(f"{len(found)} codes were not read.")
+
+
+@command.command()
+@click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
+@options.output
+def convert(file: Path, output: Path | None, force: bool) -> None:
+    """Turn a map of codes into its other form: TSV into a FHIR ConceptMap, a ConceptMap into TSV."""
+    import msgspec
+
+    from woundfhir.errors import InputError
+    from woundfhir.maps import CodeMap, conceptmap, load, tsv
+
+    (found,) = load(file) if not file.is_dir() else (None,)
+    if not isinstance(found, CodeMap):
+        raise InputError(str(file), "a map of codes (TSV or ConceptMap)", "Name one file")
+    if file.suffix.lower() == ".json":
+        options.emit(tsv.write(found).encode(), output, force)
+    else:
+        options.emit(msgspec.json.format(msgspec.json.encode(conceptmap.write(found)), indent=2) + b"\n", output, force)
+
+
+@command.command()
 @click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
 @click.option("--sheet", metavar="NAME", help="The sheet of a workbook; without it the only one with cells.")
 @options.output

@@ -16,7 +16,7 @@ from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.founding import only_wounds
 from woundfhir.maps import Table
 from woundfhir.maps.fhirpath import Node
-from woundfhir.maps.shapes import Row
+from woundfhir.maps.shapes import EACH, Row
 from woundfhir.record import dates
 
 Json = Any
@@ -162,7 +162,9 @@ class Shaped:
         return self.belonging.spot(said, only_wounds([(PATHS, path)]), path.startswith("client."))
 
     def _mark(self, resource: Resource, row: Row, term: Term | None) -> None:
-        for name in row:
+        if chosen := row.get(EACH):
+            self.source.mark(resource, *_chosen(chosen[0]))
+        for name in row.keys() - {EACH}:
             for node in row[name][: 1 if name not in ("wound", "author") else None]:
                 field = term.fields.get(name, term) if term is not None else None
                 self.source.mark(resource, *self._taken(resource, field, node))
@@ -187,6 +189,20 @@ class Shaped:
             if place in mapped or (one.get("system"), one.get("code")) in known:
                 return [(*place, "system"), (*place, "code")]
         return [(*at, "text")] if "text" in value else [(*places[0], "display")] if places else []
+
+
+def _chosen(node: Node) -> Iterator[Path]:
+    """The leaves by which a part was chosen: the address of an extension, a code, the one code of what has one."""
+    value, at = node.value, node.path
+    if not isinstance(value, dict):
+        return
+    if "url" in value:
+        yield (*at, "url")
+    if isinstance(value.get("code"), str) and "system" in value:
+        yield from ((*at, "system"), (*at, "code"))
+    codings = value["code"].get("coding", ()) if isinstance(value.get("code"), dict) else ()
+    if len(codings) == 1:
+        yield from ((*at, "code", "coding", 0, "system"), (*at, "code", "coding", 0, "code"))
 
 
 def _member(term: Term, value: Json) -> str:

@@ -274,12 +274,19 @@ _FUNCTIONS: dict[str, tuple[int, int, Callable[..., Compiled]]] = {
 }
 #: Loosest first; FHIRPath's own order of these.
 _OPERATORS: tuple[dict[str, Callable[[Compiled, Compiled], Compiled]], ...] = (
-    {"or": lambda a, b: lambda nodes: _bool(_truth(a(nodes)) or _truth(b(nodes)))},
-    {"and": lambda a, b: lambda nodes: _bool(_truth(a(nodes)) and _truth(b(nodes)))},
+    {"or": lambda a, b: lambda nodes: _logic(True, a(nodes), b(nodes))},
+    {"and": lambda a, b: lambda nodes: _logic(False, a(nodes), b(nodes))},
     {"=": _equal(True), "!=": _equal(False)},
     {"|": lambda a, b: lambda nodes: _union(a(nodes), b(nodes))},
     {"&": lambda a, b: lambda nodes: [Node(_where_from(a(nodes), b(nodes)), _text(a(nodes)) + _text(b(nodes)))]},
 )
+
+
+def _logic(decides: bool, one: Nodes, two: Nodes) -> Nodes:
+    """FHIRPath's logic of three values: one that decides, else nothing where one says nothing, else the other."""
+    if any(nodes and _truth(nodes) is decides for nodes in (one, two)):
+        return _bool(decides)
+    return _bool(not decides) if one and two else []
 
 
 def _union(one: Nodes, two: Nodes) -> Nodes:

@@ -22,6 +22,8 @@ Json = Any
 Row = dict[str, Nodes]
 #: concept: its path, or SYSTEM|CODE that a map knows; value: what is said; of which wound, when, by whom.
 COLUMNS = ("concept", "value", "wound", "time", "author")
+#: Beside the columns of a row: the node that forEach chose.
+EACH = ""
 _KEYS = {"forEach", "forEachOrNull", "repeat", "column", "select", "unionAll"}
 _VIEW = {"resourceType", "name", "title", "description", "status", "resource", "constant", "where", "select"}
 
@@ -76,6 +78,8 @@ class Select:
         found = self._nodes(nodes)
         for one in ([node] for node in found):
             here = {name: path(one) for name, path in self.columns}
+            if self.each is not None and one[0].path:
+                here[EACH] = one
             for more in _crossed(self.inner, one):
                 for row in (row for part in self.union for row in part.rows(one)) if self.union else ({},):
                     yield {**here, **more, **row}

@@ -166,10 +166,15 @@ def _bytes(path: Path) -> bytes:
         raise InputError(str(path), "a map that can be read", "Check the file") from None
 
 
+def shipped_folder() -> Path:
+    """Return the folder of the maps that come with the toolkit."""
+    return Path(str(files("woundfhir.maps"))) / "data"
+
+
 @cache
 def shipped() -> Table:
     """Return the table of the maps that come with the toolkit."""
-    folder = files("woundfhir.maps") / "data"
+    folder = shipped_folder()
     names = sorted(one.name for one in folder.iterdir() if one.name.endswith(".tsv"))
     maps: list[CodeMap | Shape] = [tsv.read((folder / name).read_text("utf-8"), name) for name in names]
     return Table([[*maps, *shapes.shipped_shapes()]])
