@@ -87,8 +87,8 @@ def test_the_guides_observations_say_what_the_guide_says(name: str, expected: di
 def test_the_guides_share_with_two_units_is_a_conflict_and_not_chosen() -> None:
     """The guide shows 72370-0 with the words cm2 and the code % (standards notes 1.1, errors to avoid copying)."""
     history, losses = from_fhir([hl7("Observation-skinwoundbedappearance-example")])
-    assert not history.wounds
-    assert [item.kind for item in losses.items] == ["conflict"]
+    assert history.visits[0]["wounds"][0]["assessment"] == {"tissue": "granulation"}
+    assert [item.path for item in losses.items if item.kind == "conflict"] == ["Observation.component"]
 
 
 def test_the_guides_wound_has_kind_site_and_side() -> None:
