@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import woundfhir
 from tests.tables.messy import HEAD, MESSY, SYSTEM, Messy, columns
 from woundfhir.tables.cells import Reader
 from woundfhir.tables.mapping import ColumnMap, TableMap, read_map
@@ -44,6 +45,35 @@ def test_a_cell_that_changes_changes_the_record_or_is_named(one: Messy) -> None:
                 row = f"row {line.number}"
                 seen = any(path == row or path.startswith(f"{row},") for path in named) or f"row {line.number}" in notes
                 assert after != before or seen, (line.number, at + 1, other)
+
+
+@pytest.mark.parametrize("one", MESSY, ids=lambda one: one.name)
+def test_what_a_table_says_and_what_is_kept_of_it_survive_fhir(one: Messy) -> None:
+    for found in read_table(one.content, one.name, read_map(one.mapping, "map.toml")):
+        if found.named:
+            resources = woundfhir.to_fhir(found.history)
+            assert [issue for issue in woundfhir.validate(resources) if issue.severity == "error"] == []
+            assert woundfhir.from_fhir(resources).history.data == found.history.data
+
+
+@pytest.mark.parametrize("number", ["", "0", "N/A", "unknown", "-"])
+@pytest.mark.parametrize("place", [0, 2, 5])
+def test_one_row_without_a_number_is_set_aside_and_hurts_no_other(number: str, place: int) -> None:
+    mapping = read_map(
+        HEAD
+        + columns(
+            ("id", "patient.identifiers", SYSTEM), ("born", "patient.born"), ("date", "visit.at"), ("wound", "wound.id")
+        ),
+        "map.toml",
+    )
+    rows = [f"{client},19{client}0,0{day}/03/2026,W\n" for client in (4, 5, 6) for day in (1, 2)]
+    rows.insert(place, f"{number},1971,03/03/2026,W\n")
+    *named, nobody = read_table(("id,born,date,wound\n" + "".join(rows)).encode(), "t", mapping)
+    assert [len(one.history.visits) for one in named] == [2, 2, 2]
+    assert not any(one.report.asks for one in named)
+    (wrong,) = nobody.report.of("not-understood")
+    assert wrong.path == f"row {place + 2}" and not nobody.named
+    assert "1971" in str(nobody.history.extra) and not nobody.history.visits
 
 
 def test_clients_whose_rows_are_mixed_are_the_same_clients() -> None:

@@ -75,6 +75,8 @@ class _Back:
             self._server(_decode(item["came"]))
         elif item.get("from") == "record" or ("value" not in item and "place" not in item):
             self.rest.append(item)
+        elif "place" in item and "value" in item and not {"element", "ours"} & item.keys():
+            self.rest.append(item)  # of a table: no resource came
         elif "element" in item:
             self._element(item)
         elif "place" in item and "value" in item:

@@ -74,6 +74,9 @@ def guesses(laid: Laid, lines: Sequence[Line]) -> list[Guess]:
         if found is not None:
             one.paths, one.rests_on = found
         out.append(one)
+    if any("patient.name.given" in one.paths for one in out):  # then "Nom" beside "Prénom" is the family name
+        for one in out:
+            one.paths = ("patient.name.family",) if one.paths == ("patient.name",) else one.paths
     _each_place_once(out)
     return out
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 import msgspec
 
 from woundfhir.errors import InputError
+from woundfhir.record.clients import is_placeholder
 from woundfhir.record.table_clients import Cell, Clients, Column, Row
 from woundfhir.tables.cells import Reader
 from woundfhir.tables.layout import folded
@@ -20,6 +21,7 @@ from woundfhir.tables.sheet import Line, Number, Odd, Stamp
 
 #: How many rows go into the database at once, and how much of it may stay in memory, in kilobytes.
 _BATCH, _CACHE = 5_000, 32_768
+_NO_NUMBER = "it names no client: no number, or none of the columns that tell clients apart"
 _KEY: Column = ("patient", "identifiers", "table", "value")
 #: What stands for the client of a row that names none of them.
 NOBODY = -1
@@ -87,16 +89,17 @@ def sort_out(plan: Plan, waiting: Waiting) -> None:
             continue
         _fill_down(plan, line, above)
         row = Row(line.number, _who(plan, about, line))
+        if not any(column[1] == "identifiers" and column[-1] == "value" for column in row.cells):
+            # A client without a number would be like every other one: the row must not found one.
+            waiting.put(NOBODY, line._replace(fault=_NO_NUMBER), "not-understood")
+            continue
         try:
             owner = clients.of(row)
         except InputError as error:
             place = error.where.removeprefix(f"{where}, ")
             waiting.put(NOBODY, line._replace(fault=error.found or error.expected), "conflict", place)
             continue
-        if owner is None:
-            waiting.put(NOBODY, line._replace(fault="it names no client"), "not-understood")
-        else:
-            waiting.put(owner, line)
+        waiting.put(NOBODY if owner is None else owner, line)
 
 
 def _who(plan: Plan, about: Sequence[tuple[int, Reader]], line: Line) -> dict[Column, Cell]:
@@ -105,7 +108,9 @@ def _who(plan: Plan, about: Sequence[tuple[int, Reader]], line: Line) -> dict[Co
     for position, reader in about:
         text = line.cells[position] if position < len(line.cells) else ""
         for fact in reader.read(text).facts if text else ():
-            cells[fact.column] = Cell(fact.text, line.number, position + 1)
+            number = fact.column[1] == "identifiers" and fact.column[-1] == "value"
+            if not (number and is_placeholder(fact.text)):
+                cells[fact.column] = Cell(fact.text, line.number, position + 1)
     for one in plan.constants:
         if one.target.head == "patient" and (cells or plan.mapping.one_client):
             cells.setdefault(one.column, Cell(one.text, line.number, 0))

@@ -186,7 +186,7 @@ def _complete(found: Plan) -> None:
         raise InputError("mapping, column", "at least one column with 'to'", "Say what the columns mean")
     heads = {one.head for reader in readers for one in reader.targets}
     targets = {one.column for reader in readers for one in reader.targets} | {one.column for one in found.constants}
-    named = any(one[:2] in (("patient", "identifiers"), ("patient", "name")) for one in targets)
+    named = any(one[:2] == ("patient", "identifiers") for one in targets)
     if not named and not mapping.client and not mapping.one_client:
         fix = 'Map a column to patient.identifiers, or write client = ["..."], or one_client = true'
         raise InputError("mapping", "what tells the clients apart", fix)

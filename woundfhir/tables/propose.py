@@ -17,6 +17,7 @@ from woundfhir.tables.vocabulary import long_part, meaning
 
 #: So many rows are looked at.
 _SAMPLE = 2_000
+_OF_THE_VISIT = (("visit", "at"), ("visit", "time"), ("visit", "id"))
 _COMMA, _POINT = re.compile(r"\d,\d"), re.compile(r"\d\.\d")
 
 
@@ -135,14 +136,17 @@ def _visit_day(found: Sequence[Guess]) -> None:
 
 def _fill_down(found: Sequence[Guess], lines: Sequence[Line]) -> None:
     """Propose that a blank means "as above" where the client's columns are blank in many rows but the first."""
+    patient = [one for one in found if one.paths and (place := target(one.paths[0])) and place.head == "patient"]
+    if all(len(cells_of(lines, one.position)) == len(lines) for one in patient):
+        return
     for one in found:
         place = target(one.paths[0]) if one.paths else None
-        if place is None or place.head != "patient" or not lines:
+        if place is None or not lines or (place.head != "patient" and place.column not in _OF_THE_VISIT):
             continue
         blank = len(lines) - len(cells_of(lines, one.position))
         if 5 * blank >= len(lines) and _cell(lines[0], one.position):
             one.keys["fill_down"] = "true"
-            one.notes.append(f"{blank} of {len(lines)} cells are blank: taken as the client above")
+            one.notes.append(f"{blank} of {len(lines)} cells are blank: taken as in the row above. Is that so?")
 
 
 class _Written:

@@ -160,7 +160,7 @@ def _separator(head: Sequence[str]) -> str:
     """Return what stands between the cells: that which gives most rows the same number of them."""
 
     def fit(separator: str) -> tuple[int, int]:
-        widths = Counter(len(_parsed([line], separator) or [line]) for line in head if line.strip())
+        widths = Counter(_width(line, separator) for line in head if line.strip())
         widths.pop(1, None)
         width, rows = max(widths.items(), key=lambda one: (one[1] * (one[0] - 1), one[0]), default=(1, 0))
         return rows * (width - 1), -SEPARATORS.index(separator)
@@ -169,6 +169,13 @@ def _separator(head: Sequence[str]) -> str:
     if best == "," and fit(";")[0] * 2 >= fit(",")[0] > 0:  # 4,2;3,1: decimal commas make cells too
         return ";"
     return best
+
+
+def _width(line: str, separator: str) -> int:
+    try:
+        return len(_parsed([line], separator) or [line])
+    except csv.Error:  # quotes that this separator makes no sense of
+        return 1
 
 
 def _parsed(lines: Sequence[str], separator: str) -> list[str] | None:

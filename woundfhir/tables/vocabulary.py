@@ -83,9 +83,10 @@ def meaning(header: str) -> Meaning | None:
         return None
     words = [word for word in known if len(word) >= _SHORT]
     found = process.extractOne(text, words, scorer=fuzz.token_sort_ratio, score_cutoff=_ALIKE)
-    if found is None:
-        return None
-    return Meaning(known[found[0]], f"the header is like {found[0]} ({int(found[1])} %)")
+    if found is not None:
+        return Meaning(known[found[0]], f"the header is like {found[0]} ({int(found[1])} %)")
+    inside = max((word for word in words if f" {word} " in f" {text} "), key=len, default=None)
+    return None if inside is None else Meaning(known[inside], f"the header has the words {inside}")
 
 
 def numbered(header: str) -> tuple[str, int] | None:
