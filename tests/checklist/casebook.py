@@ -63,7 +63,7 @@ def merge(under: Json, over: Json) -> Json:
     """Return ``under`` with ``over`` laid on it."""
     if not isinstance(under, dict) or not isinstance(over, dict):
         return copy.deepcopy(over)
-    out = dict(under)
+    out = copy.deepcopy(under)
     for key, value in over.items():
         if value == "~":
             out.pop(key, None)
@@ -96,15 +96,29 @@ def record(case: dict[str, Json]) -> dict[str, Json]:
         if "written" not in fragment.get("visit", {}):
             one["visit"]["written"] = one["visit"]["at"]
     notes = [*earlier, this]
-    for one, later, fragment in zip(notes, notes[1:], case.get("before", []), strict=False):
-        if "next_change" not in fragment.get("plan", {}) and "plan" in one:
-            one["plan"]["next_change"] = later["visit"]["at"][:10]
+    for number, (one, later, fragment) in enumerate(zip(notes, notes[1:], case.get("before", []), strict=False)):
+        if "plan" in one:
+            _planned(one, later, fragment.get("plan", {}))
+        # No two notes of a good record are the same throughout.
+        if "pain_at_rest" not in fragment.get("assessment", {}) and "pain_at_rest" in one.get("assessment", {}):
+            one["assessment"]["pain_at_rest"] = str((len(notes) - number) % 2 * 2)
     visits = [_visit(one, f"V{number}") for number, one in enumerate(notes, 1)] + case.get("visits", [])
     wound = {"id": "W1", **this["wound"]}
     made = {"woundfhir": "1", "patient": this["patient"], "wounds": [wound, *case.get("wounds", [])], "visits": visits}
     if "extra" in case:
         made["extra"] = case["extra"]
     return merge(made, case.get("top", {}))
+
+
+def _planned(note: dict[str, Json], later: dict[str, Json], own: dict[str, Json]) -> None:
+    """Plan an earlier note's next change for the later note, at the interval between the two, where it says nothing."""
+    day, due = (date.fromisoformat(one["visit"]["at"][:10]) for one in (note, later))
+    if due == day:
+        return
+    if "next_change" not in own:
+        note["plan"]["next_change"] = due.isoformat()
+    if not own.keys() & {"next_change", "change_every"} and "change_every" in note["plan"]:
+        note["plan"]["change_every"] = f"{(due - day).days} d"
 
 
 def findings(case: dict[str, Json]) -> list[Finding]:

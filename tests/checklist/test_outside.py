@@ -7,12 +7,14 @@ from typing import Any
 
 import pytest
 
-from tests.checklist.casebook import findings
+from tests.checklist.casebook import FOLDER, findings
+from tests.checklist.casebook import load as load_cases
 from tests.paths import DATA, ROOT
 from woundfhir.checklist import rules
 from woundfhir.checklist.policy import load
 
 Json = Any
+HAZARDS = FOLDER.parent / "hazards.yaml"
 
 
 def codes(**case: Json) -> set[str]:
@@ -55,7 +57,8 @@ _PARTLY = {"granulation": "60 %", "slough": "40 %"}
 def test_mds_section_m_stage_follows_the_deepest_tissue(stage: str, tissue: Json, exposed: str, asks: set[str]) -> None:
     """CMS, MDS 3.0 RAI Manual v1.20.1, section M, M0300A to G."""
     assessment = {"pressure_injury_stage": stage, "tissue": tissue, "exposed": [exposed]}
-    assert codes(base="pressure", assessment=assessment) == asks
+    # What is exposed is asked about besides, whatever the stage (SF01).
+    assert codes(base="pressure", assessment=assessment) - {"SF01"} == asks
 
 
 @pytest.mark.parametrize(("stage", "asks"), [("stage 1", {"PI05"}), ("deep tissue", {"PI05"}), ("stage 2", set())])
@@ -324,13 +327,32 @@ def test_every_proposal_is_answered() -> None:
         assert named or why, proposal
     rows = (DATA / "checklist.tsv").read_text("utf-8").splitlines()[1:]
     assert sorted(answered) == sorted(row.split("\t")[0] for row in rows)
-    named_here = {code for codes_of in answered.values() for code in codes_of}
+    named_here = {code for codes_of in answered.values() for code in codes_of} | _OF_HAZARDS
     assert {code for code in known - named_here if not code.startswith("GAP-")} == _BEYOND
 
 
+#: Rules of the second table (tests/data/hazards.tsv), which ``test_hazards.py`` walks.
+_OF_HAZARDS = {code for one in load_cases(HAZARDS).values() for code in one["rules"]}
 #: Rules that stand on no proposal: sense of the record itself, and what a nurse misses when it is not there.
 _BEYOND = {
     "AB01",
+    "CO32",
+    "NP01",
+    "NP04",
+    "RF01",
+    "RF02",
+    "SE46",
+    "SE47",
+    "SF01",
+    "SF02",
+    "SF03",
+    "CH35",
+    "CH36",
+    "DB11",
+    "LL34",
+    "SE48",
+    "SE49",
+    "SE50",
     "FA03",
     "HD06",
     "HD09",

@@ -34,6 +34,7 @@ Scope = Literal["record", "patient", "wound", "visit", "entry", "last"]
 GROUPS = (
     "header",
     "sense",
+    "safety",
     "first assessment",
     "every change",
     "full assessment",
@@ -45,7 +46,9 @@ GROUPS = (
     "burn",
     "debridement",
     "packing",
+    "negative pressure",
     "dressings",
+    "refusal",
     "transfer",
     "presence",
     "site",

@@ -14,6 +14,8 @@ from woundfhir.measures.timing import bounds
 from woundfhir.record import dates
 from woundfhir.record.bounds import Amount
 
+#: Where a pressure at the ankle stands; the higher of the two counts.
+ANKLE = ("dorsalis_pedis", "posterior_tibial")
 _OTHERS = ("toe_pressure", "toe_index", "waveform")
 #: What a measurement leaves in the record; a side, a day and "pulses felt" under who measured are none.
 MEASURED = ("index", "dorsalis_pedis", "posterior_tibial", "oxygen_pressure", *_OTHERS)
@@ -34,6 +36,8 @@ class BloodFlow(NamedTuple):
         The newest toe pressure, toe index and transcutaneous oxygen pressure, each with the measurement that holds it.
     taken
         The newest of their dates at or before the day of the visit, as written.
+    ankle_pressure, toe_pressure
+        The newest that holds a pressure at the ankle, and at the toe.
     """
 
     known: bool = False
@@ -44,6 +48,8 @@ class BloodFlow(NamedTuple):
     toe_index: tuple[Item, Amount] | None = None
     oxygen: tuple[Item, Amount] | None = None
     taken: str | None = None
+    ankle_pressure: Item | None = None
+    toe_pressure: Item | None = None
 
 
 def blood_flow(entry: EntryView) -> BloodFlow:
@@ -90,6 +96,8 @@ def _with(before: BloodFlow, items: list[Item]) -> BloodFlow:
         toe=_newest_with(items, lambda item: item.amount("toe_pressure", "mm[Hg]")) or before.toe,
         toe_index=_newest_with(items, toe_index_of) or before.toe_index,
         oxygen=_newest_with(items, lambda item: item.amount("oxygen_pressure", "mm[Hg]")) or before.oxygen,
+        ankle_pressure=next((one for one in items if any(one.has(key) for key in ANKLE)), before.ankle_pressure),
+        toe_pressure=next((one for one in items if one.has("toe_pressure")), before.toe_pressure),
     )
 
 

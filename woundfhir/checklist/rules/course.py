@@ -21,7 +21,7 @@ def _way(entry: EntryView) -> tuple[str | None, ...]:
     return tuple(entry.word(path) for path in _WAY)
 
 
-def _same_way(one: EntryView, other: EntryView) -> bool:
+def same_way(one: EntryView, other: EntryView) -> bool:
     """Whether two measurements may be compared: no method or axis is written that differs."""
     return _agree(_way(one), _way(other))
 
@@ -84,7 +84,7 @@ def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 @rule("CO03", "measured-another-way", severity="caution", scope="entry", group="course")
 def measured_another_way(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = _measured_before(entry) if area(entry) is not None else None
-    if last is not None and not _same_way(last, entry) and not entry.data.get("note"):
+    if last is not None and not same_way(last, entry) and not entry.data.get("note"):
         yield Problem(entry.path("assessment.measure_method"))
 
 
@@ -121,11 +121,12 @@ def _better(old: EntryView, new: EntryView) -> bool:
 
     depths = (old.measure("assessment.depth", "cm"), new.measure("assessment.depth", "cm"))
     levels = (exudate_level(old), exudate_level(new))
-    dead = (_dead(old), _dead(new))
+    dead = (dead_tissue(old), dead_tissue(new))
     return any(first is not None and second is not None and second < first for first, second in (depths, levels, dead))
 
 
-def _dead(entry: EntryView) -> Decimal | None:
+def dead_tissue(entry: EntryView) -> Decimal | None:
+    """Return the share of slough and dead tissue in per cent; None where the bed is not charted."""
     found = [share or Decimal(0) for _, tags, share in tissues(entry) if "devitalised" in tags]
     return sum(found, Decimal(0)) if any(True for _ in tissues(entry)) else None
 
@@ -184,7 +185,7 @@ def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
     """Return by how much the area fell, in per cent, at the first measurement four weeks after the first; else None."""
     due, now = int(policy.number("course.weeks") * 7), area(entry)
     first = entry.oldest_comparable(_measured_on_a_day)
-    if now is None or first is None or not _same_way(first, entry):
+    if now is None or first is None or not same_way(first, entry):
         return None
     last = entry.comparable(_measured_on_a_day)
     if (gap_days(first, entry) or 0) < due or last is None or (gap_days(first, last) or 0) >= due:
@@ -198,7 +199,7 @@ def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
 @rule("CO09", "wound-larger", severity="caution", scope="entry", group="course", when=("open wound",), about=("worse",))
 def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = _measured_before(entry) if area(entry) is not None else None
-    if last is None or not _same_way(last, entry) or not _grown(last, entry):
+    if last is None or not same_way(last, entry) or not _grown(last, entry):
         return
     explained = entry.has("assessment.healing_trend") or any(one.has("care.debridement") for one in (last, entry))
     if explained or "deep:Si" in entry.tags("assessment.infection_signs") or entry.data.get("note"):

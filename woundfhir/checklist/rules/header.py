@@ -106,5 +106,16 @@ def consent_refused(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     care = any(entry.wrote("care") for entry in visit.entries)
     if visit.flag("client.consent") is False and care:
         yield Problem(visit.path("client.consent"), "care")
-    if visit.flag("client.photo_consent") is False and any(entry.wrote("photos") for entry in visit.entries):
+    photographed = any(entry.wrote("photos") or entry.has("care.photography") for entry in visit.entries)
+    if photographed and _photos_refused(visit):
         yield Problem(visit.path("client.photo_consent"), "photo")
+
+
+def _asks_about_photos(visit: VisitView) -> bool:
+    return visit.flag("client.photo_consent") is not None
+
+
+def _photos_refused(visit: VisitView) -> bool:
+    """Whether the client does not agree to photos, by this note or by the newest earlier one that says."""
+    said = visit if _asks_about_photos(visit) else visit.latest(_asks_about_photos)
+    return said is not None and said.flag("client.photo_consent") is False

@@ -103,6 +103,19 @@ def sized(entry: EntryView) -> bool:
     return (entry.has("assessment.length") and entry.has("assessment.width")) or entry.has("assessment.area")
 
 
+def opened(entry: EntryView) -> VisitView:
+    """Return the visit at which the wound was first charted in this episode."""
+    first = entry.wound.entries[entry.episode_start] if entry.episode_start < entry.nth else entry
+    return first.visit
+
+
+def first_with(entry: EntryView, test: Callable[[EntryView], object]) -> VisitView:
+    """Return the first visit of this episode, up to this one, whose entry passes a test; this one where none does."""
+    entries = entry.wound.entries
+    earlier = (entries[place] for place in range(entry.episode_start, entry.nth))
+    return next((one.visit for one in earlier if test(one)), entry.visit)
+
+
 def since(entry: EntryView) -> Iterator[EntryView]:
     """Yield this entry and the earlier ones of its episode that count, newest first."""
     yield entry

@@ -1,0 +1,124 @@
+"""What a written number or a plan says for certain: below or above a limit, in how many days. No rule stands here.
+
+A comparator counts ("<30 mmHg" is below 30), a range or an estimate in words says nothing for certain.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import NamedTuple
+
+from woundfhir.catalogue import catalogue
+from woundfhir.chart.asking import Asked
+from woundfhir.chart.views import EntryView
+from woundfhir.checklist.policy import Policy
+from woundfhir.record import dates
+from woundfhir.record.rhythm import rhythm
+
+_DAYS = {"min": Decimal(1) / 1440, "h": Decimal(1) / 24, "d": Decimal(1), "wk": Decimal(7)}
+_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+
+def below(item: Asked, path: str, unit: str, limit: Decimal) -> bool:
+    """Whether a measure is certainly below a limit."""
+    value, comparator = amount(item, path, unit), _comparator(item, path)
+    if value is None or comparator in (">", ">="):
+        return False
+    return value <= limit if comparator == "<" else value < limit
+
+
+def above(item: Asked, path: str, unit: str, limit: Decimal) -> bool:
+    """Whether a measure is certainly above a limit."""
+    value, comparator = amount(item, path, unit), _comparator(item, path)
+    if value is None or comparator in ("<", "<="):
+        return False
+    return value >= limit if comparator == ">" else value > limit
+
+
+def amount(item: Asked, path: str, unit: str) -> Decimal | None:
+    """Return a measure in a unit: days (of weeks and hours too), per cent, or what has a length or a pressure."""
+    found = item.quantity(path)
+    if found is None or unit not in ("d", "%"):
+        return item.measure(path, unit)
+    written = catalogue().units.get(found.unit or "", "")
+    if unit == "%":
+        return found.value if written == unit else None
+    days = _DAYS.get(written)
+    return None if days is None else found.value * days
+
+
+def exact(item: Asked, *paths: str) -> bool:
+    """Whether none of the numbers stands behind a comparator."""
+    return not any(_comparator(item, path) for path in paths)
+
+
+def _comparator(item: Asked, path: str) -> str | None:
+    found = item.quantity(path)
+    return None if found is None else found.comparator
+
+
+class Interval(NamedTuple):
+    """From how many to how many days a planned interval can last, and the weekdays that it names (Monday is 0)."""
+
+    least: Decimal
+    most: Decimal
+    weekdays: frozenset[int] = frozenset()
+
+
+def planned_interval(entry: EntryView) -> Interval | None:
+    """Return the interval between two changes as planned in a note; None where it is not written or not readable."""
+    text = entry.answer("plan.change_every")
+    if not isinstance(text, str):
+        return None
+    found = entry.quantity("plan.change_every")
+    if found is not None:
+        days = _DAYS.get(catalogue().units.get(found.unit or "", ""))
+        if days is None or found.comparator or found.value <= 0:
+            return None
+        return Interval(found.value * days, found.value * days)
+    spoken = rhythm(text)
+    unit = _DAYS.get(spoken.unit) if spoken is not None else None
+    if spoken is None or unit is None:
+        return None
+    if spoken.days:
+        return _named_days(frozenset(_WEEKDAYS.index(day) for day in spoken.days))
+    whole = spoken.period * unit
+    if spoken.longest is not None:
+        return Interval(whole, spoken.longest * unit)
+    if spoken.times == 1 or whole <= 1:
+        return Interval(whole / spoken.times, whole / spoken.times)
+    # Three times a week: two or three days apart.
+    least = Decimal(int(whole) // spoken.times)
+    return Interval(least, whole - (spoken.times - 1) * least)
+
+
+def _named_days(days: frozenset[int]) -> Interval:
+    order = sorted(days)
+    gaps = [(later - earlier - 1) % 7 + 1 for earlier, later in zip(order, [*order[1:], order[0]], strict=True)]
+    return Interval(Decimal(min(gaps)), Decimal(max(gaps)), days)
+
+
+def tolerance(interval: Interval, policy: Policy) -> int:
+    """Return by how many days a change may be early or late without a question: never half of the interval or more."""
+    return min(policy.days("plan.grace_days"), max(0, int(interval.most) // 2))
+
+
+def planned_days(entry: EntryView) -> int | None:
+    """Return the days from the visit to the next change as planned; None where one of the days is not known."""
+    due = dates.day(entry.answer("plan.next_change"))
+    return None if due is None or entry.day is None else (due - entry.day).days
+
+
+def age_below(entry: EntryView, years: int) -> bool:
+    """Whether the client is certainly younger than some years on the day of the visit."""
+    born, day = entry.patient.given("born"), entry.day
+    if not isinstance(born, str) or day is None or not born[:4].isdigit():
+        return False
+    whole = dates.day(born)
+    if whole is not None:
+        age = day.year - whole.year - ((day.month, day.day) < (whole.month, whole.day))
+    elif len(born) == 7 and born[5:].isdigit():
+        age = day.year - int(born[:4]) - (day.month < int(born[5:]))
+    else:
+        age = day.year - int(born[:4])
+    return 0 <= age < years

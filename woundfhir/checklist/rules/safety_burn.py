@@ -1,0 +1,110 @@
+"""Burns that a burn service should hear of: by size and age, cause and place, time. BU01 looks at depth and site."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+
+from woundfhir.chart.views import EntryView
+from woundfhir.checklist.policy import Policy
+from woundfhir.checklist.rule import Problem, rule
+from woundfhir.checklist.rules.bounds import above, age_below, amount
+from woundfhir.checklist.rules.helpers import first_with, opened
+from woundfhir.checklist.rules.tear_burn import burn_for_a_burn_service
+from woundfhir.measures.timing import days_between
+from woundfhir.record.units import MeasureError
+
+#: Words of the wound's cause and place, as nurses write them.
+_IN_WORDS = {
+    "chemical": r"chemical|\bacid\b|alkali|\blye\b|bleach|caustic|cement|ammonia|oven cleaner|drain cleaner",
+    "electrical": r"electric|lightning|high voltage|\boutlet\b|power line",
+    "inhalation": r"inhal|smoke|house fire|closed space|soot",
+    "circumferential": r"circumferential|all (?:a)?round the|right round",
+    "joint": r"\bjoints?\b|over the (?:knee|elbow|wrist|ankle|shoulder)",
+    "friction": r"friction|frost|\bcold injury",
+}
+
+
+@rule(
+    "BU10",
+    "burn-size-and-age",
+    severity="caution",
+    scope="entry",
+    group="burn",
+    when=("burn", "open wound"),
+    about=("burn",),
+)
+def burn_size_and_age(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    # More than the whole body is a slip of the pen (SE18).
+    if _asked(entry, policy) or above(entry, "assessment.burn_surface", "%", Decimal(100)):
+        return
+    child = age_below(entry, int(policy.number("burn.child_years")))
+    key = "burn.child_percent" if child else "burn.adult_percent"
+    limit = policy.number(key)
+    if above(entry, "assessment.burn_surface", "%", limit) or amount(entry, "assessment.burn_surface", "%") == limit:
+        yield Problem(
+            entry.path("assessment.burn_surface"),
+            "size",
+            since=opened(entry),
+            limit=policy.says(key),
+            source=policy.source(key),
+        )
+    elif child:
+        yield Problem(
+            entry.path("assessment.burn_surface"),
+            "child",
+            since=opened(entry),
+            source=policy.source("burn.child_years"),
+        )
+
+
+def _asked(entry: EntryView, policy: Policy) -> bool:
+    """Whether BU01 asks for the burn service already, by depth or site."""
+    return next(burn_for_a_burn_service(entry, policy), None) is not None
+
+
+@rule(
+    "BU11",
+    "burn-cause-and-place",
+    severity="caution",
+    scope="entry",
+    group="burn",
+    when=("burn", "open wound"),
+    about=("burn",),
+)
+def burn_cause_and_place(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    if _asked(entry, policy):
+        return
+    kind = entry.wound.word("wound.kind") or ""
+    told = [str(entry.answer(path) or "") for path in ("wound.cause", "wound.place")]
+    text = " | ".join([kind, *told]).casefold()
+    what = [key for key, words in _IN_WORDS.items() if re.search(words, text)]
+    if what:
+        yield Problem(entry.path("assessment"), since=opened(entry), what=what)
+
+
+@rule(
+    "BU12",
+    "burn-not-healed-in-time",
+    severity="caution",
+    scope="entry",
+    group="burn",
+    when=("burn", "open wound"),
+    about=("burn",),
+)
+def burn_not_healed_in_time(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    weeks = policy.number("burn.weeks")
+    if _open_days(entry) > weeks * 7:
+        # An answer from before that day was about something else.
+        since = first_with(entry, lambda one: _open_days(one) > weeks * 7)
+        yield Problem(entry.path("assessment"), since=since, weeks=weeks, source=policy.source("burn.weeks"))
+
+
+def _open_days(entry: EntryView) -> int:
+    """The days since the burn, at least; 0 where a day is not known."""
+    onset = entry.answer("wound.onset")
+    try:
+        return days_between(onset, entry.at).least if isinstance(onset, str) and entry.at else 0
+    except MeasureError:
+        return 0

@@ -1,0 +1,67 @@
+"""Safety: one answer that names a hazard asks what was done about it. The tags of the answer lists say which do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from woundfhir.catalogue import catalogue
+from woundfhir.chart.asking import Leaf, entry_of
+from woundfhir.chart.conditions import all_hold
+from woundfhir.chart.views import EntryView, VisitView
+from woundfhir.checklist.policy import Policy
+from woundfhir.checklist.rule import Problem, registered, rule
+from woundfhir.checklist.rules.helpers import opened
+from woundfhir.record.shapes import shape_of
+
+_TAG = "hazard:"
+#: Hazards that stay as they are for weeks: asked until somebody has answered once since the wound opened.
+_LASTING = frozenset(("bone", "exposed", "cancer", "circulation"))
+
+
+@rule("SF01", "hazard-named", severity="caution", scope="entry", group="safety")
+def hazard_named(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    named = {key: path for leaf in entry.leaves() for key, path in _named(leaf)}
+    for key, path in sorted(named.items(), key=lambda one: catalogue().hazards[one[0]].rank):
+        hazard = catalogue().hazards[key]
+        if _asked_elsewhere(entry, policy, hazard.rules) or _settled(entry, key):
+            continue
+        since = opened(entry) if key in _LASTING else entry.visit
+        yield Problem(path, about=(key,), since=since, source=hazard.source, hazard=hazard.title, ask=hazard.ask)
+
+
+@rule("SF02", "client-may-be-ill", severity="caution", scope="visit", group="safety")
+def client_may_be_ill(visit: VisitView, policy: Policy) -> Iterator[Problem]:
+    # Where a wound was looked at, FU06 asks with it.
+    if not visit.entries and "systemic" in visit.tags("client.systemic_signs"):
+        yield Problem(visit.path("client.systemic_signs"))
+
+
+def _named(leaf: Leaf) -> Iterator[tuple[str, str]]:
+    """Yield (hazard, place) for each word of an answer that names one."""
+    if leaf.value is None or isinstance(leaf.value, dict):
+        return
+    for concept, word in shape_of(leaf.concept).named(leaf.concept, leaf.value):
+        known = entry_of(concept, word)
+        # A refusal has questions of its own (RF01).
+        if known is not None and "refused" not in known.tags:
+            yield from ((tag.removeprefix(_TAG), leaf.path) for tag in sorted(known.tags) if tag.startswith(_TAG))
+    if isinstance(leaf.value, str) and leaf.value in leaf.concept.page.hazards:
+        yield leaf.concept.page.hazards[leaf.value], leaf.path
+
+
+def _asked_elsewhere(entry: EntryView, policy: Policy, codes: tuple[str, ...]) -> bool:
+    """Whether another rule asks the same of this note."""
+    known: Mapping[str, object] = registered()
+    rules = [registered()[code] for code in codes if code in known]
+    return any(
+        next(iter(one.body(entry, policy)), None) is not None
+        for one in rules
+        if one.scope == "entry" and one.code != "SF01" and all_hold(entry, one.when)
+    )
+
+
+def _settled(entry: EntryView, key: str) -> bool:
+    """Whether the note itself says how it ended."""
+    if key == "bleeding" and entry.flag("care.response.bleeding_stopped"):
+        return "heavy" not in entry.tags("assessment.bleeding")
+    return False
