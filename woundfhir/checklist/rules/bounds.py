@@ -13,6 +13,7 @@ from woundfhir.chart.asking import Asked
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.record import dates
+from woundfhir.record.bounds import Amount
 from woundfhir.record.rhythm import rhythm
 
 _DAYS = {"min": Decimal(1) / 1440, "h": Decimal(1) / 24, "d": Decimal(1), "wk": Decimal(7)}
@@ -21,40 +22,36 @@ _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 def below(item: Asked, path: str, unit: str, limit: Decimal) -> bool:
     """Whether a measure is certainly below a limit."""
-    value, comparator = amount(item, path, unit), _comparator(item, path)
-    if value is None or comparator in (">", ">="):
-        return False
-    return value <= limit if comparator == "<" else value < limit
+    found = _written(item, path, unit)
+    return found is not None and found.below(limit)
 
 
 def above(item: Asked, path: str, unit: str, limit: Decimal) -> bool:
     """Whether a measure is certainly above a limit."""
-    value, comparator = amount(item, path, unit), _comparator(item, path)
-    if value is None or comparator in ("<", "<="):
-        return False
-    return value >= limit if comparator == ">" else value > limit
+    found = _written(item, path, unit)
+    return found is not None and found.above(limit)
 
 
 def amount(item: Asked, path: str, unit: str) -> Decimal | None:
-    """Return a measure in a unit: days (of weeks and hours too), per cent, or what has a length or a pressure."""
-    found = item.quantity(path)
-    if found is None or unit not in ("d", "%"):
-        return item.measure(path, unit)
-    written = catalogue().units.get(found.unit or "", "")
-    if unit == "%":
-        return found.value if written == unit else None
-    days = _DAYS.get(written)
-    return None if days is None else found.value * days
+    """Return a measure in a unit, where it stands alone; None behind a comparator."""
+    found = _written(item, path, unit)
+    return None if found is None else found.exact
 
 
 def exact(item: Asked, *paths: str) -> bool:
     """Whether none of the numbers stands behind a comparator."""
-    return not any(_comparator(item, path) for path in paths)
+    found = (item.quantity(path) for path in paths)
+    return not any(one is not None and one.comparator for one in found)
 
 
-def _comparator(item: Asked, path: str) -> str | None:
+def _written(item: Asked, path: str, unit: str) -> Amount | None:
+    """A measure in a unit: days (of weeks and hours too), per cent, or what has a length or a pressure."""
     found = item.quantity(path)
-    return None if found is None else found.comparator
+    if found is None or unit not in ("d", "%"):
+        return item.amount(path, unit)
+    written = catalogue().units.get(found.unit or "", "")
+    factor = Decimal(1) if written == unit == "%" else _DAYS.get(written) if unit == "d" else None
+    return None if factor is None else Amount(found.value * factor, found.comparator)
 
 
 class Interval(NamedTuple):

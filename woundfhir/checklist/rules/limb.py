@@ -104,6 +104,9 @@ def toe_pressure_low(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     # A low ankle index asks for the same (LL03, LL04).
     if flow.ankle is not None and flow.ankle[1].below(policy.number("limb_pressure.low")):
         return
+    # A very low toe pressure is asked about by LL32 and LL33.
+    if flow.toe is not None and flow.toe[1].below(policy.number("limb_pressure.toe_severe")):
+        return
     pressure, index = "limb_pressure.toe_pressure", "limb_pressure.toe_index"
     if flow.toe is not None and flow.toe[1].below(policy.number(pressure)):
         since, limit = _measured_at(entry, flow.toe[0]), policy.number(pressure)

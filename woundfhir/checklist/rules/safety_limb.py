@@ -47,7 +47,7 @@ def _reason_to_wait(entry: EntryView, policy: Policy) -> bool:
     """Whether the note itself shows why none is on: flow out of range or not found, or a red flag."""
     found = blood_flow(entry).ankle
     low, high = policy.number("limb_pressure.low"), policy.number("limb_pressure.high")
-    if found is not None and not low <= found[1] <= high:
+    if found is not None and not (found[1].at_least(low) and found[1].at_most(high)):
         return True
     if entry.has("assessment.red_flags") or "hazard:circulation" in entry.tags("assessment.pulses"):
         return True
