@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.chart.time import Clock
+from woundfhir.collector import resting
 from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.handover.signed import SIGNED
 from woundfhir.record import History, dates, quantity
@@ -92,6 +93,7 @@ class Difference:
         return {**made, "a": self.a, "b": self.b} if show_values else made
 
 
+@resting()
 def compare(a: History, b: History) -> list[Difference]:
     """Return what differs between two records of one client.
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from woundfhir.chart import open_record
 from woundfhir.checklist.policy import load
+from woundfhir.collector import resting
 from woundfhir.drawing import clock_face, trend_chart
 from woundfhir.measures.course import Course, Threshold, course
 from woundfhir.record import History
@@ -13,6 +14,7 @@ from woundfhir.record import History
 Json = Any
 
 
+@resting()
 def course_of(history: History, wound_id: str, policy: str = "ontario") -> Course:
     """Return the course of a wound with the cut-offs that a policy names for its kind.
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from woundfhir.collector import resting
 from woundfhir.handover import compare
 from woundfhir.handover.compare import Difference
 from woundfhir.handover.same_id import keep_apart
@@ -71,6 +72,7 @@ class Merged:
     conflicts: list[Conflict] = field(default_factory=list)
 
 
+@resting()
 def merge(known: History | None, came: History, *, same_client: bool = False) -> Merged:
     """Join what came to what is known.
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.border import guarded
+from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.limits import ID_LENGTH
 from woundfhir.record import dates, schema
@@ -50,6 +51,7 @@ class History:
 
     @classmethod
     @guarded
+    @resting()
     def of(cls, raw: Json, source: str = "record") -> History:
         """Bring decoded data, or a typed ``Record``, to its canonical form.
 
