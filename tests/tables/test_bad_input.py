@@ -128,6 +128,14 @@ def test_half_a_workbook_is_refused(cut: int, tmp_path: Path, capsys: pytest.Cap
     assert "expected a workbook" in capsys.readouterr().err
 
 
+def test_an_odd_byte_far_down_is_said_too() -> None:
+    rows = "".join(f"{number};02/03/2026;heel;4\n" for number in range(10, 110)).encode()
+    table = b"Chart;Day;Wound;Len (cm)\n" + rows + b"110;02/03/2026;h\xe9el;4\n"
+    *_, last = read_table(table, "t.csv", read_map(HEAD + BASE, "map.toml"))
+    assert "the text is Windows-1252 (1 line)" in last.report.inferred
+    assert last.history.wounds == [{"id": "héel"}]
+
+
 def test_a_long_table_is_read_row_by_row(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(source, "LONG", 10)
     monkeypatch.setattr(source, "load", lambda *_: pytest.fail("the table was read whole"))

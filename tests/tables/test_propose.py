@@ -106,6 +106,16 @@ def test_day_and_month_are_asked_unless_the_cells_settle_them() -> None:
         assert (found[1] if found else "") == expected
 
 
+def test_years_of_two_digits_are_asked_about_and_then_read() -> None:
+    table = b"Chart no;DOB;Date;Wound\n1;09/03/48;25/03/26 10:05;heel\n"
+    text = propose(table, "a.csv")
+    assert "short_years = true  # " in text
+    (found,) = read_table(table, "a.csv", read_map(answered(text), "map.toml"))
+    assert found.history.visits[0]["at"].startswith("2026-03-25T10:05")
+    (wrong,) = found.report.of("not-understood")  # 48 is no year of this century, and nobody says which one it is
+    assert "row 2, column 2" in wrong.path and "four digits of the year" in wrong.why
+
+
 def test_the_command_line_writes_a_mapping_and_then_reads_by_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

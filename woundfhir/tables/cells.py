@@ -203,6 +203,8 @@ class Reader:
             shown = when.SHOWN.get(self.dates or "", "yyyy-mm-dd (the mapping gives no order of day and month)")
             if isinstance(text, Number) or text.isdigit():
                 return _bad(f"a date: {shown}. A bare number is none: give the cell the format of a date")
+            if when.SHORT_YEAR.fullmatch(text) and not short:
+                return _bad(f"a date with four digits of the year: {shown} (for visits short_years in the mapping)")
             return _bad(f"a date: {shown}")
         return self._said(one, found, found != text)
 

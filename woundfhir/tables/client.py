@@ -175,9 +175,9 @@ class TableClient:
                 self._put(line, one, wound, visit)
         if wound:
             self.facts.found(Place("wound", wound))
-        if visit and (about & {"visit"} or (wound and "entry" in about)):
+        if visit and ("visit" in about or wound):
             self.facts.found(Place("visit", visit=visit))
-        if wound and "entry" in about:
+        if wound and visit:  # the wound was seen, whatever is said of it
             self.facts.found(Place("entry", wound, visit))
 
     def _day_is_bad(self, line: Line) -> bool:

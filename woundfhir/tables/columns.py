@@ -13,7 +13,7 @@ from woundfhir.tables.mapping import ColumnMap, TableMap
 from woundfhir.tables.sheet import Line, Number, Stamp
 from woundfhir.tables.targets import target
 from woundfhir.tables.vocabulary import Meaning, french, meaning, numbered
-from woundfhir.tables.when import read_day
+from woundfhir.tables.when import SHORT_YEAR, read_day
 
 #: At most so many words of a column are listed for a person to decide, each of at most so many characters.
 _WORDS, _LENGTH = 12, 30
@@ -159,7 +159,8 @@ def check(one: Guess, laid: Laid, lines: Sequence[Line], mapping: TableMap, text
     _words(one, reader, distinct)
     reader = Reader(_as_map(one), mapping, unit, one.position + 1)
     bad = sum(number for text, number in distinct.items() if reader.read(text).fate == "not-understood")
-    if cells and 2 * bad > len(cells) and not _undecided(one):
+    sure = "date" in one.shapes and any(SHORT_YEAR.fullmatch(text) for text in cells)  # a birth date's century is asked
+    if cells and 2 * bad > len(cells) and not sure and not _undecided(one):
         one.notes.append(f"its header is like {' and '.join(one.paths)}, its cells are not ({bad} of {len(cells)})")
         one.paths, one.rests_on, one.keys = (), "", {}
         return

@@ -92,7 +92,7 @@ class Laid:
             for what, some in self.notes.items()
         ]
         header = [f"the header stands in row {self.number}"] if self.number else []
-        return [*self.sheet.said, *header, *rows]
+        return [*self.sheet.forms(), *header, *rows]
 
 
 def lay_out(sheet: Sheet, mapping: TableMap | None = None, names: Collection[str] = ()) -> Laid:

@@ -14,6 +14,7 @@ from woundfhir.tables.reading import open_table
 from woundfhir.tables.sheet import Line, Sheet
 from woundfhir.tables.targets import target
 from woundfhir.tables.vocabulary import long_part, meaning
+from woundfhir.tables.when import SHORT_YEAR
 
 #: So many rows are looked at.
 _SAMPLE = 2_000
@@ -62,6 +63,9 @@ def propose(content: bytes | Path, where: str, sheet: str | None = None) -> str:
     items = list(_items(lines, long)) if long else []
     order, why = day_order([*found, *items], lines, laid.hints)
     base = TableMap.model_validate({"table": 1, "decimal": _decimal(lines, found, long)})
+    days = [text for one in found if "date" in one.shapes for text in cells_of(lines, one.position)]
+    short = any(SHORT_YEAR.fullmatch(text) for text in days)
+    base = base.model_copy(update={"short_years": short})
     if order:  # where nothing settles it, either reads as many cells
         base = base.model_copy(update={"dates": "day first" if order == DECIDE else order})
     for one in found:
@@ -74,8 +78,8 @@ def propose(content: bytes | Path, where: str, sheet: str | None = None) -> str:
         check(one, laid, lines, base, texts)
     _fill_down(found, lines)
     written = _Written(laid, rows, found, items, long)
-    days = [one for one in found if "visit.at" in one.paths]
-    written.clocked = any(re.search(r"\d\s*[:hT]", text) for one in days for text in cells_of(lines, one.position))
+    at = [one for one in found if "visit.at" in one.paths]
+    written.clocked = any(re.search(r"\d\s*[:hT]", text) for one in at for text in cells_of(lines, one.position))
     return "\n".join(written.lines(where, sheet, base, order, why)) + "\n"
 
 
@@ -87,7 +91,7 @@ def _laid(opened: Sheet, head: list[Line]) -> tuple[Laid, int]:
     """Find the header, and whether a second row belongs to it: names above several columns, or below some."""
 
     def laid(**more: int) -> Laid:
-        again = Sheet(opened.where, opened.kind, iter(head), list(opened.said))
+        again = Sheet(opened.where, opened.kind, iter(head), list(opened.said), opened.later)
         return lay_out(again, TableMap(table=1, **more) if more else None)  # type: ignore[arg-type]
 
     one = laid()
@@ -174,6 +178,8 @@ class _Written:
         yield f"# {why}"
         if order:
             yield f'dates = "{order}"'
+        if base.short_years:
+            yield "short_years = true  # 02/03/26 is 2026, but for birth dates. Is that so?"
         if base.decimal:
             yield f'decimal = "{base.decimal}"'
         if any("visit.time" in one.paths for one in mapped) or self.clocked:

@@ -47,7 +47,8 @@ def is_table(content: bytes) -> bool:
 
 def no_mapping(content: bytes | Path, where: str) -> InputError:
     """Return the error of a table without a mapping: what was recognised, and the command that writes one."""
-    command = f"woundfhir map table {where} -o mapping.toml"
+    name = "FILE" if where in ("standard input", "input", "text", "content") else where
+    command = f"woundfhir map table {name} -o mapping.toml"
     fix = f"Write one with `{command}`, read it through, and give it with --map mapping.toml"
     expected = "a mapping that says what its columns mean"
     try:
@@ -63,7 +64,7 @@ def _said(laid: Laid) -> str:
     for number, header in enumerate(laid.header, 1):
         if (found := meaning(header)) is not None:
             alike.append(f"{number} like {found.paths[0]}")
-    form = [one.removeprefix("cells are separated by ").removeprefix("the text is ") for one in laid.sheet.said]
+    form = [one.removeprefix("cells are separated by ").removeprefix("the text is ") for one in laid.sheet.forms()]
     shown = ", ".join(alike[:4]) + (f" and {len(alike) - 4} more" if len(alike) > 4 else "")
     columns = f"{len(laid.header)} columns" + (f", column {shown}" if alike else "")
     return "; ".join([*form, f"header in row {laid.number}", columns])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -57,7 +57,7 @@ class Sheet:
     where
         Its file, and its sheet where there are several.
     said
-        What was found and concluded about its form, a sentence each.
+        What was found and concluded about its form, a sentence each; ``forms`` has what came to be known since.
     lines
         Its rows, read once.
     kind
@@ -68,3 +68,9 @@ class Sheet:
     kind: str
     lines: Iterator[Line]
     said: list[str] = field(default_factory=list)
+    #: What is known only when rows have been read: the encoding.
+    later: Callable[[], str] = str
+
+    def forms(self) -> list[str]:
+        """Return what is known of its form by now, a sentence each."""
+        return [*self.said, *filter(None, [self.later()])]

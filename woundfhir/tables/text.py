@@ -47,7 +47,7 @@ def open_text(stream: BinaryIO, where: str, mapping: TableMap | None = None) -> 
     --------
     >>> import io
     >>> found = open_text(io.BytesIO("Nom;Né le\\nA;1948\\n".encode("cp1252")), "a.csv")
-    >>> [line.cells for line in found.lines], found.said
+    >>> [line.cells for line in found.lines], found.forms()
     ([['Nom', 'Né le'], ['A', '1948']], ['cells are separated by semicolons', 'the text is Windows-1252 (1 line)'])
     """
     decoder = _Decoder(where, mapping.encoding if mapping else None)
@@ -61,8 +61,7 @@ def open_text(stream: BinaryIO, where: str, mapping: TableMap | None = None) -> 
         head = ["\n" if line is first else line for line in head]
     separator = separator or _separator(head)
     said.append(f"cells are separated by {_NAMES.get(separator, 'the character that the mapping names')}")
-    said.append(decoder.said())
-    return Sheet(where, "CSV", _rows(chain(head, lines), separator, where), said)
+    return Sheet(where, "CSV", _rows(chain(head, lines), separator, where), said, decoder.said)
 
 
 class _Decoder:

@@ -34,6 +34,8 @@ _MONTHS = {
 _NUMERIC = re.compile(r"(\d{1,4})\s*[-/. ]\s*(\d{1,2})\s*[-/. ]\s*(\d{1,4})")
 _DAY_NAMED = re.compile(r"(\d{1,2})(?:er|st|nd|rd|th)?\s*[-/. ]?\s*([a-z]+)\.?,?\s*[-/. ]?\s*(\d{2,4})")
 _NAMED_DAY = re.compile(r"([a-z]+)\.?\s*(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{2,4})")
+#: A day whose year has two digits: read only where the mapping says so.
+SHORT_YEAR = re.compile(r"\s*\d{1,2}\s*[-/. ]\s*(?:\d{1,2}|[^\W\d_]+\.?)\s*[-/. ]\s*\d{2}(?:\D.*)?")
 _COMPACT = re.compile(r"(\d{4})(\d\d)(\d\d)")
 _CLOCK = re.compile(r"(\d{1,2})\s*(?:[:h.]|heures?)\s*([0-5]\d)?(?::([0-5]\d)(?:\.\d+)?)?\s*([ap])?\.?(?:m\.?)?", re.I)
 _WITH_CLOCK = re.compile(
