@@ -5,69 +5,43 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from decimal import Decimal
-from typing import NamedTuple
 
-from woundfhir.catalogue import AnswerList, Concept, catalogue
+from woundfhir.catalogue import catalogue
 from woundfhir.limits import ID_LENGTH
 from woundfhir.record.leaf import NONE, is_plain
 from woundfhir.record.shapes import shape_of
-from woundfhir.record.table_clients import Column
 from woundfhir.tables import when
+from woundfhir.tables.cell_words import (
+    ERRORS,
+    ESTIMATE,
+    HOUR,
+    MARK,
+    NIL,
+    NO,
+    NOT_GIVEN,
+    NOTHING,
+    OWN_WORDS,
+    SCORE,
+    SEVERAL,
+    SEX,
+    SHARE,
+    TIDIED,
+    WORD,
+    YES,
+    Fact,
+    Read,
+    concept_of,
+    expected_of,
+    fits,
+    is_code,
+    one_of,
+    refused,
+)
 from woundfhir.tables.figures import read_figure, split_size
 from woundfhir.tables.layout import folded
 from woundfhir.tables.mapping import ColumnMap, TableMap
 from woundfhir.tables.sheet import Number, Odd, Stamp
 from woundfhir.tables.targets import Target, target
-
-#: Words of a cell (common practice in English and French, no source), as ``folded`` gives them.
-_NOTHING = frozenset(("-", "--", "---", "–", "—", ".", "/", "?", "blank", "vide"))
-_NOT_GIVEN = frozenset(
-    ("n/a", "na", "n.a.", "n/d", "nd", "s/o", "so", "sans objet", "non applicable", "not applicable")
-)
-_NIL = frozenset(("nil", "none", "aucun", "aucune", "neant", "ø", "no", "non", "absent", "absente"))
-_YES = frozenset(("y", "yes", "o", "oui", "true", "vrai"))
-_NO = frozenset(("n", "no", "non", "false", "faux"))
-_SEX = {"f": "female", "female": "female", "femme": "female", "feminin": "female", "woman": "female"}
-_SEX |= {"m": "male", "h": "male", "male": "male", "homme": "male", "masculin": "male", "man": "male"}
-_ERRORS = re.compile(r"#(?:N/?A|REF!|DIV/0!|VALUE!|NAME\?|NUM!|NULL!|FORMULA|VALEUR!|NOM\?|NOMBRE!|#+)|#{3,}", re.I)
-_SCORE = re.compile(r"(\d+)\s*(?:/|sur|out of)\s*(\d+)", re.I)
-_HOUR = re.compile(r"0?(\d{1,2})\s*(?:h(?:00)?|:00(?::00)?|o'?\s*clock|heures?)?", re.I)
-_SEVERAL = re.compile(r"\s*(?:[;,+/&\n]|\band\b|\bet\b)\s*", re.I)
-_SHARE = re.compile(
-    r"(?:([^\W\d][^\d%:=;,]*?)\s*[:=]?\s*(\d+(?:[.,]\d+)?)\s*%|(\d+(?:[.,]\d+)?)\s*%\s*([^\W\d][^\d%;,]*))", re.I
-)
-#: Why a cell is understood in other words than its own.
-OWN_WORDS = "no word of its list: in the words of the cell"
-ESTIMATE = "an estimate or a range: in the words of the cell"
-MARK = "a mark where nothing is written"
-WORD = "a word of the mapping's list"
-TIDIED = "said in the form of the record"
-
-
-class Fact(NamedTuple):
-    """What a cell says: a place in the record and the text that stands there."""
-
-    target: Target
-    column: Column
-    text: str
-
-
-class Read(NamedTuple):
-    """What became of one cell.
-
-    Attributes
-    ----------
-    facts
-        What it says.
-    fate
-        ``understood``, ``reworded``, ``bookkeeping``, or ``not-understood``.
-    why
-        The reason; of what is not understood, what was expected.
-    """
-
-    facts: tuple[Fact, ...]
-    fate: str
-    why: str
 
 
 class Reader:
@@ -127,11 +101,11 @@ class Reader:
 
     def _read(self, text: str, unit: str | None) -> Read:
         if isinstance(text, Odd):
-            return _bad(f"text, a number, a date or nothing; {text}")
-        if _ERRORS.fullmatch(text):
-            return _bad("a value, not a formula that has none or an error of the spreadsheet")
+            return refused(f"text, a number, a date or nothing; {text}")
+        if ERRORS.fullmatch(text):
+            return refused("a value, not a formula that has none or an error of the spreadsheet")
         if not is_plain(text):
-            return _bad("text without control characters")
+            return refused("text without control characters")
         plain = folded(text)
         if plain in self.words:
             answer = self.words[plain]
@@ -143,9 +117,9 @@ class Reader:
                 return Read(tuple(facts), "reworded", WORD)
         else:
             reworded = False
-            if plain in _NOTHING:
+            if plain in NOTHING:
                 return Read((), "bookkeeping", MARK)
-            if plain in _NOT_GIVEN:
+            if plain in NOT_GIVEN:
                 return self._not_given(text)
         found = self._several(text) if len(self.targets) > 1 else self._one(self.targets[0], text, unit or self.unit)
         return found._replace(fate="reworded", why=WORD) if reworded and found.fate == "understood" else found
@@ -165,7 +139,7 @@ class Reader:
         parts = split_size(text)
         if len(parts) < 2 or len(parts) > len(self.targets):
             names = " x ".join(one.concept.label.lower() if one.concept else one.path for one in self.targets)
-            return _bad(f"numbers with x between them: {names}")
+            return refused(f"numbers with x between them: {names}")
         reads = [
             self._one(one, Number(part) if isinstance(text, Number) else part, self.unit)
             for one, part in zip(self.targets, parts, strict=False)
@@ -184,10 +158,10 @@ class Reader:
 
     def _text(self, one: Target, text: str, unit: str | None) -> Read:
         if one.column == ("patient", "sex"):
-            sex = _SEX.get(folded(text))
+            sex = SEX.get(folded(text))
             return self._said(one, sex or text, sex is not None and sex != text)
         if one.column[-1] == "id" and one.head in ("wound", "visit") and len(text) > ID_LENGTH:
-            return _bad(f"an id of at most {ID_LENGTH} characters")
+            return refused(f"an id of at most {ID_LENGTH} characters")
         read = self._said(one, text)
         if self.system is not None and one.column[:2] == ("patient", "identifiers"):
             system = Fact(one, (*one.column[:-1], "system"), self.system)
@@ -202,38 +176,39 @@ class Reader:
         if found is None:
             shown = when.SHOWN.get(self.dates or "", "yyyy-mm-dd (the mapping gives no order of day and month)")
             if isinstance(text, Number) or text.isdigit():
-                return _bad(f"a date: {shown}. A bare number is none: give the cell the format of a date")
+                return refused(f"a date: {shown}. A bare number is none: give the cell the format of a date")
             if when.SHORT_YEAR.fullmatch(text) and not short:
-                return _bad(f"a date with four digits of the year: {shown} (for visits short_years in the mapping)")
-            return _bad(f"a date: {shown}")
+                return refused(f"a date with four digits of the year: {shown} (for visits short_years in the mapping)")
+            return refused(f"a date: {shown}")
         return self._said(one, found, found != text)
 
     def _time(self, one: Target, text: str, unit: str | None) -> Read:
         stamp = isinstance(text, Stamp) and len(text) > 10
         found = when.read_clock(text[11:16] if stamp else text)
-        return _bad("a time of day: hh:mm") if found is None else self._said(one, found, found != text)
+        return refused("a time of day: hh:mm") if found is None else self._said(one, found, found != text)
 
     def _word(self, one: Target, text: str, unit: str | None) -> Read:
         found = next((word for word in one.words if word == text.casefold()), None)
-        return _bad(f"one of {', '.join(one.words)}") if found is None else self._said(one, found, found != text)
+        return refused(f"one of {', '.join(one.words)}") if found is None else self._said(one, found, found != text)
 
     def _quantity(self, one: Target, text: str, unit: str | None) -> Read:
-        concept = _concept(one)
-        if folded(text) in _NIL:
+        concept = concept_of(one)
+        if folded(text) in NIL:
             return Read((self._absent(one, text),), "understood", "why there is no answer")
         figure = None if isinstance(text, Stamp) else read_figure(text, self.decimal, unit)
         if figure is None:
-            return _bad(_expected(concept, self.decimal))
+            return refused(expected_of(concept, self.decimal))
         if figure.estimate:
-            fits = figure.unit is None or _fits(concept, figure.unit)
-            return Read((self._fact(one, figure.text),), "reworded", ESTIMATE) if fits else _bad(_expected(concept))
+            if figure.unit is not None and not fits(concept, figure.unit):
+                return refused(expected_of(concept))
+            return Read((self._fact(one, figure.text),), "reworded", ESTIMATE)
         fault = shape_of(concept).judge(concept, figure.text)
         if fault is None or (fault == "bare" and unit is None):
             return self._said(one, figure.text, figure.text != text and figure.text != f"{text} {figure.unit}")
-        return _bad(_expected(concept, self.decimal))
+        return refused(expected_of(concept, self.decimal))
 
     def _interval(self, one: Target, text: str, unit: str | None) -> Read:
-        concept = _concept(one)
+        concept = concept_of(one)
         shape = shape_of(concept)
         bare = f"{text} {unit}" if unit and text.isdigit() else text
         written = shape.canonical(concept, bare, None, lambda path, value: None)
@@ -242,13 +217,13 @@ class Reader:
         return Read((self._fact(one, text),), "reworded", OWN_WORDS)
 
     def _whole(self, one: Target, text: str, unit: str | None) -> Read:
-        concept = _concept(one)
+        concept = concept_of(one)
         top = self.one.out_of or (int(Decimal(concept.high)) if concept.high else None)
-        score = None if isinstance(text, Stamp) else _SCORE.fullmatch(text)
+        score = None if isinstance(text, Stamp) else SCORE.fullmatch(text)
         number = text
         if score is not None:
             if top is None or int(score[2]) != top:
-                return _bad(
+                return refused(
                     f"a number out of {top}" if top else 'a whole number; for 3/10 write "out_of" in the mapping'
                 )
             number = score[1]
@@ -257,39 +232,39 @@ class Reader:
         figure = None if isinstance(text, Stamp) else read_figure(text.split("/")[0].strip(), self.decimal, None)
         if figure is not None and figure.estimate and figure.unit is None:
             return Read((self._fact(one, text),), "reworded", ESTIMATE)
-        return _bad(_expected(concept))
+        return refused(expected_of(concept))
 
     def _flag(self, one: Target, text: str, unit: str | None) -> Read:
         plain = folded(text)
-        if plain in _YES or plain in _NO:
-            answer = "yes" if plain in _YES else "no"
+        if plain in YES or plain in NO:
+            answer = "yes" if plain in YES else "no"
             return self._said(one, answer, answer != text)
-        return _bad('yes or no (Y, N, O, N); for other words write "words" in the mapping')
+        return refused('yes or no (Y, N, O, N); for other words write "words" in the mapping')
 
     def _clock(self, one: Target, text: str, unit: str | None) -> Read:
-        found = _HOUR.fullmatch(text)
+        found = HOUR.fullmatch(text)
         if found is not None and 1 <= int(found[1]) <= 12:
             return self._said(one, found[1], found[1] != text)
-        return _bad("an hour of the clock face, 1 to 12")
+        return refused("an hour of the clock face, 1 to 12")
 
     def _choice(self, one: Target, text: str, unit: str | None) -> Read:
-        concept = _concept(one)
+        concept = concept_of(one)
         answers = concept.answers
         if answers is None or answers.find(text) is not None:
             return self._said(one, text)
-        if folded(text) in _NIL and answers.find(NONE) is not None and folded(text) not in _NO:
+        if folded(text) in NIL and answers.find(NONE) is not None and folded(text) not in NO:
             return self._said(one, NONE, True)
-        if _is_code(text):
-            return _bad(_one_of(answers))
+        if is_code(text):
+            return refused(one_of(answers))
         return Read((self._fact(one, text),), "reworded", OWN_WORDS)
 
     def _choices(self, one: Target, text: str, unit: str | None) -> Read:
-        answers = _concept(one).answers
+        answers = concept_of(one).answers
         parts = [text]
         if self.one.separator is not None:
             parts = [part.strip() for part in text.split(self.one.separator) if part.strip()]
         elif answers is not None and answers.find(text) is None:
-            split = [part for part in _SEVERAL.split(text) if part]
+            split = [part for part in SEVERAL.split(text) if part]
             parts = split if all(answers.find(part) for part in split) else [text]
         facts, fate, why = [], "understood", TIDIED
         for number, part in enumerate(parts):
@@ -302,21 +277,21 @@ class Reader:
         return Read(tuple(facts), fate, why)
 
     def _share(self, one: Target, text: str, unit: str | None) -> Read:
-        concept = _concept(one)
+        concept = concept_of(one)
         word = len(one.column) > 2
         if word:
             figure = None if isinstance(text, Stamp) else read_figure(text, self.decimal, unit)
             if figure is None or (figure.unit and catalogue().units.get(figure.unit) != "%"):
-                return _bad("a share in %, 0 to 100")
+                return refused("a share in %, 0 to 100")
             number = re.sub(r"[^\d.].*", "", figure.text)
             if not figure.estimate and number and Decimal(number) > 100:
-                return _bad("a share in %, 0 to 100")
+                return refused("a share in %, 0 to 100")
             if figure.estimate:
                 return Read((self._fact(one, figure.text),), "reworded", ESTIMATE)
             return self._said(one, figure.text, figure.text != text)
-        found = [(each[0] or each[3], each[1] or each[2]) for each in _SHARE.findall(text)]
+        found = [(each[0] or each[3], each[1] or each[2]) for each in SHARE.findall(text)]
         named = [(concept.answers.find(name.strip()) if concept.answers else None, share) for name, share in found]
-        rest = re.sub(r"[\s,;+&/.]|and|et", "", _SHARE.sub("", text))
+        rest = re.sub(r"[\s,;+&/.]|and|et", "", SHARE.sub("", text))
         if (
             not named
             or rest
@@ -330,7 +305,7 @@ class Reader:
         return Read(facts, "understood", TIDIED)
 
     def _group(self, one: Target, text: str, unit: str | None) -> Read:
-        if folded(text) in _NIL or folded(text) in _NO:
+        if folded(text) in NIL or folded(text) in NO:
             return self._said(one, NONE, True)
         return self._said(one, text)
 
@@ -360,40 +335,3 @@ _SHAPES: dict[str, Callable[[Reader, Target, str, str | None], Read]] = {
     "group": Reader._group,
     "step": Reader._group,
 }
-
-
-def _bad(expected: str) -> Read:
-    return Read((), "not-understood", expected)
-
-
-def _concept(one: Target) -> Concept:
-    if one.concept is None:
-        raise TypeError("a key of the frame has no such shape")
-    return one.concept
-
-
-def _fits(concept: Concept, unit: str) -> bool:
-    known = shape_of(concept).units(concept)
-    return not known or catalogue().units.get(unit) in known
-
-
-def _is_code(text: str) -> bool:
-    """Whether a word is too short, or too bare of letters, to be anybody's own word for what was seen."""
-    letters = sum(char.isalpha() for char in text)
-    return letters < 3 or folded(text) in (_YES | _NO | {"true", "false"})
-
-
-def _one_of(answers: AnswerList) -> str:
-    listed = ", ".join(word.word for word in answers.words[:6]) + (" ..." if len(answers.words) > 6 else "")
-    return f'one of {listed}; for a code of your own write "words" in the mapping'
-
-
-def _expected(concept: Concept, decimal: str | None = None) -> str:
-    low, high = shape_of(concept).limits(concept)
-    what = "a whole number" if concept.shape in ("score", "count") else "a number"
-    unit = shape_of(concept).unit(concept) if concept.shape == "quantity" else None
-    said = f"{what}{f' in {unit}' if unit else ''}"
-    if low is not None and high is not None:
-        said += f", {low} to {high}"
-    mark = {None: ' (1,250 could be two numbers: write "decimal" in the mapping)', "comma": " with a decimal comma"}
-    return said + (mark.get(decimal, "") if concept.shape == "quantity" and decimal != "point" else "")

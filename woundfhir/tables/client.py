@@ -12,7 +12,8 @@ from woundfhir.limits import ID_LENGTH
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 from woundfhir.record.leaf import made_plain
-from woundfhir.tables.cells import Read, Reader
+from woundfhir.tables.cell_words import Read
+from woundfhir.tables.cells import Reader
 from woundfhir.tables.facts import Facts, Place
 from woundfhir.tables.layout import folded
 from woundfhir.tables.plan import ROW, Plan, texts

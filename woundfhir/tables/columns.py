@@ -7,7 +7,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from woundfhir.tables.cells import OWN_WORDS, Reader
+from woundfhir.tables.cell_words import OWN_WORDS
+from woundfhir.tables.cells import Reader
 from woundfhir.tables.layout import Laid, folded
 from woundfhir.tables.mapping import ColumnMap, TableMap
 from woundfhir.tables.sheet import Line, Number, Stamp

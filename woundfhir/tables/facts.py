@@ -8,7 +8,7 @@ from typing import Any, Literal, NamedTuple
 from woundfhir.record import dates
 from woundfhir.record.table_clients import Column
 from woundfhir.record.table_reading import lists
-from woundfhir.tables.cells import Fact
+from woundfhir.tables.cell_words import Fact
 from woundfhir.tables.targets import EACH, TIME
 
 Json = Any

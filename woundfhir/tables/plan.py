@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 from woundfhir.errors import InputError
 from woundfhir.site_file import near
-from woundfhir.tables.cells import Fact, Reader
+from woundfhir.tables.cell_words import Fact
+from woundfhir.tables.cells import Reader
 from woundfhir.tables.layout import Laid, folded, unit_of
 from woundfhir.tables.mapping import ColumnMap, TableMap
 from woundfhir.tables.targets import EACH, TIME, target

@@ -1,0 +1,97 @@
+"""What a cell can say, in what words people write it, and what is said of one that cannot be read."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from woundfhir.catalogue import AnswerList, Concept, catalogue
+from woundfhir.record.shapes import shape_of
+from woundfhir.record.table_clients import Column
+from woundfhir.tables.layout import folded
+from woundfhir.tables.targets import Target
+
+#: Words of a cell (common practice in English and French, no source), as ``folded`` gives them.
+NOTHING = frozenset(("-", "--", "---", "–", "—", ".", "/", "?", "blank", "vide"))
+NOT_GIVEN = frozenset(("n/a", "na", "n.a.", "n/d", "nd", "s/o", "so", "sans objet", "non applicable", "not applicable"))
+NIL = frozenset(("nil", "none", "aucun", "aucune", "neant", "ø", "no", "non", "absent", "absente"))
+YES = frozenset(("y", "yes", "o", "oui", "true", "vrai"))
+NO = frozenset(("n", "no", "non", "false", "faux"))
+SEX = {"f": "female", "female": "female", "femme": "female", "feminin": "female", "woman": "female"}
+SEX |= {"m": "male", "h": "male", "male": "male", "homme": "male", "masculin": "male", "man": "male"}
+ERRORS = re.compile(r"#(?:N/?A|REF!|DIV/0!|VALUE!|NAME\?|NUM!|NULL!|FORMULA|VALEUR!|NOM\?|NOMBRE!|#+)|#{3,}", re.I)
+SCORE = re.compile(r"(\d+)\s*(?:/|sur|out of)\s*(\d+)", re.I)
+HOUR = re.compile(r"0?(\d{1,2})\s*(?:h(?:00)?|:00(?::00)?|o'?\s*clock|heures?)?", re.I)
+SEVERAL = re.compile(r"\s*(?:[;,+/&\n]|\band\b|\bet\b)\s*", re.I)
+SHARE = re.compile(
+    r"(?:([^\W\d][^\d%:=;,]*?)\s*[:=]?\s*(\d+(?:[.,]\d+)?)\s*%|(\d+(?:[.,]\d+)?)\s*%\s*([^\W\d][^\d%;,]*))", re.I
+)
+#: Why a cell is understood in other words than its own.
+OWN_WORDS = "no word of its list: in the words of the cell"
+ESTIMATE = "an estimate or a range: in the words of the cell"
+MARK = "a mark where nothing is written"
+WORD = "a word of the mapping's list"
+TIDIED = "said in the form of the record"
+
+
+class Fact(NamedTuple):
+    """What a cell says: a place in the record and the text that stands there."""
+
+    target: Target
+    column: Column
+    text: str
+
+
+class Read(NamedTuple):
+    """What became of one cell.
+
+    Attributes
+    ----------
+    facts
+        What it says.
+    fate
+        ``understood``, ``reworded``, ``bookkeeping``, or ``not-understood``.
+    why
+        The reason; of what is not understood, what was expected.
+    """
+
+    facts: tuple[Fact, ...]
+    fate: str
+    why: str
+
+
+def refused(expected: str) -> Read:
+    return Read((), "not-understood", expected)
+
+
+def concept_of(one: Target) -> Concept:
+    if one.concept is None:
+        raise TypeError("a key of the frame has no such shape")
+    return one.concept
+
+
+def fits(concept: Concept, unit: str) -> bool:
+    known = shape_of(concept).units(concept)
+    return not known or catalogue().units.get(unit) in known
+
+
+def is_code(text: str) -> bool:
+    """Whether a word is too short, or too bare of letters, to be anybody's own word for what was seen."""
+    letters = sum(char.isalpha() for char in text)
+    return letters < 3 or folded(text) in (YES | NO | {"true", "false"})
+
+
+def one_of(answers: AnswerList) -> str:
+    listed = ", ".join(word.word for word in answers.words[:6]) + (" ..." if len(answers.words) > 6 else "")
+    return f'one of {listed}; for a code of your own write "words" in the mapping'
+
+
+def expected_of(concept: Concept, decimal: str | None = None) -> str:
+    low, high = shape_of(concept).limits(concept)
+    what = "a whole number" if concept.shape in ("score", "count") else "a number"
+    unit = shape_of(concept).unit(concept) if concept.shape == "quantity" else None
+    said = f"{what}{f' in {unit}' if unit else ''}"
+    if low is not None and high is not None:
+        said += f", {low} to {high}"
+    mark = {None: ' (1,250 could be two numbers: write "decimal" in the mapping)', "comma": " with a decimal comma"}
+    return said + (mark.get(decimal, "") if concept.shape == "quantity" and decimal != "point" else "")
