@@ -220,3 +220,44 @@ def test_one_table_for_all(tmp_path: Path) -> None:
         "answer",
         "code",
     }
+
+
+# -- a display that contradicts its code -------------------------------------------------------------
+
+
+def coded(code: str, display: str, system: str = "http://snomed.info/sct") -> dict[str, Any]:
+    return {"coding": [{"system": system, "code": code, "display": display}]}
+
+
+@pytest.mark.parametrize("display", ["Length of Wound", "wound length", "Länge", "LENGTH OF WOUND"])
+def test_other_words_for_the_same_are_no_contradiction(display: str) -> None:
+    came = {**observation("x"), "code": coded("39126-8", display, "http://loinc.org")}
+    assert assessment(woundfhir.read([came]).history) == {"length": "3 cm"}
+
+
+def test_a_display_that_names_another_entry_is_a_conflict_and_neither_is_read() -> None:
+    width = {**observation("x"), "code": coded("39126-8", "Width of Wound", "http://loinc.org")}
+    history, report = woundfhir.read([width])
+    assert assessment(history) == {} and {one.kind for one in report.items} == {"conflict"}
+    edge = observation("72304-9", "http://loinc.org", valueCodeableConcept=coded("449748001", "Rolled wound edge"))
+    edge["valueCodeableConcept"] = coded("449748001", catalogue().word("edge/rolled").codings[0].display or "rolled")
+    history, report = woundfhir.read([edge])
+    assert assessment(history) == {} and {one.kind for one in report.items} == {"conflict"}
+    wound = {"resourceType": "Condition", "id": "c", "subject": {"reference": "Patient/p"}}
+    wound |= {"code": coded("428220001", "Skin tear"), "bodySite": [coded("84607009", "sacrum")]}
+    history, report = woundfhir.read([wound])
+    assert [one.get("site") for one in history.wounds] == [None] and report.asks
+
+
+def test_members_and_references_that_lead_in_a_circle_end() -> None:
+    one = {**observation("39126-8", "http://loinc.org"), "id": "a", "hasMember": [{"reference": "Observation/b"}]}
+    other = {**observation("39125-0", "http://loinc.org"), "id": "b", "hasMember": [{"reference": "Observation/a"}]}
+    one["focus"], other["focus"] = [{"reference": "Observation/b"}], [{"reference": "Observation/a"}]
+    itself = {**observation("39127-6", "http://loinc.org"), "id": "c", "partOf": [{"reference": "Observation/c"}]}
+    history, report = woundfhir.read([one, other, itself])
+    assert report.values and len(history.wounds) <= 1
+
+
+def test_a_code_of_the_wrong_system_is_not_read() -> None:
+    came = observation("399912005", "http://loinc.org")
+    assert assessment(woundfhir.read([came]).history) == {}

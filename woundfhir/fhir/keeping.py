@@ -32,6 +32,17 @@ COMPUTED = "/computed-"
 SHAPED = "in the record, in another shape"
 CAME = "in the record; kept as it came"
 NAMED = "named by reference; it did not come"
+#: What is around the care of wounds, by type: it has no place in the record, and goes with it.
+_OTHER_CONTENT = {
+    **dict.fromkeys(("MedicationRequest", "MedicationStatement", "MedicationAdministration"), "a medicine"),
+    **dict.fromkeys(("Medication", "MedicationDispense"), "a medicine"),
+    **dict.fromkeys(("DocumentReference", "Composition", "Binary"), "a document"),
+    **dict.fromkeys(("DiagnosticReport", "ImagingStudy", "Specimen"), "a result"),
+    **dict.fromkeys(("Immunization", "FamilyMemberHistory", "NutritionOrder"), "another part of the chart"),
+    **dict.fromkeys(("Device", "DeviceRequest", "SupplyRequest"), "a device or a supply"),
+    **dict.fromkeys(("Provenance", "AuditEvent"), "who did what, and when"),
+    **dict.fromkeys(("Location", "Organization", "Practitioner", "PractitionerRole", "RelatedPerson"), "a named party"),
+}
 #: Elements of our own resources that servers change: their ids are kept in one map, the rest says nothing of care.
 _SERVERS = frozenset(("id", "meta", "text"))
 
@@ -128,7 +139,7 @@ class Keeping:
         _refuse_numbers(came)
         place = source.places.get(id(view))
         if not source.counts(view):
-            why = source.reasons[id(view)].words
+            why = _why(came, source.reasons[id(view)].words)
             # What a request deletes must not go out as if it were there: it is carried.
             member = "came" if "Bundle.entry.request" in why else "value"
             self.extra.append({"from": label, "why": why, member: as_json(came)})
@@ -209,8 +220,9 @@ class Keeping:
         """A resource of somebody else's: kept whole; each leaf that the record does not say is listed."""
         source, place = self.source, self.source.places.get(id(view))
         if id(view) not in source.places:
-            self.extra.append({"from": label, "why": KEPT, "value": as_json(came)})
-            self._take_all(view, label, "kept", KEPT)
+            why = _why(came, KEPT)
+            self.extra.append({"from": label, "why": why, "value": as_json(came)})
+            self._take_all(view, label, "kept", why)
             return
         item = {
             "from": label,
@@ -250,6 +262,12 @@ def is_view(source: ReadContext, resource: Resource) -> bool:
         return True
     place = source.place(resource)
     return place is not None and (place == "document" if kind == "Composition" else COMPUTED in place)
+
+
+def _why(came: Resource, why: str) -> str:
+    """Why a resource is kept: what is around the care of wounds is called what it is."""
+    content = _OTHER_CONTENT.get(str(came.get("resourceType"))) if why == KEPT else None
+    return why if content is None else f"other content ({content}): carried as it came"
 
 
 def _unnamed(came: Resource) -> str:

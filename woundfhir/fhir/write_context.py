@@ -54,7 +54,8 @@ class WriteContext:
         """
         patient = history.patient
         named, name = patient.get("identifiers") or [], patient.get("name") or {}
-        known = any(key in patient for key in ("born", "sex", "note")) or history.data.get("zone")
+        reached = ("phone", "email", "address", "language")
+        known = any(key in patient for key in ("born", "sex", "note", *reached)) or history.data.get("zone")
         only_referred = len(named) == 1 and named[0].get("system") == REFERENCE and not name.keys() - {"text"}
         if known or not (only_referred or not (named or name)):
             return self.ref("Patient", "patient")

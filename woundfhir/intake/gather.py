@@ -12,8 +12,10 @@ import msgspec
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import Came, Reason, Resource, rename
+from woundfhir.fhir.terms import terms
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
+from woundfhir.intake.displays import contradicted
 from woundfhir.intake.versions import mark_superseded
 from woundfhir.maps import Table, in_force
 from woundfhir.maps.apply import applied, codes_in
@@ -292,6 +294,9 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         one.view, left = absence.parts(one.view)
         one.left += left
     one.reason = absence.reason(one.view)
+    if one.reason is None and not terms().is_ours(one.original):
+        one.view, one.reason, left = contradicted(one.view, in_force())
+        one.left += left
 
 
 def _holds(resource: Resource, codes: tuple[bytes, ...]) -> bool:

@@ -1562,6 +1562,12 @@ class Name(RecordModel):
     given: list[Text] | None = None
     """Given names. What are the given names?"""
 
+    prefix: list[Text] | None = None
+    """Before the name. What stands before the name (Ms, Dr)?"""
+
+    suffix: list[Text] | None = None
+    """Behind the name. What stands behind the name (Jr)?"""
+
     text: Text | None = None
     """Name as one text. How is the whole name written?"""
 
@@ -1612,6 +1618,18 @@ class Patient(RecordModel):
 
     sex: PatientSexWords | None = None
     """Sex. What is the client's administrative sex?"""
+
+    phone: list[Text] | None = None
+    """Telephone. At which numbers is the client reached?"""
+
+    email: list[Text] | None = None
+    """E-mail. At which addresses is the client written to?"""
+
+    address: Text | None = None
+    """Address. Where does the client live?"""
+
+    language: Text | None = None
+    """Language. Which language does the client want to speak?"""
 
     allergies: list[Allergy] | NoneKnown | Absent | None = None
     """Allergies. What does the client not tolerate?"""

@@ -26,6 +26,7 @@ Resource = dict[str, Json]
 _STEP = re.compile(r"([^.\[\]]+)(?:\[(\d+)\])?")
 _ENCOUNTER = {"at": "period", "setting": "class", "purpose": "type", "by": "participant"}
 _PATIENT = {"name": "name", "born": "birthDate", "sex": "gender", "identifiers": "identifier"}
+_PATIENT |= {"phone": "telecom", "email": "telecom", "address": "address", "language": "communication"}
 #: Element of a Condition that holds an answer about the wound, by the catalogue's ``native``.
 _CONDITION = {
     "code": "code",

@@ -14,6 +14,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir import Losses, to_fhir
 from woundfhir.fhir.leaves import leaves
 from woundfhir.intake.resources import from_fhir
+from woundfhir.record import History
 
 Json = Any
 encode = msgspec.json.Encoder(decimal_format="number").encode
@@ -81,3 +82,26 @@ def test_each_leaf_changes_the_record_or_is_reported(name: str) -> None:
             if after == before and not listed(losses, resource, path) and not listed(now, resource, path):
                 untrue.append((resource["resourceType"], path))
     assert untrue == []
+
+
+def test_the_client_is_read_with_how_they_are_reached_and_whom_to_call() -> None:
+    au, _ = from_fhir([GUIDES["au_pressure_injury"]()])
+    assert {key: au.patient[key] for key in ("phone", "address", "language")} == {
+        "phone": ["555-0101"],
+        "address": "12 Creek Rd, Perth, WA, 6000",
+        "language": "en",
+    }
+    assert au.patient["name"] == {"family": "Varga", "given": ["Ilona", "Rose"], "prefix": ["Ms"]}
+    team, _ = from_fhir([GUIDES["encounter_and_team"]()])
+    assert team.patient["contact"] == {"name": "Eva Varga", "role": "Emergency Contact", "phone": "555-0177"}
+    (made,) = [one for one in to_fhir(History.of({**au.data, "extra": []})) if one["resourceType"] == "Patient"]
+    assert made["telecom"] == [{"system": "phone", "value": "555-0101"}]
+    assert from_fhir([made])[0].patient == au.patient
+
+
+def test_what_is_around_the_care_is_carried_with_a_line_each() -> None:
+    _, losses = from_fhir([GUIDES["us_transfer"]()])
+    lines = {one.source: one.why for one in losses.items if one.path == one.source.split("/")[0]}
+    assert lines["MedicationRequest/med"] == "other content (a medicine): carried as it came"
+    assert lines["DocumentReference/doc"] == "other content (a document): carried as it came"
+    assert lines["Provenance/prov"] == "other content (who did what, and when): carried as it came"

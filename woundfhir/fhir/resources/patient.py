@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
+from woundfhir.fhir.leaves import every
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import Terms, has_code
 from woundfhir.fhir.write_context import Resource, WriteContext
@@ -40,7 +41,8 @@ def _patient(out: WriteContext, patient: Mapping[str, Json]) -> Resource:
     if identifiers := patient.get("identifiers"):
         made["identifier"] = [dict(identifier) for identifier in identifiers]
     if name := patient.get("name"):
-        made["name"] = [{key: name[key] for key in ("text", "family", "given") if key in name}]
+        made["name"] = [{key: name[key] for key in ("text", "family", "given", "prefix", "suffix") if key in name}]
+    made.update(_write_reached(patient))
     sex = patient.get("sex")
     if sex in _GENDERS:
         made["gender"] = sex
@@ -55,7 +57,9 @@ def read_patient(source: ReadContext, resource: dict[str, Json]) -> tuple[dict[s
     """Return the client and the record's zone."""
     source.placed(resource, "patient")
     zone = (find_extension(resource, source.terms.ext("zone")) or {}).get("valueString")
-    return client_of(source.terms, resource), zone
+    said = client_of(source.terms, resource)
+    note = said.pop("note", None)
+    return {**said, **_read_reached(source, resource), **({"note": note} if note else {})}, zone
 
 
 def client_of(terms: Terms, resource: dict[str, Json]) -> dict[str, Json]:
@@ -65,13 +69,87 @@ def client_of(terms: Terms, resource: dict[str, Json]) -> dict[str, Json]:
     if identifiers := [identifier for identifier in identifiers if identifier]:
         patient["identifiers"] = identifiers
     name = _best_name(resource)
-    if name := {key: name[key] for key in ("family", "given", "text") if key in name}:
+    if name := {key: name[key] for key in ("family", "given", "text", "prefix", "suffix") if key in name}:
         patient["name"] = name
     patient["born"] = read_date(resource, "birthDate", terms.written_as)
     words = find_extension(resource.get("_gender"), terms.written_as)
     patient["sex"] = words.get("valueString") if words else resource.get("gender")
     patient["note"] = (find_extension(resource, terms.ext("note")) or {}).get("valueString") or _deceased(resource)
     return {key: value for key, value in patient.items() if value}
+
+
+_SYSTEMS = ("phone", "email")
+_ADDRESS = ("line", "city", "district", "state", "postalCode", "country")
+
+
+def _write_reached(patient: Mapping[str, Json]) -> dict[str, Json]:
+    """How a client is reached, where they live and what they speak: telecom, address and communication."""
+    made: dict[str, Json] = {}
+    if telecom := [{"system": key, "value": value} for key in _SYSTEMS for value in patient.get(key, ())]:
+        made["telecom"] = telecom
+    if "address" in patient:
+        made["address"] = [{"text": patient["address"]}]
+    if "language" in patient:
+        made["communication"] = [{"language": {"text": patient["language"]}, "preferred": True}]
+    return made
+
+
+def _read_reached(source: ReadContext, resource: Resource) -> dict[str, Json]:
+    found: dict[str, Json] = {}
+    for number, one in enumerate(_dicts(resource, "telecom")):
+        value = one.get("value")
+        if one.get("system") in _SYSTEMS and isinstance(value, str) and one.get("use") != "old":
+            found.setdefault(one["system"], []).append(value)
+            source.mark(resource, ("telecom", number, "system"), ("telecom", number, "value"))
+    homes = [one for one in enumerate(_dicts(resource, "address")) if one[1].get("use") != "old"]
+    for number, home in sorted(homes, key=lambda one: one[1].get("use") != "home")[:1]:
+        lines = home["text"] if isinstance(home.get("text"), str) else _lines(home)
+        if lines:
+            found["address"] = lines
+            keys = ("text",) if isinstance(home.get("text"), str) else _ADDRESS
+            source.mark(resource, *(path for key in keys for path, _ in every(home.get(key), ("address", number, key))))
+    spoken = sorted(enumerate(_dicts(resource, "communication")), key=lambda one: one[1].get("preferred") is not True)
+    for number, one in spoken[:1]:
+        language = one.get("language")
+        if words := words_of(language) or first((language or {}).get("coding")).get("code"):
+            found["language"] = words
+            at = ("communication", number, "language")
+            key = "text" if "text" in (language or {}) else "display" if words_of(language) else "code"
+            source.mark(resource, (*at, "text") if key == "text" else (*at, "coding", 0, key))
+    if kin := _read_kin(source, resource):
+        found["contact"] = kin
+    return found
+
+
+def _read_kin(source: ReadContext, resource: Resource) -> dict[str, str]:
+    """Whom others name in their Patient to be called about the client: the first of them."""
+    kin = next(iter(_dicts(resource, "contact")), {})
+    name: Json = kin.get("name") if isinstance(kin.get("name"), dict) else {}
+    parts = [*name.get("given", ()), name.get("family")]
+    phones = (pair for pair in enumerate(_dicts(kin, "telecom")) if pair[1].get("system") == "phone")
+    number, phone = next(phones, (0, {}))
+    found = {
+        "name": name.get("text") or " ".join(part for part in parts if isinstance(part, str)),
+        "role": words_of(first(kin.get("relationship"))),
+        "phone": phone.get("value"),
+    }
+    at = ("contact", 0)
+    source.mark(resource, (*at, "telecom", number, "value"), (*at, "telecom", number, "system"))
+    keys = ("text",) if "text" in name else ("given", "family")
+    source.mark(resource, *(path for key in keys for path, _ in every(name.get(key), (*at, "name", key))))
+    relation = first(kin.get("relationship"))
+    source.mark(resource, (*at, "relationship", 0, *(("text",) if "text" in relation else ("coding", 0, "display"))))
+    return {key: str(value) for key, value in found.items() if value}
+
+
+def _dicts(resource: Resource, key: str) -> list[dict[str, Json]]:
+    found = resource.get(key)
+    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
+
+
+def _lines(home: Mapping[str, Json]) -> str:
+    parts = [*(home.get("line") or ()), *(home.get(key) for key in _ADDRESS[1:])]
+    return ", ".join(part for part in parts if isinstance(part, str))
 
 
 def _best_name(resource: Resource) -> dict[str, Json]:
@@ -256,7 +334,7 @@ def read_contact(source: ReadContext, resource: Resource, patient: dict[str, Jso
         "phone": first(resource.get("telecom")).get("value"),
     }
     found = {key: value for key, value in contact.items() if value}
-    if not found or "contact" in patient:
+    if not found or patient.get("contact", found) != found:
         return False
     patient["contact"] = found
     source.placed(resource, "contact")

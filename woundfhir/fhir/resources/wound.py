@@ -10,7 +10,7 @@ from woundfhir.fhir.elements import extension, find_extension, first, read_date,
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import CONFLICT, ReadContext, own_id
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
-from woundfhir.fhir.resources.patient import absent_concept, read_absent
+from woundfhir.fhir.resources.patient import absent_concept, read_absent, words_of
 from woundfhir.fhir.resources.people import read_author
 from woundfhir.fhir.terms import Term, Terms, code_keys, has_code
 from woundfhir.fhir.write_context import Resource, WriteContext
@@ -237,6 +237,11 @@ def _read_around(source: ReadContext, resource: Resource, wound: dict[str, Json]
     if "unconfirmed" in source.states(resource):
         code = first((resource.get("verificationStatus") or {}).get("coding")).get("code")
         lines.append(f"Verification status: {code}")
+    if severity := words_of(resource.get("severity")):
+        lines.append(f"Severity: {severity}")
+        source.mark(
+            resource, ("severity", *(("text",) if "text" in resource["severity"] else ("coding", 0, "display")))
+        )
     if isinstance(resource.get("recordedDate"), str):
         lines.append(f"Recorded: {resource['recordedDate']}")
         source.mark(resource, ("recordedDate",))

@@ -1,0 +1,101 @@
+"""A display that names another entry than its code: two things are said, and neither is chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+from typing import Any
+
+from woundfhir.catalogue import catalogue
+from woundfhir.catalogue.spelling import same_form
+from woundfhir.fhir.came import Reason
+from woundfhir.maps import Table, Target
+
+Json = Any
+Resource = dict[str, Json]
+WHY = Reason("conflict", "a display that names another entry than its code")
+_READ = ("Observation", "Condition", "Procedure")
+#: Elements that can be left aside while the rest is read.
+_APART = ("bodySite", "stage")
+
+
+def contradicted(resource: Resource, table: Table) -> tuple[Resource, Reason | None, list[tuple[str, Reason]]]:
+    """Return a resource without the parts whose display contradicts their code, why it is none at all, and the parts.
+
+    Examples
+    --------
+    >>> from woundfhir.maps import shipped
+    >>> width = {"system": "http://loinc.org", "code": "39126-8", "display": "Width of Wound"}
+    >>> came = {"resourceType": "Observation", "code": {"coding": [width]}}
+    >>> contradicted(came, shipped())[1].why
+    'a display that names another entry than its code'
+    """
+    if resource.get("resourceType") not in _READ:
+        return resource, None, []
+    if any(_contradicts(resource.get(key), table) for key in ("code", "valueCodeableConcept")):
+        return resource, WHY, []
+    made, left = resource, []
+    parts = resource.get("component")
+    for number, part in enumerate(parts if isinstance(parts, list) else ()):
+        if isinstance(part, dict) and any(
+            _contradicts(part.get(key), table) for key in ("code", "valueCodeableConcept")
+        ):
+            items = list(made["component"])
+            items[number] = {"code": {}}
+            made = {**made, "component": items}
+            left.append((f"component[{number}]", WHY))
+    for key in _APART:
+        found = made.get(key)
+        if any(_contradicts(one, table) for one in _concepts(found)):
+            made = {name: value for name, value in made.items() if name != key}
+            left.append((key, WHY))
+    return made, None, left
+
+
+def _concepts(found: Json) -> Iterator[Json]:
+    for one in found if isinstance(found, list) else [found]:
+        if isinstance(one, Mapping):
+            yield one.get("summary", one)
+
+
+def _contradicts(concept: Json, table: Table) -> bool:
+    codings = concept.get("coding") if isinstance(concept, Mapping) else None
+    for coding in codings if isinstance(codings, list) else ():
+        if not isinstance(coding, Mapping):
+            continue
+        system, code, display = (coding.get(key) for key in ("system", "code", "display"))
+        said = isinstance(system, str) and isinstance(code, str) and isinstance(display, str) and display.strip()
+        if said and _other(table, system, code, display):
+            return True
+    return False
+
+
+@lru_cache(maxsize=4096)
+def _other(table: Table, system: str, code: str, display: str) -> bool:
+    """Whether a display is the name of another concept, or of another answer of a list in which the code has one."""
+    mine = {one.target for one in table.meaning(system, code) if one.target is not None}
+    named = _named().get(same_form(display), frozenset())
+    if not mine or not named or mine & named:
+        return False
+    slots = {one.slot for one in mine}
+    return all(one.slot in slots for one in named)
+
+
+@lru_cache(maxsize=1)
+def _named() -> Mapping[str, frozenset[Target]]:
+    """What each name of the catalogue names: displays of codes, and the words of lists with their synonyms."""
+    known = catalogue()
+    found: dict[str, set[Target]] = {}
+    for concept in known.concepts(fields=True):
+        for coding in concept.codings:
+            if coding.display:
+                found.setdefault(same_form(coding.display), set()).add(Target("concept", concept.path))
+    for name, coding in known.codes.items():
+        if coding.display:
+            found.setdefault(same_form(coding.display), set()).add(Target("code", name))
+    for answers in known.answers.values():
+        for word in answers.words:
+            displays = [coding.display for coding in word.codings if coding.display]
+            for text in (word.word, *word.also, *displays):
+                found.setdefault(same_form(text), set()).add(Target("answer", word.key))
+    return {name: frozenset(some) for name, some in found.items()}
