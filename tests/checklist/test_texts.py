@@ -181,11 +181,11 @@ def test_a_rule_without_a_page_is_refused_by_name() -> None:
 def test_a_page_without_a_rule_is_refused_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
     module = import_module("woundfhir.checklist.built_in")
     monkeypatch.setattr(module, "codes", lambda language: frozenset((*RULES, "ZZ99")))
-    rules.cache_clear()
+    catalogue().kept.clear()
     with pytest.raises(TextError, match="ZZ99"):
         rules()
     monkeypatch.undo()
-    rules.cache_clear()
+    catalogue().kept.clear()
     assert rules()
 
 
@@ -217,7 +217,7 @@ def test_another_language_is_one_more_folder(monkeypatch: pytest.MonkeyPatch) ->
     for module in (pages, import_module("woundfhir.chart.conditional")):
         monkeypatch.setattr(module, "tables", tables)
     other = rules("xx")
-    rules.cache_clear()
+    catalogue().kept.clear()
     assert [one.code for one in other] == [one.code for one in rules()]
     assert {one.page.why for one in other if one.group != "presence"} == {"[xx]"}
 

@@ -3,13 +3,17 @@
 from woundfhir.catalogue.base import BASE, PATHS
 from woundfhir.catalogue.former import current
 from woundfhir.catalogue.frame import Frame, FrameKey, Part, frame
-from woundfhir.catalogue.load import GROUPS, Catalogue, catalogue
+from woundfhir.catalogue.in_force import catalogue, holding, per_catalogue
+from woundfhir.catalogue.load import GROUPS, load
 from woundfhir.catalogue.model import AnswerList, CatalogueError, Coding, Concept, Word
+from woundfhir.catalogue.site import Additions, Labels, SiteFacts
+from woundfhir.catalogue.whole import Catalogue
 
 __all__ = [
     "BASE",
     "GROUPS",
     "PATHS",
+    "Additions",
     "AnswerList",
     "Catalogue",
     "CatalogueError",
@@ -17,9 +21,14 @@ __all__ = [
     "Concept",
     "Frame",
     "FrameKey",
+    "Labels",
     "Part",
+    "SiteFacts",
     "Word",
     "catalogue",
     "current",
     "frame",
+    "holding",
+    "load",
+    "per_catalogue",
 ]

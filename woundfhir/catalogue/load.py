@@ -4,112 +4,36 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue.base import BASE, PATHS
 from woundfhir.catalogue.model import RESOURCES, ROLES, AnswerList, CatalogueError, Coding, Concept, Word
-from woundfhir.catalogue.page import PAGE_KEYS, Hazard, PageTables, Section, check_together, read_asked, read_page
+from woundfhir.catalogue.page import PAGE_KEYS, PageTables, check_together, read_asked, read_page
+from woundfhir.catalogue.site import Additions
 from woundfhir.catalogue.spelling import same_form
+from woundfhir.catalogue.whole import Catalogue
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "role"))
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
-_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked"} | PAGE_KEYS
+_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked", "base"} | PAGE_KEYS
 _WORD_KEYS = frozenset(["word", "also", "code", "more", "tags", "source", "recheck", "note", "substances"])
 
 
-@dataclass(frozen=True, slots=True)
-class Catalogue:
-    """All that can be charted."""
-
-    systems: Mapping[str, str]
-    groups: Mapping[str, Mapping[str, Concept]]
-    answers: Mapping[str, AnswerList]
-    codes: Mapping[str, Coding]
-    sources: Mapping[str, str]
-    units: Mapping[str, str]
-    pages: PageTables
-    #: Paths of the answers that need a reason where there is none (``reasons.toml``).
-    reasoned: frozenset[str]
-
-    @property
-    def sections(self) -> Mapping[str, Section]:
-        """The sections of the printed page, in reading order."""
-        return self.pages.sections
-
-    @property
-    def hazards(self) -> Mapping[str, Hazard]:
-        """What calls for attention, most urgent first."""
-        return self.pages.hazards
-
-    def section(self, key: str, group: str | None = None) -> list[Concept]:
-        """Return the concepts of a section by rank, of one group or of all.
-
-        Examples
-        --------
-        >>> [concept.key for concept in catalogue().section("people")]
-        ['next_contact', 'team', 'equipment_needed', 'advance_notice']
-        """
-        found = [
-            c for c in self.concepts() if c.page.section == key and group in (None, c.group) and not c.page.unprinted
-        ]
-        return sorted(found, key=lambda concept: concept.page.rank)
-
-    @property
-    def own(self) -> str:
-        """Canonical URL of the project's CodeSystem."""
-        return self.systems["own"]
-
-    def concepts(self, fields: bool = False) -> Iterator[Concept]:
-        """Yield every concept, in catalogue order; with ``fields`` also the fields of groups and steps."""
-        for group in self.groups.values():
-            for concept in group.values():
-                yield concept
-                if fields:
-                    yield from concept.fields.values()
-
-    def concept(self, path: str) -> Concept:
-        """Return the concept at ``group.key`` or ``group.key.field``; KeyError when there is none."""
-        group, _, rest = path.partition(".")
-        key, _, inner = rest.partition(".")
-        found = self.groups[group][key]
-        return found.fields[inner] if inner else found
-
-    def word(self, key: str) -> Word:
-        """Return the answer at ``list/word``; KeyError when there is none."""
-        listed, _, word = key.partition("/")
-        found = self.answers[listed].find(word)
-        if found is None:
-            raise KeyError(key)
-        return found
-
-    def cc(self, key: str) -> dict[str, Any]:
-        """A CodeableConcept of one entry of the table of codes."""
-        return {"coding": [self.codes[key].fhir()]}
-
-    def emitted(self) -> dict[tuple[str, str], str | None]:
-        """Every (system, code) that the writers may write, with its display."""
-        out: dict[tuple[str, str], str | None] = {c.key: c.display for c in self.codes.values()}
-        for concept in self.concepts(fields=True):
-            out.update((c.key, c.display) for c in concept.codings)
-            if concept.details:
-                out[concept.details.key] = concept.details.display
-        for answers in self.answers.values():
-            out.update((c.key, c.display) for word in answers.words for c in word.codings)
-        return out
-
-
 class Reader:
-    """One pass over the files; holds what later entries refer to."""
+    """One pass over the files, and what a site adds to them; holds what later entries refer to."""
 
-    def __init__(self) -> None:
+    def __init__(self, added: Additions | None = None) -> None:
+        self.added = added
+        self.labels = {} if added is None else added.labels
         self.folder = files("woundfhir.catalogue") / "data"
         self.systems: dict[str, str] = {
             key: value.replace("{base}", BASE) for key, value in self.toml("systems.toml").items()
         }
+        if added is not None:
+            self.systems |= added.systems
         self.answers: dict[str, AnswerList] = {}
         self.sources: dict[str, str] = {}
         sections, hazards, named = (self.toml(f"{name}.toml") for name in ("sections", "hazards", "substances"))
@@ -122,6 +46,29 @@ class Reader:
         for path in sorted((self.folder / name).iterdir(), key=lambda p: p.name):
             if path.name.endswith(".toml"):
                 yield path.name[:-5], tomllib.loads(path.read_text("utf-8"))
+
+    def raw_answers(self) -> dict[str, dict[str, Any]]:
+        """Return every answer list as it is written, the further words and lists of a site after ours."""
+        found: dict[str, dict[str, Any]] = {}
+        for _, lists in self.folder_toml("answers"):
+            if twice := found.keys() & lists.keys():
+                raise CatalogueError(f"answers.{min(twice)} stands in two files")
+            found |= lists
+        for key, raw in (self.added.answers if self.added else {}).items():
+            ours = found.get(key)
+            found[key] = dict(raw) if ours is None else {**ours, "words": [*ours["words"], *raw["words"]]}
+        return found
+
+    def raw_concepts(self) -> dict[str, dict[str, Any]]:
+        """Return every concept as it is written, by group; the further fields and concepts of a site after ours."""
+        raw_groups = dict(self.folder_toml("concepts"))
+        found = {group: dict(raw_groups[group]) for group in GROUPS}
+        for group, concepts in (self.added.concepts if self.added else {}).items():
+            for key, raw in concepts.items():
+                ours = found[group].get(key)
+                fields = {**(ours or raw).get("fields", {}), **raw.get("fields", {})}
+                found[group][key] = {**(ours or raw), **({"fields": fields} if fields else {})}
+        return found
 
     def coding(self, raw: Mapping[str, Any], where: str) -> Coding:
         if raw.get("system") not in self.systems or not raw.get("code"):
@@ -143,6 +90,7 @@ class Reader:
             raise CatalogueError(f"{where}: no source")
         substances = self.pages.carried(raw.get("substances"), product, where)
         own = [raw["code"]] if "code" in raw else []
+        key = f"{where.split('.')[1]}/{raw['word']}"
         return Word(
             word=raw["word"],
             also=tuple(raw.get("also", ())),
@@ -152,7 +100,8 @@ class Reader:
             recheck=bool(raw.get("recheck", False)),
             note=raw.get("note", ""),
             substances=substances,
-            key=f"{where.split('.')[1]}/{raw['word']}",
+            key=key,
+            labels=self.labels.get(key, ()),
         )
 
     def answer_list(self, key: str, raw: Mapping[str, Any]) -> AnswerList:
@@ -165,7 +114,7 @@ class Reader:
         by_word: dict[str, Word] = {}
         by_code: dict[tuple[str, str], Word] = {}
         for word in words:
-            for spelling in (word.word, *word.also):
+            for spelling in (word.word, *word.also, *(label for _, label in word.labels)):
                 if by_word.setdefault(same_form(spelling), word) is not word:
                     raise CatalogueError(f"answers.{key}: {spelling!r} stands for two words")
         for word in words:
@@ -230,36 +179,37 @@ class Reader:
             of=of_key or None,
             asked=read_asked(raw.get("asked"), role, where),
             fields=fields,
+            labels=self.labels.get(where, ()),
+            base=raw.get("base", BASE),
         )
 
 
 @cache
-def catalogue() -> Catalogue:
-    """Load the catalogue once.
-
-    Returns
-    -------
-    Catalogue
+def shipped() -> Catalogue:
+    """Load the catalogue that comes with the toolkit, once.
 
     Raises
     ------
     CatalogueError
         When the files do not hold together.
-
-    Examples
-    --------
-    >>> catalogue().concept("assessment.length").codings[0].code
-    '39126-8'
     """
-    reader = Reader()
-    for _, lists in reader.folder_toml("answers"):
-        for key, raw in lists.items():
-            if key in reader.answers:
-                raise CatalogueError(f"answers.{key} stands in two files")
-            reader.answers[key] = reader.answer_list(key, raw)
-    raw_groups = dict(reader.folder_toml("concepts"))
+    return load()
+
+
+def load(added: Additions | None = None) -> Catalogue:
+    """Return the shipped catalogue, with what a site adds to it.
+
+    Raises
+    ------
+    CatalogueError
+        When the files, or they and what is added, do not hold together.
+    """
+    reader = Reader(added)
+    for key, raw in reader.raw_answers().items():
+        reader.answers[key] = reader.answer_list(key, raw)
     groups = {
-        group: {key: reader.concept(group, key, raw) for key, raw in raw_groups[group].items()} for group in GROUPS
+        group: {key: reader.concept(group, key, raw) for key, raw in raws.items()}
+        for group, raws in reader.raw_concepts().items()
     }
     check_together(groups)
     raw_codes = reader.toml("codes.toml")
@@ -275,6 +225,7 @@ def catalogue() -> Catalogue:
         pages=reader.pages,
         reasoned=_reasoned(reader, groups),
         units={spelling: code for code, spellings in reader.toml("units.toml").items() for spelling in spellings},
+        site=None if added is None else added.site,
     )
 
 

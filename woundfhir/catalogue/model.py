@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
-from woundfhir.catalogue.base import PATHS
+from woundfhir.catalogue.base import BASE, PATHS
+from woundfhir.catalogue.site import Labels
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.errors import WoundfhirError
 
@@ -55,6 +56,7 @@ class Word:
     note: str = ""
     substances: frozenset[str] | None = None
     key: str = ""  # its list and itself: tissue/slough
+    labels: Labels = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -217,6 +219,8 @@ class Concept:
     page: Page = Page()
     asked: Asked | None = None  # for what is required or expected, and for nothing else
     fields: Mapping[str, Concept] = field(default_factory=dict)
+    labels: Labels = ()
+    base: str = BASE  # of its profile, or its extension
 
     @property
     def path(self) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from functools import cache, lru_cache
 from typing import NamedTuple
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.chart.asking import Leaf, known
 from woundfhir.record.shapes import shape_of
 
@@ -76,7 +76,7 @@ def _names_products(concept: Concept) -> bool:
     return any(one.answers is not None and one.answers.substances for one in step.fields.values())
 
 
-@lru_cache(maxsize=4096)
+@per_catalogue(4096)
 def substances_named(text: str) -> frozenset[str]:
     """Return the substances that an allergy, or an unknown product, names (keys of the catalogue's substances.toml).
 
@@ -118,7 +118,7 @@ def substances_met(allergy: str, concept: Concept, word: str) -> frozenset[str]:
     return frozenset([allergy]) if _holds(names, re.escape(_plain(allergy))) else frozenset()
 
 
-@cache
+@per_catalogue()
 def _patterns() -> dict[str, str]:
     return {
         key: "(?:" + "|".join(re.escape(_plain(name)) for name in one.called) + ")"

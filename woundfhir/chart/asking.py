@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Any, NamedTuple
 
-from woundfhir.catalogue import Concept, Word, catalogue, nothing
+from woundfhir.catalogue import Concept, Word, catalogue, nothing, per_catalogue
 from woundfhir.chart.heard import Heard
 from woundfhir.record import dates, quantity
 from woundfhir.record.bounds import Amount
@@ -48,7 +48,7 @@ class Leaf(NamedTuple):
     path: str
 
 
-@cache
+@per_catalogue()
 def spot(path: str) -> PathParts:
     """Return the parts of ``group.key`` or ``group.key.field``.
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date
 from decimal import Decimal
-from functools import cache, cached_property
+from functools import cached_property
 from itertools import groupby
 from typing import Any, Protocol, TypeVar
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.chart.asking import EMPTY, Answers, Leaf, is_absent, known, leaves, spot
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
@@ -41,7 +41,7 @@ def changed(entry: EntryView) -> bool:
     return any(entry.has(path) for path in _steps())
 
 
-@cache
+@per_catalogue()
 def _steps() -> tuple[str, ...]:
     return tuple(concept.path for concept in catalogue().section("dressing", "care") if concept.is_group)
 

@@ -12,10 +12,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta
-from functools import cache
 from typing import NamedTuple
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.chart.asking import Item, entry_of, is_absent
 from woundfhir.chart.views import EntryView, RecordView, VisitView
 from woundfhir.checklist.pages import common, joiners
@@ -66,7 +65,7 @@ class _Action(NamedTuple):
     fault: str
 
 
-@cache
+@per_catalogue()
 def matters() -> Mapping[str, str]:
     """Return every matter that an action can be about, with the word of the list that names it.
 

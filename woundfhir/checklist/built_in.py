@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
 from importlib import import_module
 from pkgutil import iter_modules
 
+from woundfhir.catalogue import per_catalogue
 from woundfhir.checklist.pages import codes, page
 from woundfhir.checklist.presence import presence_rules
 from woundfhir.checklist.rule import GROUPS, Rule, registered
 from woundfhir.texts import DEFAULT_LANGUAGE, TextError
 
 
-@lru_cache(maxsize=8)
+@per_catalogue(8)
 def rules(language: str = DEFAULT_LANGUAGE) -> tuple[Rule, ...]:
     """Return every rule of the built-in checklist: written ones and those made from the catalogue.
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
-from woundfhir.catalogue import catalogue, frame
+from woundfhir.catalogue import catalogue, frame, per_catalogue
 from woundfhir.chart.views import RecordView, VisitView
 from woundfhir.checklist.actions import Answer, answered
 from woundfhir.checklist.rule import Problem, Rule, Severity
@@ -172,7 +172,7 @@ def label(ident: str, index: int, kind: str) -> str:
     return ident if _LABEL.fullmatch(ident) else f"{kind} {index + 1}"
 
 
-@cache
+@per_catalogue()
 def _keys() -> frozenset[str]:
     """Every key that the record knows."""
     known = catalogue()
@@ -181,7 +181,7 @@ def _keys() -> frozenset[str]:
     return frozenset((*named, *(key.key for key in frame().every_key())))
 
 
-@lru_cache(maxsize=65536)
+@per_catalogue(65536)
 def safe_path(path: str) -> str:
     """Return a path up to the first key that is no key of the record, nor nearly one: such a key may be a name.
 

@@ -11,12 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
 from pydantic import Field
 
+from woundfhir.catalogue import per_catalogue
 from woundfhir.checklist.built_in import rules
 from woundfhir.checklist.rule import Rule, renamed
 from woundfhir.checklist.site_rule import RuleEntry
@@ -102,7 +102,7 @@ def load(name: str | Path) -> Checklist:
     return parse(read_text(name, "checklist", BUILT_IN), str(name))
 
 
-@lru_cache(maxsize=8)
+@per_catalogue(8)
 def _built_in(name: str) -> Checklist:
     text = (files("woundfhir.checklist") / "checklists" / f"{name}.toml").read_text("utf-8")
     return parse(text, f"{name}.toml")

@@ -147,7 +147,7 @@ def _without_claim(resource: Resource) -> Resource:
     meta = resource.get("meta")
     if not isinstance(meta, dict) or not isinstance(meta.get("profile"), list):
         return resource
-    others = [one for one in meta["profile"] if not str(one).startswith(f"{BASE}/")]
+    others = [one for one in meta["profile"] if not str(one).startswith(terms().bases)]
     if len(others) == len(meta["profile"]):
         return resource
     kept = {"source": BASE, **meta, "profile": others}

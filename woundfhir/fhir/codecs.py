@@ -78,7 +78,7 @@ def read_word(answers: AnswerList | None, concept: Json) -> str | None:
             known = answers.by_code.get((coding.get("system"), coding.get("code")))
             if known:
                 said = answers.find(text) if text else None
-                ours = said is not None and coding["system"] == catalogue().own
+                ours = said is not None and coding["system"] in catalogue().own_systems
                 return text if text and (said is known or ours) else known.word
     return text or next((c["display"] for c in codings if c.get("display")), None)
 

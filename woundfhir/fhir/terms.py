@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
-from woundfhir.catalogue import BASE, Catalogue, Coding, Concept, catalogue
+from woundfhir.catalogue import BASE, Catalogue, Coding, Concept, catalogue, per_catalogue
 from woundfhir.fhir.codecs import Codec, Reasons
 from woundfhir.fhir.shapes import FhirShape, fhir_shape
 
@@ -38,14 +37,14 @@ class Term:
         self.codec: Codec = self.shape.codec(concept, terms.catalogue, terms.reasons)
         self.fhir: dict[str, Json] = {"coding": [c.fhir() for c in concept.codings], "text": concept.label}
         #: Of the extension that carries the answer where R4 has no element for it.
-        self.url = terms.ext(f"{concept.group}-{slug(concept.key)}")
+        self.url = terms.ext(f"{concept.group}-{slug(concept.key)}", concept.base)
         kind = "step" if self.shape.spread == "step" else "observation"
-        self.meta = terms.meta(f"{kind}-{slug(concept.key)}")
+        self.meta = terms.meta(f"{kind}-{slug(concept.key)}", concept.base)
         self.details: dict[str, Json] | None = None
         self.details_meta: dict[str, Json] | None = None
         if concept.details:
             self.details = {"coding": [concept.details.fhir()], "text": f"{concept.label}: details"}
-            self.details_meta = terms.meta(f"details-{slug(concept.key)}")
+            self.details_meta = terms.meta(f"details-{slug(concept.key)}", concept.base)
         self.fields: dict[str, Term] = {key: Term(inner, terms, concept) for key, inner in concept.fields.items()}
         #: Codes of the fields: the first coding of a field is its own, the others may be shared.
         self.by_code: dict[CodeKey, Term] = {
@@ -84,6 +83,8 @@ class Terms:
 
     def __init__(self) -> None:
         self.catalogue: Catalogue = catalogue()
+        #: How the addresses of our definitions begin, and those of the site's.
+        self.bases = tuple(f"{base}/" for base in self.catalogue.bases)
         self.reasons = Reasons(self.catalogue.answers["absent_reason"])
         self.groups: dict[str, dict[str, Term]] = {
             group: {key: Term(concept, self) for key, concept in concepts.items()}
@@ -111,13 +112,13 @@ class Terms:
             for key in term.concept.answers.by_code
         } | {coding.key for key, coding in self.catalogue.codes.items() if key.startswith("finding_")}
 
-    def ext(self, name: str) -> str:
-        """URL of one of the project's own extensions."""
-        return f"{BASE}/StructureDefinition/{name}"
+    def ext(self, name: str, base: str = BASE) -> str:
+        """URL of one of the project's own extensions, or of the site's whose base is given."""
+        return f"{base}/StructureDefinition/{name}"
 
-    def meta(self, profile: str) -> dict[str, Json]:
-        """``meta`` that names one of the project's own profiles."""
-        return {"profile": [f"{BASE}/StructureDefinition/{profile}"]}
+    def meta(self, profile: str, base: str = BASE) -> dict[str, Json]:
+        """``meta`` that names one of the project's own profiles, or of the site's whose base is given."""
+        return {"profile": [f"{base}/StructureDefinition/{profile}"]}
 
     def coding(self, key: str) -> Coding:
         """One entry of the catalogue's table of codes."""
@@ -128,12 +129,12 @@ class Terms:
         return self.catalogue.codes[key].key
 
     def is_ours(self, resource: Json) -> bool:
-        """Whether a resource names a profile of ours, or us as its source: written by this toolkit, or in its form."""
+        """Whether a resource names a profile of ours or of the site, or us as its source: written by this toolkit."""
         meta = resource.get("meta")
         named = meta.get("profile") if isinstance(meta, dict) else None
         if isinstance(meta, dict) and str(meta.get("source")).partition("#")[0] == BASE:  # servers add what follows #
             return True
-        return isinstance(named, list) and any(str(name).startswith(f"{BASE}/") for name in named)
+        return isinstance(named, list) and any(str(name).startswith(self.bases) for name in named)
 
     def knows(self, concept: Json) -> bool:
         """Whether a code names anything that has a place in the record."""
@@ -189,7 +190,7 @@ def has_code(concept: Json, key: CodeKey) -> bool:
     return key in code_keys(concept)
 
 
-@cache
+@per_catalogue()
 def terms() -> Terms:
     """Return the compiled catalogue."""
     return Terms()

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from functools import cached_property, lru_cache
+from functools import cached_property
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 
 
 def phrase(text: str) -> str:
@@ -142,7 +142,7 @@ class Language:
         return frozenset(found)
 
 
-@lru_cache(maxsize=4)
+@per_catalogue(4)
 def language(name: str = "en") -> Language:
     """Return a language by its name; its data stands in ``data/NAME.toml``."""
     text = (files("woundfhir.freetext") / "data" / f"{name}.toml").read_text("utf-8")

@@ -6,11 +6,10 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue import PATHS, catalogue
+from woundfhir.catalogue import PATHS, catalogue, per_catalogue
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.read_context import ReadContext
@@ -24,7 +23,7 @@ CodeKey = tuple[Json, Json]
 _CLAUSE = re.compile(r"\b(?:with|without|due to|from|caused by|secondary to|avec|sans)\b|[;(]|\s-+\s", re.I)
 
 
-@cache
+@per_catalogue()
 def _table() -> tuple[frozenset[CodeKey], re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
     raw = tomllib.loads(files("woundfhir.intake").joinpath("founding.toml").read_text("utf-8"))
     known, codes = catalogue(), raw["codes"]

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
 from importlib.resources import files
 from typing import Any
 
 import msgspec
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.errors import InputError
 from woundfhir.maps.fhirpath import Compiled, Node, Nodes, compiled
 
@@ -169,7 +168,7 @@ class _Reader:
         )
 
 
-@cache
+@per_catalogue()
 def _fields() -> frozenset[str]:
     known = catalogue()
     groups = {field for concept in known.concepts() for field in concept.fields}
@@ -190,7 +189,7 @@ def load(content: bytes, where: str) -> Shape:
         raise InputError(where, "a ViewDefinition in JSON", "Check the file") from None
 
 
-@cache
+@per_catalogue()
 def shipped_shapes() -> tuple[Shape, ...]:
     """Return the shapes that come with the toolkit."""
     folder = files("woundfhir.maps") / "data" / "shapes"

@@ -6,14 +6,13 @@ import os
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.errors import InputError
 from woundfhir.limits import SITE_LIMIT, read_whole
 from woundfhir.maps import conceptmap, shapes, tsv
@@ -171,7 +170,7 @@ def shipped_folder() -> Path:
     return Path(str(files("woundfhir.maps"))) / "data"
 
 
-@cache
+@per_catalogue()
 def shipped() -> Table:
     """Return the table of the maps that come with the toolkit."""
     folder = shipped_folder()

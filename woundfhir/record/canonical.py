@@ -7,12 +7,11 @@ explained through the JSON Schema.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
-from functools import cache
 from typing import Any
 
 import msgspec
 
-from woundfhir.catalogue import Concept, Part, catalogue, current, frame
+from woundfhir.catalogue import Concept, Part, catalogue, current, frame, per_catalogue
 from woundfhir.record.answers import StructureError, absent, text
 from woundfhir.record.answers import canonical as answer
 from woundfhir.record.frame import SHAPES
@@ -124,7 +123,7 @@ class _Walk:
         return out
 
 
-@cache
+@per_catalogue()
 def _names(part: Part) -> frozenset[str]:
     """Every key that a part may hold."""
     inline = [key.of for key in part.keys.values() if key.shape == "inline answers"]

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from functools import lru_cache
 from typing import Any
 
-from woundfhir.catalogue import BASE, frame
+from woundfhir.catalogue import BASE, frame, per_catalogue
 from woundfhir.errors import InputError
 from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record.answers import ABSENT_SCHEMA, LEAF_SCHEMA
@@ -15,7 +14,7 @@ from woundfhir.record.frame import part_schema
 Json = Any
 
 
-@lru_cache(maxsize=1)
+@per_catalogue()
 def record_schema() -> Json:
     """Return the JSON Schema (draft 2020-12) of the record as it may come in.
 
@@ -42,7 +41,7 @@ def _place(path: list[Any]) -> str:
     return out or "the record"
 
 
-@lru_cache(maxsize=1)
+@per_catalogue()
 def _keys() -> frozenset[str]:
     """Every key that the schema names."""
     found: set[str] = set()

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import NamedTuple
 
-from woundfhir.catalogue import Concept, FrameKey, catalogue, frame
+from woundfhir.catalogue import Concept, FrameKey, catalogue, frame, per_catalogue
 from woundfhir.limits import COLUMN_NUMBER
 from woundfhir.record.nearest import nearest
 from woundfhir.record.shapes import shape_of
@@ -52,7 +51,7 @@ class Target(NamedTuple):
         return ".".join(self.column)
 
 
-@lru_cache(maxsize=4096)
+@per_catalogue(4096)
 def target(path: str) -> Target | None:
     """Return the place that a path names, None where it names none.
 

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 from rapidfuzz import fuzz, process
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.tables.layout import folded
 
 #: How alike two headers must be, in per cent, and how long the shorter one: "W" is like too many.
@@ -36,7 +36,7 @@ def _data(name: str) -> Mapping[str, Any]:
     return tomllib.loads((files("woundfhir.tables") / "data" / f"{name}.toml").read_text("utf-8"))
 
 
-@cache
+@per_catalogue()
 def _known() -> Mapping[str, tuple[str, ...]]:
     """Return the words, folded -> paths. Headers of the list come before the labels of the catalogue."""
     found: dict[str, tuple[str, ...]] = {}
