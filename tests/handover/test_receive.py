@@ -212,7 +212,7 @@ def _swap(document: Json) -> None:
 
 
 BROKEN: dict[str, tuple[Callable[[Json], None], str]] = {
-    "no Bundle": (_set("resourceType", "Basic"), "a FHIR Bundle"),
+    "no Bundle, but a resource": (_set("resourceType", "Basic"), "the reference leads nowhere"),
     "no entries": (_set("entry", []), "at least one entry"),
     "no type": (_set("type", None), "Bundle.type"),
     "an entry without resource": (_set("entry.3.resource", None), "Bundle.entry[3].resource"),
@@ -226,7 +226,7 @@ BROKEN: dict[str, tuple[Callable[[Json], None], str]] = {
     "a dangling contained reference": (_set("entry.0.resource.subject.reference", "#nobody"), "leads nowhere"),
     "two Compositions": (lambda d: _second(d, "Composition"), "exactly one Composition"),
     "the Composition not first": (_swap, "bdl-11"),
-    "two clients": (lambda d: _second(d, "Patient"), "those of 2 clients"),
+    "two clients": (lambda d: _second(d, "Patient"), "clients 1 and 2 cannot be told apart"),
     "a full URL twice": (lambda d: d["entry"].append(copy.deepcopy(d["entry"][-1])), "bdl-7"),
     "no identifier": (_set("identifier", None), "bdl-9"),
     "no time": (_set("timestamp", None), "bdl-10"),

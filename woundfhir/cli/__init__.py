@@ -23,7 +23,7 @@ VERBS = {
     "audit": ("woundfhir.cli.audit_:command", "Count over many clients' notes: what is missing, how often."),
     "convert": ("woundfhir.cli.convert_:command", "Turn records and FHIR resources into each other."),
     "bundle": ("woundfhir.cli.bundle_:command", "Bundle a client's wound history for transfer."),
-    "receive": ("woundfhir.cli.receive_:command", "Take in a bundle: verify, compare, merge."),
+    "receive": ("woundfhir.cli.receive_:command", "Take in what came: verify, compare, merge."),
     "rebuild": ("woundfhir.cli.rebuild_:command", "Make a client's record again of what was received."),
     "compare": ("woundfhir.cli.compare_:command", "Say in words what differs between two records."),
     "trend": ("woundfhir.cli.trend_:command", "Show how a wound's size has changed."),

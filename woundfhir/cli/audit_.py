@@ -66,13 +66,15 @@ def command(
 
 
 def _count(audit: Audit, inputs: tuple[str, ...]) -> None:
-    """Take file after file; one that cannot be read is named and counted, and the next one is taken."""
-    from woundfhir.intake.source import histories, named, opened
+    """Take client after client; a file that cannot be read is named and counted, and the next one is taken."""
+    from woundfhir.intake.source import histories, opened
 
-    for name in named(inputs):
-        try:
-            for one in histories(opened([name])):
-                audit.take(one.history)
-        except InputError as error:
-            audit.unread += 1
-            options.say(str(error))
+    def refused(error: InputError) -> None:
+        audit.unread += 1
+        options.say(str(error))
+
+    for one in histories(opened(inputs, refused=refused), refused):
+        if one.of_client:
+            audit.take(one.history)
+        else:
+            refused(InputError(one.name, "resources that name their client", "They are in none of the counts"))

@@ -7,7 +7,6 @@ from pathlib import Path
 import click
 
 from woundfhir.cli import options
-from woundfhir.errors import InputError
 
 _PURPOSES = ("dressing change", "full assessment", "first assessment")
 
@@ -18,6 +17,7 @@ _PURPOSES = ("dressing change", "full assessment", "first assessment")
 @click.option("--kind", help="The kind of wound, as 'venous leg ulcer'; with RECORD that of the record.")
 @click.option("--site", help="Where it is, as 'lower leg'.")
 @click.option("--purpose", type=click.Choice(_PURPOSES), default=_PURPOSES[0], show_default=True, help="The visit's.")
+@options.patient
 @click.option("--wound", metavar="ID", help="The wound of the record, where it has several open ones.")
 @click.option(
     "--schema", metavar="FILE", help="Name this JSON Schema to editors (`woundfhir catalogue --json-schema`)."
@@ -42,13 +42,12 @@ def command(record: str | None, output: Path | None, force: bool, **chosen: str 
 
     carried = None
     if record is not None:
+        from woundfhir.intake.choosing import one_client
         from woundfhir.intake.source import read_all
 
-        found = list(read_all((record,)))
-        if len(found) != 1:
-            raise InputError(record, "the record of one client", "Name one file, or one client's folder")
-        options.tell_losses(found[0].name, found[0].losses, found[0].report)
-        carried = carry(found[0].history, chosen["wound"])
+        found = one_client(read_all((record,)), chosen["patient"], record)
+        options.tell_losses(found.name, found.losses, found.report)
+        carried = carry(found.history, chosen["wound"])
     if chosen["defaults"] is not None:
         carried = with_defaults(carried, chosen["defaults"])
     text = new_note(

@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -24,14 +24,14 @@ _FILE = click.Path(path_type=Path)
 
 @click.command()
 @options.maps
-@click.argument("source", metavar="BUNDLE")
+@click.argument("source", metavar="IN")
 @click.option("--into", type=_FILE, help="Folder for the joined record and what came.")
 @click.option("--known", help="The client's record here; default: the record in --into, if there is one.")
 @click.option("--verify-key", type=_FILE, help="The sender's public key (JWK or PEM): refuse what it has not signed.")
 @click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), for an encrypted file.")
 @options.password
 @click.option("--accept-unsigned", is_flag=True, help="Let unsigned content change or retract what was signed.")
-@click.option("--patient", metavar="WHO", help="The client in --known, where it holds several: number or identifier.")
+@options.patient
 @options.same_client
 @click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
@@ -54,32 +54,35 @@ def command(
     strict: bool,
     force: bool,
 ) -> int:
-    """Take in the Bundle of one client: verify it, show what it brings, join it to what is known.
+    """Take in the record of one client: verify it, show what it brings, join it to what is known.
+
+    IN is whatever the other verbs read: a Bundle, resources one a line, a record, a folder with a file for each type
+    of resource. Of several clients, in IN or in --known, --patient chooses one; only their part is taken in.
 
     Without --into nothing is written. Two clients are never joined. Exit code 0: clean; 1: something conflicts with
     what is known, is missing by the transfer checklist, or came and is no fact or contradicts; 2: not taken in, and
-    nothing written. A signature in a file of its own is found where it is called BUNDLE.jws.
+    nothing written. A signature in a file of its own is found where it is called IN.jws.
     """
     from woundfhir.handover.kept import with_step
     from woundfhir.handover.receive import receive
+    from woundfhir.intake.choosing import chosen
     from woundfhir.intake.client_folder import INDEX
+    from woundfhir.intake.inputs import Input
     from woundfhir.intake.source import contents, load
     from woundfhir.jose.signature import SUFFIX
     from woundfhir.storage import locked
 
-    found = list(contents([source]))
-    if len(found) != 1:
-        raise InputError("BUNDLE", "one file", "Name the file, not the folder")
-    name, content = found[0]
+    files = list(contents([source]))
+    name, content = files[0] if len(files) == 1 else (source, files)
     theirs = None if verify_key is None else options.key(verify_key)
     ours = None if key is None else options.key(key, password_file)
-    signature = Path(f"{name}{SUFFIX}") if source != "-" else None
+    signature = Path(f"{name}{SUFFIX}") if source != "-" and len(files) == 1 else None
     beside = load(signature) if signature is not None and signature.is_file() else None
     with nullcontext() if into is None else locked(into):  # nobody else changes the record between reading and writing
-        known_bytes, here, is_own = _known(known, into, patient)
+        there = _known(known, into, patient)
         done = receive(
             content,
-            here,
+            there.history,
             name=name,
             at=at,
             verify_key=theirs,
@@ -87,14 +90,17 @@ def command(
             beside=beside,
             accept_unsigned=accept_unsigned,
             same_client=same_client,
+            patient=patient,
         )
+        if patient is not None and not there.of_several and not done.of_several:
+            chosen([Input(name, done.came, "record")], patient)  # refuses where the one who came is somebody else
         written: list[Path] = []
         if into is not None:
-            if not is_own:
+            if not there.is_own:
                 _refuse_another(into, done)
             done.merged.conflicts += _used_before(done, into)
             index = load(into / INDEX) if (into / INDEX).exists() else None
-            written = _store(with_step(done, index, known_bytes, at), into, is_own or force)
+            written = _store(with_step(done, index, there.content, at), into, there.is_own or force)
     if form == "json":
         click.echo(_json(done, show_values, written))
     else:
@@ -103,30 +109,35 @@ def command(
     return options.exit_code(done, strict=strict, more=not done.clean)
 
 
-def _known(known: str | None, into: Path | None, patient: str | None) -> tuple[bytes | None, History | None, bool]:
-    """Return the known record, its bytes first, and whether it is the one that will be written."""
-    from woundfhir.intake import formats
+def _known(known: str | None, into: Path | None, patient: str | None) -> _Known:
     from woundfhir.intake.choosing import one_client
     from woundfhir.intake.client_folder import RECORD
-    from woundfhir.intake.source import contents, load, parse
+    from woundfhir.intake.source import contents, histories, load, parse
     from woundfhir.record.files import to_yaml
 
     own = into / RECORD if into is not None else None
     if known is not None:
-        found = list(contents([known]))
-        if len(found) != 1:
-            raise InputError("--known", "the record of one client", "Name the file, or the folder of one client")
-        name, content = found[0]
-        clients = list(formats.recognised(content, name).read_many(content, name))
-        if len(clients) > 1:  # what is kept must be of one client
+        files = list(contents([known]))
+        clients = list(histories(files))
+        if several := len(clients) > 1:  # what is kept must be of one client
             history = one_client(clients, patient, "--known").history
-            return to_yaml(history), history, False
+            return _Known(to_yaml(history), history, False, several)
+        name, content = files[0]
         is_own = own is not None and own.exists() and Path(name).resolve() == own.resolve()
-        return content, clients[0].history, is_own
+        return _Known(clients[0].content or content, clients[0].history, is_own, several)
     if own is not None and own.exists():
         content = load(own)
-        return content, parse(content, str(own)).history, True
-    return None, None, False
+        return _Known(content, parse(content, str(own)).history, True)
+    return _Known()
+
+
+class _Known(NamedTuple):
+    """The known record, its bytes first; whether it is the one that will be written; whether it is one of several."""
+
+    content: bytes | None = None
+    history: History | None = None
+    is_own: bool = False
+    of_several: bool = False
 
 
 def _refuse_another(into: Path, done: Received) -> None:
@@ -186,7 +197,13 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
     merged = done.merged
     told: dict[str, Any] = {
         "version": 1,
-        "bundle": {"type": done.bundle["type"], "sha256": done.digest, "newest": done.newest, "resources": done.counts},
+        "bundle": {
+            "type": done.bundle["type"],
+            "sha256": done.digest,
+            "part_of": done.part_of,
+            "newest": done.newest,
+            "resources": done.counts,
+        },
         "wounds": [wound["id"] for wound in done.came.wounds],
         "visits": [visit["id"] for visit in done.came.visits],
         "signature": {"answer": done.signature.answer.value, "message": done.signature.message},

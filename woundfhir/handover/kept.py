@@ -75,6 +75,7 @@ def with_step(done: Received, index: bytes | None, known: bytes | None, at: str 
         "file": bundle,
         "beside": beside,
         "sha256": done.digest,
+        **({"part_of": done.part_of} if done.part_of else {}),
         "at": at,
         "signature": done.signature.answer.value,
         "changes_of_signed_content_accepted": bool(done.unsigned_changes),

@@ -6,6 +6,7 @@ Pure: bytes and a known record in, a ``Received`` with the files to write out (s
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from os import PathLike
@@ -16,28 +17,29 @@ from woundfhir.checklist.finding import Finding
 from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
-from woundfhir.fhir.losses import Losses, keep_undefined
+from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.resources.encounter import write_instant
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover import signed
-from woundfhir.handover.bundle_check import BundleIssue, instant, resources, verify
+from woundfhir.handover.arriving import arrived, arrived_together
+from woundfhir.handover.bundle_check import BundleIssue, instant, resources
 from woundfhir.handover.merge import Merged, merge
 from woundfhir.intake import formats
 from woundfhir.intake.client_folder import KEPT, RECORD
 from woundfhir.intake.given import File, content_of
-from woundfhir.intake.resources import from_fhir
-from woundfhir.intake.subjects import SeveralClients
 from woundfhir.jose import signature as seal
 from woundfhir.jose.encryption import decrypt, is_encrypted
 from woundfhir.jose.keys import Key
 from woundfhir.jose.verification import Answer, Verdict
-from woundfhir.r4 import jsonio, xmlio
+from woundfhir.r4 import jsonio
 from woundfhir.record import History
 from woundfhir.record.clients import evidence
 from woundfhir.record.files import to_yaml
 
 Json = Any
+#: What the name of a file that is kept means.
+OF_BYTES = "SHA-256 of the bytes as received"
 
 
 @dataclass(slots=True)
@@ -47,9 +49,9 @@ class Received:
     Parameters
     ----------
     bundle
-        The decoded Bundle.
+        The Bundle; what came in another form stands in a collection.
     digest
-        SHA-256 of the bytes as received, in hex.
+        SHA-256 of the bytes that are kept, in hex.
     came, merged
         The record in the Bundle, and that record joined to what was known.
     notices
@@ -58,6 +60,9 @@ class Received:
         What of it a person must look at, and what R4 does not define (kept under ``extra``).
     report
         What became of every value that came.
+    part_of
+        SHA-256 of what came (of several files, of their bytes one after the other), where only the part of this client
+        is kept; else empty.
     missing
         What the transfer checklist finds missing in the joined record.
     signature
@@ -66,6 +71,8 @@ class Received:
         What speaks for and against one client, where a person has decided that it is one; else empty.
     unsigned_changes
         Places of signed notes and wounds that it changes without a signature, as a person has allowed.
+    of_several
+        Whether several clients came, of whom this is one.
     files
         Names (relative, with ``/``) and bytes, in the order of writing.
     """
@@ -81,6 +88,8 @@ class Received:
     unsigned_changes: list[str] = field(default_factory=list)
     joined_by: str = ""
     report: Losses = field(default_factory=Losses)
+    part_of: str = ""
+    of_several: bool = False
     files: dict[str, bytes] = field(default_factory=dict)
 
     @property
@@ -111,7 +120,7 @@ class Received:
 
 
 def receive(
-    content: File,
+    content: File | Sequence[tuple[str, bytes]],
     known: History | None = None,
     *,
     name: str | None = None,
@@ -122,14 +131,16 @@ def receive(
     accept_unsigned: bool = False,
     same_client: bool = False,
     verdict: Verdict | None = None,
+    patient: str | None = None,
 ) -> Received:
-    """Take in one Bundle.
+    """Take in the record of one client.
 
     Parameters
     ----------
     content
-        A FHIR R4 Bundle in JSON or XML, or one encrypted (JWE): its bytes, or the path, text or open file that holds
-        them.
+        FHIR R4 (a Bundle, a resource, resources one a line) or a record, in any form that ``read`` takes, or one of
+        these encrypted (JWE): its bytes, or the path, text or open file that holds them. Or names and bytes of several
+        files: the pages of a search, a file for each type of resource.
     known
         The record of the same client here, if there is one.
     name
@@ -150,6 +161,8 @@ def receive(
         A person has made sure that what came is of the known client, although the two records do not show it.
     verdict
         What an earlier check of this signature came to, instead of a new one.
+    patient
+        The client who is wanted, where several came: a number or an identifier (see ``intake.choosing.chosen``).
 
     Returns
     -------
@@ -159,46 +172,39 @@ def receive(
     Raises
     ------
     InputError
-        For a Bundle that cannot be taken in, or one of another client. No value of it is in the message.
+        For what cannot be taken in, or is of another client, or of several of whom none is chosen. No value of it is
+        in the message.
     """
     if at is not None and instant(at) is None:
         raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
-    label, arrived = content_of(content)
-    name = name or (label if isinstance(content, PathLike) else "bundle")
-    content = opened(arrived, key, name)
-    undefined: list[xmlio.Unknown] = []
-    bundle = decode(content, name, undefined)
-    notices = verify(bundle, name)
-    signature = verdict or checked(bundle, verify_key, at, name, arrived, beside)
+    if isinstance(content, list | tuple):
+        name, given = name or "several files", b""
+        came = arrived_together(content, name)
+    else:
+        label, given = content_of(content)
+        name = name or (label if isinstance(content, PathLike) else "bundle")
+        came = arrived(opened(given, key, name), name)
+    signature = verdict or checked(came.bundle, verify_key, at, name, given, beside)
+    several = len(came.clients) > 1
+    came, one = came.of(patient)
+    said = signed.without_claims(one.history)
     try:
-        came, losses = from_fhir([bundle])
-    except SeveralClients as error:
-        fix = (
-            "Take one out with `woundfhir bundle FILE --patient 1 -o ONE.json`, and receive that. Nothing was taken in"
-        )
-        raise InputError(name, "the Bundle of one client", fix, found=error.found) from None
-    except InputError as error:
-        raise error.at(name) from None
-    except (AttributeError, TypeError, KeyError, ValueError, IndexError):
-        fix = "An element holds the wrong kind of value: ask the sender to validate it; nothing was taken in"
-        raise InputError(name, "FHIR R4 resources of the right structure", fix) from None
-    came.source = name
-    kept = [*losses.lines(), *(one.line for one in keep_undefined(came, undefined))]
-    came = signed.without_claims(came)
-    try:
-        merged = merge(known, came, same_client=same_client)
+        merged = merge(known, said, same_client=same_client)
     except InputError as error:
         raise error.at(name) from None
     changes = [] if known is None or signature.ok else signed.changed(known, merged.history)
     if changes and not accept_unsigned:
         raise _weaker(name, changes)
-    signed.mark(merged.history, came, signature.ok)
-    digest, gaps = sha256(arrived).hexdigest(), missing(merged.history)
-    done = Received(bundle, digest, came, merged, notices, kept, gaps, signature, changes, report=losses)
-    if same_client and known is not None and not (found := evidence(known.patient, came.patient)).same:
+    signed.mark(merged.history, said, signature.ok)
+    kept = came.content if came.part_of else given
+    digest, gaps = sha256(kept).hexdigest(), missing(merged.history)
+    report = one.report or Losses()
+    done = Received(came.bundle, digest, said, merged, list(came.notices), one.losses, gaps, signature, changes)
+    done.report, done.part_of, done.of_several = report, came.part_of, several
+    if same_client and known is not None and not (found := evidence(known.patient, said.patient)).same:
         done.joined_by = found.words
-    done.files = _files(done, known, arrived, at)
-    if beside is not None:
+    done.files = _files(done, known, kept, at)
+    if beside is not None and not came.part_of:
         done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
     return done
 
@@ -213,14 +219,6 @@ def _weaker(name: str, changes: list[str]) -> InputError:
         " Nothing was taken in",
         found=f"it has no checked signature, and would change or retract what came under one ({listed} of the record)",
     )
-
-
-def decode(content: bytes, name: str, undefined: list[xmlio.Unknown]) -> Json:
-    """Return the resource in the bytes of a FHIR format; says where a broken file breaks.
-
-    ``undefined`` takes what stands in XML and R4 does not define.
-    """
-    return formats.recognised(content, name, "receive").resources(content, name, undefined)[0]
 
 
 def opened(content: bytes, key: Key | None, name: str) -> bytes:
@@ -259,9 +257,9 @@ def missing(history: History) -> list[Finding]:
 # -- what is kept ----------------------------------------------------------------------------------
 
 
-def _files(done: Received, known: History | None, arrived: bytes, at: str | None) -> dict[str, bytes]:
-    kept = f"{KEPT}/{done.digest}{min(formats.recognised(arrived, KEPT).suffixes, key=len)}"
-    files = {kept: arrived}
+def _files(done: Received, known: History | None, content: bytes, at: str | None) -> dict[str, bytes]:
+    kept = f"{KEPT}/{done.digest}{min(formats.recognised(content, KEPT).suffixes, key=len)}"
+    files = {kept: content}
     if targets := _new(known, done.merged.history):
         made = provenance(done, targets, kept, terms(), at)
         files[f"{KEPT}/{done.digest}.provenance.json"] = jsonio.encode_readable(made)
@@ -309,7 +307,8 @@ def provenance(
         reason += f" A person has confirmed that it is of the client known here ({done.joined_by})."
     made["reason"] = [{"text": reason}]
     made["agent"] = [{"type": known.cc["agent_assembler"], "who": {"display": "woundfhir"}}]
-    what: dict[str, Json] = {"display": f"{kept} (SHA-256 of the bytes as received)"}
+    of = f"one client's part of what came; SHA-256 of all of it: {done.part_of}" if done.part_of else OF_BYTES
+    what: dict[str, Json] = {"display": f"{kept} ({of})"}
     identifier = done.bundle.get("identifier")
     if isinstance(identifier, dict):
         what = {"identifier": identifier, **what}

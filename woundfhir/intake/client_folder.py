@@ -5,7 +5,8 @@
     clients/c-0417/
       record.yaml                        the record, joined of everything that came
       received/order.json                what came, in which order, and what was decided (see ``handover.kept``)
-      received/<SHA-256>.json            the bytes as received (.xml, or .jose for an encrypted file)
+      received/<SHA-256>.json            the bytes as received (.xml ..., .jose for an encrypted file); where several
+                                         clients or files came, the resources of this client, one a line
       received/<SHA-256>.<...>.jws       the signature that came in a file beside it
       received/<SHA-256>.provenance.json where the resources that were new came from
       received/<SHA-256>.known.yaml      the record as it stood before, where it was not the one that receive had left

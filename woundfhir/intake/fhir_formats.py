@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from woundfhir.errors import InputError
-from woundfhir.intake.format import NO_BUNDLE, NO_RECEIVE, Format, Make, decoded, placed
+from woundfhir.intake.format import NO_BUNDLE, Format, Make, decoded, placed
 from woundfhir.intake.inputs import Input, from_resources, from_resources_many
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.record import History
@@ -95,7 +95,7 @@ class Ndjson(_Fhir):
     suffixes = (".ndjson", ".jsonl")
     media = "application/fhir+ndjson"
     joins = True
-    why_not: ClassVar = {"bundle": NO_BUNDLE, "receive": NO_RECEIVE}
+    why_not: ClassVar = {"bundle": NO_BUNDLE}
 
     def recognise(self, look: FirstLook) -> bool:
         return look.ndjson

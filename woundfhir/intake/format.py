@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 Json = Any
 Make = Callable[[History], Mapping[str, Json]]
 NO_BUNDLE = "A Bundle is FHIR: use fhir-json or fhir-xml"
-NO_RECEIVE = "Make a Bundle of it with `woundfhir bundle`, and receive that"
 
 
 class Format:
@@ -72,7 +71,7 @@ class Format:
 
     def resources(self, content: bytes, where: str, undefined: list[Unknown]) -> list[dict[str, Json]]:
         """Return the FHIR resources in a file; ``undefined`` takes what stands in XML and R4 does not define."""
-        raise self.refuse("receive", where)
+        raise NotImplementedError(f"{self.name}: resources")
 
     def refuse(self, verb: str, where: str) -> InputError:
         """Return the error of a verb that this format does not serve."""

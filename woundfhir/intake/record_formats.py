@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any, ClassVar
 
 from woundfhir.intake.fhir_formats import Ndjson
-from woundfhir.intake.format import NO_BUNDLE, NO_RECEIVE, Format, decoded, placed, text
+from woundfhir.intake.format import NO_BUNDLE, Format, decoded, placed, text
 from woundfhir.intake.inputs import Input, from_data, from_resources_many, only
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.record import History
@@ -20,7 +20,7 @@ class RecordYaml(Format):
     name = "record"
     title = "the plain record in YAML"
     suffixes = (".yaml", ".yml")
-    why_not: ClassVar = {"bundle": NO_BUNDLE, "receive": NO_RECEIVE}
+    why_not: ClassVar = {"bundle": NO_BUNDLE}
 
     def recognise(self, look: FirstLook) -> bool:
         return look.yaml
@@ -42,7 +42,7 @@ class RecordJson(Format):
     name = "record-json"
     title = "the plain record in JSON"
     suffixes = (".json",)
-    why_not: ClassVar = {"bundle": NO_BUNDLE, "receive": NO_RECEIVE}
+    why_not: ClassVar = {"bundle": NO_BUNDLE}
 
     def recognise(self, look: FirstLook) -> bool:
         return look.json
@@ -63,7 +63,7 @@ class RecordNdjson(Format):
     title = "plain records in JSON, one client a line"
     suffixes = (".record.ndjson", ".record.jsonl")
     joins = True
-    why_not: ClassVar = {"bundle": NO_BUNDLE, "receive": NO_RECEIVE}
+    why_not: ClassVar = {"bundle": NO_BUNDLE}
 
     def recognise(self, look: FirstLook) -> bool:
         return look.record_ndjson
@@ -97,7 +97,7 @@ class RecordCsv(Format):
     title = "the plain record as a table"
     suffixes = (".csv",)
     joins = True
-    why_not: ClassVar = {"bundle": NO_BUNDLE, "receive": NO_RECEIVE}
+    why_not: ClassVar = {"bundle": NO_BUNDLE}
 
     def recognise(self, look: FirstLook) -> bool:
         return look.csv

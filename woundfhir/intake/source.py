@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -19,15 +19,24 @@ if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
 
 Json = Any
+#: Takes the error of an input that cannot be read.
+Refused = Callable[[InputError], object]
 #: A table of so many bytes is read row by row.
 LONG = 4 * 1024 * 1024
 
 
-def histories(items: Iterable[tuple[str, Json]]) -> Iterator[Input]:
+def histories(items: Iterable[tuple[str, Json]], refused: Refused | None = None) -> Iterator[Input]:
     """Yield the history of each client in inputs, given by their names and what they hold: bytes, or decoded data.
 
     Inputs are read one by one, but for those that are one input together (see ``together``): the pages of a search,
     bulk files, and decoded resources that are no Bundles.
+
+    Parameters
+    ----------
+    items
+        Names, and what they hold; the path of a large table is read row by row.
+    refused
+        Takes the error of an input that cannot be read, so that the next one is read; without it the error is raised.
 
     Raises
     ------
@@ -36,24 +45,42 @@ def histories(items: Iterable[tuple[str, Json]]) -> Iterator[Input]:
     """
     together = Together()
     for name, item in items:
-        if isinstance(item, Path):
-            yield from formats.TABLE.read_many(item, name)
-            continue
-        if isinstance(item, bytes):
-            found = formats.recognised(item, name)
-            if not found.media:
-                yield from found.read_many(item, name)
-                continue
-            undefined: list[Unknown] = []
-            came = Came(name, found.name, found.resources(item, name, undefined), undefined, item)
-        elif isinstance(item, dict) and "resourceType" in item:
-            came = Came(name, "fhir-json", [item], loose=item["resourceType"] != "Bundle")
-        else:
-            yield from_data(item, name)
-            continue
-        if not together.take(came):
-            yield from came.read()
-    yield from together.read()
+        try:
+            yield from _of_one(name, item, together)
+        except InputError as error:
+            _raise_or(refused, error)
+    for group in together.groups():
+        try:
+            yield from group
+        except InputError as error:
+            _raise_or(refused, error)
+
+
+def _raise_or(refused: Refused | None, error: InputError) -> None:
+    if refused is None:
+        raise error
+    refused(error)
+
+
+def _of_one(name: str, item: Json, together: Together) -> Iterator[Input]:
+    """Yield the histories of one input, unless it waits for others to be read together with."""
+    if isinstance(item, Path):
+        yield from formats.TABLE.read_many(item, name)
+        return
+    if isinstance(item, bytes):
+        found = formats.recognised(item, name)
+        if not found.media:
+            yield from found.read_many(item, name)
+            return
+        undefined: list[Unknown] = []
+        came = Came(name, found.name, found.resources(item, name, undefined), undefined, item)
+    elif isinstance(item, dict) and "resourceType" in item:
+        came = Came(name, "fhir-json", [item], loose=item["resourceType"] != "Bundle")
+    else:
+        yield from_data(item, name)
+        return
+    if not together.take(came):
+        yield from came.read()
 
 
 def read_all(inputs: Iterable[str | Path], *, limit_bytes: int = LIMIT) -> list[Input]:
@@ -82,10 +109,20 @@ def named(inputs: Iterable[str | Path]) -> Iterator[str]:
         yield from map(str, files)
 
 
-def opened(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple[str, bytes | Path]]:
-    """Yield what ``contents`` does, but the path of a large table that a mapping reads: it is read row by row."""
+def opened(
+    inputs: Iterable[str | Path], limit: int = LIMIT, refused: Refused | None = None
+) -> Iterator[tuple[str, bytes | Path]]:
+    """Yield what ``contents`` does, but the path of a large table that a mapping reads: it is read row by row.
+
+    ``refused`` is as of ``histories``.
+    """
     for name in named(inputs):
-        yield (name, Path(name)) if name != "-" and is_long_table(Path(name)) else next(contents([name], limit))
+        try:
+            found = (name, Path(name)) if name != "-" and is_long_table(Path(name)) else next(contents([name], limit))
+        except InputError as error:
+            _raise_or(refused, error)
+        else:
+            yield found
 
 
 def is_long_table(path: Path) -> bool:

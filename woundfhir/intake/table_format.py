@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import ClassVar
 
-from woundfhir.intake.format import NO_BUNDLE, NO_RECEIVE, Format
+from woundfhir.intake.format import NO_BUNDLE, Format
 from woundfhir.intake.inputs import Input, only
 from woundfhir.intake.recognise import FirstLook
 
@@ -17,7 +17,7 @@ class Table(Format):
     name = "table"
     title = "a table of others (CSV, XLSX), with a mapping"
     suffixes = (".tsv", ".xlsx", ".xlsm")
-    why_not: ClassVar = {"convert": "Write csv, the record's own table", "bundle": NO_BUNDLE, "receive": NO_RECEIVE}
+    why_not: ClassVar = {"convert": "Write csv, the record's own table", "bundle": NO_BUNDLE}
 
     def recognise(self, look: FirstLook) -> bool:
         return look.table

@@ -12,6 +12,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.intake.inputs import Input, from_resources_many
+from woundfhir.r4 import ndjson
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
@@ -77,22 +78,25 @@ class Together:
     """Inputs that wait for others of their group."""
 
     def __init__(self) -> None:
-        self.groups: dict[tuple[str, str], list[Came]] = {}
+        self._waiting: dict[tuple[str, str], list[Came]] = {}
 
     def take(self, came: Came) -> bool:
         """Keep an input that is to be read together with others; False for one of its own."""
         group = came.group
         if group is not None:
-            self.groups.setdefault(group, []).append(came)
+            self._waiting.setdefault(group, []).append(came)
         return group is not None
 
-    def read(self) -> Iterator[Input]:
+    def groups(self) -> Iterator[Iterator[Input]]:
         """Yield the histories of each group, in the order in which their first files came."""
-        for (kind, where), some in self.groups.items():
-            if len(some) == 1:
-                yield from some[0].read()
-                continue
-            name = where if kind == "export" else f"{some[0].name} and {len(some) - 1} more"
-            resources = [one for came in some for one in came.resources]
-            undefined = [item for came in some for item in came.undefined]
-            yield from from_resources_many(resources, name, some[0].kind, undefined)
+        for (kind, where), some in self._waiting.items():
+            yield some[0].read() if len(some) == 1 else _read_group(kind, where, some)
+
+
+def _read_group(kind: str, where: str, some: list[Came]) -> Iterator[Input]:
+    name = where if kind == "export" else f"{some[0].name} and {len(some) - 1} more"
+    resources = [one for came in some for one in came.resources]
+    undefined = [item for came in some for item in came.undefined]
+    for one in from_resources_many(resources, name, "ndjson", undefined):
+        one.content = one.content or ndjson.write(resources)
+        yield one
