@@ -43,6 +43,10 @@ class Links:
         """Return the whole that a resource is a member or a part of."""
         return self._parent.get(id(resource))
 
+    def adopt(self, part: Resource, whole: Resource) -> None:
+        """Note that something is a part of a whole, unless it has one."""
+        self._parent.setdefault(id(part), whole)
+
     def relate(self) -> None:
         """Note what is a member of what, and which Conditions point at which findings."""
         source = self.source
@@ -50,10 +54,14 @@ class Links:
             if not source.counts(resource):
                 continue
             kind = resource.get("resourceType")
-            if kind == "Observation" and "hasMember" in resource:
-                for ref in resource["hasMember"]:
+            if kind == "Observation" and ("hasMember" in resource or "derivedFrom" in resource):
+                for ref in resource.get("hasMember", ()):
                     if (member := source.follow(ref, resource)) is not None and member is not resource:
                         self._parent.setdefault(id(member), resource)
+                for ref in resource.get("derivedFrom", ()):  # a picture that was measured is of the same wound
+                    picture = source.follow(ref, resource)
+                    if picture is not None and picture.get("resourceType") in ("Media", "DocumentReference"):
+                        self._parent.setdefault(id(picture), resource)
             if kind in ("Observation", "Procedure") and "partOf" in resource:
                 for ref in resource["partOf"]:
                     whole = source.follow(ref, resource)

@@ -243,14 +243,30 @@ def _write_allergy(out: WriteContext, place: str, allergy: Mapping[str, str], co
 def read_allergy(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:
     """Put one AllergyIntolerance into the client's allergies."""
     reaction = first(first(resource.get("reaction")).get("manifestation"))
+    code, none = resource.get("code"), source.terms.code_key("no_known_allergies")
+    nothing = has_code(code, none) or read_absent(source.terms, code) is not None
     allergy = {
         "to": words_of(resource.get("code")),
         "reaction": words_of(reaction),
         "status": _allergy_status(source, resource),
-        "note": read_note(resource),
+        "note": read_note(resource) if source.place(resource) is not None or nothing else _around(source, resource),
     }
     found = {key: value for key, value in allergy.items() if value}
     return _read_known(source, patient, "allergies", resource, found)
+
+
+def _around(source: ReadContext, resource: Resource) -> str | None:
+    """What others say around an allergy, in words: R4 has elements for it and the record has none."""
+    lines = [note] if (note := read_note(resource)) else []
+    for key, title in (("criticality", "Criticality"), ("onsetDateTime", "Since"), ("recordedDate", "Recorded")):
+        if isinstance(resource.get(key), str):
+            lines.append(f"{title}: {resource[key]}")
+            source.mark(resource, (key,))
+    severity = first(resource.get("reaction")).get("severity")
+    if isinstance(severity, str):
+        lines.append(f"Severity of the reaction: {severity}")
+        source.mark(resource, ("reaction", 0, "severity"))
+    return "\n".join(lines) or None
 
 
 def _allergy_status(source: ReadContext, resource: Resource) -> str | None:
