@@ -105,3 +105,13 @@ def test_what_is_around_the_care_is_carried_with_a_line_each() -> None:
     assert lines["MedicationRequest/med"] == "other content (a medicine): carried as it came"
     assert lines["DocumentReference/doc"] == "other content (a document): carried as it came"
     assert lines["Provenance/prov"] == "other content (who did what, and when): carried as it came"
+
+
+def test_a_step_of_which_nothing_more_is_said_was_done_all_the_same() -> None:
+    history, _ = from_fhir([GUIDES["care_procedures"]()])
+    care = history.visits[0]["wounds"][0]["care"]
+    assert care["debridement"] == {"note": "Debridement of wound of skin"}
+    assert care["compression"] == {"note": "Compression bandaging"} and care["removed"] == {
+        "note": "Removal of dressing"
+    }
+    assert care["cleansing"] == {"solution": "normal saline"}

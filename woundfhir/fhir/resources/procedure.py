@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
-from woundfhir.fhir.resources.patient import absent_concept, read_absent
+from woundfhir.fhir.resources.patient import absent_concept, read_absent, words_of
 from woundfhir.fhir.terms import Term, code_keys, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.answers import NONE
@@ -147,6 +147,8 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
         source.placed(resource, place)
         return True
     item = _read_item(source, resource, term)
+    if source.place(resource) is None:
+        _read_name(source, resource, term, item)
     if term.concept.many:
         return source.append(care, key, item, resource, place)
     if key in care:
@@ -154,6 +156,21 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     care[key] = item
     source.placed(resource, place)
     return True
+
+
+def _read_name(source: ReadContext, resource: Resource, term: Term, item: dict[str, Json]) -> None:
+    """A step of others of which nothing more is said was done all the same: its name stands as its note."""
+    code: Json = resource["code"]
+    codings = code.get("coding") or ()
+    came = source.came[id(resource)].original["code"].get("coding") or ()
+    if len(came) == 1:
+        source.mark(resource, ("code", "coding", 0, "system"), ("code", "coding", 0, "code"))
+    if item:
+        return
+    words = words_of({**code, "coding": codings[: len(came)]})
+    item["note"] = words or term.concept.label
+    if words:
+        source.mark(resource, ("code", "text") if "text" in code else ("code", "coding", 0, "display"))
 
 
 def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str, Json]:
