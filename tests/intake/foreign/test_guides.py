@@ -110,8 +110,7 @@ def test_what_is_around_the_care_is_carried_with_a_line_each() -> None:
 def test_a_step_of_which_nothing_more_is_said_was_done_all_the_same() -> None:
     history, _ = from_fhir([GUIDES["care_procedures"]()])
     care = history.visits[0]["wounds"][0]["care"]
-    assert care["debridement"] == {"note": "Debridement of wound of skin"}
-    assert care["compression"] == {"note": "Compression bandaging"} and care["removed"] == {
-        "note": "Removal of dressing"
-    }
+    assert care["debridement"] == [{"note": "Debridement of wound of skin"}]
+    assert care["compression"] == {"note": "Compression bandaging"}
+    assert care["removed"] == {"note": "Removal of dressing"}
     assert care["cleansing"] == {"solution": "normal saline"}
