@@ -15,6 +15,7 @@ import pytest
 
 from tests.paths import DATA
 from woundfhir.catalogue import Catalogue, Coding, catalogue
+from woundfhir.catalogue.model import KnownAs
 from woundfhir.maps import shipped
 
 LOINC = "http://loinc.org"
@@ -33,21 +34,29 @@ class Use(NamedTuple):
     beside: tuple[Coding, ...] = ()
 
 
+def _known_as(some: tuple[KnownAs, ...], beside: tuple[Coding, ...], where: str) -> Iterator[Use]:
+    for one in some:
+        yield Use(one.coding, where, "", True, one.recheck, beside)
+
+
 def _uses(known: Catalogue) -> Iterator[Use]:
     for key, coding in known.codes.items():
         yield Use(coding, f"codes.{key}", key, True)
+        yield from _known_as(known.codes_known_as.get(key, ()), (coding,), f"codes.{key}")
     for concept in known.concepts(fields=True):
         main = concept.of is not None and known.groups[concept.group][concept.of].main == concept.key
         meaning = concept.of if main and concept.of else concept.key
         where = ".".join(filter(None, (concept.group, concept.of, concept.key)))
         for coding in concept.codings:
             yield Use(coding, where, meaning, True, concept.recheck, concept.codings)
+        yield from _known_as(concept.known_as, concept.codings, where)
         if concept.details:
             yield Use(concept.details, where, f"{meaning}: details", True)
     for answers in known.answers.values():
         for word in answers.words:
             for coding in word.codings:
                 yield Use(coding, f"{answers.key}/{word.word}", word.word, True, word.recheck, word.codings)
+            yield from _known_as(word.known_as, word.codings, word.key)
     table = shipped().by_code
     for line in (line for some in table.values() for line in some):
         name = "" if line.target is None else line.target.name
@@ -176,7 +185,9 @@ def test_a_code_of_one_source_is_marked_and_stands_beside_one_of_our_own(
             and use.coding.system in SYSTEMS.values()
             and set(shown[use.coding.key].values()) == {"one source"}
         ):
-            assert use.recheck and known.own in {coding.system for coding in use.beside}, (use.where, use.coding.code)
+            sure = {one.key for one in use.beside if "yes" in shown.get(one.key, {}).values()}
+            ours = known.own in {coding.system for coding in use.beside}
+            assert use.recheck and (ours or (sure and not use.meaning)), (use.where, use.coding.code)
 
 
 # -- one meaning -------------------------------------------------------------------------------------
@@ -196,7 +207,8 @@ def test_no_code_has_two_meanings(uses: list[Use]) -> None:
     for use in uses:
         if use.written:
             displays.setdefault(use.coding.key, set()).add(use.coding.display)
-        meanings.setdefault(use.coding.key, set()).add(use.meaning)
+        if use.meaning:  # what stands beside a code that decides has the meaning of that one
+            meanings.setdefault(use.coding.key, set()).add(use.meaning)
     assert {key: found for key, found in displays.items() if len(found) > 1} == {}
     twice = {code: found for (_, code), found in meanings.items() if len(found) > 1}
     assert {code: sorted(found) for code, found in twice.items() if code not in SHARED} == {}
@@ -211,3 +223,108 @@ def test_a_concept_that_shares_a_code_has_one_that_only_it_has(known: Catalogue,
     for concept in known.concepts(fields=True):
         if any(coding.code in SHARED for coding in concept.codings):
             assert any(len(where[coding.key]) == 1 for coding in concept.codings), concept.path
+
+
+# -- codes that others know ----------------------------------------------------------------------------
+
+
+class Row(NamedTuple):
+    """What the outside table says of one code."""
+
+    display: str
+    fits: set[str]
+    sure: bool
+
+
+@pytest.fixture(scope="module")
+def outside() -> dict[tuple[str, str], Row]:
+    """``tests/data/codes_2.tsv``: 210 codes with the entry of the catalogue that each fits, how, and who shows it."""
+    found: dict[tuple[str, str], Row] = {}
+    with (DATA / "codes_2.tsv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file, delimiter="\t"):
+            key = (row["system"], row["code"])
+            fits = found[key].fits if key in found else set()
+            found[key] = Row(row["display"], fits | {row["fit"]}, row["confirmed"] == "yes")
+    return found
+
+
+#: Fits that differ from the table's, with the reason.
+ANOTHER_FIT = {
+    "385948000": "names one subject of the teaching at a visit; ours is any",
+    "19712007": "names the transfer to another facility; ours is any handover",
+}
+
+
+def _all_known_as(known: Catalogue) -> Iterator[tuple[str, KnownAs]]:
+    for concept in known.concepts(fields=True):
+        yield from ((concept.path, one) for one in concept.known_as)
+    for answers in known.answers.values():
+        yield from ((word.key, one) for word in answers.words for one in word.known_as)
+    for name, some in known.codes_known_as.items():
+        yield from ((name, one) for one in some)
+
+
+def test_a_code_written_beside_ours_is_one_of_the_outside_table(
+    known: Catalogue, outside: dict[tuple[str, str], Row], shown: dict[tuple[str, str], dict[str, str]]
+) -> None:
+    found = list(_all_known_as(known))
+    assert len(found) > 90
+    for where, one in found:
+        if one.coding.code == "38227-5":  # in codes.tsv alone
+            continue
+        row = outside[one.coding.key]
+        assert one.coding.display == row.display, where
+        assert one.fit in row.fits or one.coding.code in ANOTHER_FIT, where
+        assert one.recheck or row.sure or "yes" in shown[one.coding.key].values(), where
+        assert one.source, where
+
+
+def test_every_sure_code_of_the_outside_table_that_means_the_same_is_written_or_says_why_not(
+    known: Catalogue, outside: dict[tuple[str, str], Row]
+) -> None:
+    """Equal, and shown by two organisations: other systems understand it, so that it goes out."""
+    emitted = known.emitted()
+    left = {code for (system, code), row in outside.items() if row.sure and row.fits == {"equal"}} - {
+        code for _, code in emitted
+    }
+    assert left == set(NOT_WRITTEN)
+
+
+NOT_WRITTEN = {
+    "401221002": "the test that gives the index: a procedure, never the value",
+    "73211009": "a disease as the question of a yes or no: a reader of codes alone takes a no for the disease",
+    "182764009": "the same",
+    "77176002": "smoking is charted in words",
+    "8517006": "the same",
+    "8392000": "the same",
+    "8310-5": "",
+    "social-history": "",
+    "vital-signs": "",
+    "procedure": "",
+    "72298-3": "whether there is any; ours is a list of tunnels",
+}
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_what_means_the_same_stands_first_and_what_says_less_after_ours(known: Catalogue, first: bool) -> None:
+    tried = 0
+    for concept in known.concepts(fields=True):
+        for one in concept.known_as:
+            order = [coding.key for coding in concept.written({key: next(iter(v)) for key, v in one.where.items()})]
+            ours = order.index(concept.codings[0].key)
+            before = order.index(one.coding.key) < ours
+            if (one.fit != "wider" and not one.recheck) == first:
+                tried += 1
+                assert before == first, concept.path
+    assert tried > 3
+
+
+def test_what_means_the_same_is_read_alone_and_what_says_less_or_more_is_not(known: Catalogue) -> None:
+    for answers in known.answers.values():
+        for word in answers.words:
+            for one in word.known_as:
+                found = answers.by_code.get(one.coding.key)
+                assert (found is word) if one.fit == "equal" else (found is not word), word.key
+    for concept in known.concepts(fields=True):
+        for one in concept.known_as:
+            assert (one.coding.key in concept.keys) == (one.fit == "equal" and not one.where), concept.path

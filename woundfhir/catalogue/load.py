@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue.base import BASE, PATHS
-from woundfhir.catalogue.model import RESOURCES, ROLES, AnswerList, CatalogueError, Coding, Concept, Word
+from woundfhir.catalogue.model import FITS, RESOURCES, ROLES, AnswerList, CatalogueError, Coding, Concept, KnownAs, Word
 from woundfhir.catalogue.page import PAGE_KEYS, PageTables, check_together, read_asked, read_page
 from woundfhir.catalogue.site import Additions
 from woundfhir.catalogue.spelling import same_form
@@ -18,8 +18,9 @@ from woundfhir.catalogue.whole import Catalogue
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "role"))
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
-_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked", "base"} | PAGE_KEYS
-_WORD_KEYS = frozenset(["word", "also", "code", "more", "tags", "source", "recheck", "note", "substances"])
+_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked", "base", "known_as"} | PAGE_KEYS
+_WORD_KEYS = frozenset(["word", "also", "code", "more", "tags", "source", "recheck", "note", "substances", "known_as"])
+_KNOWN_AS_KEYS = frozenset(["system", "code", "display", "fit", "source", "recheck", "where"])
 
 
 class Reader:
@@ -78,6 +79,19 @@ class Reader:
     def codings(self, raws: list[Mapping[str, Any]], where: str) -> tuple[Coding, ...]:
         return tuple(self.coding(raw, where) for raw in raws)
 
+    def known_as(self, raw: Mapping[str, Any], where: str) -> tuple[KnownAs, ...]:
+        """Read the codes that are written beside those of an entry."""
+        found = []
+        for one in raw.get("known_as", ()):
+            if unknown := one.keys() - _KNOWN_AS_KEYS:
+                raise CatalogueError(f"{where}: known_as: unknown keys {sorted(unknown)}")
+            if one.get("fit") not in FITS or not one.get("source"):
+                raise CatalogueError(f"{where}: known_as: a code needs a fit ({', '.join(sorted(FITS))}) and a source")
+            words = {key: frozenset(some) for key, some in one.get("where", {}).items()}
+            recheck = bool(one.get("recheck", False))
+            found.append(KnownAs(self.coding(one, where), one["fit"], one["source"], recheck, words))
+        return tuple(found)
+
     def word(self, raw: Mapping[str, Any], default_source: str, where: str, product: bool = False) -> Word:
         where = f"{where}.{raw.get('word')}"
         if unknown := raw.keys() - _WORD_KEYS:
@@ -102,6 +116,7 @@ class Reader:
             substances=substances,
             key=key,
             labels=self.labels.get(key, ()),
+            known_as=self.known_as(raw, where),
         )
 
     def answer_list(self, key: str, raw: Mapping[str, Any]) -> AnswerList:
@@ -124,6 +139,10 @@ class Reader:
             by_code[PATHS, word.key] = word
             for coding in word.codings[1:]:
                 by_code.setdefault(coding.key, word)
+        for word in words:  # what means the same is read as it, where the list has no other word for it
+            for one in word.known_as:
+                if one.fit == "equal":
+                    by_code.setdefault(one.coding.key, word)
         if raw.get("other") and raw["other"] not in self.pages.hazards:
             raise CatalogueError(f"answers.{key}: no hazard {raw['other']!r} in hazards.toml")
         title, source, other = raw.get("title", key), raw.get("source", ""), raw.get("other", "")
@@ -181,6 +200,7 @@ class Reader:
             fields=fields,
             labels=self.labels.get(where, ()),
             base=raw.get("base", BASE),
+            known_as=self.known_as(raw, where),
         )
 
 
@@ -221,6 +241,9 @@ def load(added: Additions | None = None) -> Catalogue:
         groups=groups,
         answers=reader.answers,
         codes={key: reader.coding(raw, f"codes.{key}") for key, raw in raw_codes.items()},
+        codes_known_as={
+            key: reader.known_as(raw, f"codes.{key}") for key, raw in raw_codes.items() if "known_as" in raw
+        },
         sources={key: raw["source"] for key, raw in raw_codes.items()},
         pages=reader.pages,
         reasoned=_reasoned(reader, groups),

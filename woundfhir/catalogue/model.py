@@ -40,6 +40,55 @@ class Coding:
         return out
 
 
+Fit = Literal["equal", "narrower", "wider"]
+FITS = frozenset(get_args(Fit))
+
+
+@dataclass(frozen=True, slots=True)
+class KnownAs:
+    """A code that others know, written beside the codes that an entry is known by.
+
+    Where it comes without ours it is read as the entry if it means the same (``equal``); else a map says what it means
+    (``woundfhir.maps``).
+
+    Attributes
+    ----------
+    coding, source
+        The code, and who shows it.
+    fit
+        How its meaning relates to the entry's: ``equal``, ``narrower`` or ``wider`` than that.
+    recheck
+        Whether only one source shows it.
+    where
+        Key of another answer (of the same group; of a field of the step) -> its words; only with one of them is the
+        code written.
+    """
+
+    coding: Coding
+    fit: Fit
+    source: str
+    recheck: bool = False
+    where: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    def holds(self, answers: Mapping[str, object]) -> bool:
+        """Whether it is written among these answers."""
+        return all(answers.get(key) in words for key, words in self.where.items())
+
+
+def written(
+    codings: tuple[Coding, ...], known_as: tuple[KnownAs, ...], answers: Mapping[str, object]
+) -> tuple[Coding, ...]:
+    """Return the codes of an entry in the order of writing.
+
+    A standard code that means the same, or says more, and that two sources show stands first; what only one source
+    shows, and what says less, stands after ours.
+    """
+    held = [one for one in known_as if one.holds(answers)]
+    first = [one.coding for one in held if one.fit != "wider" and not one.recheck]
+    last = [one.coding for one in held if one.coding not in first]
+    return (*first, *codings, *last)
+
+
 @dataclass(frozen=True, slots=True)
 class Word:
     """One answer of a list: the word a nurse says, its synonyms, its codes and the facts that rules use.
@@ -57,6 +106,12 @@ class Word:
     substances: frozenset[str] | None = None
     key: str = ""  # its list and itself: tissue/slough
     labels: Labels = ()
+    known_as: tuple[KnownAs, ...] = ()
+
+    @property
+    def written(self) -> tuple[Coding, ...]:
+        """Its codes, and those of others beside them, in the order of writing."""
+        return written(self.codings, self.known_as, {})
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -221,6 +276,17 @@ class Concept:
     fields: Mapping[str, Concept] = field(default_factory=dict)
     labels: Labels = ()
     base: str = BASE  # of its profile, or its extension
+    known_as: tuple[KnownAs, ...] = ()
+
+    def written(self, answers: Mapping[str, object]) -> tuple[Coding, ...]:
+        """Return its codes, and those of others beside them, in the order of writing.
+
+        Parameters
+        ----------
+        answers
+            The answers of its group; of a step, those of its fields.
+        """
+        return written(self.codings, self.known_as, answers)
 
     @property
     def path(self) -> str:
@@ -229,8 +295,9 @@ class Concept:
 
     @property
     def keys(self) -> set[tuple[str, str]]:
-        """The codes by which it is known: those that are written for it, and its path."""
-        return {(PATHS, self.path), *(coding.key for coding in self.codings)}
+        """The codes by which it is known: its own, those of others that mean the same, and its path."""
+        same = (one.coding.key for one in self.known_as if one.fit == "equal" and not one.where)
+        return {(PATHS, self.path), *(coding.key for coding in self.codings), *same}
 
     @property
     def heading(self) -> str:

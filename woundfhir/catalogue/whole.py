@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.catalogue.base import BASE
-from woundfhir.catalogue.model import AnswerList, Coding, Concept, Word
+from woundfhir.catalogue.model import AnswerList, Coding, Concept, KnownAs, Word, written
 from woundfhir.catalogue.page import Hazard, PageTables, Section
 from woundfhir.catalogue.site import SiteFacts
 
@@ -28,6 +28,8 @@ class Catalogue:
     groups: Mapping[str, Mapping[str, Concept]]
     answers: Mapping[str, AnswerList]
     codes: Mapping[str, Coding]
+    #: Key of the table of codes -> the codes of others that are written beside it.
+    codes_known_as: Mapping[str, tuple[KnownAs, ...]]
     sources: Mapping[str, str]
     units: Mapping[str, str]
     pages: PageTables
@@ -100,7 +102,21 @@ class Catalogue:
 
     def cc(self, key: str) -> dict[str, Any]:
         """A CodeableConcept of one entry of the table of codes."""
-        return {"coding": [self.codes[key].fhir()]}
+        codings = written((self.codes[key],), self.codes_known_as.get(key, ()), {})
+        return {"coding": [coding.fhir() for coding in codings]}
+
+    def beside(self) -> dict[tuple[str, str], set[tuple[str, str]]]:
+        """Every code that is written beside others, with those that decide what it means there."""
+        out: dict[tuple[str, str], set[tuple[str, str]]] = {}
+        for codings, some in self._known_as():
+            for one in some:
+                out.setdefault(one.coding.key, set()).update(coding.key for coding in codings)
+        return out
+
+    def _known_as(self) -> Iterator[tuple[tuple[Coding, ...], tuple[KnownAs, ...]]]:
+        yield from (((self.codes[key],), some) for key, some in self.codes_known_as.items())
+        yield from ((concept.codings, concept.known_as) for concept in self.concepts(fields=True))
+        yield from ((word.codings, word.known_as) for answers in self.answers.values() for word in answers.words)
 
     def emitted(self) -> dict[tuple[str, str], str | None]:
         """Every (system, code) that the writers may write, with its display."""
@@ -111,4 +127,5 @@ class Catalogue:
                 out[concept.details.key] = concept.details.display
         for answers in self.answers.values():
             out.update((c.key, c.display) for word in answers.words for c in word.codings)
+        out.update((one.coding.key, one.coding.display) for _, some in self._known_as() for one in some)
         return out

@@ -57,7 +57,7 @@ def _word(answers: AnswerList, word: str) -> dict[str, Json]:
     found = answers.find(word)
     if found is None or not found.codings:
         return {"text": word}
-    return {"coding": [coding.fhir() for coding in found.codings], "text": word}
+    return {"coding": [coding.fhir() for coding in found.written], "text": word}
 
 
 def write_word(answers: AnswerList | None, word: str) -> dict[str, Json]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.catalogue import BASE, Catalogue, Coding, Concept, catalogue, per_catalogue
@@ -35,7 +36,7 @@ class Term:
         self.parent = parent
         self.shape: FhirShape = fhir_shape(concept)
         self.codec: Codec = self.shape.codec(concept, terms.catalogue, terms.reasons)
-        self.fhir: dict[str, Json] = {"coding": [c.fhir() for c in concept.codings], "text": concept.label}
+        self.fhir: dict[str, Json] = self.coded({})
         #: Of the extension that carries the answer where R4 has no element for it.
         self.url = terms.ext(f"{concept.group}-{slug(concept.key)}", concept.base)
         kind = "step" if self.shape.spread == "step" else "observation"
@@ -54,6 +55,12 @@ class Term:
             for key in field.concept.keys:
                 self.by_code.setdefault(key, field)
         self.main: Term | None = self.fields.get(concept.main) if concept.main else None
+
+    def coded(self, answers: Mapping[str, Json]) -> dict[str, Json]:
+        """Return its CodeableConcept among other answers, on which some of its codes depend."""
+        if answers and not any(one.where for one in self.concept.known_as):
+            return self.fhir
+        return {"coding": [c.fhir() for c in self.concept.written(answers)], "text": self.concept.label}
 
 
 def _share_part(known: Catalogue) -> Concept:
@@ -90,9 +97,7 @@ class Terms:
             group: {key: Term(concept, self) for key, concept in concepts.items()}
             for group, concepts in self.catalogue.groups.items()
         }
-        self.cc: dict[str, dict[str, Json]] = {
-            key: {"coding": [coding.fhir()]} for key, coding in self.catalogue.codes.items()
-        }
+        self.cc: dict[str, dict[str, Json]] = {key: self.catalogue.cc(key) for key in self.catalogue.codes}
         self.panels: dict[str, list[Term]] = {}
         for term in self.groups["assessment"].values():
             if term.concept.resource == "component" and term.concept.parent:

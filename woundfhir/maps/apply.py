@@ -74,12 +74,15 @@ def _coding(codings: Json, path: Path, table: Table, found: list[Applied]) -> Js
     if not isinstance(codings, list):
         return codings
     made, added = list(codings), []
+    present = {(one.get("system"), one.get("code")) for one in codings if isinstance(one, dict)}
     for number, coding in enumerate(codings):
         if not isinstance(coding, dict):
             continue
         key = (coding.get("system"), coding.get("code"))
         if not isinstance(key[0], str) or not isinstance(key[1], str) or key not in table.by_code:
             continue
+        if key not in table.overruled and not present.isdisjoint(table.beside.get(key, ())):
+            continue  # written beside a code that says more exactly what is meant
         for mapping in table.by_code[key]:
             if mapping.read and mapping.target is not None:
                 added.append(mapping.target.coding.fhir())

@@ -49,6 +49,8 @@ class Table:
         #: Codes that a site's map decides, though the catalogue has them.
         self.overruled: set[CodeKey] = set()
         known = set(catalogue().emitted())
+        #: Codes that the catalogue writes beside others, with those others: where one of them stands, it decides.
+        self.beside = catalogue().beside()
         for number, layer in enumerate(self.layers):
             found = _layer(layer)
             self.by_code |= found
@@ -101,7 +103,7 @@ def _layer(maps: Iterable[CodeMap]) -> dict[CodeKey, tuple[Mapping, ...]]:
 def _of_catalogue(system: str, code: str) -> Iterator[Mapping]:
     known, key = catalogue(), (system, code)
     for concept in known.concepts(fields=True):
-        if any(coding.key == key for coding in concept.codings):
+        if key in concept.keys:
             yield Mapping(system, code, "equal", Target("concept", concept.path), file="the catalogue")
     for name, coding in known.codes.items():
         if coding.key == key:

@@ -56,7 +56,7 @@ def write_plan(context: VisitContext, entry: Mapping[str, Json]) -> None:
     made["identifier"] = out.identifier(place)
     made["status"] = _STATUS.get(context.status, "active")
     made["intent"] = "plan"
-    made["category"] = [terms.cc["plan_category"]]
+    made["category"] = [terms.cc["plan_category"], terms.cc["plan_category_assess_plan"]]
     made["subject"] = out.patient
     made["encounter"] = context.encounter
     made.update(context.date("created"))

@@ -80,7 +80,7 @@ def _write_step(context: VisitContext, term: Term, answer: Json, change: Referen
     for index, item in enumerate(answer if isinstance(answer, list) else [answer], 1):
         place = f"{key}/{index}" if term.concept.many else key
         kind = _kind(term, item)
-        made = _procedure(context, place, term.meta, _step_code(term, kind), change, context.event)
+        made = _procedure(context, place, term.meta, _step_code(term, item, kind), change, context.event)
         made.update(_performed(context))
         if "note" in item and "note" not in term.fields:
             made["note"] = [{"text": item["note"]}]
@@ -110,11 +110,11 @@ def _kind(term: Term, item: Mapping[str, Json]) -> tuple[str, Json] | None:
     return None
 
 
-def _step_code(term: Term, kind: tuple[str, Json] | None) -> Json:
+def _step_code(term: Term, item: Mapping[str, Json], kind: tuple[str, Json] | None) -> Json:
     """The step's code; where a field names the kind of procedure, its code and word stand beside it."""
     if kind is None:
-        return term.fhir
-    return {"coding": term.fhir["coding"] + kind[1]["coding"], "text": kind[1]["text"]}
+        return term.coded(item)
+    return {"coding": term.coded(item)["coding"] + kind[1]["coding"], "text": kind[1]["text"]}
 
 
 def _used(terms: Json, field: Term, answer: Json) -> Json:
@@ -199,7 +199,7 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
 
 def _read_kind(source: ReadContext, resource: Resource, term: Term, field: Term) -> Json:
     code: Json = resource.get("code")
-    own = term.concept.keys
+    own = term.concept.keys | {one.coding.key for one in term.concept.known_as}
     decided = {path[-1] for path in source.mapped(resource) if path[:2] == ("code", "coding")}
     codings = enumerate((code or {}).get("coding", ()))
     rest = [c for n, c in codings if n not in decided and (c.get("system"), c.get("code")) not in own]
