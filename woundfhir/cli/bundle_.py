@@ -66,6 +66,14 @@ SIGNED = "fhir-json"
     show_default=True,
     help="Claim our profiles in meta.profile, or leave a bundle that any R4 receiver can check.",
 )
+@click.option(
+    "--stored",
+    type=click.Choice(["update", "create"]),
+    default="update",
+    show_default=True,
+    help="What a transaction does with what a server has of ours: bring it up to date, or leave it as it is.",
+)
+@click.option("--compact", is_flag=True, help="JSON on one line, without indentation.")
 @options.to("bundle", "the ending of the file that -o names, else fhir-json")
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
@@ -83,6 +91,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     kind = chosen["kind"]
     more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
     more["profiles"] = chosen["profiles"]
+    if kind == "transaction":
+        more["policy"] = chosen["stored"]
 
     def make(part: History) -> dict[str, Json]:
         return bundle(part, kind, at=chosen["at"], **more)
@@ -90,7 +100,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     made = make(history)
     if chosen["sign"] is not None and made.get("timestamp") is None:
         raise InputError("--sign", "an instant for the signature", "Give --at")
-    content = form.write_bundle(_signed(made, chosen), history, make)
+    signed = _signed(made, chosen)
+    content = _compact(signed, form.name) if chosen["compact"] else form.write_bundle(signed, history, make)
     content = _encrypted(content, chosen)
     outputs = {**_beside(content, made, output, chosen), output or options.STDOUT: content}
     sheet: Path | None = chosen["sheet"]
@@ -128,6 +139,14 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
     from woundfhir.photos.read import embed
 
     return embed(part, chosen["photos"], keep_metadata=chosen["keep_metadata"])
+
+
+def _compact(made: dict[str, Json], form: str) -> bytes:
+    from woundfhir.r4 import jsonio
+
+    if form != SIGNED:
+        raise InputError("--compact", f"the format {SIGNED}", "Leave one of the two out")
+    return jsonio.encode(made)
 
 
 def _signed(made: dict[str, Json], chosen: dict[str, Any]) -> dict[str, Json]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from typing import Any
-from urllib.parse import quote
 
 from woundfhir.catalogue import BASE
 from woundfhir.collector import resting
@@ -51,12 +50,12 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None, *, profile
     resources
         In the order of the entries; one without an id gets one.
     kind
-        ``document``, ``collection``, or ``transaction`` with a conditional create for each.
+        ``document`` or ``collection``.
     at
         The instant that the Bundle carries, or None.
     profiles
-        Whether the Bundle and its resources claim our profiles; else they name us as their source, as those of a
-        transaction do: a receiver that does not know us need not.
+        Whether the Bundle and its resources claim our profiles; else they name us as their source: a receiver that
+        does not know us need not.
 
     Raises
     ------
@@ -68,22 +67,19 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None, *, profile
         raise InputError("the record", *EMPTY)
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
     made: Resource = {"resourceType": "Bundle", "id": ""}
-    claims = profiles and kind != "transaction"  # a server need not know us to store it
-    if kind != "transaction":
-        made["meta"] = terms().meta(f"bundle-{kind}") if claims else {"source": BASE}
-        made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
+    made["meta"] = terms().meta(f"bundle-{kind}") if profiles else {"source": BASE}
+    made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
     made["type"] = kind
     if at is not None:
         made["timestamp"] = at
-    made["entry"] = [_entry(resource, urls, kind, claims) for resource in listed]
-    _tell_apart(made["entry"])
+    made["entry"] = [_entry(resource, urls, profiles) for resource in listed]
+    tell_apart(made["entry"])
     made["id"] = name = uuid5_of(NAMESPACE.bytes, _text(made))
-    if "identifier" in made:
-        made["identifier"]["value"] = f"urn:uuid:{name}"
+    made["identifier"]["value"] = f"urn:uuid:{name}"
     return made
 
 
-def _tell_apart(entries: list[Resource]) -> None:
+def tell_apart(entries: list[Resource]) -> None:
     """Give an earlier version of a resource a fullUrl of its own, unless its versionId tells the two apart (bdl-7).
 
     A reference leads to the one that is read as the fact, and that keeps the address: the last of them.
@@ -126,20 +122,13 @@ def full_url(resource: Resource) -> str:
     return f"urn:uuid:{uuid5(NAMESPACE.bytes, resource['resourceType'] + '/' + name)}"
 
 
-def _entry(resource: Resource, urls: dict[str, str], kind: str, claims: bool) -> Resource:
+def _entry(resource: Resource, urls: dict[str, str], claims: bool) -> Resource:
     renamed = rename(resource, urls)
-    made: Resource = {
-        "fullUrl": urls[f"{resource['resourceType']}/{resource['id']}"],
-        "resource": renamed if claims else _without_claim(renamed),
-    }
-    if kind == "transaction":
-        made["request"] = {"method": "POST", "url": resource["resourceType"]}
-        if query := _condition(resource):
-            made["request"]["ifNoneExist"] = query
-    return made
+    url = urls[f"{resource['resourceType']}/{resource['id']}"]
+    return {"fullUrl": url, "resource": renamed if claims else without_claim(renamed)}
 
 
-def _without_claim(resource: Resource) -> Resource:
+def without_claim(resource: Resource) -> Resource:
     """Return a resource that names us as its source (Meta.source) instead of claiming a profile of ours.
 
     What a sender claimed is the sender's and stays.
@@ -152,12 +141,3 @@ def _without_claim(resource: Resource) -> Resource:
         return resource
     kept = {"source": BASE, **meta, "profile": others}
     return {**resource, "meta": {key: value for key, value in kept.items() if value != []}}
-
-
-def _condition(resource: Resource) -> str | None:
-    """The query of a conditional create (R4, http): the first identifier with system and value."""
-    identifiers = resource.get("identifier", ())
-    for identifier in identifiers if isinstance(identifiers, list) else [identifiers]:
-        if "system" in identifier and "value" in identifier:
-            return f"identifier={quote(identifier['system'], safe=':/.-')}|{quote(identifier['value'], safe='/.-')}"
-    return None

@@ -196,6 +196,8 @@ class _Judge:
             return Leaf(path, "reworded", _AGAIN) if self.taken.again else Leaf(path, "understood", _TAKEN)
         if self.said and self._worded(path):
             return Leaf(path, "reworded", WORDED)
+        if self.taken.own and path[:2] == ("identifier", 0):  # the key that a server has, and the position in its list
+            return Leaf(path, "reworded", _PLACE)
         return Leaf(path, "kept", KEPT)
 
     def _left(self, path: Path) -> str | None:

@@ -17,6 +17,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
 from woundfhir.fhir.came import Came, Resource, rename
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
+from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
 from woundfhir.fhir.putting_back import came_names, carried, carried_apart
 from woundfhir.fhir.read_context import ReadContext
@@ -119,7 +120,7 @@ class Keeping:
 
     def _take(self, view: Resource, mine: Resource | None, names: Mapping[str, str]) -> None:
         source = self.source
-        came = source.came[id(view)].original
+        came = in_record_form(source.came[id(view)].original)
         if mine == came:
             self._said(view, came)
             return

@@ -73,8 +73,11 @@ class ReadContext(Arrived):
     def index(self, resource: Resource) -> int | None:
         """Return the number at the end of our own place, or None."""
         place = self.place(resource)
-        last = place.rsplit("/", 1)[-1] if place else ""
-        return int(last) if last.isascii() and last.isdigit() and place and place.count("/") > 1 else None
+        if place is None:
+            return None
+        first, _, last = place.rpartition("/")
+        listed = "/" in first or first in ("allergies", "conditions")
+        return int(last) if last.isascii() and last.isdigit() and listed else None
 
     def placed(self, resource: Resource, place: str | None) -> None:
         """Note that a resource is understood: the place where our writer puts the same, or None for another shape."""

@@ -10,6 +10,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import bundled, collection, named
 from woundfhir.fhir.came import rename
 from woundfhir.fhir.convert import written
+from woundfhir.fhir.transactions import Policy, transaction
 from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.document.build import composition
 from woundfhir.intake.derived import computed
@@ -32,6 +33,7 @@ def bundle(
     document: Document = "transfer",
     replaces: str | None = None,
     profiles: bool = True,
+    policy: Policy = "update",
 ) -> dict[str, Json]:
     """Return a history as one FHIR Bundle.
 
@@ -40,8 +42,8 @@ def bundle(
     history
         One client's record; see ``gather`` for a part of it.
     kind
-        ``document`` (a Composition first, HL7 FHIR R4, documents), ``transaction`` (conditional creates, so
-        that sending twice stores once) or ``collection``.
+        ``document`` (a Composition first, HL7 FHIR R4, documents), ``transaction`` (conditional updates by business
+        keys, so that sending twice stores once and an amendment arrives) or ``collection``.
     at
         The time that the Bundle carries, a whole instant. Without it the newest time in the record is used,
         so that the same history gives the same bytes.
@@ -52,6 +54,8 @@ def bundle(
     profiles
         Whether it claims our profiles. A receiver that does not know them may refuse it (R4: a validator reports a
         profile that it cannot find); without, it is plain R4 and reads again the same. A transaction claims none.
+    policy
+        Of a transaction: ``update`` brings what a server has of ours up to date; ``create`` changes nothing there.
 
     Returns
     -------
@@ -61,7 +65,8 @@ def bundle(
     Raises
     ------
     InputError
-        For an unknown kind, and for a document of a record in which no whole time is written.
+        For an unknown kind, for a document of a record in which no whole time is written, and for a transaction of a
+        client who has no identifier with a system.
     """
     if kind not in KINDS:
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
@@ -72,15 +77,16 @@ def bundle(
     if kind == "collection":
         return collection(history, at, profiles=profiles)
     time = at or history.newest_instant
+    if kind == "transaction":
+        return transaction(history, time, policy=policy)
     resources, names, out = written(history)
     resources = [named(resource) for resource in resources]
-    if kind == "document":
-        if time is None:
-            expected = "at least one visit with date, clock time and offset"
-            raise InputError("the record", expected, "Write the visit's 'at', or give --at")
-        resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
-        head = composition(history, resources, out, time, document=document, replaces=replaces)
-        resources = [rename(head, names) if names else head, *(_reachable(resources) if history.extra else resources)]
+    if time is None:
+        expected = "at least one visit with date, clock time and offset"
+        raise InputError("the record", expected, "Write the visit's 'at', or give --at")
+    resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
+    head = composition(history, resources, out, time, document=document, replaces=replaces)
+    resources = [rename(head, names) if names else head, *(_reachable(resources) if history.extra else resources)]
     return bundled(resources, kind, time, profiles=profiles)
 
 

@@ -12,6 +12,7 @@ import msgspec
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import Came, Reason, Resource, rename
+from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.terms import terms
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
@@ -219,7 +220,7 @@ def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said
             "FHIR", "an id as one text, for every resource that has one", "Ask the sender for R4 resources"
         )
     reason = None if said is None or said.counts else _reason(said)
-    found.came.append(Came(resource, resource, url, bundle, reason))
+    found.came.append(Came(resource, in_record_form(resource), url, bundle, reason))
 
 
 def _reason(said: Verdict) -> Reason:
@@ -283,7 +284,7 @@ def _judge_one(one: Came, hints: _Hints) -> None:
     if hints.parts or one.original["resourceType"] == "CarePlan":
         away = [(where, _reason(why)) for where, why in counting.parts(one.original)]
     if away:
-        one.view = _without(one.original, {where for where, _ in away})
+        one.view = _without(one.view, {where for where, _ in away})
         one.left = [(f"{name}[{index}]", reason) for (name, index), reason in away]
     if hints.absent or one.view["resourceType"] != "Observation":
         one.view = absence.said(one.view)

@@ -34,6 +34,7 @@ from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.validation import issues
 from woundfhir.r4 import jsonio
 from woundfhir.record import History
+from woundfhir.record.clients import identifiers
 
 Json = Any
 CASES = {
@@ -138,7 +139,9 @@ def test_every_own_output_is_read_again(name: str) -> None:
             assert not to_fhir(history) or (form == "fhir-xml" and issues(CASES[name]["resources"], []))
             continue
         assert loose(one.read(content, form).history) == said, form
-    for kind in KINDS if to_fhir(history) else ():
+    # A server could not tell clients without an identifier apart: a transaction of one is refused.
+    kinds = KINDS if identifiers(history.patient) else KINDS[:2]
+    for kind in kinds if to_fhir(history) else ():
         made = bundle(history, kind, at=AT)
         assert loose(from_fhir([made])[0]) == said, kind
         assert loose(receive(jsonio.encode(made)).came) == said, kind

@@ -1,0 +1,265 @@
+"""Business keys that a server can find a resource by: they follow from what a resource is, never from a position.
+
+Inside a Bundle of ours an item of a list is named by its place (``allergies/1``). A server keeps a resource for years,
+and the record's order changes under it: there its identifier ends in ``~`` and a digest of what it is
+(``allergies/~3f2a90c1d7e4``), and the position stands in an extension of the identifier, so that the order is read
+again. What a resource is: its code, its words, the item. What is measured, counted, dated or noted of it is amended
+under the same key. Where two of one list are the same in that, the digest is of all that they say; of two that are
+equal in everything, the second has ``~2`` at its end.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from hashlib import sha256
+from typing import Any, NamedTuple
+from urllib.parse import quote
+
+from woundfhir.catalogue import BASE
+from woundfhir.fhir.elements import find_extension
+from woundfhir.fhir.terms import terms
+from woundfhir.r4.definitions import elements
+from woundfhir.record.canonical import as_json
+from woundfhir.record.clients import REFERENCE, is_placeholder
+
+Json = Any
+Resource = dict[str, Json]
+#: The system of the keys that we give to what others wrote without an identifier.
+GIVEN = f"{BASE}/key"
+_POSITION = re.compile(r"(?P<list>.+)/(?P<position>[1-9][0-9]*)")
+_DIGEST = re.compile(r"(?P<list>.+)/~[0-9a-f]{12}(?:~[0-9]+)?")
+#: What a list is of at the client: everything else of a list stands below a visit.
+_CLIENT_LISTS = ("allergies", "conditions")
+#: Where and when it is, who wrote it, in which state: not what it is.
+_AROUND = frozenset(
+    (
+        *("id", "meta", "text", "identifier", "status", "subject", "patient", "encounter", "focus", "performer"),
+        *("partOf", "author", "context", "hasMember", "reasonReference", "performedPeriod"),
+        *("effectiveDateTime", "occurrenceDateTime", "performedDateTime"),
+        *("_effectiveDateTime", "_occurrenceDateTime", "_performedDateTime"),
+    )
+)
+#: What is amended: amounts, states, notes, the words of a code.
+_AMENDED = frozenset(
+    (
+        *("note", "valueQuantity", "_valueQuantity", "quantity", "valueInteger", "valueRange", "reaction", "display"),
+        *("clinicalStatus", "verificationStatus", "docStatus", "dataAbsentReason"),
+        *("size", "creation", "_creation", "data"),
+    )
+)
+
+
+class Key(NamedTuple):
+    """What a server finds one resource by.
+
+    Attributes
+    ----------
+    type
+        The resource type.
+    system, value
+        Of its identifier; ``system`` is empty for a type that has no identifier, and ``value`` then its id.
+
+    Examples
+    --------
+    >>> Key("Observation", "urn:uuid:1", "V1/W1/length").query
+    'identifier=urn:uuid:1|V1/W1/length'
+    """
+
+    type: str
+    system: str
+    value: str
+
+    @property
+    def token(self) -> str:
+        """System and value as a search parameter of the type token has them (R4, search, escaping)."""
+        system, value = (re.sub(r"([\\|$,])", r"\\\1", part) for part in (self.system, self.value))
+        return f"{system}|{value}"
+
+    @property
+    def query(self) -> str:
+        """The condition of a conditional create or update, without its ``?``."""
+        return f"identifier={quote(self.token, safe=':/.-~|')}"
+
+    @property
+    def words(self) -> str:
+        """The key in one text, as a receipt has it."""
+        return f"{self.type}?identifier={self.system}|{self.value}" if self.system else f"{self.type}/{self.value}"
+
+
+def key_of(resource: Mapping[str, Json]) -> Key | None:
+    """Return the key of a resource: of the first identifier with system and value; None where it has none.
+
+    Examples
+    --------
+    >>> key_of({"resourceType": "Patient", "identifier": [{"value": "1"}, {"system": "urn:card", "value": "7"}]})
+    Key(type='Patient', system='urn:card', value='7')
+    """
+    kind = str(resource.get("resourceType"))
+    if "identifier" not in elements(kind):
+        return Key(kind, "", str(resource["id"])) if "id" in resource else None
+    for one in _identifiers(resource):
+        system, value = one.get("system"), one.get("value")
+        if not is_placeholder(system) and not is_placeholder(value) and system != REFERENCE:
+            return Key(kind, str(system), str(value))
+    return None
+
+
+def _identifiers(resource: Mapping[str, Json]) -> list[Mapping[str, Json]]:
+    found = resource.get("identifier") or ()
+    return [one for one in (found if isinstance(found, list) else [found]) if isinstance(one, Mapping)]
+
+
+def keyed(resources: Iterable[Resource], system: str) -> list[Resource]:
+    """Return resources as a server keeps them: keys by what they are, and a key for what has none.
+
+    Parameters
+    ----------
+    resources
+        All of one record, as ``written`` gives them.
+    system
+        The system of the identifiers that name places in this record.
+
+    Examples
+    --------
+    >>> named = [{"system": "urn:uuid:1", "value": "allergies/1"}]
+    >>> honey = {"resourceType": "AllergyIntolerance", "identifier": named, "code": {"text": "honey"}}
+    >>> made = keyed([honey], "urn:uuid:1")
+    >>> made[0]["identifier"][0]["value"]
+    'allergies/~2567d7f27018'
+    """
+    listed = list(resources)
+    places = [_listed(resource, system) for resource in listed]
+    digests = _digests([(place[0], one) if place else None for place, one in zip(places, listed, strict=True)])
+    made = []
+    for resource, place, digest in zip(listed, places, digests, strict=True):
+        if place is not None:
+            position = {"url": terms().ext("position"), "valuePositiveInt": place[1]}
+            named = {"extension": [position], "system": system, "value": f"{place[0]}/{digest}"}
+            others = [one for one in _identifiers(resource) if one.get("system") != system]
+            resource = {**resource, "identifier": [named, *others]}
+        elif key_of(resource) is None:
+            resource = _given(resource)
+        made.append(resource)
+    return made
+
+
+def list_of(resource: Resource, system: str) -> str | None:
+    """Return the list that an item stands in, by either form of its key; None for what stands in none."""
+    found = _listed(resource, system)
+    if found is not None:
+        return found[0]
+    named = (_DIGEST.fullmatch(str(one.get("value"))) for one in _identifiers(resource) if one.get("system") == system)
+    return next((match["list"] for match in named if match), None)
+
+
+def same_item(one: Resource, other: Resource) -> bool:
+    """Whether two items of one list are the same by what they are, whatever was amended."""
+    return digest(one, whole=False) == digest(other, whole=False)
+
+
+def _listed(resource: Mapping[str, Json], system: str) -> tuple[str, int] | None:
+    """List and position of an item, where its identifier names them."""
+    value = next((str(one.get("value")) for one in _identifiers(resource) if one.get("system") == system), "")
+    found = _POSITION.fullmatch(value)
+    if found is None:
+        return None
+    client = found["list"] in _CLIENT_LISTS and resource["resourceType"] in ("AllergyIntolerance", "Condition")
+    return (found["list"], int(found["position"])) if client or "/" in found["list"] else None
+
+
+def _given(resource: Resource) -> Resource:
+    """A key of ours for what others wrote without one."""
+    if "identifier" not in elements(resource["resourceType"]):
+        return resource
+    name = sha256(as_json({**resource, "meta": None}).encode()).hexdigest()[:32]
+    named: Json = {"system": GIVEN, "value": name}
+    many = elements(resource["resourceType"])["identifier"].many
+    return {**resource, "identifier": [*_identifiers(resource), named] if many else named}
+
+
+def _digests(items: list[tuple[str, Resource] | None]) -> list[str]:
+    """Return a digest for each item of a list that tells it from the others, whatever their order."""
+    short = [item and (item[0], item[1]["resourceType"], digest(item[1], whole=False)) for item in items]
+    alone = Counter(short)
+    seen: Counter[Any] = Counter()
+    made = []
+    for item, name in zip(items, short, strict=True):
+        if item is None or name is None:
+            made.append("")
+            continue
+        text = name[2] if alone[name] == 1 else digest(item[1], whole=True)
+        seen[name[:2], text] += 1
+        again = seen[name[:2], text]
+        made.append(f"~{text}" if again == 1 else f"~{text}~{again}")
+    return made
+
+
+def digest(resource: Mapping[str, Json], *, whole: bool) -> str:
+    """Return twelve digits that follow from what an item is, or from all that it says.
+
+    Examples
+    --------
+    >>> one = {"resourceType": "SupplyDelivery", "suppliedItem": {"quantity": {"value": 2}, "itemReference": {}}}
+    >>> other = {**one, "suppliedItem": {"quantity": {"value": 3}, "itemReference": {}}}
+    >>> [digest(one, whole=whole) == digest(other, whole=whole) for whole in (False, True)]
+    [True, False]
+    """
+    said = {key: value for key, value in resource.items() if key not in _AROUND and key != "resourceType"}
+    named = {key: left for key, value in said.items() if key not in _AMENDED and (left := _without(value, _AMENDED))}
+    # An Observation whose answer is an amount is named by nothing but that: its code is that of the whole list.
+    names = bool(named.keys() - {"code", "category", "type"}) or resource["resourceType"] != "Observation"
+    everything = {key: left for key, value in said.items() if (left := _without(value, frozenset()))}
+    return sha256(as_json(everything if whole or not names else named).encode()).hexdigest()[:12]
+
+
+def _without(value: Json, away: frozenset[str]) -> Json:
+    """Return a value without members of these names, without references, and without what is left empty by that."""
+    if isinstance(value, dict):
+        if "reference" in value or "valueReference" in value:
+            return None
+        parts = {key: _without(item, away) for key, item in value.items() if key not in away}
+        kept = {key: item for key, item in parts.items() if item not in (None, {}, [])}
+        # A component or an extension without its value says nothing.
+        return (
+            None if len(kept) < len(value) and kept.keys() <= {"code", "url"} and kept.keys() & value.keys() else kept
+        )
+    if isinstance(value, list):
+        return [item for item in (_without(one, away) for one in value) if item not in (None, {}, [])]
+    return value
+
+
+def in_record_form(resource: Resource) -> Resource:
+    """Turn ``keyed`` back: the place by its position, and no key that only a server needed.
+
+    Examples
+    --------
+    >>> named = [{"system": "urn:a", "value": "1"}, {"system": GIVEN, "value": "2"}]
+    >>> in_record_form({"resourceType": "Basic", "identifier": named})["identifier"]
+    [{'system': 'urn:a', 'value': '1'}]
+    """
+    found = resource.get("identifier")
+    named = found if isinstance(found, list) else [found]
+    if not any(isinstance(one, dict) and ("extension" in one or one.get("system") == GIVEN) for one in named):
+        return resource
+    back = [one for one in map(_positioned, named) if not (isinstance(one, dict) and one.get("system") == GIVEN)]
+    if back == named:
+        return resource
+    made = {**resource, "identifier": back if isinstance(found, list) else next(iter(back), None)}
+    return made if back else {key: value for key, value in made.items() if key != "identifier"}
+
+
+def _positioned(one: Json) -> Json:
+    if not isinstance(one, dict) or not isinstance(one.get("extension"), list) or not isinstance(one.get("value"), str):
+        return one
+    said = (find_extension(one, terms().ext("position")) or {}).get("valuePositiveInt")
+    found = _DIGEST.fullmatch(one["value"])
+    if said is None or found is None:
+        return one
+    rest = {key: value for key, value in one.items() if key != "extension"}
+    others = [item for item in one["extension"] if item.get("url") != terms().ext("position")]
+    return {**({"extension": others} if others else {}), **rest, "value": f"{found['list']}/{said}"}
+
+
+__all__ = ["GIVEN", "Key", "digest", "in_record_form", "key_of", "keyed", "list_of", "same_item"]
