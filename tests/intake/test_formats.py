@@ -23,6 +23,11 @@ from woundfhir.record import History
 _PAIRS = [pytest.param(one, verb, id=f"{one.name} x {verb}") for one in FORMATS.values() for verb in VERBS]
 _WRITTEN = serving("convert")
 _TABLE = b"Chart no;Date;Length\n17;2026-03-02;4,2\n17;2026-03-09;4,0\n"
+_CDA = b'<ClinicalDocument xmlns="urn:hl7-org:v3"/>'
+_CDA_OF = _CDA.replace(
+    b"/>",
+    b'><recordTarget><patientRole><id root="1.2.3" extension="A"/></patientRole></recordTarget></ClinicalDocument>',
+)
 _SEALED = b"eyJhbGciOiJIUzI1NiJ9.eA.abc"
 
 
@@ -36,11 +41,15 @@ def serve(one: Format, verb: str, history: History) -> None:
     if verb == "read" and one.name == "table":  # of others: what comes out of each is held in tests/tables
         with pytest.raises(InputError, match="woundfhir map table"):
             one.read(_TABLE, "file")
+    elif verb == "read" and one.name == "cda":  # of others too: tests/cda
+        assert one.read(_CDA, "file").history.data["wounds"] == []
     elif verb == "read":
         assert one.read(one.write(history), "file").history.data == history.data
     elif verb == "receive" and one.name == "table":
         with pytest.raises(InputError, match="woundfhir map table"):
             receive(_TABLE)
+    elif verb == "receive" and one.name == "cda":
+        assert receive(_CDA_OF).came.patient["identifiers"] == [{"system": "urn:oid:1.2.3", "value": "A"}]
     elif verb == "receive":
         assert receive(one.write(history)).merged.history == history
     elif verb == "convert":

@@ -14,25 +14,13 @@ from woundfhir.fhir.came import Reason
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.denials import denials
+from woundfhir.r4.nullflavor import ABSENT, NULL_FLAVOR, REASONS
 from woundfhir.record.clients import is_placeholder
 
 Json = Any
 Resource = dict[str, Json]
 
-ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
-NULL_FLAVOR = "http://terminology.hl7.org/CodeSystem/v3-NullFlavor"
 IPS_ABSENT = "http://hl7.org/fhir/uv/ips/CodeSystem/absent-unknown-uv-ips"
-#: HL7 v3 NullFlavor -> data-absent-reason (R4's own concept map cm-data-absent-reason-v3; from memory).
-_FLAVORS = {
-    "UNK": "unknown",
-    "ASKU": "asked-unknown",
-    "NAV": "temp-unknown",
-    "NASK": "not-asked",
-    "MSK": "masked",
-    "NA": "not-applicable",
-    "NINF": "negative-infinity",
-    "PINF": "positive-infinity",
-}
 #: Codes of one system that the record has a word for; the others of it deny only a part (IPS; from memory).
 _NONE_KNOWN = {"no-known-allergies": "no_known_allergies", "no-known-problems": "no_known_conditions"}
 #: Type of a resource -> the list of the client that it may say is empty.
@@ -235,7 +223,7 @@ def _reason_of(concept: Resource) -> Json:
         if system == ABSENT:
             return {"coding": [{"system": ABSENT, "code": code}]}
         if system == NULL_FLAVOR and code != "OTH":
-            known = _FLAVORS.get(str(code))
+            known = REASONS.get(str(code))
             return (
                 {"coding": [{"system": ABSENT, "code": known}]}
                 if known

@@ -10,6 +10,7 @@ from pathlib import PurePath
 from typing import Literal
 
 from woundfhir.errors import InputError
+from woundfhir.intake.cda_format import Cda
 from woundfhir.intake.fhir_formats import FhirJson, FhirXml, Ndjson, Sealed
 from woundfhir.intake.format import Format
 from woundfhir.intake.recognise import FirstLook
@@ -29,6 +30,7 @@ FORMATS: dict[str, Format] = {
     one.name: one
     for one in (
         FhirXml(),
+        Cda(),
         RecordNdjson(),
         Ndjson(),
         Sealed(),

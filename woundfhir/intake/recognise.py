@@ -126,6 +126,14 @@ class FirstLook:
         return named or re.search(rb"""=\s*["']""" + _FHIR + rb"""["']""", root[2]) is not None
 
     @property
+    def cda(self) -> bool:
+        """Whether its first element is that of a CDA document."""
+        if self.head[:1] != b"<":
+            return False
+        root = _ROOT.match(self.head, _BEFORE_ROOT.match(self.head).end())  # type: ignore[union-attr]  # it always fits
+        return root is not None and root[1] == b"ClinicalDocument"
+
+    @property
     def yaml(self) -> bool:
         """Whether a line of it starts with a key of the record."""
         return not self.json and self.head[:1] != b"<" and _YAML_KEY.search(self._text) is not None

@@ -77,3 +77,37 @@ def _moment(text: str) -> datetime | None:
         return datetime.fromisoformat(without_leap(text + "-01-01"[len(text) - 4 :] if len(text) < 10 else text))
     except ValueError:
         return None
+
+
+#: HL7's TS (v3) and DTM (v2): digits as far as they are known, and an offset.
+_DIGITS = re.compile(r"(\d{4})(\d\d)?(\d\d)?(?:(\d\d)(?:(\d\d)(?:(\d\d)(\.\d{1,9})?)?)?)?([+-]\d{4})?")
+
+
+def from_digits(text: str) -> str | None:
+    """Return a time in HL7's digits as R4 writes it, as precise as it is; None for what is no time of the calendar.
+
+    An hour without minutes is no time in R4: the day is returned. A clock time without seconds, or without an offset,
+    stays without: that is no R4 dateTime, and whoever writes it says so.
+
+    Examples
+    --------
+    >>> from_digits("202603"), from_digits("202603021005-0500"), from_digits("20260302100512.5+0000")
+    ('2026-03', '2026-03-02T10:05-05:00', '2026-03-02T10:05:12.5+00:00')
+    >>> from_digits("20260230"), from_digits("00000000"), from_digits("2026030210")
+    (None, None, '2026-03-02')
+    """
+    found = _DIGITS.fullmatch(text)
+    if found is None:
+        return None
+    year, month, day, hour, minute, second, fraction, offset = found.groups()
+    date_text = "-".join(part for part in (year, month, day) if part)
+    if year == "0000" or (month or "01") == "00" or (month or "01") > "12" or not is_real(date_text):
+        return None
+    if (hour or "00") > "23" or (minute or "00") > "59" or (second or "00") > "60" or (hour and not day):
+        return None
+    if offset and (offset[1:3] > "14" or offset[3:] > "59"):
+        return None
+    if minute is None:
+        return date_text
+    clock = f"{date_text}T{hour}:{minute}{f':{second}' if second else ''}{fraction or ''}"
+    return f"{clock}{offset[:3]}:{offset[3:]}" if offset else clock
