@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
 from typing import Any
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.fhir.came import Reason
 from woundfhir.maps import Table, Target
@@ -65,12 +64,12 @@ def _contradicts(concept: Json, table: Table) -> bool:
             continue
         system, code, display = (coding.get(key) for key in ("system", "code", "display"))
         said = isinstance(system, str) and isinstance(code, str) and isinstance(display, str) and display.strip()
-        if said and _other(table, system, code, display):
+        if said and _other(table, str(system), str(code), str(display)):
             return True
     return False
 
 
-@lru_cache(maxsize=4096)
+@per_catalogue(maxsize=4096)
 def _other(table: Table, system: str, code: str, display: str) -> bool:
     """Whether a display is the name of another concept, or of another answer of a list in which the code has one."""
     mine = {one.target for one in table.meaning(system, code) if one.target is not None}
@@ -81,7 +80,7 @@ def _other(table: Table, system: str, code: str, display: str) -> bool:
     return all(one.slot in slots for one in named)
 
 
-@lru_cache(maxsize=1)
+@per_catalogue()
 def _named() -> Mapping[str, frozenset[Target]]:
     """What each name of the catalogue names: displays of codes, and the words of lists with their synonyms."""
     known = catalogue()
