@@ -23,6 +23,8 @@ VERBS = {
     "audit": ("woundfhir.cli.audit_:command", "Count over many clients' notes: what is missing, how often."),
     "convert": ("woundfhir.cli.convert_:command", "Turn records and FHIR resources into each other."),
     "bundle": ("woundfhir.cli.bundle_:command", "Bundle a client's wound history for transfer."),
+    "send": ("woundfhir.cli.send_:command", "Send a record to a FHIR server; an amendment arrives as one."),
+    "fetch": ("woundfhir.cli.fetch_:command", "Fetch a client's record from a FHIR server."),
     "receive": ("woundfhir.cli.receive_:command", "Take in what came: verify, compare, merge."),
     "rebuild": ("woundfhir.cli.rebuild_:command", "Make a client's record again of what was received."),
     "compare": ("woundfhir.cli.compare_:command", "Say in words what differs between two records."),

@@ -1,0 +1,328 @@
+"""One FHIR server over HTTP: what is asked, tried again, refused; never a value of a client in a message.
+
+Plain http only on this machine; certificates are checked; a redirect to another host is refused, as the token would go
+there too. What a busy or broken server did not answer is asked again, later and later: safe, because everything that
+is sent is idempotent.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from email.utils import parsedate_to_datetime
+from typing import Any
+from urllib.parse import urljoin, urlsplit
+
+from woundfhir.errors import InputError
+from woundfhir.limits import LIMIT
+from woundfhir.r4 import jsonio
+
+try:
+    import httpx
+except ModuleNotFoundError:  # pragma: no cover
+    fix = "Install it with: pip install 'woundfhir[server]'"
+    raise InputError("send and fetch", "the package httpx", fix, found="it is not installed") from None
+
+Json = Any
+JSON = "application/fhir+json"
+#: Answers after which the same is asked again (RFC 9110 section 15, RFC 6585 section 4).
+BUSY = frozenset((429, 502, 503, 504))
+#: How often, and how long to wait between (doubled each time), in seconds.
+TRIES, FIRST_WAIT, LONGEST_WAIT = 5, 1.0, 120.0
+_REDIRECTS = 3
+_LOCAL = frozenset(("localhost", "127.0.0.1", "::1"))
+
+
+class Refusal(InputError):
+    """A server's answer that is no success.
+
+    Attributes
+    ----------
+    status
+        Of HTTP; 0 where no whole answer came.
+    """
+
+    def __init__(self, where: str, expected: str, fix: str, *, found: str = "", status: int = 0) -> None:
+        super().__init__(where, expected, fix, found=found)
+        self.status = status
+
+
+@dataclass(slots=True)
+class Answer:
+    """What a server answered: status, headers in lower case, body."""
+
+    status: int
+    headers: Mapping[str, str]
+    body: bytes
+
+    def json(self, where: str) -> dict[str, Json]:
+        """Return the body as one JSON object; refuse a page, or half of one."""
+        kind = self.headers.get("content-type", "").split(";")[0].strip().lower()
+        if "json" not in kind:
+            found = f"it answered {self.status} with {kind or 'no type of content'}, which is no FHIR"
+            fix = "Check the address: it must be the base of the FHIR server, such as https://example.org/fhir"
+            raise Refusal(where, "FHIR JSON", fix, found=found, status=self.status)
+        try:
+            return jsonio.decode_checked(self.body)
+        except InputError as error:
+            raise error.at(f"{where}, its answer") from None
+
+
+def base_of(url: str) -> str:
+    """Return the base address of a server in its one form; refuse what is not safe to send a record to.
+
+    Examples
+    --------
+    >>> base_of("https://example.org/fhir/")
+    'https://example.org/fhir'
+    >>> base_of("http://example.org/fhir")
+    Traceback (most recent call last):
+    ...
+    woundfhir.errors.InputError: the server's address: expected https. Plain http is taken only on this machine
+    """
+    where = "the server's address"
+    try:
+        parts = urlsplit(url)
+        host, port = parts.hostname, parts.port
+    except ValueError:
+        host = port = None
+    if host is None or parts.scheme not in ("https", "http"):
+        raise InputError(where, "an address such as https://example.org/fhir", "Write it in full")
+    if "@" in parts.netloc:
+        raise InputError(where, "no name or password in it", "Give a token in the environment (see --help)")
+    if parts.query or parts.fragment:
+        raise InputError(where, "the base alone, without ? and #", "Leave them out")
+    if parts.scheme == "http" and host not in _LOCAL:
+        raise InputError(where, "https", "Plain http is taken only on this machine")
+    name = f"[{host}]" if ":" in host else host
+    return f"{parts.scheme}://{name}{f':{port}' if port else ''}{parts.path.rstrip('/')}"
+
+
+def origin(url: str) -> tuple[str, str, int | None]:
+    """Return scheme, host and port: what a token may be shown to."""
+    parts = urlsplit(url)
+    return parts.scheme, parts.hostname or "", parts.port or {"https": 443, "http": 80}.get(parts.scheme)
+
+
+@dataclass
+class Connection:
+    """One server.
+
+    Parameters
+    ----------
+    base
+        Its address, as ``base_of`` returns it.
+    authorization
+        Gives the header ``Authorization`` for each request; None: none. Called with True after an answer 401, to get
+        a new token.
+    say
+        Takes a line for whoever waits.
+    wait
+        Sleeps so many seconds.
+    timeout
+        Seconds to wait for the next bytes of an answer.
+    """
+
+    base: str
+    authorization: Callable[[bool], str | None] = lambda renew: None
+    say: Callable[[str], None] = lambda line: None
+    wait: Callable[[float], None] = time.sleep
+    timeout: float = 120.0
+    client: httpx.Client = field(init=False)
+
+    def __post_init__(self) -> None:
+        local = urlsplit(self.base).hostname in _LOCAL
+        self.client = httpx.Client(timeout=self.timeout, trust_env=not local, follow_redirects=False)
+
+    def close(self) -> None:
+        self.client.close()
+
+    def url(self, path: str) -> str:
+        """Return the whole address of a path or of a link; refuse another host."""
+        full = path if path.startswith(("http://", "https://")) else f"{self.base}/{path.lstrip('/')}"
+        if origin(full) != origin(self.base):
+            fix = "Ask who keeps the server; nothing was sent there"
+            raise InputError("the server", "a link to itself", fix, found="its answer leads to another host")
+        return full
+
+    def get(self, path: str, accept: str = JSON, **headers: str) -> Answer:
+        """Return the answer to a GET."""
+        return self._ask("GET", path, None, {"Accept": accept, **headers})
+
+    def send(self, method: str, path: str, body: Mapping[str, Json], **headers: str) -> Answer:
+        """Return the answer to a resource."""
+        return self._ask(method, path, jsonio.encode(dict(body)), {"Accept": JSON, "Content-Type": JSON, **headers})
+
+    def search(self, kind: str, **parameters: str) -> Answer:
+        """Return the answer to a search by POST, so that no identifier stands in an address (R4, search)."""
+        form = httpx.QueryParams(parameters)
+        headers = {"Accept": JSON, "Content-Type": "application/x-www-form-urlencoded"}
+        return self._ask("POST", f"{kind}/_search", str(form).encode(), headers)
+
+    def form(self, path: str, body: bytes) -> Answer:
+        """Return the answer to a form, as an authorisation server takes it (RFC 6749)."""
+        headers = {"Accept": "application/json", "Content-Type": "application/x-www-form-urlencoded"}
+        return self._ask("POST", path, body, headers)
+
+    def _ask(self, method: str, path: str, body: bytes | None, headers: dict[str, str]) -> Answer:
+        url, wait, renewed = self.url(path), FIRST_WAIT, False
+        for attempt in range(1, TRIES + 1):
+            try:
+                answer = self._follow(method, url, body, headers, renewed)
+            except httpx.TransportError as error:
+                if attempt == TRIES or isinstance(error, httpx.UnsupportedProtocol):
+                    raise _unreachable(error) from None
+                self.say(f"The server does not answer ({_kind(error)}): trying again in {wait:.0f} s.")
+                self.wait(wait)
+                wait *= 2
+                continue
+            if answer.status == 401 and not renewed:
+                renewed = True
+                continue
+            if answer.status not in BUSY or attempt == TRIES:
+                return answer
+            asked = retry_after(answer.headers.get("retry-after"))
+            if asked is not None and asked > LONGEST_WAIT:
+                return answer
+            pause = max(wait, asked or 0.0)
+            self.say(f"The server is busy ({answer.status}): trying again in {pause:.0f} s.")
+            self.wait(pause)
+            wait *= 2
+        return answer
+
+    def _follow(self, method: str, url: str, body: bytes | None, headers: dict[str, str], renew: bool) -> Answer:
+        """Ask, and follow a redirect within the same host."""
+        for _ in range(_REDIRECTS + 1):
+            given = self.authorization(renew)
+            renew = False
+            asked = {**headers, "Authorization": given} if given else headers
+            answer = self._once(method, url, body, asked)
+            place = answer.headers.get("location")
+            if answer.status not in (301, 302, 303, 307, 308) or place is None:
+                return answer
+            url = self.url(urljoin(url, place))
+            if method != "GET" and answer.status not in (307, 308):
+                break
+        fix = "Check the address: it may end in another word, such as /fhir"
+        raise Refusal("the server", "an answer", fix, found="it redirects what was sent", status=answer.status)
+
+    def _once(self, method: str, url: str, body: bytes | None, headers: dict[str, str]) -> Answer:
+        with self.client.stream(method, url, content=body, headers=headers) as came:
+            parts, size = [], 0
+            with closing(came.iter_bytes()) as stream:  # type: ignore[type-var]
+                for part in stream:
+                    size += len(part)
+                    if size > LIMIT:
+                        raise InputError("the server", f"an answer of at most {LIMIT >> 20} MB", "Ask for less of it")
+                    parts.append(part)
+            return Answer(
+                came.status_code, {name.lower(): text for name, text in came.headers.items()}, b"".join(parts)
+            )
+
+
+def retry_after(text: str | None) -> float | None:
+    """Return the seconds that a header Retry-After asks for (RFC 9110 section 10.2.3): a number, or a date.
+
+    Examples
+    --------
+    >>> retry_after("7"), retry_after("soon"), retry_after(None)
+    (7.0, None, None)
+    """
+    if text is None:
+        return None
+    if text.strip().isdigit():
+        return float(text)
+    try:
+        return max(0.0, (parsedate_to_datetime(text) - datetime.now(UTC)).total_seconds())
+    except (TypeError, ValueError):
+        return None
+
+
+def _kind(error: httpx.TransportError) -> str:
+    if isinstance(error, httpx.TimeoutException):
+        return "it is too slow"
+    return "no connection" if isinstance(error, httpx.ConnectError) else "the connection broke"
+
+
+def _unreachable(error: httpx.TransportError) -> Refusal:
+    why = "its certificate is not trusted" if "CERTIFICATE" in str(error) else _kind(error)
+    fix = "Check the address and the network, then send again: what is stored is not stored twice"
+    return Refusal("the server", "an answer", fix, found=why)
+
+
+# -- what a server refuses -------------------------------------------------------------------------
+
+_MEANS = {
+    400: "it could not read what was sent",
+    401: "it does not know who is asking",
+    403: "it does not allow this",
+    404: "it knows no such thing",
+    405: "it does not take this",
+    409: "what is there has changed meanwhile, or is still referred to",
+    410: "what is asked for was deleted",
+    412: "what is there has changed meanwhile, or several things fit",
+    413: "this is too much at once",
+    422: "it does not accept the content",
+    429: "it is busy",
+}
+_FIXES = {
+    401: "Check the token or the key (see --help)",
+    403: "Ask who keeps the server for the scopes that are needed",
+    413: "Send smaller parts with --chunk",
+    429: "Send again later: what is stored is not stored twice",
+}
+_QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'|\u201c[^\u201d]*\u201d")
+_TOKEN = re.compile(r"\S*(?:[|?@/=]|\d{3})\S*")
+
+
+def refused(answer: Answer, where: str = "the server") -> Refusal:
+    """Return the error for an answer that is no success: the status in words, and what the server says of it."""
+    said = "; ".join(outcome(answer))
+    means = _MEANS.get(answer.status, "it failed" if answer.status >= 500 else "it refuses")
+    found = f"it answered {answer.status} ({means})" + (f": {said}" if said else "")
+    fix = _FIXES.get(answer.status, "Look at the server's own log, mend the cause, and send again")
+    return Refusal(where, "success", fix, found=found, status=answer.status)
+
+
+def outcome(answer: Answer) -> list[str]:
+    """Return the issues of an OperationOutcome in words, nothing where the answer holds none."""
+    if "json" not in answer.headers.get("content-type", ""):
+        return []
+    try:
+        found = jsonio.decode_checked(answer.body)
+    except InputError:
+        return []
+    return issues(found)
+
+
+def issues(found: Mapping[str, Json]) -> list[str]:
+    """Return the issues of an OperationOutcome in words: severity, code, place, and the server's text.
+
+    The text is freed of whatever may be a value of a client: what is quoted, what holds a long number or an address.
+
+    Examples
+    --------
+    >>> said = {"severity": "error", "code": "value", "diagnostics": "Invalid date '1948-13' at line 3, card 417-22"}
+    >>> issues({"resourceType": "OperationOutcome", "issue": [said]})
+    ['error, value: Invalid date … at line 3, card …']
+    """
+    if found.get("resourceType") != "OperationOutcome":
+        return []
+    made = []
+    for issue in found.get("issue") or ():
+        if not isinstance(issue, dict) or issue.get("severity") in ("information", "success"):
+            continue
+        places = issue.get("expression") or issue.get("location") or ()
+        text = issue.get("diagnostics") or (issue.get("details") or {}).get("text") or ""
+        head = ", ".join(str(part) for part in (issue.get("severity"), issue.get("code"), *places[:2]) if part)
+        made.append(f"{head}: {masked(str(text))}" if text else head)
+    return made[:3]
+
+
+def masked(text: str) -> str:
+    """Return a server's text without what may be a value of a client."""
+    return _TOKEN.sub("…", _QUOTED.sub("…", text))[:200]

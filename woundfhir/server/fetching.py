@@ -1,0 +1,199 @@
+"""One client's record from a server: found by an identifier, page after page, and freed of the server's bookkeeping."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
+from urllib.parse import urlencode
+from uuid import UUID
+
+from woundfhir.catalogue import BASE
+from woundfhir.errors import InputError
+from woundfhir.fhir.came import identifiers_of, rename
+from woundfhir.fhir.ids import uuid5
+from woundfhir.fhir.keys import in_record_form
+from woundfhir.intake.inputs import Input, from_resources
+from woundfhir.server.capability import Capability, capability
+from woundfhir.server.clients import find_client
+from woundfhir.server.connection import Connection, refused
+from woundfhir.server.documents import is_ours as is_document
+from woundfhir.server.pages import resources
+from woundfhir.server.withdrawing import is_withdrawn
+
+Json = Any
+Resource = dict[str, Json]
+#: What a wound record is made of: searched for type by type where a server has no ``$everything``.
+TYPES = (
+    *("Encounter", "Condition", "Observation", "Procedure", "CarePlan", "Goal", "SupplyDelivery", "DocumentReference"),
+    *("BodyStructure", "AllergyIntolerance", "CareTeam", "Basic", "Media", "DeviceUseStatement", "ServiceRequest"),
+    *("QuestionnaireResponse",),
+)
+#: What a resource may name that does not hang on the client: asked for one by one where it did not come.
+_NAMED = frozenset(("Practitioner", "PractitionerRole", "Organization", "Location", "RelatedPerson", "BodyStructure"))
+#: What a server keeps for itself.
+_ITS_OWN = frozenset(("AuditEvent", "Subscription", "Consent", "Account", "Coverage"))
+_ROUNDS = 3
+
+
+def fetch(server: Connection, who: str, *, since: str | None = None, count: int = 200) -> Input:
+    """Return the record of one client.
+
+    Parameters
+    ----------
+    server
+        Where from.
+    who
+        ``system|value`` of an identifier of the client.
+    since
+        Only what the server has changed since this instant (``_lastUpdated``); the client comes always.
+    count
+        Resources on one page.
+
+    Raises
+    ------
+    InputError
+        When nobody there, or several clients, have this identifier; when another client's resource comes; when a page
+        leads in a circle or to another host.
+    """
+    can = capability(server)
+    client = find_client(server, who)
+    came = [one for one in _everything(server, can, client, since, count) if one["resourceType"] not in _ITS_OWN]
+    came = list({f"{one['resourceType']}/{one.get('id')}": one for one in [client, *came]}.values())
+    _refuse_others(came, client, server.base)
+    came.extend(_named(server, came))
+    found = from_resources(in_record_shape(came, server.base), server.base, "fhir-json")
+    server.say(f"{len(came)} resources came.")
+    return found
+
+
+def _everything(
+    server: Connection, can: Capability, client: Resource, since: str | None, count: int
+) -> Iterator[Resource]:
+    name = f"Patient/{client['id']}"
+    if can.everything:
+        asked = {"_count": str(count), **({"_since": since} if since else {})}
+        answer = server.get(f"{name}/$everything?{urlencode(asked)}")
+        if answer.status not in (400, 404, 405, 501):
+            yield from resources(server, answer, "the client's resources")
+            return
+        server.say("The server has no $everything here: asking type by type.")
+    for kind in TYPES:
+        by = can.of(kind).by_client
+        if by is None:
+            if can.of(kind).interactions:
+                server.say(f"The server cannot search {kind} by client: none of them came.")
+            continue
+        asked = {by: name, "_count": str(count), **({"_lastUpdated": f"ge{since}"} if since else {})}
+        yield from resources(server, server.search(kind, **asked), f"the search for {kind}")
+
+
+def _refuse_others(came: Iterable[Resource], client: Resource, base: str) -> None:
+    """Refuse an answer that holds a resource of another client: nothing is joined."""
+    name = f"Patient/{client['id']}"
+    for one in came:
+        if one["resourceType"] == "Patient" and one.get("id") != client["id"]:
+            raise _another("Patient")
+        for key in ("subject", "patient"):
+            said = one.get(key)
+            literal = said.get("reference") if isinstance(said, dict) else None
+            if not isinstance(literal, str):
+                continue
+            plain = literal.removeprefix(f"{base}/").split("/_history/")[0]
+            if plain.startswith("Patient/") and plain != name:
+                raise _another(str(one["resourceType"]))
+
+
+def _another(kind: str) -> InputError:
+    fix = "Nothing was written. Ask who keeps the server"
+    return InputError("the server", "resources of one client", fix, found=f"a {kind} of another client came too")
+
+
+def _named(server: Connection, came: Iterable[Resource]) -> list[Resource]:
+    """Ask for the people and houses that are named and did not come."""
+    here = {f"{one['resourceType']}/{one.get('id')}": one for one in came}
+    new = dict(here)
+    more: list[Resource] = []
+    for _ in range(_ROUNDS):
+        wanted = sorted({name for one in new.values() for name in _literals(one, server.base)} - here.keys())
+        new = {}
+        for name in wanted:
+            answer = server.get(name)
+            if answer.status == 200:
+                new[name] = answer.json(name.split("/")[0])
+            elif answer.status not in (403, 404, 410):
+                raise refused(answer)
+            here.setdefault(name, {})
+        more.extend(new.values())
+        if not new:
+            break
+    return more
+
+
+def _literals(value: Json, base: str) -> Iterator[str]:
+    if isinstance(value, dict):
+        literal = value.get("reference")
+        if isinstance(literal, str):
+            plain = literal.removeprefix(f"{base}/").split("/_history/")[0]
+            if plain.split("/")[0] in _NAMED and plain.count("/") == 1:
+                yield plain
+        for item in value.values():
+            yield from _literals(item, base)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _literals(item, base)
+
+
+# -- the server's bookkeeping ----------------------------------------------------------------------
+
+
+def in_record_shape(came: Iterable[Resource], base: str) -> list[Resource]:
+    """Return resources as they were sent: our ids, no version of the server's, nothing that we withdrew ourselves.
+
+    Examples
+    --------
+    >>> named = [{"system": "urn:uuid:2e6d6d5e-6666-59c1-9e19-50cf8d02d579", "value": "contact"}]
+    >>> team = {"resourceType": "CareTeam", "id": "7", "meta": {"versionId": "3"}, "identifier": named}
+    >>> in_record_shape([team], "https://example.org")[0]["id"]
+    'eee3a668-5f4e-5201-bb7b-f04e9295e152'
+    """
+    kept = [in_record_form(one) for one in came if not is_withdrawn(one) and not is_document(one)]
+    names: dict[str, str] = {}
+    made = []
+    spaces = {space for one in kept if (found := _place(one)) for space in (found[0],)}
+    for one in kept:
+        old = f"{one['resourceType']}/{one.get('id')}"
+        place = _place(one)
+        if place is None and one["resourceType"] == "Patient" and len(spaces) == 1:
+            place = next(iter(spaces)), "patient"
+        name = uuid5(place[0], f"{one['resourceType']}/{place[1]}") if place else one.get("id")
+        names[old] = names[f"{base}/{old}"] = f"{one['resourceType']}/{name}"
+        made.append({**one, "id": name} if name else one)
+    return [_meta(rename(one, names)) for one in made]
+
+
+def _place(resource: Resource) -> tuple[bytes, str] | None:
+    """The namespace and the place that an identifier of ours names."""
+    for one in identifiers_of(resource):
+        system, value = str(one.get("system")), one.get("value")
+        if system.startswith("urn:uuid:") and isinstance(value, str):
+            try:
+                space = UUID(system.removeprefix("urn:uuid:"))
+            except ValueError:
+                continue
+            if space.version == 5:
+                return space.bytes, value
+    return None
+
+
+def _meta(resource: Resource) -> Resource:
+    meta = resource.get("meta")
+    if not isinstance(meta, dict):
+        return resource
+    kept = {key: value for key, value in meta.items() if key not in ("versionId", "lastUpdated")}
+    source = kept.get("source")
+    if isinstance(source, str):  # some servers add the number of the request behind a #
+        plain = source.split("#")[0]
+        kept = {**kept, "source": plain} if plain else {key: value for key, value in kept.items() if key != "source"}
+    if kept.get("source") == BASE and set(kept) == {"source"}:
+        return {**resource, "meta": kept}
+    return {key: value for key, value in {**resource, "meta": kept}.items() if value != {}}

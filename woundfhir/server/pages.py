@@ -1,0 +1,49 @@
+"""The resources of a search: page after page, no page twice, none from another host."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from woundfhir.errors import InputError
+from woundfhir.server.connection import Answer, Connection, issues, refused
+
+Json = Any
+#: Most pages of one search.
+PAGES = 10_000
+
+
+def resources(server: Connection, answer: Answer, what: str) -> Iterator[dict[str, Json]]:
+    """Yield what a search found, following each link ``next`` exactly as it is given (R4, http, paging).
+
+    Raises
+    ------
+    InputError
+        When a page leads back to an earlier one or to another host, or is no searchset.
+    """
+    seen: set[str] = set()
+    for number in range(1, PAGES + 1):
+        if answer.status != 200:
+            raise refused(answer, f"{what}, page {number}")
+        page = answer.json(f"{what}, page {number}")
+        if page.get("resourceType") != "Bundle" or page.get("type") not in ("searchset", "collection"):
+            raise InputError(f"{what}, page {number}", "a Bundle with what was found", "Check the address")
+        for entry in page.get("entry") or ():
+            resource = entry.get("resource")
+            if not isinstance(resource, dict):
+                continue
+            if resource.get("resourceType") == "OperationOutcome":
+                for line in issues(resource):
+                    server.say(f"The server says of {what}: {line}")
+                continue
+            yield resource
+        links = [one.get("url") for one in page.get("link") or () if one.get("relation") == "next"]
+        if not links:
+            return
+        link = server.url(str(links[0]))
+        if link in seen:
+            fix = "Ask who keeps the server; not all of it came, and nothing was written"
+            raise InputError(what, "an end", fix, found="a page leads back to an earlier one")
+        seen.add(link)
+        answer = server.get(link)
+    raise InputError(what, f"at most {PAGES} pages", "Ask for less, with --since")

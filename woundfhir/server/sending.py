@@ -1,0 +1,277 @@
+"""A record sent to a server: part after part, each all or nothing, with a receipt of what is stored."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from woundfhir.errors import InputError
+from woundfhir.fhir.bundles import full_url
+from woundfhir.fhir.came import rename
+from woundfhir.fhir.transactions import body, chunks, request, system, to_send
+from woundfhir.record import History
+from woundfhir.server.capability import Capability, capability
+from woundfhir.server.connection import Answer, Connection, Refusal, refused
+from woundfhir.server.planning import Plan, Policy, Step, plan
+from woundfhir.server.receipt import Receipt
+from woundfhir.server.withdrawing import withdrawals
+
+Json = Any
+Resource = dict[str, Json]
+#: Entries of one transaction, unless a visit has more.
+CHUNK = 200
+_VERSION = re.compile(r"(?:(?P<type>[A-Za-z]+)/(?P<id>[A-Za-z0-9.-]{1,64}))(?:/_history/(?P<version>[A-Za-z0-9.-]+))?$")
+
+
+@dataclass
+class Sent:
+    """What became of a record.
+
+    Attributes
+    ----------
+    outcomes
+        Key in words, and what became of it: "created", "updated to version 2", "unchanged", "refused: ...".
+    notices
+        What a person should know besides.
+    """
+
+    outcomes: list[tuple[str, str]] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
+
+    @property
+    def counts(self) -> Counter[str]:
+        """How many of each outcome, by its first word."""
+        return Counter(words.split(":")[0].split(" ")[0] for _, words in self.outcomes)
+
+    @property
+    def asks(self) -> bool:
+        """Whether a person must look."""
+        return bool(self.notices) or any(words.startswith("refused") for _, words in self.outcomes)
+
+
+def send(
+    history: History,
+    server: Connection,
+    receipt: Receipt,
+    *,
+    policy: Policy = "update",
+    chunk: int = CHUNK,
+    dry_run: bool = False,
+    withdraw: bool = False,
+) -> Sent:
+    """Send one client's record to a server.
+
+    Parameters
+    ----------
+    history
+        The record; the client needs an identifier with a system.
+    server
+        Where to.
+    receipt
+        What is known to be stored there; brought up to date and saved after each part.
+    policy
+        What to do with what is there and says something else: ``update``, ``create`` (leave it) or ``refuse``.
+    chunk
+        Most entries of one transaction; a visit is never parted.
+    dry_run
+        Look only, and return what would be done.
+    withdraw
+        Mark whole visits and wounds that left the record as entered in error too.
+
+    Raises
+    ------
+    InputError
+        When nothing could be sent, or sending stopped; what was stored by then is in the receipt.
+    """
+    pairs = to_send(history)
+    can = capability(server)
+    if lacks := can.lacks(key.type for _, key in pairs):
+        fix = "Nothing was sent. Ask who keeps the server"
+        raise InputError("the server", "all that sending needs", fix, found="; ".join(lacks))
+    ours = system(history)
+    made = plan(server, can, pairs, ours, receipt, policy)
+    sent = Sent()
+    gone, notices = withdrawals(server, receipt, made.steps, ours, whole=withdraw)
+    if policy == "update":
+        made.steps.extend(gone)
+        sent.notices.extend(notices)
+    _drop_dependents(made)
+    if not dry_run:
+        _carry_out(server, can, made, receipt, chunk, ours, policy)
+    tell = _would if dry_run else _became
+    sent.outcomes = [(step.key.words, tell(step)) for step in made.steps]
+    return sent
+
+
+def _drop_dependents(made: Plan) -> None:
+    """Refuse what refers to something that is refused and is not there: a server could not resolve it."""
+    changed = True
+    while changed:
+        changed = False
+        missing = {step.ours for step in made.steps if step.action == "refused" and step.place is None}
+        for step in made.to_send():
+            if missing & set(_references(step.resource)):
+                step.action, step.why, changed = "refused", "it refers to something that is refused", True
+
+
+def _references(value: Json) -> Iterator[str]:
+    if isinstance(value, dict):
+        if isinstance(value.get("reference"), str):
+            yield value["reference"]
+        for item in value.values():
+            yield from _references(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _references(item)
+
+
+# -- parts -----------------------------------------------------------------------------------------
+
+
+def _carry_out(
+    server: Connection, can: Capability, made: Plan, receipt: Receipt, size: int, ours: str, policy: Policy
+) -> None:
+    for step in made.steps:
+        if step.place is not None and step.action in ("unchanged", "left"):
+            receipt.note(step.key, step.place, step.version)
+    steps = made.to_send()
+    entries = [_entry(step, can) for step in steps]
+    by_url = {entry["fullUrl"]: step for entry, step in zip(entries, steps, strict=True)}
+    urls = {step.ours: entry["fullUrl"] for entry, step in zip(entries, steps, strict=True)}
+    parts = chunks([{**one, "resource": rename(one["resource"], urls)} for one in entries], size)
+    try:
+        for number, part in enumerate(parts, 1):
+            here = [by_url[entry["fullUrl"]] for entry in part]
+            server.say(f"Part {number} of {len(parts)}: {len(part)} resources.")
+            _send_part(server, can, made, here, receipt, ours, policy, f"part {number} of {len(parts)}")
+    except InputError as error:
+        done = sum(step.action in ("create", "update", "withdraw") and step.why == "done" for step in steps)
+        kept = f"Stored by then: {done} of {len(steps)}, each as a whole. {error.fix}"
+        raise InputError(error.where, error.expected, kept, found=error.found) from None
+    finally:
+        receipt.save()
+
+
+def _entry(step: Step, can: Capability) -> Resource:
+    """One entry: what is there under its own id and version, what is not by its key."""
+    kept, about = body(step.resource), can.of(step.key.type)
+    sent: dict[str, str]
+    if step.place is not None:
+        kept["id"] = step.place.split("/")[1]
+        sent = {"method": "PUT", "url": step.place, **({"ifMatch": f'W/"{step.version}"'} if step.version else {})}
+    elif step.key.system and about.conditional_create and "identifier" in about.searches:
+        sent = request(step.key, "create")
+    elif step.key.system and about.update_create is False:
+        sent = {"method": "POST", "url": step.key.type}  # it was looked for a moment ago, and is not there
+    else:
+        sent = {"method": "PUT", "url": step.ours}
+    if sent["method"] == "POST":
+        kept.pop("id", None)
+    return {"fullUrl": full_url(step.resource), "resource": kept, "request": sent}
+
+
+def _send_part(
+    server: Connection,
+    can: Capability,
+    made: Plan,
+    steps: Sequence[Step],
+    receipt: Receipt,
+    ours: str,
+    policy: Policy,
+    where: str,
+) -> None:
+    """Send one transaction; where something changed meanwhile, or an answer was lost, look again, once."""
+    steps = [step for step in steps if step.action in ("create", "update", "withdraw")]
+    if not steps:
+        return
+    answer = _post(server, can, made, steps, where)
+    if answer.status in (409, 412):
+        _look_again(server, can, made, steps, receipt, ours, policy)
+        steps = [step for step in steps if step.action in ("create", "update", "withdraw")]
+        if not steps:
+            receipt.save()
+            return
+        answer = _post(server, can, made, steps, where)
+    if answer.status not in (200, 201):
+        raise refused(answer, f"the server, {where}")
+    _note(answer.json(f"the server, {where}"), steps, made, receipt, where)
+    receipt.save()
+
+
+def _post(server: Connection, can: Capability, made: Plan, steps: Sequence[Step], where: str) -> Answer:
+    entries = [_entry(step, can) for step in steps]
+    urls = {step.ours: entry["fullUrl"] for step, entry in zip(steps, entries, strict=True)}
+    names = {**urls, **made.names}
+    bundle = {
+        "resourceType": "Bundle",
+        "type": "transaction",
+        "entry": [{**entry, "resource": rename(entry["resource"], names)} for entry in entries],
+    }
+    return server.send("POST", "", bundle, Prefer="return=minimal")
+
+
+def _look_again(
+    server: Connection, can: Capability, made: Plan, steps: Sequence[Step], receipt: Receipt, ours: str, policy: Policy
+) -> None:
+    again = plan(server, can, [(step.resource, step.key) for step in steps], ours, receipt, policy, made.names)
+    for step, now in zip(steps, again.steps, strict=True):
+        if step.action == "withdraw":
+            continue
+        if now.action == "update" and step.place is not None and now.version != step.version:
+            now.action, now.why = "refused", "somebody changed it there at this moment: look at it, and send again"
+        step.action, step.place, step.version, step.why = now.action, now.place, now.version, now.why
+    made.names.update(again.names)
+
+
+def _note(said: Resource, steps: Sequence[Step], made: Plan, receipt: Receipt, where: str) -> None:
+    """Take the server's ids and versions from its answer: in the order in which the entries were sent (R4, http)."""
+    answers = [one.get("response") or {} for one in said.get("entry") or ()]
+    if said.get("type") != "transaction-response" or len(answers) != len(steps):
+        wrong = "its answer does not say what became of each entry"
+        fix = "Send again: what is stored is not stored twice"
+        raise Refusal(f"the server, {where}", "a transaction-response with an entry for each", fix, found=wrong)
+    for step, answer in zip(steps, answers, strict=True):
+        found = _VERSION.search(str(answer.get("location") or ""))
+        if found is not None and found["type"] == step.key.type:
+            step.place = f"{found['type']}/{found['id']}"
+        etag = re.search(r'"([^"]+)"', str(answer.get("etag") or ""))
+        version = (found and found["version"]) or (etag and etag[1]) or None
+        if step.place is not None:
+            made.names[step.ours] = step.place
+            if step.action == "withdraw":
+                receipt.forget(step.key.words)
+            else:
+                receipt.note(step.key, step.place, version)
+        same = step.version is not None and version == step.version
+        met = step.action == "create" and str(answer.get("status", "")).startswith("200")
+        if same or met:
+            step.action = "unchanged"
+        step.version, step.why = version, "done"
+
+
+# -- in words --------------------------------------------------------------------------------------
+
+
+def _became(step: Step) -> str:
+    match step.action:
+        case "create":
+            return "created"
+        case "update":
+            return f"updated to version {step.version}" if step.version else "updated"
+        case "withdraw":
+            return "withdrawn: it left the record, and is marked as entered in error there"
+        case "unchanged":
+            return "unchanged"
+        case _:
+            return f"{step.action}: {step.why}"
+
+
+def _would(step: Step) -> str:
+    plain = {"create": "to create", "update": "to update", "withdraw": "to mark as entered in error"}
+    return plain.get(step.action) or _became(step)
+
+
+__all__ = ["CHUNK", "Sent", "send"]
