@@ -74,7 +74,7 @@ def test_what_stands_on_one_side_alone() -> None:
         "only in B: W2",
         "only in A: visit V7",
         "only in B: visit V8",
-        "only in A: kept as received: record, strange",
+        "only in A: kept as received: extra[0]",
     ]
 
 

@@ -12,6 +12,7 @@ from woundfhir.catalogue import catalogue, frame, per_catalogue
 from woundfhir.chart.views import RecordView, VisitView
 from woundfhir.checklist.actions import Answer, answered
 from woundfhir.checklist.rule import Problem, Rule, Severity
+from woundfhir.record.labels import label
 
 Level = Literal["error", "warning", "information"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "information")
@@ -32,8 +33,6 @@ _LEVEL: dict[tuple[Severity, bool], Level] = {
 IMPORTANCE: tuple[Severity, ...] = ("caution", "sense", "required", "recommended")
 TO_ADD = frozenset(("required", "recommended"))
 _PLACE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?|wounds\[(\d+)\]")
-# A label such as W1 or V-12: short, and no name of a person.
-_LABEL = re.compile(r"[A-Za-z]{0,3}[-.]?\d{1,6}")
 
 
 def _reference(part: str, code: str) -> str:
@@ -161,17 +160,6 @@ class Verdict:
 
 
 @lru_cache(maxsize=4096)
-def label(ident: str, index: int, kind: str) -> str:
-    """Return how a wound or a note is called where no value of the client may stand.
-
-    Examples
-    --------
-    >>> label("W1", 0, "wound"), label("Mrs Example's heel", 1, "wound")
-    ('W1', 'wound 2')
-    """
-    return ident if _LABEL.fullmatch(ident) else f"{kind} {index + 1}"
-
-
 @per_catalogue()
 def _keys() -> frozenset[str]:
     """Every key that the record knows."""

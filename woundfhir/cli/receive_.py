@@ -194,6 +194,7 @@ def _used_before(done: Received, into: Path) -> list[Conflict]:
 
 
 def _json(done: Received, show_values: bool, written: list[Path]) -> str:
+    """Return the report for programs: ids stand in it as the keys of wounds and visits, and of resources."""
     merged = done.merged
     told: dict[str, Any] = {
         "version": 1,
@@ -223,11 +224,15 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
 
 
 def _text(done: Received, name: str, show_values: bool, into: Path | None, written: list[Path]) -> list[str]:
+    from woundfhir.record.labels import Labels
+
     merged, came = done.merged, done.came
     total, newest = sum(done.counts.values()), done.newest or "not written"
     lines = [f"Received {name}: {done.bundle['type']}, {total} resources, newest time {newest}."]
     lines.append("  " + ", ".join(f"{count} {kind}" for kind, count in done.counts.items()))
-    lines.append(f"  Wounds: {_names(w['id'] for w in came.wounds)}. Visits: {_names(v['id'] for v in came.visits)}.")
+    names = Labels(came)
+    wounds, notes = [names.wound(w["id"]) for w in came.wounds], [names.visit(v["id"]) for v in came.visits]
+    lines.append(f"  Wounds: {', '.join(wounds) or 'none'}. Visits: {_visits(notes)}.")
     lines.append(f"Signature: {done.signature.answer.value}. {done.signature.message}")
     if done.joined_by:
         lines.append(f"Joined because a person confirmed that both are one client ({done.joined_by}).")
@@ -247,8 +252,8 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     return lines
 
 
-def _names(names: Any) -> str:
-    return ", ".join(names) or "none"
+def _visits(names: list[str]) -> str:
+    return ", ".join(name.removeprefix("visit ") for name in names) or "none"
 
 
 def _line(title: str, names: list[str]) -> list[str]:

@@ -130,10 +130,12 @@ def _draw(found: list[tuple[History, Course, Numbers]], path: Path, force: bool)
 
 def _print(history: History, course: Course, numbers: Numbers) -> None:
     from woundfhir.handover.numbers import numbers_rows
+    from woundfhir.record.labels import Labels
 
     wound = history.wound(course.wound) or {}
     named = [wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str)]
-    options.tell(f"{course.wound}: {', '.join(named)}")
+    names = Labels(history)
+    options.tell(f"{names.wound(course.wound)}: {', '.join(named)}")
     if not course.points:
         click.echo("  No size that can be compared.")
     else:
@@ -147,7 +149,7 @@ def _print(history: History, course: Course, numbers: Numbers) -> None:
             f"  cut-off      {threshold.percent:f} % smaller at {threshold.weeks} weeks: {state} [{threshold.source}]"
         )
     for remark in course.remarks:
-        options.tell(f"  look at      visit {remark.visit}: {remark.message}")
+        options.tell(f"  look at      {names.visit(remark.visit)}: {remark.message}")
     click.echo("")
 
 

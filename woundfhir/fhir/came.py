@@ -58,6 +58,8 @@ class Came:
         Whether its id was taken from the address of its entry.
     mapped
         Codes that a map decided: path of the coding -> what was lost, "" where nothing was.
+    at
+        Where it stood, from 0 as in FHIRPath: ``Bundle.entry[3]``, ``[2]`` in a list; empty for what came alone.
     """
 
     original: Resource
@@ -70,6 +72,7 @@ class Came:
     holder: Resource | None = None
     named: bool = False
     mapped: dict[tuple[Any, ...], str] = field(default_factory=dict)
+    at: str = ""
 
     @property
     def base(self) -> str:

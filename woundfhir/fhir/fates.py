@@ -96,7 +96,7 @@ class Taken(NamedTuple):
     Parameters
     ----------
     label
-        How a report names it.
+        Type and id: the key by which programs know it.
     came
         As it came.
     said
@@ -117,6 +117,8 @@ class Taken(NamedTuple):
         Whether it names its place in the record, as our own resources do.
     mapped
         Codes that a map decided: path of the coding -> what was lost, "" where nothing was.
+    at
+        Where it stood: what a report calls it (see ``came.Came``).
     """
 
     label: str
@@ -130,6 +132,7 @@ class Taken(NamedTuple):
     ids: int = 0
     own: bool = False
     mapped: Mapping[Path, str] = NO_MAP
+    at: str = ""
 
     def __repr__(self) -> str:
         """The label and no value."""

@@ -80,7 +80,7 @@ class Keeping:
                 self._said(one, one)
         for where, why, entry in entries:
             self.extra.append({"from": where, "why": why, "came": as_json(entry)})
-            self.taken.append(Taken(where, entry, all_of=(kind_of(why), why)))
+            self.taken.append(Taken(where, entry, all_of=(kind_of(why), why), at=where))
         if self.server:
             self.extra.append({"from": "server", "why": BOOKKEEPING, "came": as_json(self.server)})
         if self.extra or self.carried:
@@ -99,7 +99,7 @@ class Keeping:
             label = f"{one.original.get('resourceType', 'resource')}/{one.original.get('id', '')}"
             reason = self.source.reasons.get(id(first.view))
             fate = ("reworded", TWICE) if reason is None else (kind_of(reason.words), reason.words)
-            self.taken.append(Taken(label, one.original, all_of=fate, ids=int(one.named)))
+            self.taken.append(Taken(label, one.original, all_of=fate, ids=int(one.named), at=one.at))
         return Losses(tuple(self.taken), unique(inferred), tuple(computed), unique(notices), tuple(envelopes))
 
     # -- one resource --------------------------------------------------------------------------
@@ -160,18 +160,19 @@ class Keeping:
         return int(self.source.came[id(view)].named)
 
     def _take_all(self, view: Resource, label: str, kind: str, why: str) -> None:
-        came = self.source.came[id(view)].original
-        self.taken.append(Taken(label, came, all_of=(kind, why), ids=self._ids(view)))
+        one = self.source.came[id(view)]
+        self.taken.append(Taken(label, one.original, all_of=(kind, why), ids=self._ids(view), at=one.at))
 
     def _take_carrier(self, view: Resource, came: Resource, label: str) -> None:
         """What a carrier of ours holds has the fate that it had; the rest of the carrier is its form."""
         form, held = carried_apart(self.source, came)
-        self.taken.append(Taken(label, form, all_of=("bookkeeping", CARRIER), ids=self._ids(view)))
+        at = self.source.came[id(view)].at
+        self.taken.append(Taken(label, form, all_of=("bookkeeping", CARRIER), ids=self._ids(view), at=at))
         for text, item in held:
             why = item.get("why", "")
             kind = "bookkeeping" if why == BOOKKEEPING else kind_of(why)
             came_of = {item["element"]: text} if "element" in item else text
-            self.taken.append(Taken(item["from"], came_of, all_of=(kind, why)))
+            self.taken.append(Taken(item["from"], came_of, all_of=(kind, why), at=at))
 
     def _judge(self, view: Resource, said: Resource | None, label: str) -> None:
         """Note all that says what became of the leaves of a resource that counts."""
@@ -181,8 +182,8 @@ class Keeping:
         again, own = id(view) in source.again, source.place(view) is not None
         inner = self._contained(view, one.original, label) if "contained" in one.original else None
         left = source.left(view)
-        taken = Taken(label, one.original, said, marks, left, None, again, inner, self._ids(view), own, one.mapped)
-        self.taken.append(taken)
+        ids, mapped = self._ids(view), one.mapped
+        self.taken.append(Taken(label, one.original, said, marks, left, None, again, inner, ids, own, mapped, one.at))
 
     def _contained(self, view: Resource, came: Resource, label: str) -> dict[int, Taken]:
         """What became of what a resource contains: it is read as the others are."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +28,8 @@ _NAMES = {"conflict": "conflicting", "not-understood": "not understood", "bookke
 class Loss:
     """Values that stand together and share one fate: where they were, how many, and why. Never what they were.
 
+    What people read (``line``) names positions, and no id; ``source`` is the key by which a program finds the resource.
+
     Parameters
     ----------
     path
@@ -40,6 +42,8 @@ class Loss:
         A code for machines: a fate, or ``negated``.
     leaves
         How many values stand there.
+    at
+        Where the resource stood in the input: ``Bundle.entry[3]``, ``[2]`` in a list; empty for what came alone.
     """
 
     path: str
@@ -47,6 +51,7 @@ class Loss:
     why: str
     kind: str = "kept"
     leaves: int = 1
+    at: str = ""
 
     @property
     def fate(self) -> str:
@@ -54,15 +59,19 @@ class Loss:
         return fate_of(self.kind)
 
     @property
+    def where(self) -> str:
+        """The place in words: where the resource stood, and the path in it."""
+        return ": ".join(dict.fromkeys(part for part in (self.at, self.path) if part))
+
+    @property
     def line(self) -> str:
-        """The loss in one line; a path that is all that is known of it stands once."""
-        where = self.source if self.source in (self.path, "") else f"{self.source}: {self.path}"
-        return f"{where}: {self.why}{f' ({self.leaves} values)' if self.leaves > 1 else ''}"
+        """The loss in one line."""
+        return f"{self.where}: {self.why}{f' ({self.leaves} values)' if self.leaves > 1 else ''}"
 
     def json(self) -> dict[str, str | int]:
         """Return it as plain data."""
         plain: dict[str, str | int] = {"kind": self.kind, "source": self.source, "path": self.path, "why": self.why}
-        return {**plain, "values": self.leaves}
+        return {**plain, **({"at": self.at} if self.at else {}), "values": self.leaves}
 
 
 @dataclass(frozen=True)
@@ -99,7 +108,7 @@ class Losses:
         for one in self.taken:
             for path, kind, why, number in places(list(one.leaves())):
                 where = one.type + ("." if one.type and path and isinstance(path[0], str) else "") + words(path)
-                out.append(Loss(where or one.label, one.label, why, kind, number))
+                out.append(Loss(where or one.label, one.label, why, kind, number, one.at))
         around = sum(_around(one) for one in self.envelopes) - sum(one.ids for one in self.taken)
         return (*out, Loss("Bundle", "Bundle", ENVELOPE, "bookkeeping", around)) if around else tuple(out)
 
@@ -198,9 +207,8 @@ class Losses:
 
 def _once(one: Loss) -> str:
     """The line without the kind, where its reason begins with it."""
-    where, _, _ = one.line.partition(one.why)
     why = one.why.removeprefix(f"{one.kind.replace('-', ' ')}: ")
-    return f"{where}{why}{f' ({one.leaves} values)' if one.leaves > 1 else ''}"
+    return replace(one, why=why).line
 
 
 def _around(bundle: Mapping[str, Json]) -> int:

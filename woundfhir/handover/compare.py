@@ -16,8 +16,10 @@ from woundfhir.chart.time import Clock
 from woundfhir.collector import resting
 from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.handover.signed import SIGNED
+from woundfhir.r4.definitions import resource_types
 from woundfhir.record import History, dates, quantity
 from woundfhir.record.canonical import as_json
+from woundfhir.record.labels import Labels
 from woundfhir.record.shapes import in_sentence
 
 Json = Any
@@ -43,11 +45,11 @@ class Difference:
     Parameters
     ----------
     place
-        Whose it is, in words: "W1, visit V6", "the client".
+        Whose it is, in words: "W1, visit V6", "the client"; an id that is no plain label is a position: "wound 2".
     what
         The label of the answer; empty where the whole place stands on one side alone.
     path
-        The path in the record: ``visits[V6].wounds[W1].assessment.length``.
+        The path in the record, for programs, with ids as keys: ``visits[V6].wounds[W1].assessment.length``.
     kind
         "differs", "only in A", "only in B", or "written differently" (the same answer in another form).
     a, b
@@ -115,11 +117,13 @@ def compare(a: History, b: History) -> list[Difference]:
     ['W1: site sacrum in A, heel in B', 'only in B: visit V8']
     """
     found = list(client(a.patient, b.patient))
+    names = Labels(a, b, "B")
     found += _leaf("the record", "time zone", "zone", a.data.get("zone"), b.data.get("zone"))
     for mine, other, wound_id in _pairs(a.wounds, b.wounds, "id"):
-        found += _whole(wound_id, f"wounds[{wound_id}]", mine, other) or wound(mine, other)
+        place = names.wound(wound_id)
+        found += _whole(place, f"wounds[{wound_id}]", mine, other) or wound(place, mine, other)
     for mine, other, visit_id in _in_time(a, b):
-        found += _whole(f"visit {visit_id}", f"visits[{visit_id}]", mine, other) or visit(mine, other)
+        found += _whole(names.visit(visit_id), f"visits[{visit_id}]", mine, other) or visit(names, mine, other)
     found += _kept(a, b)
     return found
 
@@ -155,23 +159,24 @@ def client(a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]
         yield from _answer("the client", None, key, f"patient.{key}", a.get(key), b.get(key))
 
 
-def wound(a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
-    """Yield what differs about one wound as such."""
-    yield from _fields(str(a["id"]), catalogue().groups["wound"], f"wounds[{a['id']}]", a, b, skip=("id",))
+def wound(place: str, a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
+    """Yield what differs about one wound as such; ``place`` is what it is called."""
+    yield from _fields(place, catalogue().groups["wound"], f"wounds[{a['id']}]", a, b, skip=("id",))
 
 
-def visit(a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
+def visit(names: Labels, a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
     """Yield what differs between two versions of one visit: its head, then the client, then wound by wound."""
     path = f"visits[{a['id']}]"
-    yield from head_and_client(a, b)
+    called = names.visit(a["id"])
+    yield from head_and_client(called, a, b)
     for mine, other, wound_id in _pairs(a.get("wounds", ()), b.get("wounds", ()), "wound"):
-        place, inner = f"{wound_id}, visit {a['id']}", f"{path}.wounds[{wound_id}]"
+        place, inner = f"{names.wound(wound_id)}, {called}", f"{path}.wounds[{wound_id}]"
         yield from _whole(place, inner, mine, other) or entry(place, inner, mine, other)
 
 
-def head_and_client(a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
-    """Yield what differs between two versions of one visit apart from the wounds."""
-    place, path, groups = f"visit {a['id']}", f"visits[{a['id']}]", catalogue().groups
+def head_and_client(place: str, a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
+    """Yield what differs between two versions of one visit apart from the wounds; ``place`` is what it is called."""
+    path, groups = f"visits[{a['id']}]", catalogue().groups
     yield from _fields(place, groups["visit"], path, a, b, skip=("id", "client", "wounds"))
     yield from _fields(place, groups["client"], f"{path}.client", a.get("client", {}), b.get("client", {}))
 
@@ -301,9 +306,10 @@ def _whole(place: str, path: str, a: Json, b: Json) -> list[Difference]:
 
 def _kept(a: History, b: History) -> Iterator[Difference]:
     """What was kept as received on one side and is not on the other: it may be clinical, nobody has understood it."""
-    mine, other = ({as_json(item): item for item in side.extra if item.get("why") != BOOKKEEPING} for side in (a, b))
+    mine, other = ({as_json(item): (number, item) for number, item in enumerate(side.extra)} for side in (a, b))
     for kind, here, there in (("only in A", mine, other), ("only in B", other, mine)):
-        for text, item in here.items():
-            if text not in there and item.get("why") != SIGNED:
-                where = ", ".join(item[key] for key in ("from", "place", "element") if key in item)
-                yield Difference("kept as received", where, "extra", kind)  # type: ignore[arg-type]
+        for text, (number, item) in here.items():
+            if text not in there and item.get("why") not in (SIGNED, BOOKKEEPING):
+                of = item.get("from", "").partition("/")[0]
+                where = f"extra[{number}]" + (f" ({of})" if of in resource_types() else "")
+                yield Difference("kept as received", where, f"extra[{number}]", kind)  # type: ignore[arg-type]

@@ -19,6 +19,7 @@ from woundfhir.handover.same_id import keep_apart
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json, canonical, sort_extra
 from woundfhir.record.clients import refuse_two
+from woundfhir.record.labels import Labels
 
 Json = Any
 
@@ -106,7 +107,12 @@ def merge(known: History | None, came: History, *, same_client: bool = False) ->
     (['W1', 'W2'], ['the client'], [{'id': 'W1', 'side': 'left'}, {'id': 'W2'}])
     """
     if known is None:
-        added = ["the client", *(w["id"] for w in came.wounds), *(f"visit {v['id']}" for v in came.visits)]
+        names = Labels(came)
+        added = [
+            "the client",
+            *(names.wound(w["id"]) for w in came.wounds),
+            *(names.visit(v["id"]) for v in came.visits),
+        ]
         return Merged(came, added=added)
     if not same_client and not _nothing_new(known, came):
         refuse_two(known.patient, came.patient, "the client")
@@ -127,6 +133,7 @@ class _Merge:
         self.known = known
         self.result = Merged(known)
         self.came, apart = keep_apart(known, came)
+        self.names = Labels(known, self.came, "what came")
         self.result.conflicts.extend(Conflict(place, why) for place, why in apart)
         self.extra: list[dict[str, str]] = [*known.extra, *self.came.extra]
 
@@ -196,30 +203,31 @@ class _Merge:
         return mine, False
 
     def added_wound(self, wound: dict[str, Json]) -> None:
-        self.result.added.append(wound["id"])
+        self.result.added.append(self.names.wound(wound["id"]))
 
     def wound(self, known: dict[str, Json], came: dict[str, Json]) -> dict[str, Json]:
         rank = _rank(came) - _rank(known)
-        return self.unit(known["id"], f"wounds[{known['id']}]", known, came, rank, compare.wound)
+        place = self.names.wound(known["id"])
+        return self.unit(place, f"wounds[{known['id']}]", known, came, rank, lambda a, b: compare.wound(place, a, b))
 
     def added_visit(self, visit: dict[str, Json]) -> None:
-        self.result.added.append(f"visit {visit['id']}")
+        self.result.added.append(self.names.visit(visit["id"]))
 
     def visit(self, known: dict[str, Json], came: dict[str, Json]) -> dict[str, Json]:
-        place, path = f"visit {known['id']}", f"visits[{known['id']}]"
+        place, path = self.names.visit(known["id"]), f"visits[{known['id']}]"
         if known == came:
             self.result.duplicates.append(place)
             return known
         rank = _rank(came) - _rank(known)
         mine, theirs = ({key: value for key, value in side.items() if key != "wounds"} for side in (known, came))
-        out = self.unit(place, path, mine, theirs, rank, compare.head_and_client)
+        out = self.unit(place, path, mine, theirs, rank, lambda a, b: compare.head_and_client(place, a, b))
 
         def entry(mine: dict[str, Json], theirs: dict[str, Json]) -> dict[str, Json]:
-            name, inner = f"{mine['wound']}, {place}", f"{path}.wounds[{mine['wound']}]"
+            name, inner = f"{self.names.wound(mine['wound'])}, {place}", f"{path}.wounds[{mine['wound']}]"
             return self.unit(name, inner, mine, theirs, rank, lambda a, b: compare.entry(name, inner, a, b))
 
         def added(theirs: dict[str, Json]) -> None:
-            self.result.added.append(f"{theirs['wound']}, {place}")
+            self.result.added.append(f"{self.names.wound(theirs['wound'])}, {place}")
 
         out["wounds"] = _joined(known.get("wounds", ()), came.get("wounds", ()), "wound", entry, added)
         return out

@@ -9,9 +9,11 @@ from woundfhir.catalogue import catalogue
 from woundfhir.fhir.ids import escape
 from woundfhir.handover.compare import same
 from woundfhir.record import History, dates
+from woundfhir.record.labels import Labels
 
 Json = Any
 Item = dict[str, Json]
+_OWN_ID = "one id for two {}; the one that came has '(received)' behind its id"
 
 
 def keep_apart(known: History, came: History) -> tuple[History, list[tuple[str, str]]]:
@@ -32,11 +34,9 @@ def keep_apart(known: History, came: History) -> tuple[History, list[tuple[str, 
     visits = _names(known.visits, came.visits, _other_visit)
     if not wounds and not visits:
         return came, []
-    said = [(old, f"one id for two wounds (site or side); the one that came is '{new}'") for old, new in wounds.items()]
-    said += [
-        (f"visit {old}", f"one id for two visits (time or author); the one that came is '{new}'")
-        for old, new in visits.items()
-    ]
+    names = Labels(known)
+    said = [(names.wound(old), _OWN_ID.format("wounds (site or side)")) for old in wounds]
+    said += [(names.visit(old), _OWN_ID.format("visits (time or author)")) for old in visits]
     data = dict(came.data)
     data["wounds"] = [{**wound, "id": wounds.get(wound["id"], wound["id"])} for wound in came.wounds]
     data["visits"] = [_renamed(visit, wounds, visits) for visit in came.visits]

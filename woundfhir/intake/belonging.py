@@ -18,6 +18,7 @@ from woundfhir.intake.links import TWO, UNSEEN, Links
 from woundfhir.intake.visits import DATES, PERIODS, Visits, performer
 
 Json = Any
+_PUT = "names no wound; put to the only one"
 _NO_WOUND = "names no wound, and its code is not of wounds alone"
 _NOTHING = "names no wound, and says of none that it is there"
 _SEVERAL = "names no wound, and there are several"
@@ -113,7 +114,8 @@ class Belonging(Visits):
         if not self.wounds:
             self.wounds.append({"id": "W1"})
             self.made_of["wound", "W1"] = "wound W1: made because findings came without a wound"
-        self.inferred.append(f"{self.label(resource)}: names no wound; put to the only one")
+        at, kind = self.source.came[id(resource)].at, resource.get("resourceType")
+        self.inferred.append(f"{at}: {kind}: {_PUT}" if at else f"{kind}: {_PUT}")
         return str(self.wounds[0]["id"])
 
     def _new_wound(self) -> str:
@@ -185,10 +187,6 @@ class Belonging(Visits):
             key = next((k for k in ("performer", "author", "recorder") if k in resource), "performer")
             where: tuple[Json, ...] = (key, 0) if isinstance(resource[key], list) else (key,)
             source.mark_ref(resource, (*where, "actor") if "actor" in first(resource[key]) else where, ref)
-
-    def label(self, resource: Resource) -> str:
-        """Return how messages name a resource."""
-        return f"{resource.get('resourceType')}/{resource.get('id', '')}"
 
     @staticmethod
     def free(name: str, taken: set[str]) -> str:

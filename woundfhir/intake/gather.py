@@ -75,9 +75,9 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
                 found.notices.append(f"Bundle {number} of {len(given)} is empty")
                 found.envelopes.append(resource)
                 continue
-            _open(found, resource, number, deleted, here)
+            _open(found, resource, number, deleted, here, f"[{number - 1}]." if len(given) > 1 else "")
         else:
-            _add(found, resource, None, 0, None)
+            _add(found, resource, None, 0, None, f"[{number - 1}]" if len(given) > 1 else "")
     if several and not found.came and not found.entries:
         raise InputError("FHIR", "a Bundle with resources in it", "These Bundles are empty: nothing was found")
     kinds = {str(one.original.get("resourceType")) for one in found.came}
@@ -106,10 +106,11 @@ def _links(bundle: Resource, relation: str) -> Iterator[str]:
 _HTTP = ("http://", "https://")
 
 
-def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], here: set[str]) -> None:
-    """Open one Bundle; ``here`` are the addresses of the pages that came."""
+def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], here: set[str], at: str) -> None:
+    """Open one Bundle; ``here`` are the addresses of the pages that came, ``at`` is where it stood among them."""
     kind = str(bundle.get("type"))
-    entries = [entry for entry in bundle.get("entry") or () if isinstance(entry, dict)]
+    placed = [(n, entry) for n, entry in enumerate(bundle.get("entry") or ()) if isinstance(entry, dict)]
+    entries = [entry for _, entry in placed]
     if kind == "history":
         raise InputError(
             "FHIR",
@@ -132,16 +133,17 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
     if any(url not in here for url in _links(bundle, "next")):
         found.notices.append("one page of several: the search has a next page that is not here")
     apart: set[int] = set()
-    for entry, inner, url in _named(entries):
+    for (place, _), (entry, inner, url) in zip(placed, _named(entries), strict=True):
+        where = f"{at}Bundle.entry[{place}]"
         request = entry.get("request")
         said = counting.method(request.get("method")) if isinstance(request, dict) else Verdict("fact")
         if isinstance(request, dict) and request.get("method") == "DELETE":
             deleted.add(str(request.get("url", "")).split("/_history/")[0])
         if inner is not None:
-            _add(found, inner, url, number, said)
+            _add(found, inner, url, number, said, where)
             found.came[-1].named = "id" in inner and "id" not in entry["resource"]
         elif not said.counts:
-            found.entries.append((f"Bundle.entry[{entries.index(entry)}]", f"{said.outcome}: {said.why}", entry))
+            found.entries.append((where, f"{said.outcome}: {said.why}", entry))
             apart.add(id(entry))
     found.envelopes.append({**bundle, "entry": [one for one in bundle.get("entry") or () if id(one) not in apart]})
 
@@ -214,13 +216,13 @@ def _uuid(url: str) -> str | None:
 # -- one resource ----------------------------------------------------------------------------------
 
 
-def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said: Verdict | None) -> None:
+def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said: Verdict | None, at: str) -> None:
     if not isinstance(resource.get("id", ""), str):
         raise InputError(
             "FHIR", "an id as one text, for every resource that has one", "Ask the sender for R4 resources"
         )
     reason = None if said is None or said.counts else _reason(said)
-    found.came.append(Came(resource, in_record_form(resource), url, bundle, reason))
+    found.came.append(Came(resource, in_record_form(resource), url, bundle, reason, at=at))
 
 
 def _reason(said: Verdict) -> Reason:
@@ -324,7 +326,7 @@ def _contained(one: Came, hints: _Hints) -> Iterator[Came]:
     views = []
     for item in items:
         # A view of its own: one and the same object may be contained in several resources.
-        made = Came(item, dict(item), None, one.bundle, one.reason, holder=one.view)
+        made = Came(item, dict(item), None, one.bundle, one.reason, holder=one.view, at=one.at)
         _judge_one(made, _Hints(True, True, True, hints.codes, hints.table))
         if made.reason is None:
             views.append(made.view)

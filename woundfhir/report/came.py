@@ -9,11 +9,11 @@ from dataclasses import replace
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.checklist import Finding, Verdict
-from woundfhir.checklist.finding import label
 from woundfhir.checklist.pages import Page
 from woundfhir.checklist.rule import PRESENCE, Rule
 from woundfhir.fhir.unread import Unread, unread
 from woundfhir.record import History
+from woundfhir.record.labels import label
 from woundfhir.texts import AsWritten, Slot
 
 _PLACE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?")

@@ -81,16 +81,14 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
 
 
 def _computed(one: Input) -> Iterator[Finding]:
-    for item in one.history.extra:
-        if item.get("why") == DIFFERS:
-            message = COMPUTED.page.message(ONLY, {})
-            yield _finding(COMPUTED, "error", item["from"], message, COMPUTED.page.source)
+    for item in one.report.items if one.report is not None else ():
+        if item.why == DIFFERS:
+            yield _finding(COMPUTED, "error", item.where, COMPUTED.page.message(ONLY, {}), COMPUTED.page.source)
 
 
 def _not_facts(one: Input) -> Iterator[Finding]:
-    for number, item in enumerate(one.report.items if one.report is not None else ()):
-        path = item.path if item.path == item.source else f"{item.path} ({number + 1})"
-        yield from _not_fact(item.kind, item.why, path)
+    for item in one.report.items if one.report is not None else ():
+        yield from _not_fact(item.kind, item.why, item.where)
 
 
 def _kept_not_facts(one: Input) -> Iterator[Finding]:

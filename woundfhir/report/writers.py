@@ -39,7 +39,7 @@ def written_by(one: Judged) -> list[str]:
 
 def visit_label(visit: VisitView) -> str:
     """Return how findings call a note."""
-    from woundfhir.checklist.finding import label
+    from woundfhir.record.labels import label
 
     return label(visit.id, visit.index, "note")
 
