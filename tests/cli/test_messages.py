@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,8 @@ from hypothesis import strategies as st
 
 from tests.checklist.samples import demo
 from tests.cli.receiving import whole
-from tests.report.hidden import everywhere, held, scattered
+from tests.intake.foreign.guides import GUIDES
+from tests.report.hidden import NAME, everywhere, held, scattered
 from woundfhir.cli import run
 from woundfhir.errors import WIDTH, InputError, escaped
 from woundfhir.handover import bundle
@@ -113,3 +115,48 @@ def test_what_is_escaped_is_one_line_of_characters_that_can_be_seen(text: str, w
 def test_an_error_is_one_line_whatever_it_is_made_of(where: str, expected: str, fix: str, found: str) -> None:
     told = str(InputError(where, expected, fix, found=found))
     assert told.isprintable() and len(told) < 7 * WIDTH
+
+
+def marked(value: Any, ids: dict[str, str], *, texts: bool, key: str = "") -> Any:
+    """A copy of FHIR with the marker in every id, and in every name and text where these are wanted."""
+    if isinstance(value, dict):
+        return {k: marked(v, ids, texts=texts, key=k) for k, v in value.items()}
+    if isinstance(value, list):
+        return [marked(item, ids, texts=texts, key=key) for item in value]
+    if not isinstance(value, str):
+        return value
+    if key == "id":
+        return ids.setdefault(value, f"Zyxmarker-{len(ids)}")
+    if key in ("reference", "fullUrl") and not value.startswith("urn:"):
+        head, slash, last = value.rpartition("/")
+        mark = "#" * value.startswith("#")
+        return f"{head}{slash}{mark}{ids.setdefault(last.removeprefix('#'), f'Zyxmarker-{len(ids)}')}"
+    if texts and key in ("text", "display", "family", "given", "description", "title", "line", "valueString"):
+        return f"{value} {NAME}"
+    return value
+
+
+@pytest.mark.parametrize("name", sorted(GUIDES))
+def test_no_id_and_no_text_of_fhir_stands_in_a_message_or_a_report_for_people(
+    name: str, tmp_path: Path, said: Any
+) -> None:
+    came = jsonio.decode(json.dumps(GUIDES[name](), default=str).encode())
+    path, shown = tmp_path / "in.json", tmp_path / "ids.json"
+    path.write_bytes(jsonio.encode(marked(came, {}, texts=True)))
+    shown.write_bytes(jsonio.encode(marked(came, {}, texts=False)))
+    for args in commands(path):
+        code, _, err = said(*args)
+        assert code in (0, 1, 2) and not held(err), (args, err)
+    report = tmp_path / "report.txt"
+    for args in (
+        ["check", path], ["check", path, "--all"], ["receive", path], ["compare", path, path], ["audit", path],
+        ["convert", path, "--to", "csv", "-o", tmp_path / "o.csv", "--force", "--report", report, "--list", "kept",
+         "--list", "reworded", "--list", "not-understood", "--list", "bookkeeping", "--list", "understood"],
+        ["trend", shown], ["compare", shown, path],
+    ):  # fmt: skip
+        code, out, err = said(*args)
+        assert code in (0, 1, 2), err
+        assert not held(out + err), (args, out, err)
+        if "--report" in args and code < 2:
+            assert not held(report.read_bytes()), report.read_text("utf-8")
+            report.unlink()

@@ -212,10 +212,15 @@ def _sheet(history: History, path: Path, chosen: dict[str, Any]) -> bytes:
 
 
 def _tell_missing(history: History) -> None:
+    """Say what is missing; the document names wounds by their ids, a message by plain labels or positions."""
     from woundfhir.handover.summary.client import summary
     from woundfhir.handover.summary.questions import missing
+    from woundfhir.record.labels import Labels
 
-    if gaps := missing(summary(history)):
+    names, found = Labels(history), summary(history)
+    for wound in found.wounds:
+        wound.called = names.wound(wound.id)
+    if gaps := missing(found):
         options.say("Not written in this history (the document lists it too):")
         for line in gaps:
             options.say(f"  {line}")

@@ -100,7 +100,7 @@ def _has(wound: WoundSummary, concept: Concept) -> bool:
 
 
 def _about(wound: WoundSummary, words: str) -> str:
-    return say("missing.about", wound=wound.id, words=words)
+    return say("missing.about", wound=wound.called, words=words)
 
 
 def _of(wound: WoundSummary, facts: tuple[Fact, ...]) -> Iterator[Fact]:

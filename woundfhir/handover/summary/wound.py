@@ -35,6 +35,8 @@ class WoundSummary:
     def __init__(self, view: WoundView) -> None:
         self.view = view
         self.id = view.id
+        #: What it is called where something is missing: its id, in a message a plain label or its position.
+        self.called = view.id
         self.status = view.status or "open"
 
     def _written(self, key: str) -> str | None:
