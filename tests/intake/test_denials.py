@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 from woundfhir.intake.absence import denied, reason, said
-from woundfhir.intake.denials import LANGUAGES
+from woundfhir.intake.founding import names_wound
+from woundfhir.intake.words import LANGUAGES
 
 
 def lists(language: str) -> dict[str, Any]:
@@ -54,6 +55,34 @@ def test_what_is_no_finding_of_today_is_named_as_that(words: str, why: str) -> N
     found = reason({"resourceType": "Condition", "code": {"text": words}})
     assert found is not None
     assert why in found.why
+
+
+@pytest.mark.parametrize(
+    ("words", "past"),
+    [
+        ("Recurrent venous ulcer, history of DVT", False),
+        ("Ulcer of leg (history of DVT)", False),
+        ("Plaie du talon, antecedent de diabete", False),
+        ("Venous ulcer, history of same", True),
+        ("Leg ulcer - history of leg ulcer", True),
+        ("Leg ulcer (history)", True),
+        ("History of DVT, venous leg ulcer", True),  # a list of what was: whether the last is of today is not said
+        ("DVT, history of ulcer", True),
+    ],
+)
+def test_only_what_is_said_of_the_past_is_past(words: str, past: bool) -> None:
+    found = reason({"resourceType": "Condition", "code": {"text": words}})
+    assert (found is not None and "in the past" in found.why) is past
+    assert past or names_wound(words)
+
+
+@pytest.mark.parametrize("where", ["value", "component"])
+def test_a_value_and_a_status_that_there_is_none_yet_contradict(where: str) -> None:
+    value = {"valueQuantity": {"value": 4, "unit": "cm"}}
+    came = value if where == "value" else {"component": [{"code": {"text": "Length"}, **value}]}
+    found = reason({"resourceType": "Observation", "status": "registered", **came})
+    assert found is not None and found.kind == "conflict" and "registered" in found.why
+    assert reason({"resourceType": "Observation", "status": "registered", "component": []}) is None
 
 
 @pytest.mark.parametrize(

@@ -261,7 +261,8 @@ def _line(title: str, names: list[str]) -> list[str]:
 
 
 def _gap(one: Finding) -> str:
-    place = ", ".join(part for part in (one.wound, f"visit {one.visit}" if one.visit else None) if part)
+    visit = f"visit {one.visit}" if one.visit and " " not in one.visit else one.visit  # "note 3" says what it is
+    place = ", ".join(part for part in (one.wound, visit) if part)
     return f"{place}: {one.message}" if place else one.message
 
 

@@ -6,6 +6,7 @@ history and what is only a risk is no fact of today.
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -13,7 +14,7 @@ from typing import Any
 from woundfhir.fhir.came import Reason
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.terms import terms
-from woundfhir.intake.denials import denials
+from woundfhir.intake.words import words as known_words
 from woundfhir.r4.nullflavor import ABSENT, NULL_FLAVOR, REASONS
 from woundfhir.record.clients import is_placeholder
 
@@ -54,9 +55,9 @@ def denied(words: str) -> bool:
     [True, True, False, False]
     """
     plain = unaccented(words.strip())
-    if denials().denied.match(plain) or is_placeholder(plain) or terms().reasons.answers.find(words) is not None:
+    if known_words().denied.match(plain) or is_placeholder(plain) or terms().reasons.answers.find(words) is not None:
         return True
-    return denials().denied_behind.fullmatch(plain) is not None and denials().of_a_wound.search(plain) is None
+    return known_words().denied_behind.fullmatch(plain) is not None and known_words().of_a_wound.search(plain) is None
 
 
 def said(resource: Resource) -> Resource:
@@ -92,7 +93,7 @@ def reason(resource: Resource) -> Reason | None:
     """
     kind = resource.get("resourceType")
     if kind == "Observation":
-        return _contradiction(resource)
+        return _contradiction(resource) or _before_its_result(resource)
     if kind not in _STATED or terms().is_ours(resource):  # a nurse's own words stay what they are
         return None
     code = resource.get("code")
@@ -134,6 +135,15 @@ def _contradiction(holder: Mapping[str, Json]) -> Reason | None:
     return None
 
 
+def _before_its_result(resource: Mapping[str, Json]) -> Reason | None:
+    """R4, ObservationStatus: a registered observation has no result yet."""
+    parts = resource.get("component")
+    holders = [resource, *(one for one in (parts if isinstance(parts, list) else ()) if isinstance(one, Mapping))]
+    if resource.get("status") == "registered" and any(key.startswith("value") for one in holders for key in one):
+        return Reason("conflict", "a value, and beside it a status that says that there is none yet (registered)")
+    return None
+
+
 def _two_units(found: Json) -> bool:
     """Whether a quantity's unit in words is one that we know, and its UCUM code is another that we know."""
     if not isinstance(found, dict) or "code" not in found or found.get("unit") == found["code"]:
@@ -155,18 +165,42 @@ def _worded(kind: str, code: Json) -> Reason | None:
             return Reason("not understood", "its words say only that it is not known")
         if denied(words):
             return Reason("negated", "its words deny it")
-        if kind == "Condition" and denials().past.match(plain):
+        if kind == "Condition" and past(plain):
             return Reason("not understood", "its words say that it was in the past")
-        if kind == "Condition" and denials().risk.match(plain):
+        if kind == "Condition" and known_words().risk.match(plain):
             return Reason("not understood", "its words say a risk, not a finding")
-        if kind == "Condition" and denials().others.match(plain):
+        if kind == "Condition" and known_words().others.match(plain):
             return Reason("not understood", "its words name another person")
     return None
 
 
+def past(plain: str) -> bool:
+    """Whether words, without accents, name what was in the past, and no wound of today before it.
+
+    Examples
+    --------
+    >>> [past(text) for text in ("history of ulcer", "ulcer, history of dvt", "ulcer (history)")]
+    [True, False, True]
+    """
+    known = known_words()
+    if not known.past.match(plain):
+        return False
+    first, *rest = re.split(r"[,;:(]|\s-+\s", plain)
+    if not known.wound.search(first) or known.past.match(first):
+        return True
+    ends = ((clause, known.past.match(clause.strip())) for clause in rest)
+    return any(found and _of_wound(clause.strip()[found.end() :]) for clause, found in ends)
+
+
+def _of_wound(what: str) -> bool:
+    """Whether what is said to be past is the wound that was named before."""
+    words = re.sub(r"^\s*of\b", "", what)
+    return known_words().itself.match(words) is not None or known_words().wound.search(words) is not None
+
+
 def _none_known(resource: Resource) -> str | None:
     kind = str(resource["resourceType"])
-    key, words = f"no_known_{_LISTS[kind]}", denials().none_known[_LISTS[kind]]
+    key, words = f"no_known_{_LISTS[kind]}", known_words().none_known[_LISTS[kind]]
     code = resource["code"]
     if any(system == IPS_ABSENT and _NONE_KNOWN.get(str(code)) == key for system, code in _codes(code)):
         return key

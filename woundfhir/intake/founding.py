@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -16,15 +15,15 @@ from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources import wound
 from woundfhir.fhir.terms import Terms, code_keys
 from woundfhir.intake.absence import denied, unaccented
+from woundfhir.intake.words import words
 
 Json = Any
 CodeKey = tuple[Json, Json]
-#: Where one clause of a diagnosis ends and another begins.
-_CLAUSE = re.compile(r"\b(?:with|without|due to|from|caused by|secondary to|avec|sans)\b|[;(]|\s-+\s", re.I)
 
 
 @per_catalogue()
-def _table() -> tuple[frozenset[CodeKey], re.Pattern[str], re.Pattern[str], re.Pattern[str]]:
+def _codes() -> frozenset[CodeKey]:
+    """Return the codes that only wounds have."""
     raw = tomllib.loads(files("woundfhir.intake").joinpath("founding.toml").read_text("utf-8"))
     known, codes = catalogue(), raw["codes"]
     general = set(codes.pop("general"))
@@ -35,10 +34,7 @@ def _table() -> tuple[frozenset[CodeKey], re.Pattern[str], re.Pattern[str], re.P
             keys |= {coding.key for coding in concept.codings if coding.system == own}
         if any(coding.key in keys for coding in concept.codings):
             keys.add((PATHS, concept.path))
-    words = raw["words"]
-    named = re.compile(words["wound"], re.I)
-    anywhere = re.compile(f"{words['matter']}|{words['denied']}", re.I)
-    return frozenset(keys), named, re.compile(words["other"], re.I), anywhere
+    return frozenset(keys)
 
 
 def only_wounds(keys: list[CodeKey]) -> bool:
@@ -49,7 +45,7 @@ def only_wounds(keys: list[CodeKey]) -> bool:
     >>> only_wounds([("http://loinc.org", "39126-8")]), only_wounds([("http://loinc.org", "72514-3")])
     (True, False)
     """
-    return not _table()[0].isdisjoint(keys)
+    return not _codes().isdisjoint(keys)
 
 
 def is_wound(source: ReadContext, resource: Resource) -> bool:
@@ -69,11 +65,10 @@ def names_wound(text: str) -> bool:
     >>> [names_wound(text) for text in ("Laceration of forearm", "Gastric ulcer", "Diabetes without foot ulcer")]
     [True, False, False]
     """
-    _, named, other, anywhere = _table()
-    plain = unaccented(text)
-    if named.search(plain) is None or anywhere.search(plain) is not None:
+    known, plain = words(), unaccented(text)
+    if known.wound.search(plain) is None or known.matter.search(plain) is not None:
         return False
-    return any(named.search(clause) and not other.search(clause) for clause in _CLAUSE.split(plain))
+    return any(known.wound.search(one) and not known.elsewhere.search(one) for one in known.clause.split(plain))
 
 
 def _texts(concept: Json) -> Iterator[str]:

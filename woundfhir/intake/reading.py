@@ -284,6 +284,8 @@ class Reading:
         if kind == "Observation" and self._holds_members(resource):
             self.source.placed(resource, None)
             self.source.again.add(id(resource))
+            if isinstance(resource.get("subject"), dict):
+                self.source.mark_ref(resource, ("subject",), resource["subject"])
             return False
         if kind in ("SupplyDelivery", "CarePlan") or self.terms.knows(resource.get("code") or resource.get("type")):
             return True

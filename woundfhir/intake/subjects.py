@@ -17,7 +17,7 @@ from woundfhir.fhir.resources.patient import client_of
 from woundfhir.fhir.write_context import strong_namespace
 from woundfhir.r4.definitions import resource_types
 from woundfhir.record.canonical import as_json
-from woundfhir.record.clients import CHOOSE, REFERENCE, Evidence, evidence, identifiers, is_placeholder
+from woundfhir.record.clients import CHOOSE, ONE_PERSON, REFERENCE, Evidence, evidence, identifiers, is_placeholder
 
 Json = Any
 _MISSHAPEN = "whose it is cannot be read: its subject has not the structure of a Reference"
@@ -38,7 +38,7 @@ class SeveralClients(InputError):
 
     def __init__(self, count: int, doubt: str = "") -> None:
         wrong = f"here are those of {count} clients, and those of two are never joined{doubt}"
-        super().__init__("FHIR", "resources of one client", CHOOSE, found=wrong)
+        super().__init__("FHIR", "resources of one client", f"{CHOOSE}. {ONE_PERSON}", found=wrong)
 
 
 def clients(source: ReadContext) -> list[set[str]]:

@@ -7,9 +7,11 @@ of one system agrees and nothing contradicts; anything else is for a person to d
 from __future__ import annotations
 
 import re
+import tomllib
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from importlib.resources import files
 from typing import Any, Literal
 
 from woundfhir.catalogue import BASE
@@ -24,41 +26,16 @@ Grade = Literal["agree", "silent", "contradict"]
 REFERENCE = f"{BASE}/reference"
 #: What to do where one client is needed and there are several.
 CHOOSE = "Choose one with --patient: its number here (1, 2, ...) or its identifier; in Python, with read_many"
-#: Words that stand where an identifier, a name or a date is missing (common practice, no source).
+#: What to do where a person knows that two of several clients are one.
+ONE_PERSON = (
+    "If two of them are one person, take in the first with `woundfhir receive --patient 1 --into FOLDER`, "
+    "and the other into the same folder with --same-client"
+)
+#: Words that stand where an identifier, a name or a date is missing, in every language.
 _PLACEHOLDERS = frozenset(
-    (
-        *(
-            "unknown",
-            "unk",
-            "na",
-            "none",
-            "nil",
-            "null",
-            "nan",
-            "missing",
-            "pending",
-            "tbd",
-            "tba",
-            "temp",
-            "temporary",
-        ),
-        *("notknown", "notavailable", "notapplicable", "notprovided", "notrecorded", "undefined", "unspecified"),
-        *(
-            "noid",
-            "noidentifier",
-            "nonumber",
-            "noneknown",
-            "nonegiven",
-            "anonymous",
-            "anon",
-            "test",
-            "dummy",
-            "nk",
-            "x",
-        ),
-        *("declined", "refused", "unassigned", "notassigned", "default", "todo"),
-        *("inconnu", "inconnue", "aucun", "aucune", "nondisponible", "indisponible", "sansobjet"),
-    )
+    word
+    for listed in tomllib.loads(files("woundfhir.record").joinpath("placeholders.toml").read_text("utf-8")).values()
+    for word in listed
 )
 _SEX = {"m": "male", "male": "male", "man": "male", "homme": "male"}
 _SEX |= {"f": "female", "female": "female", "woman": "female", "femme": "female", "u": ""}
