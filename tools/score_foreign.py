@@ -5,8 +5,9 @@
 
 Without FOLDER: the inputs of ``tests/intake/foreign/guides.py``, which were written from the tables of published guides
 before the maps that read them. For each file: how many values are understood, whether it is read again the same from
-what goes out, whether each resource goes out as it came, and which leaves can be changed without changing the record
-or being reported.
+what goes out, whether each resource goes out as it came, which leaves can be changed without changing the record
+or being reported, which references lead nowhere in what goes out and led somewhere in what came, and what crashes: an
+exception that is no InputError, for the input or for one of its changed forms.
 
 Two shares are measured by change, and not by the report: a value (a coding, a quantity, a text, a reference, a date, a
 code, a number) counts as understood where changing it changes the record without ``extra`` or gets the input refused,
@@ -32,6 +33,7 @@ import msgspec
 from woundfhir.errors import InputError
 from woundfhir.fhir import Losses, to_fhir
 from woundfhir.fhir.leaves import leaves, words
+from woundfhir.handover import bundle
 from woundfhir.intake.resources import from_fhir
 from woundfhir.maps import using
 from woundfhir.r4 import jsonio, xmlio
@@ -82,12 +84,19 @@ def put(root: Json, path: Path_, value: Json) -> Json:
     return made
 
 
+#: What crashed: the kind of exception, and how often.
+CRASHES: Counter[str] = Counter()
+
+
 def outcome(root: Json) -> tuple[Json, Losses]:
-    """Return the record without what was kept, and the report; a refusal is a result."""
+    """Return the record without what was kept, and the report; a refusal is a result, and so is a crash."""
     try:
         history, losses = from_fhir([root])
     except InputError as error:
         return str(error), Losses()
+    except Exception as error:  # a fault of ours, and counted as one
+        CRASHES[type(error).__name__] += 1
+        return f"crash: {type(error).__name__}", Losses()
     return {key: value for key, value in history.data.items() if key != "extra"}, losses
 
 
@@ -257,6 +266,28 @@ def joined(root: Json, limit: int) -> list[str]:
     return found
 
 
+def broken(root: Json, out: Json) -> list[str]:
+    """Return the references of what goes out that lead nowhere, though what they name came."""
+    came, there = named(root), named(out)
+    found = []
+    for _, one in bodies(out):
+        inner = {f"#{item.get('id')}" for item in one.get("contained", ()) if isinstance(item, dict)} | {"#"}
+        for path, value in leaves(one):
+            if path[-1] != "reference" or not isinstance(value, str) or value in inner:
+                continue
+            literal = value.split("/_history/")[0]
+            short = "/".join(literal.rsplit("/", 2)[-2:])
+            if not {literal, short} & there and (value.startswith("#") or {literal, short} & came):
+                found.append(f"{one['resourceType']}.{words(path)} leads nowhere")
+    return found
+
+
+def named(root: Json) -> set[str]:
+    """Return the names by which the resources of an input can be referred to."""
+    urls = {entry["fullUrl"] for entry in root.get("entry", ()) if isinstance(entry.get("fullUrl"), str)}
+    return urls | {f"{one['resourceType']}/{one['id']}" for _, one in bodies(root) if "id" in one}
+
+
 def main() -> int:
     """Score a folder, or our own inputs."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
@@ -276,22 +307,31 @@ def score(given: argparse.Namespace) -> int:
     for name, root in given_inputs(given.folder):
         try:
             history, losses = from_fhir([root])
+            out = to_fhir(history)
+            again, _ = from_fhir(decode(encode(out)))
+            lost = broken(root, bundle(history, "collection"))
         except InputError as error:
             print(f"{name}: refused: {error}")
             continue
-        out = to_fhir(history)
-        again, _ = from_fhir(decode(encode(out)))
+        except Exception as error:  # a fault of ours, and counted as one
+            CRASHES[type(error).__name__] += 1
+            print(f"{name}: CRASH: {type(error).__name__}")
+            continue
         kept = sum(one in out for _, one in bodies(root))
         untrue = [*silent(root, given.limit), *dropped(root, given.limit), *joined(root, given.limit)]
-        wrong += len(untrue) + (again.data != history.data)
+        wrong += len(untrue) + len(lost) + (again.data != history.data)
+        leading = f"; references {lost}" if lost else ""
         here = shares(root, given.limit, gaps)
         counts += here
         stable = "the same" if again.data == history.data else "NOT THE SAME"
-        print(f"{name}: {losses.summary}; {kept} as they came; read again {stable}; untrue {untrue}; {_said(here)}")
+        end = f"untrue {untrue}{leading}; {_said(here)}"
+        print(f"{name}: {losses.summary}; {kept} as they came; read again {stable}; {end}")
     for line, number in gaps.most_common(given.gaps):
         print(f"{number:5} {line}")
-    print(f"{_said(counts)}; {wrong} untrue")
-    return 1 if wrong else 0
+    crashed = sum(CRASHES.values())
+    kinds = f" ({', '.join(sorted(CRASHES))})" if crashed else ""
+    print(f"{_said(counts)}; {wrong} untrue, broken or not the same; {crashed} crashes{kinds}")
+    return 1 if wrong or crashed else 0
 
 
 def _said(counts: Counter[str]) -> str:
