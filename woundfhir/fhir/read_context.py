@@ -60,6 +60,26 @@ class ReadContext(Arrived):
 
     # -- where it belongs ----------------------------------------------------------------------
 
+    def numbered(self, kind: str, key: str, *, contained: bool = False) -> list[Resource]:
+        """Return the resources of a list that count in the order of the list.
+
+        Ours stand at the number in their place, others between them in the order in which they came.
+        """
+        ours: dict[int, Resource] = {}
+        others: list[Resource] = []
+        for resource in self.open(kind, contained=contained):
+            number = (self.place(resource) or "").removeprefix(f"{key}/")
+            if number.isascii() and number.isdigit() and len(number) < 6 and int(number) not in ours:
+                ours[int(number)] = resource
+            else:
+                others.append(resource)
+        out: list[Resource] = []
+        for at in sorted(ours):
+            while len(out) < at - 1 and others:
+                out.append(others.pop(0))
+            out.append(ours[at])
+        return [*out, *others]
+
     def place(self, resource: Resource) -> str | None:
         """Return the place that our own identifier names, or None for a resource that others wrote."""
         key = id(resource)

@@ -148,7 +148,7 @@ class Reading:
         return any(key in self.terms.steps for key in keys) and self.terms.code_key("dressing_change") not in keys
 
     def _read_known(self) -> None:
-        for resource in self.source.open("AllergyIntolerance"):
+        for resource in self.source.numbered("AllergyIntolerance", "allergies"):
             patient.read_allergy(self.source, resource, self.patient)
         for resource in self.source.open("CareTeam"):
             patient.read_contact(self.source, resource, self.patient)
@@ -157,11 +157,11 @@ class Reading:
 
     def _read_wounds(self) -> None:
         to, taken = self.belonging, set[str]()
-        for resource in self.source.open("Condition", contained=True):
+        for resource in self.source.numbered("Condition", "conditions", contained=True):
             if is_wound(self.source, resource):
                 found = wound.read_wound(self.source, resource)
-                if self.source.came[id(resource)].holder is not None and found["id"] in taken:
-                    to.links.wound_of[id(resource)] = found["id"]  # one of ours stands for it
+                if (ours := self._standing_for(resource, found)) is not None:
+                    to.links.wound_of[id(resource)] = ours
                     continue
                 found["id"] = to.free(found["id"], taken)
                 taken.add(found["id"])
@@ -171,6 +171,23 @@ class Reading:
                 self.source.placed(resource, escape(found["id"]))
             elif self.source.came[id(resource)].holder is None and not self._is_finding(resource):
                 patient.read_condition(self.source, resource, self.patient)
+
+    def _standing_for(self, resource: Resource, found: dict[str, Json]) -> str | None:
+        """Return the id of a wound of ours that stands for a contained one, or None.
+
+        It has the name of the contained one; a server may have given the resource around it another id since.
+        """
+        holder = self.source.came[id(resource)].holder
+        if holder is None:
+            return None
+        wounds = {wound["id"]: wound for wound in self.belonging.wounds}
+        if found["id"] in wounds:
+            return str(found["id"])
+        head, tail = f"{holder.get('resourceType')}/", f"#{resource.get('id', '')}"
+        there = {self.source.name_of(one) for one in self.source.open("Condition", contained=True)}
+        alike = [name for name in wounds if name.startswith(head) and name.endswith(tail) and name not in there]
+        same = [name for name in alike if all(wounds[name].get(key) == found[key] for key in found if key != "id")]
+        return same[0] if len(same) == 1 else None
 
     def _is_finding(self, resource: Resource) -> bool:
         """Whether a Condition says a finding of a wound (another guide's shape), not an illness of the client."""
