@@ -336,6 +336,12 @@ _OF_HAZARDS = {code for one in load_cases(HAZARDS).values() for code in one["rul
 #: Rules that stand on no proposal: sense of the record itself, and what a nurse misses when it is not there.
 _BEYOND = {
     "AB01",
+    "CH37",
+    "CH38",
+    "FA06",
+    "HD13",
+    "SE51",
+    "SF04",
     "CO32",
     "NP01",
     "NP04",

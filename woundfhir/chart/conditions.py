@@ -189,6 +189,11 @@ def _not_closed(entry: EntryView) -> bool:
     return True
 
 
+@condition("dressing laid on", "entry")
+def _laid_on(entry: EntryView) -> bool:
+    return not entry.none("care.primary_dressing") or entry.has("care.secondary_dressing")
+
+
 @condition("open wound", "entry")
 def _open(entry: EntryView) -> bool:
     if not holds(entry, "not closed"):
@@ -196,11 +201,6 @@ def _open(entry: EntryView) -> bool:
     wound = entry.wound
     stage = entry.tags("assessment.pressure_injury_stage") or wound.tags("wound.stage")
     return not ("stage:1" in stage or "deep tissue" in stage)
-
-
-@condition("exudate written", "entry")
-def _exudate_written(entry: EntryView) -> bool:
-    return entry.word("assessment.exudate_amount") is not None
 
 
 @condition("exudate present", "entry")

@@ -299,6 +299,8 @@ def _words(about: Iterable[str]) -> AsWritten:
 def _advice(faults: Mapping[str, str]) -> str:
     """Why what is written does not answer, and the form of what does."""
     texts = common("actions")
-    form = fill(texts["form"], {"about": _words(faults)}, {}, joiners())
+    words = _words(faults)
+    # In a list of YAML the words stand between commas.
+    form = fill(texts["form"], {"about": words, "list": AsWritten([", ".join(words)])}, {}, joiners())
     fault = min((one for one in faults.values() if one), key=_FAULTS.index, default="")
     return f"{texts[fault]} {form}" if fault else form

@@ -121,7 +121,7 @@ ExudateScaleWords: TypeAlias = Literal[
 
 #: Exudate type: a listed word, or other words.
 ExudateTypeWords: TypeAlias = Literal[
-    "serous", "serosanguineous", "sanguineous", "purulent", "seropurulent", "viscous", "haemopurulent",
+    "serous", "serosanguineous", "sanguineous", "purulent", "seropurulent", "viscous", "enteric", "haemopurulent",
 ] | Text
 
 #: Exudate colour: a listed word, or other words.
@@ -190,8 +190,8 @@ LimbSignsWords: TypeAlias = Literal[
 
 #: Red flags of the lower limb: a listed word, or other words.
 RedFlagsWords: TypeAlias = Literal[
-    "none", "acute infection", "suspected sepsis", "limb-threatening ischaemia", "suspected deep vein thrombosis",
-    "suspected skin cancer",
+    "none", "acute infection", "suspected sepsis", "limb-threatening ischaemia", "pain at rest",
+    "suspected deep vein thrombosis", "suspected skin cancer",
 ] | Text
 
 #: Protective sensation: a listed word, or other words.
@@ -344,30 +344,31 @@ RiskPartWords: TypeAlias = Literal[
 #: Dressing category: a listed word, or other words.
 DressingWords: TypeAlias = Literal[
     "calcium alginate", "gelling fibre", "adhesive hydrocolloid", "non-adhesive hydrocolloid", "foam dressing",
-    "adhesive foam dressing", "soft silicone foam", "super-absorbent dressing", "absorbent pad", "island dressing",
-    "film dressing", "hydrogel", "gauze", "packing strip", "low-adherent contact layer", "silicone contact layer",
-    "silver alginate", "silver gelling fibre", "silver foam", "silver contact layer", "silver dressing",
-    "iodine dressing", "cadexomer iodine", "PHMB dressing", "charcoal dressing", "honey alginate",
-    "adhesive honey hydrocolloid", "non-adhesive honey hydrocolloid", "honey paste", "honey gel", "honey dressing",
-    "negative pressure dressing", "burn dressing", "surgical dressing", "adhesive bandage", "collagen dressing",
-    "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
+    "adhesive foam dressing", "soft silicone foam", "super-absorbent dressing", "absorbent pad", "drainage pouch",
+    "island dressing", "film dressing", "hydrogel", "gauze", "packing strip", "low-adherent contact layer",
+    "silicone contact layer", "silver alginate", "silver gelling fibre", "silver foam", "silver contact layer",
+    "silver dressing", "iodine dressing", "cadexomer iodine", "PHMB dressing", "charcoal dressing",
+    "honey alginate", "adhesive honey hydrocolloid", "non-adhesive honey hydrocolloid", "honey paste", "honey gel",
+    "honey dressing", "negative pressure dressing", "burn dressing", "surgical dressing", "adhesive bandage",
+    "collagen dressing", "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
     "bacteria-binding dressing", "methylene blue and gentian violet foam", "silver sulfadiazine cream",
 ] | Text
 
 #: Supply item: a listed word, or other words.
 SupplyItemWords: TypeAlias = Literal[
     "calcium alginate", "gelling fibre", "adhesive hydrocolloid", "non-adhesive hydrocolloid", "foam dressing",
-    "adhesive foam dressing", "soft silicone foam", "super-absorbent dressing", "absorbent pad", "island dressing",
-    "film dressing", "hydrogel", "gauze", "packing strip", "low-adherent contact layer", "silicone contact layer",
-    "silver alginate", "silver gelling fibre", "silver foam", "silver contact layer", "silver dressing",
-    "iodine dressing", "cadexomer iodine", "PHMB dressing", "charcoal dressing", "honey alginate",
-    "adhesive honey hydrocolloid", "non-adhesive honey hydrocolloid", "honey paste", "honey gel", "honey dressing",
-    "negative pressure dressing", "burn dressing", "surgical dressing", "adhesive bandage", "collagen dressing",
-    "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
+    "adhesive foam dressing", "soft silicone foam", "super-absorbent dressing", "absorbent pad", "drainage pouch",
+    "island dressing", "film dressing", "hydrogel", "gauze", "packing strip", "low-adherent contact layer",
+    "silicone contact layer", "silver alginate", "silver gelling fibre", "silver foam", "silver contact layer",
+    "silver dressing", "iodine dressing", "cadexomer iodine", "PHMB dressing", "charcoal dressing",
+    "honey alginate", "adhesive honey hydrocolloid", "non-adhesive honey hydrocolloid", "honey paste", "honey gel",
+    "honey dressing", "negative pressure dressing", "burn dressing", "surgical dressing", "adhesive bandage",
+    "collagen dressing", "zinc paste bandage", "paraffin gauze", "composite dressing", "hypertonic saline dressing",
     "bacteria-binding dressing", "methylene blue and gentian violet foam", "silver sulfadiazine cream",
     "normal saline", "roll bandage", "elastic conforming bandage", "tape", "silicone tape", "tubular bandage",
-    "barrier film wipe", "multi-component compression kit", "gloves", "latex-free gloves", "dressing tray",
-    "irrigation syringe",
+    "mesh pants", "skin closure strips", "compression stocking", "short stretch bandage", "gelling fibre rope",
+    "calcium alginate rope", "barrier film wipe", "multi-component compression kit", "gloves", "latex-free gloves",
+    "dressing tray", "irrigation syringe",
 ] | Text
 
 #: Healability: a listed word, or other words.
@@ -378,7 +379,8 @@ HealabilityWords: TypeAlias = Literal[
 #: What an action is about: a listed word, or other words.
 ActionAboutWords: TypeAlias = Literal[
     "infection", "allergy", "compression", "packing", "bleeding", "pain", "larger", "circulation",
-    "exposed structure", "growth", "tunnel", "dressing or technique", "burn", "care stopped or refused", "other",
+    "exposed structure", "growth", "tunnel", "dressing or technique", "burn", "care stopped or refused", "supplies",
+    "blood glucose", "other",
 ] | Text
 
 #: Who was told, by role: a listed word, or other words.

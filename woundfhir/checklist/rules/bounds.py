@@ -45,12 +45,12 @@ def exact(item: Asked, *paths: str) -> bool:
 
 
 def _written(item: Asked, path: str, unit: str) -> Amount | None:
-    """A measure in a unit: days (of weeks and hours too), per cent, or what has a length or a pressure."""
+    """A measure in a unit: days (of weeks and hours too), per cent, mmol/L, or what has a length or a pressure."""
     found = item.quantity(path)
-    if found is None or unit not in ("d", "%"):
+    if found is None or unit not in ("d", "%", "mmol/L"):
         return item.amount(path, unit)
     written = catalogue().units.get(found.unit or "", "")
-    factor = Decimal(1) if written == unit == "%" else _DAYS.get(written) if unit == "d" else None
+    factor = Decimal(1) if written == unit != "d" else _DAYS.get(written) if unit == "d" else None
     return None if factor is None else Amount(found.value * factor, found.comparator)
 
 

@@ -8,7 +8,7 @@ from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import covers, exudate_level, gaps
+from woundfhir.checklist.rules.helpers import area, covers, exudate_level, gaps
 from woundfhir.record.bounds import Amount
 from woundfhir.texts import AsWritten
 
@@ -48,14 +48,25 @@ def cleansing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 
 @rule(
-    "CH03", "cleansing-volume-low", severity="caution", scope="entry", group="every change", when=("pressure injury",)
+    "CH03",
+    "cleansing-volume-low",
+    severity="recommended",
+    scope="entry",
+    group="every change",
+    when=("pressure injury",),
 )
 def cleansing_volume_low(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item, volume in _volumes(entry):
-        if volume.below(policy.number("cleansing.volume")) and not item.note:
+        if volume.below(policy.number("cleansing.volume")) and not item.note and not _small(entry, policy):
             yield Problem(
                 item.path("volume"), limit=policy.says("cleansing.volume"), source=policy.source("cleansing.volume")
             )
+
+
+def _small(entry: EntryView, policy: Policy) -> bool:
+    """Whether the wound is small and flat, so that less is enough."""
+    size = area(entry)
+    return size is not None and size <= policy.number("cleansing.small_area") and not entry.holds("deep space")
 
 
 def _volumes(entry: EntryView) -> Iterator[tuple[Item, Amount]]:
@@ -63,6 +74,13 @@ def _volumes(entry: EntryView) -> Iterator[tuple[Item, Amount]]:
         volume = item.amount("volume", "mL")
         if volume is not None:
             yield item, volume
+
+
+@rule("CH38", "peroxide-on-an-open-wound", severity="caution", scope="entry", group="every change", about=("dressing",))
+def peroxide_on_an_open_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    for item in entry.items("care.cleansing"):
+        if "releases gas" in item.tags("solution"):
+            yield Problem(item.path("solution"))
 
 
 @rule("CH04", "part-of-a-container", severity="recommended", scope="entry", group="every change")

@@ -15,7 +15,7 @@ from woundfhir.checklist.rules.helpers import gaps, laid
 from woundfhir.record.bounds import Amount
 
 #: What was done about pain itself.
-_PAIN_ANSWERS = ("plan.pain_plan", "care.response.analgesia")
+_PAIN_ANSWERS = ("plan.pain_plan", "care.response.analgesia", "client.pain_needs")
 
 
 @rule(
@@ -24,6 +24,17 @@ _PAIN_ANSWERS = ("plan.pain_plan", "care.response.analgesia")
 def change_not_evaluated(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.response"):
         if not item.written("tolerated") and not item.note:
+            yield Problem(item.path("tolerated"))
+
+
+@rule("CH37", "hard-to-bear", severity="recommended", scope="entry", group="every change", when=("dressing change",))
+def hard_to_bear(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    # Where the pain is charted as moderate or severe, CH16 asks.
+    said = _eased(entry) or not refused(entry.answer("care.response.action"))
+    said = said or "not bearable" in entry.tags("care.response.stinging")  # asked about by DR11
+    said = said or next(severe_pain_without_plan(entry, policy), None) is not None
+    for item in entry.items("care.response"):
+        if item.word("tolerated") == "with difficulty" and not said and not entry.items("plan.escalation"):
             yield Problem(item.path("tolerated"))
 
 
@@ -58,12 +69,12 @@ def swab_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 @rule("CH15", "pain-rose", severity="caution", scope="entry", group="every change", about=("pain",))
 def pain_rose(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     stings = "not bearable" in entry.tags("care.response.stinging")  # asked about by DR11
-    if _pain_rose(entry) and not stings and not _eased(entry):
+    if _pain_rose(entry) and not stings:
         yield Problem(entry.path("care.response.pain_after"))
 
 
 def _eased(entry: EntryView) -> bool:
-    """Whether something was done about pain, or is planned against it; to wait is not."""
+    """Whether something was done about moderate pain, or is planned against it; to wait is not."""
     return any(entry.has(path) and not refused(entry.answer(path)) for path in _PAIN_ANSWERS)
 
 
@@ -81,8 +92,7 @@ def _pain_rose(entry: EntryView) -> bool:
 def severe_pain_without_plan(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     paths = ("assessment.pain_at_rest", "assessment.pain_at_change", "care.response.pain_during")
     scores = [(score, path) for path in paths if (score := entry.amount(path)) is not None]
-    answered = _eased(entry) or entry.has("client.pain_needs")
-    if not scores or answered or _pain_rose(entry):
+    if not scores or _eased(entry) or _pain_rose(entry):
         return
     severe, moderate = (_highest(scores, policy.number(f"pain.{key}")) for key in ("severe", "moderate"))
     if severe is not None:

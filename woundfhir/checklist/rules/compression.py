@@ -8,7 +8,7 @@ from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import compressed, gaps
+from woundfhir.checklist.rules.helpers import compressed, first_with, gaps
 from woundfhir.record import dates
 
 _BANDAGES = frozenset(
@@ -51,12 +51,19 @@ def compression_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         yield Problem(on.path(), missing=missing)
 
 
-@rule("LL09", "circulation-after-compression", severity="caution", scope="entry", group="lower limb")
+@rule(
+    "LL09",
+    "circulation-after-compression",
+    severity="caution",
+    scope="entry",
+    group="lower limb",
+    about=("circulation",),
+)
 def circulation_after_compression(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = compressed(entry)
     if on is None:
         return
-    if not on.flag("circulation_checked") and not on.absent("circulation_checked"):
+    if not on.flag("circulation_checked"):
         yield Problem(on.path("circulation_checked"), "toes")
     if first_compression(entry) and not on.flag("taught_removal") and not on.absent("taught_removal"):
         yield Problem(on.path("taught_removal"), "taught")
@@ -74,7 +81,7 @@ def circumference_for_compression(entry: EntryView, policy: Policy) -> Iterator[
 @rule("LL11", "heart-before-compression", severity="caution", scope="entry", group="lower limb", about=("circulation",))
 def heart_before_compression(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = compressed(entry)
-    if on is None or not first_compression(entry):
+    if on is None:
         return
     client = entry.patient
     failing = entry.flag("client.heart_failure")
@@ -82,8 +89,8 @@ def heart_before_compression(entry: EntryView, policy: Policy) -> Iterator[Probl
     # A list of conditions without it, and a history taken, tell that it was asked for.
     asked = failing is False or client.given("conditions") is not None or entry.written("client.history")
     if failing or (named and failing is not False):
-        yield Problem(on.path(), "known")
-    elif not asked:
+        yield Problem(on.path(), "known", since=first_with(entry, compressed))
+    elif not asked and first_compression(entry):
         yield Problem(on.path(), "not_asked")
 
 

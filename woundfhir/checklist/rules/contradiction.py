@@ -9,7 +9,7 @@ from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.bounds import above, planned_days, planned_interval, tolerance
-from woundfhir.checklist.rules.signs import deep_signs
+from woundfhir.checklist.rules.signs import deep_signs, systemic_signs
 from woundfhir.record import dates
 
 #: Sites too small for a wound of a hand's length.
@@ -61,17 +61,25 @@ def no_infection_beside_its_signs(entry: EntryView, policy: Policy) -> Iterator[
     if not entry.none("assessment.infection_signs"):
         return
     skin, words = entry.tags("assessment.periwound"), set(entry.words("assessment.periwound"))
+    # A tumour smells, and so does what comes from the bowel, without an infection.
+    of_itself = entry.holds("malignant wound") or "enteric" in entry.words("assessment.exudate_type")
     hard_or_red = "erythema" in skin or bool(words & {"indurated", "hardened tissue"})
     smells = "offensive" in entry.tags("assessment.odour")
     found = (
         ("pus", "pus" in entry.tags("assessment.exudate_type")),
-        ("odour", smells and entry.flag("assessment.odour_after_cleansing") is not False),
+        ("odour", smells and not of_itself and entry.flag("assessment.odour_after_cleansing") is not False),
         ("warm", "warm" in skin and hard_or_red),
         ("warmer", "deep:T" in deep_signs(entry, policy)),
     )
     what = [key for key, there in found if there]
     if what:
         yield Problem(entry.path("assessment.infection_signs"), what=what)
+
+
+@rule("SE51", "improving-beside-spreading-infection", severity="sense", scope="entry", group="sense")
+def improving_beside_spreading_infection(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    if entry.word("assessment.healing_trend") == "improving" and systemic_signs(entry, policy):
+        yield Problem(entry.path("assessment.healing_trend"))
 
 
 @rule("SE41", "no-odour-beside-smell", severity="sense", scope="entry", group="sense")
@@ -83,7 +91,9 @@ def no_odour_beside_smell(entry: EntryView, policy: Policy) -> Iterator[Problem]
 @rule("SE42", "size-not-plausible", severity="sense", scope="entry", group="sense")
 def size_not_plausible(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     small = entry.word("wound.site") in _SMALL
-    side, deep = ("size.small_side", "size.small_depth") if small else ("size.side", "size.depth")
+    thin = bool({"foot", "hand", "face"} & entry.wound.tags("wound.site"))
+    side = "size.small_side" if small else "size.side"
+    deep = "size.small_depth" if small else "size.thin_depth" if thin else "size.depth"
     for path in _SIDES:
         if above(entry, path, "cm", policy.number(side)):
             yield Problem(entry.path(path), "side", limit=policy.says(side), source=policy.source(side))
@@ -109,7 +119,7 @@ def size_not_plausible(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 def interval_and_next_change_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     plan, days = planned_interval(entry), planned_days(entry)
     # A plan that lies behind its own visit is SE15's.
-    if plan is None or days is None or days < 0 or entry.has("plan.change_reason") or entry.data.get("note"):
+    if plan is None or days is None or days < 0 or entry.has("plan.change_reason"):
         return
     slack = tolerance(plan, policy)
     due = dates.day(entry.answer("plan.next_change"))

@@ -81,7 +81,7 @@ def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         yield Problem(entry.path("assessment.pressure_injury_stage"))
 
 
-@rule("CO03", "measured-another-way", severity="caution", scope="entry", group="course")
+@rule("CO03", "measured-another-way", severity="recommended", scope="entry", group="course")
 def measured_another_way(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = _measured_before(entry) if area(entry) is not None else None
     if last is not None and not same_way(last, entry) and not entry.data.get("note"):
@@ -201,8 +201,13 @@ def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = _measured_before(entry) if area(entry) is not None else None
     if last is None or not same_way(last, entry) or not _grown(last, entry):
         return
-    explained = entry.has("assessment.healing_trend") or any(one.has("care.debridement") for one in (last, entry))
-    if explained or "deep:Si" in entry.tags("assessment.infection_signs") or entry.data.get("note"):
+    from woundfhir.checklist.rules.course_safety import trend_and_size_differ
+
+    # A course that says otherwise is asked about by CO31.
+    if next(trend_and_size_differ(entry, policy), None) is not None:
+        return
+    # Debridement makes a wound larger; no word about its course explains it.
+    if any(one.has("care.debridement") for one in (last, entry)):
         return
     # One cause, one finding: no progress at two or four weeks says more.
     if not _stands_still(entry, policy) and not _late(entry, policy):

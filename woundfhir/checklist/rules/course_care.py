@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 from itertools import pairwise
 
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import filled, taken_out
+from woundfhir.checklist.rules.bounds import below
+from woundfhir.checklist.rules.helpers import filled, gap_days, taken_out
 from woundfhir.record import dates
 
 #: Words in change_by that say that somebody else than the writer of these notes changes the dressing in between.
@@ -67,7 +69,7 @@ def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     late = [now for before, now in pairwise(changes) if _late(before, now, grace)]
     if late:
         key = "late" if len(late) == 1 else "late_again"
-        yield Problem(late[-1].path(), key, times=len(late), source=policy.source("plan.grace_days"), about=())
+        yield Problem(late[-1].path(), key, times=len(late), source=policy.source("plan.grace_days"))
 
 
 def _late(before: EntryView, now: EntryView, grace: int) -> bool:
@@ -75,7 +77,10 @@ def _late(before: EntryView, now: EntryView, grace: int) -> bool:
     by = before.answer("plan.change_by")
     somebody = isinstance(by, str) and any(word in by.casefold().split() for word in _OTHERS)
     late = due is not None and now.day is not None and (now.day - due).days > grace
-    return late and not somebody and not now.data.get("note") and not before.has("plan.change_reason")
+    # What came off was laid on in between, by somebody who did not write here.
+    apart = Decimal(gap_days(before, now) or 0)
+    between = any(below(item, "days_worn", "d", apart) for item in now.items("care.removed"))
+    return late and not somebody and not between
 
 
 def stopped(wound: WoundView, policy: Policy) -> bool:

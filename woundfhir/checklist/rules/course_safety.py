@@ -116,13 +116,13 @@ def _to_heal(entry: EntryView) -> bool:
     return judged is None or "not for moist healing" not in judged.tags("plan.healability")
 
 
-@rule("CO31", "trend-and-size-differ", severity="sense", scope="entry", group="course")
+@rule("CO31", "trend-and-size-differ", severity="caution", scope="entry", group="course", about=("worse",))
 def trend_and_size_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     trend = entry.word("assessment.healing_trend") or ""
     last = entry.comparable(_sized_on_a_day)
     if trend not in _NOT_WORSE or last is None or not _sized_on_a_day(entry) or not course.same_way(last, entry):
         return
-    if any(one.has("care.debridement") for one in (last, entry)) or entry.data.get("note"):
+    if any(one.has("care.debridement") for one in (last, entry)):
         return
     key = _NOT_WORSE[trend]
     least = policy.number(key) if key else Decimal(0)

@@ -23,10 +23,12 @@ def _dry(entry: EntryView) -> bool:
 
 
 def _moistened(entry: EntryView) -> bool:
-    return bool(_primary(entry, "donates moisture")) or any(item.note for item in _primary(entry, "gelling", "honey"))
+    return bool(_primary(entry, "donates moisture"))
 
 
-@rule("DR05", "drawing-dressing-on-a-dry-bed", severity="caution", scope="entry", group="dressings")
+@rule(
+    "DR05", "drawing-dressing-on-a-dry-bed", severity="caution", scope="entry", group="dressings", about=("dressing",)
+)
 def drawing_dressing_on_a_dry_bed(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     drawing = _primary(entry, "gelling", "honey")
     if not drawing or _moistened(entry):
@@ -41,7 +43,7 @@ def _mostly_eschar(entry: EntryView) -> bool:
     return any(eschar and share > others for eschar, share in found)
 
 
-@rule("DR06", "alginate-with-little-exudate", severity="caution", scope="entry", group="dressings")
+@rule("DR06", "alginate-with-little-exudate", severity="caution", scope="entry", group="dressings", about=("dressing",))
 def alginate_with_little_exudate(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     level = exudate_level(entry)
     fibres = [item for item in _primary(entry, "gelling") if "heavy" in item.tags("dressing")]
@@ -58,10 +60,11 @@ def alginate_with_little_exudate(entry: EntryView, policy: Policy) -> Iterator[P
     scope="entry",
     group="dressings",
     when=("dressing change",),
+    about=("dressing",),
 )
 def drawing_dressing_without_absorbent_cover(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     drawing = [item for item in _primary(entry, "gelling", "honey") if "adhesive" not in item.tags("dressing")]
-    if not drawing or entry.has("care.no_secondary_reason") or entry.absent("care.secondary_dressing"):
+    if not drawing:
         return
     over = covers(entry)
     # Words outside the list, and another absorbent primary on top, cannot be judged as missing.
@@ -79,11 +82,12 @@ def drawing_dressing_without_absorbent_cover(entry: EntryView, policy: Policy) -
     scope="entry",
     group="dressings",
     when=("dressing change",),
+    about=("dressing",),
 )
 def cover_does_not_fit_exudate(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     level = exudate_level(entry)
     over = covers(entry)
-    if level is None or level < 3 or not _primary(entry, "gelling", "honey") or entry.has("plan.change_reason"):
+    if level is None or level < 3 or not _primary(entry, "gelling", "honey"):
         return
     wanted = "heavy" if level >= 4 else "moderate"
     absorbent = [item for item in over if "absorbent" in item.tags("dressing")]
@@ -101,7 +105,7 @@ def cover_does_not_fit_exudate(entry: EntryView, policy: Policy) -> Iterator[Pro
     about=("infection", "dressing"),
 )
 def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    closed = [item for item in _primary(entry, "hydrocolloid") if not item.note]
+    closed = _primary(entry, "hydrocolloid")
     infected = any(word != "none" for word in entry.words("assessment.infection_signs"))
     infected = infected or bool(systemic_signs(entry, policy))
     wet = (exudate_level(entry) or 0) >= 4

@@ -79,8 +79,9 @@ def alginate_all_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     scope="entry",
     group="dressings",
     when=("diabetic foot",),
+    about=("dressing",),
 )
 def hydrocolloid_on_a_diabetic_foot(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.primary_dressing"):
-        if "hydrocolloid" in item.tags("dressing") and "honey" not in item.tags("dressing") and not item.note:
+        if "hydrocolloid" in item.tags("dressing") and "honey" not in item.tags("dressing"):
             yield Problem(item.path())

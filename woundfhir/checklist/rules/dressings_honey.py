@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from woundfhir.chart.views import EntryView
-from woundfhir.checklist.actions import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import diabetic, gaps, honey_since, laid
@@ -43,9 +42,7 @@ def stinging_not_asked(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 @rule("DR11", "stinging-not-bearable", severity="caution", scope="entry", group="dressings", about=("pain",))
 def stinging_not_bearable(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if "not bearable" in entry.tags("care.response.stinging") and refused(
-        entry.answer("care.response.stinging_action")
-    ):
+    if "not bearable" in entry.tags("care.response.stinging"):
         yield Problem(entry.path("care.response.stinging_action"))
 
 
@@ -62,13 +59,21 @@ def _glucose_charted(entry: EntryView) -> bool:
     return entry.written("client.glucose_check") or entry.written("plan.glucose_plan")
 
 
-@rule("DR13", "honey-in-a-tunnel", severity="caution", scope="entry", group="dressings", when=("dressing change",))
+@rule(
+    "DR13",
+    "honey-in-a-tunnel",
+    severity="caution",
+    scope="entry",
+    group="dressings",
+    when=("dressing change",),
+    about=("packing",),
+)
 def honey_in_a_tunnel(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if not entry.has("assessment.tunnels"):
         return
     for item in laid(entry, "paste"):
         missing = gaps(item, "amount")
-        back = item.note or ("tail_visible" in item.concept.fields and item.flag("tail_visible"))
+        back = "tail_visible" in item.concept.fields and item.flag("tail_visible")
         missing += [] if back else ["removal"]
         if missing:
             yield Problem(item.path(), missing=missing)

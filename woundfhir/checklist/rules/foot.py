@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 
 from woundfhir.chart.views import EntryView, WoundView
+from woundfhir.checklist.actions import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import honey_since, laid
@@ -58,7 +59,11 @@ def foot_referred_in_time(wound: WoundView, policy: Policy) -> Iterator[Problem]
     if not limit or first is None or first.day is None:
         return
     for entry in wound.entries:
-        if entry.day is not None and (entry.day - first.day).days <= limit and entry.written("plan.referral"):
+        if (
+            entry.day is not None
+            and (entry.day - first.day).days <= limit
+            and not refused(entry.answer("plan.referral"))
+        ):
             return
     today = wound.record.today
     if today is not None and (today - first.day).days >= limit:

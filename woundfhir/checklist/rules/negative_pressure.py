@@ -142,12 +142,12 @@ def negative_pressure_not_holding(entry: EntryView, policy: Policy) -> Iterator[
     on = therapy(entry)
     if on is None:
         return
-    if on.flag("seal") is False and not on.note:
+    if on.flag("seal") is False:
         yield Problem(on.path("seal"), "seal")
     pressure = on.measure("pressure", "mm[Hg]")
     low, high = policy.number("negative_pressure.low"), policy.number("negative_pressure.high")
     # A pressure may be written with or without its minus.
-    if pressure is not None and not low <= abs(pressure) <= high and not on.note:
+    if pressure is not None and not low <= abs(pressure) <= high:
         yield Problem(
             on.path("pressure"), "pressure", low=low, high=high, source=policy.source("negative_pressure.high")
         )

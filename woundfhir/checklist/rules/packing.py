@@ -74,9 +74,9 @@ def packing_tail_and_fill(entry: EntryView, policy: Policy) -> Iterator[Problem]
     blank = next((item for item in laid_in if gaps(item, "tail_visible", "loose")), None)
     if hidden is not None:
         yield Problem(hidden.path("tail_visible"), "no_tail")
-    elif tight is not None:
+    if tight is not None:
         yield Problem(tight.path("loose"), "tight")
-    elif blank is not None:
+    if hidden is tight is None and blank is not None:
         yield Problem(blank.path(), "missing", missing=gaps(blank, "tail_visible", "loose"))
 
 

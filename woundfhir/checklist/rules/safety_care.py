@@ -6,17 +6,20 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
+from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.bounds import above, amount, exact, planned_interval, tolerance
-from woundfhir.checklist.rules.helpers import exudate_level, gap_days, last_change, tissues
+from woundfhir.checklist.rules.helpers import RULER, exudate_level, gap_days, last_change, tissues
 from woundfhir.checklist.rules.negative_pressure import on_blood_thinner
 from woundfhir.checklist.rules.safety_limb import severe_pressures
 from woundfhir.record import dates
 
 #: Free words that say that there is none.
 _NO = re.compile(r"(?:none|nil|no|nothing|not done|no off-?loading)\.?", re.IGNORECASE)
+#: The size of a dressing, as "10 x 10 cm".
+_SIDES = re.compile(r"(\d+(?:\.\d+)?)\s*[x\u00d7]\s*(\d+(?:\.\d+)?)\s*(cm|mm|in)?", re.IGNORECASE)
 #: Dressings that came off with fluid beyond them.
 _THROUGH = frozenset(("leaking", "strike-through"))
 
@@ -31,10 +34,14 @@ _THROUGH = frozenset(("leaking", "strike-through"))
     about=("dressing",),
 )
 def wet_skin_unprotected(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if not entry.none("care.periwound_protection") or entry.data.get("note"):
+    bare = any(item.none("product") for item in entry.items("care.periwound_protection"))
+    if not bare and not entry.none("care.periwound_protection"):
         return
-    if "maceration" in entry.tags("assessment.periwound"):
+    skin = entry.tags("assessment.periwound")
+    if "maceration" in skin:
         yield Problem(entry.path("care.periwound_protection"), "macerated")
+    elif "raw" in skin:
+        yield Problem(entry.path("care.periwound_protection"), "raw")
     elif (exudate_level(entry) or 0) >= 4:
         yield Problem(entry.path("care.periwound_protection"), "exudate")
 
@@ -48,7 +55,7 @@ def worn_longer_than_planned(entry: EntryView, policy: Policy) -> Iterator[Probl
     due = dates.day(last.answer("plan.next_change"))
     late = due is not None and entry.day is not None and (entry.day - due).days > policy.days("plan.grace_days")
     for item in entry.items("care.removed"):
-        if item.note or not item.has("days_worn"):
+        if not item.has("days_worn"):
             continue
         if since is not None and above(item, "days_worn", "d", Decimal(since + 1)):
             yield Problem(item.path("days_worn"), "impossible")
@@ -68,12 +75,12 @@ def worn_longer_than_planned(entry: EntryView, policy: Policy) -> Iterator[Probl
 )
 def leaking_and_interval_kept(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     plan = planned_interval(entry)
-    if plan is None or entry.has("plan.change_reason"):
+    if plan is None:
         return
     last = last_change(entry)
     before = planned_interval(last) if last is not None and last.nth >= entry.episode_start else None
     for item in entry.items("care.removed"):
-        if not _THROUGH & set(item.words("condition")) or item.note:
+        if not _THROUGH & set(item.words("condition")):
             continue
         worn = amount(item, "days_worn", "d")
         kept = plan.most >= before.most if before is not None else worn is not None and plan.most >= worn
@@ -102,14 +109,15 @@ def _products(entry: EntryView) -> list[str]:
     )
 
 
-@rule("CH33", "supplies-run-out", severity="caution", scope="entry", group="every change")
+@rule("CH33", "supplies-run-out", severity="caution", scope="entry", group="every change", about=("supplies",))
 def supplies_run_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    ordered = entry.has("client.equipment_needed") or "supply delivery" in entry.purposes
-    if ordered or (not entry.has("plan.next_change") and not entry.has("plan.change_every")):
+    if "supply delivery" in entry.purposes or (
+        not entry.has("plan.next_change") and not entry.has("plan.change_every")
+    ):
         return
     for index, one in enumerate(entry.data.get("supplies", ())):
         left, used = _count(one.get("left")), _count(one.get("quantity"))
-        if left is not None and used and left < used and not one.get("note"):
+        if left is not None and used and left < used:
             yield Problem(entry.path(f"supplies[{index}].left"))
 
 
@@ -167,8 +175,25 @@ def order_run_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 )
 def dressing_smaller_than_the_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.primary_dressing"):
-        if item.flag("covers_wound") is False and not item.note:
-            yield Problem(item.path("covers_wound"))
+        if item.flag("covers_wound") is False:
+            yield Problem(item.path("covers_wound"), "said")
+            return
+    sides = [entry.measure(path, "cm") for path in ("assessment.length", "assessment.width")]
+    laid = entry.items("care.secondary_dressing") or entry.items("care.primary_dressing")
+    pieces = [found for item in laid if (found := _piece(item)) is not None]
+    if len(laid) == len(pieces) == 1 and all(side is not None for side in sides):
+        wound = sorted(side for side in sides if side is not None)
+        if any(one + RULER < other for one, other in zip(sorted(pieces[0]), wound, strict=True)):
+            yield Problem(laid[0].path("size"), "measured")
+
+
+def _piece(item: Item) -> tuple[Decimal, Decimal] | None:
+    """The sides in cm of a dressing that is one piece; None where that is not written."""
+    found = _SIDES.fullmatch(str(item.answer("size") or "").strip())
+    if found is None or (item.answer("pieces") or "1") != "1":
+        return None
+    scale = {"mm": Decimal("0.1"), "in": Decimal("2.54")}.get((found[3] or "cm").casefold(), Decimal(1))
+    return Decimal(found[1]) * scale, Decimal(found[2]) * scale
 
 
 @rule(

@@ -20,11 +20,6 @@ _COLD = frozenset(
 )
 
 
-def _planned(entry: EntryView) -> bool:
-    """Whether a note says what is planned about compression."""
-    return entry.has("plan.compression_plan")
-
-
 @rule(
     "LL30",
     "venous-ulcer-without-compression",
@@ -35,11 +30,8 @@ def _planned(entry: EntryView) -> bool:
     about=("circulation",),
 )
 def venous_ulcer_without_compression(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    off = entry.none("care.compression") or any(
-        item.none("system") and not item.note for item in entry.items("care.compression")
-    )
-    said = _planned(entry) or entry.in_episode(_planned) is not None or entry.has("plan.refusal")
-    if off and not said and not _reason_to_wait(entry, policy):
+    off = entry.none("care.compression") or any(item.none("system") for item in entry.items("care.compression"))
+    if off and not entry.has("plan.refusal") and not _reason_to_wait(entry, policy):
         yield Problem(entry.path("care.compression"))
 
 

@@ -65,6 +65,9 @@ def depth_without_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 def stage_on_another_wound(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if not entry.has("wound.kind") or not entry.wound.tags("wound.kind"):
         return
+    stage = entry.wound.tags("wound.stage")
+    if "moisture" in entry.wound.tags("wound.kind") and stage and entry.nth == 0:
+        yield Problem(entry.wound.path("stage"), what=["pressure_injury_stage"])
     for key, condition in _CLASSIFIED.items():
         # An ulcer of the heel may come from pressure whatever else it is called.
         heel = key == "pressure_injury_stage" and entry.holds("lower limb ulcer") and _on_the_heel(entry)
@@ -110,8 +113,20 @@ def moisture_and_exudate_differ(entry: EntryView, policy: Policy) -> Iterator[Pr
 
 @rule("SE23", "edge-and-undermining-differ", severity="sense", scope="entry", group="sense")
 def edge_and_undermining_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if "undermined" in entry.words("assessment.edge") and entry.none("assessment.undermining"):
-        yield Problem(entry.path("assessment.edge"))
+    if "undermined" not in entry.words("assessment.edge"):
+        return
+    if entry.none("assessment.undermining"):
+        yield Problem(entry.path("assessment.edge"), "none")
+    elif not entry.written("assessment.undermining"):
+        last = entry.in_episode(_undermining)
+        # Between two full assessments it need not be measured again; a full one asks for it by itself.
+        lately = last is not None and (gap_days(last, entry) or 0) <= policy.days("full_assessment.days")
+        if not lately and not entry.holds("full assessment"):
+            yield Problem(entry.path("assessment.undermining"), "not_measured")
+
+
+def _undermining(entry: EntryView) -> bool:
+    return entry.written("assessment.undermining")
 
 
 @rule("SE24", "signs-not-looked-for", severity="sense", scope="entry", group="sense")

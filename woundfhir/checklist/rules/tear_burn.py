@@ -16,7 +16,7 @@ def _fragile(entry: EntryView) -> bool:
     return entry.holds("skin tear") or "fragile" in entry.tags("assessment.periwound")
 
 
-@rule("ST01", "adhesive-on-fragile-skin", severity="caution", scope="entry", group="skin tear")
+@rule("ST01", "adhesive-on-fragile-skin", severity="caution", scope="entry", group="skin tear", about=("dressing",))
 def adhesive_on_fragile_skin(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if not _fragile(entry):
         return
@@ -29,7 +29,7 @@ def adhesive_on_fragile_skin(entry: EntryView, policy: Policy) -> Iterator[Probl
         item
         for path, field in steps
         for item in entry.items(path)
-        if "adhesive" in item.tags(field) and "silicone" not in item.tags(field) and not item.note
+        if "adhesive" in item.tags(field) and "silicone" not in item.tags(field)
     ]
     if sticks:
         yield Problem(sticks[0].path())

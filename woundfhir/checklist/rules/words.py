@@ -60,6 +60,8 @@ def no_answer_without_reason(record: RecordView, policy: Policy) -> Iterator[Pro
     for one in odd(record, "unexcused"):
         if one.path == "patient.allergies" and honey_used(record):
             continue  # FA01 asks already
+        if one.path.endswith(".circulation_checked"):
+            continue  # LL09 asks already
         yield Problem(one.path, "reason", field=one.label, reasons=reasons)
 
 
