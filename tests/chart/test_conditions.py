@@ -117,8 +117,6 @@ def test_what_the_visit_was_for(name: str, purposes: list[str], groups: dict[str
 @pytest.mark.parametrize(
     ("name", "assessment", "expected"),
     [
-        ("exudate written", {"exudate_amount": "none"}, True),
-        ("exudate written", {"exudate_amount": {"absent": "not assessed"}}, False),
         ("exudate present", {"exudate_amount": "none"}, False),
         ("exudate present", {"exudate_amount": "small"}, True),
         ("exudate present", {}, False),

@@ -32,7 +32,6 @@ KINDS = {
 PURPOSES = {"transfer": ["transfer"]}
 FOUND = {
     "exudate present": {"exudate_amount": "small"},
-    "exudate written": {"exudate_amount": "small"},
     "size written": {"area": "4 cm2"},
     "skin changed": {"periwound": ["macerated"]},
     "deep wound": {"depth": "2 cm"},

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Iterator
+from copy import deepcopy
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,7 +18,11 @@ from typing import Any
 import pytest
 import yaml
 
+from woundfhir.catalogue import catalogue
+from woundfhir.checklist import check
 from woundfhir.cli import run
+from woundfhir.intake.given import read
+from woundfhir.record import History
 
 FOLDER = Path(__file__).parent / "strangers"
 NOTES = sorted(FOLDER.glob("s*.yaml"))
@@ -87,6 +93,62 @@ def test_nearly_every_planted_fault_is_found_and_little_else_is_said(
 @pytest.mark.parametrize("stem", [stem for stem, planted in FAULTS.items() if not planted])
 def test_a_note_without_a_fault_is_complete(stem: str, folder: Path) -> None:
     assert _said(FOLDER / f"{stem}.yaml", folder) == []
+
+
+def _prompts(data: dict[str, Any]) -> set[tuple[str, str | None, str | None]]:
+    """The open safety prompts of a record: rule, note and wound."""
+    return {(one.rule, one.visit, one.wound) for one in check(History.of(data)) if one.severity == "caution"}
+
+
+def _in_words(data: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield (place, record) for each place of the newest note that takes free words, with words that say nothing."""
+
+    def changed(*path: Any) -> tuple[str, dict[str, Any]]:
+        copy = deepcopy(data)
+        place: Any = copy
+        for key in path[:-1]:
+            place = place.setdefault(key, {}) if isinstance(place, dict) else place[key]
+        place[path[-1]] = "spoke about the weather"
+        return ".".join(str(key) for key in path if type(key) is not int), copy
+
+    last = ("visits", len(data["visits"]) - 1)
+    free = [one for one in catalogue().concepts() if one.shape == "text"]
+    yield changed(*last, "note")
+    yield from (changed(*last, "client", one.key) for one in free if one.group == "client")
+    for number, entry in enumerate(data["visits"][-1]["wounds"]):
+        of = (*last, "wounds", number)
+        yield changed(*of, "note")
+        yield from (changed(*of, one.group, one.key) for one in free if one.group in ("assessment", "care", "plan"))
+        yield from (changed(*of, "supplies", index, "note") for index in range(len(entry.get("supplies", ()))))
+        for one in catalogue().concepts():
+            items = entry.get(one.group, {}).get(one.key) if one.group in ("assessment", "care", "plan") else None
+            keys = [(index,) for index in range(len(items))] if isinstance(items, list) else [()]
+            fields = (
+                ["note", *(key for key, field in one.fields.items() if field.shape == "text")] if one.fields else []
+            )
+            told = (isinstance(items, dict) and "absent" not in items) or (isinstance(items, list) and one.fields)
+            for key in keys if told else ():
+                yield from (changed(*of, one.group, one.key, *key, field) for field in fields)
+
+
+#: Where free words are the very fact that is asked about, and a prompt is right to go.
+_THE_FACT = {
+    ("SF03", "visits.wounds.plan.offloading"),  # "none" was written there
+    ("CH36", "visits.wounds.care.secondary_dressing.size"),
+    ("FU06", "visits.wounds.plan.escalation.done"),  # "rang, no reply" was written there
+}
+
+
+@pytest.mark.parametrize("path", NOTES, ids=lambda path: path.stem)
+def test_no_free_words_anywhere_in_a_note_silence_a_safety_prompt(path: Path) -> None:
+    data = read(path).history.data
+    open_before = _prompts(data)
+    if not open_before:
+        return
+    gone = {
+        (rule, place) for place, changed in _in_words(data) for rule, _, _ in open_before - _prompts(changed)
+    } - _THE_FACT
+    assert gone == set()
 
 
 def test_there_are_enough_notes_of_enough_kinds() -> None:

@@ -180,7 +180,8 @@ def _of_item(item: Item) -> _Action:
     known = [word for text in written if (word := entry_of(concept, text)) is not None]
     others = [text for text in written if entry_of(concept, text) is None]
     when = item.answer("when")
-    undone = "undone" if item.absent("done") or item.none("done") else _undone(item.answer("done"))
+    nothing = not item.has("done") and not item.has("agreed")
+    undone = "undone" if nothing or item.absent("done") or item.none("done") else _undone(item.answer("done"))
     undone = undone or _unreached(item.answer("agreed"), item.note, *others)
     fault = "" if about or item.has("about") else "matter"
     fault = fault or undone or _told_fault([word.tags for word in known])

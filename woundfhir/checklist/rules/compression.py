@@ -86,8 +86,8 @@ def heart_before_compression(entry: EntryView, policy: Policy) -> Iterator[Probl
     client = entry.patient
     failing = entry.flag("client.heart_failure")
     named = client.has_condition("heart failure", "cardiac failure")
-    # A list of conditions without it, and a history taken, tell that it was asked for.
-    asked = failing is False or client.given("conditions") is not None or entry.written("client.history")
+    # A list of conditions without it tells that it was asked for.
+    asked = failing is False or client.given("conditions") is not None
     if failing or (named and failing is not False):
         yield Problem(on.path(), "known", since=first_with(entry, compressed))
     elif not asked and first_compression(entry):

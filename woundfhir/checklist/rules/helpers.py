@@ -62,10 +62,16 @@ def covers(entry: EntryView) -> list[Item]:
     return entry.items("care.secondary_dressing")
 
 
+#: What is charted of a compression that is on.
+_PUT_ON = ("layers", "target_pressure", "stretch", "circulation_checked", "applied_by")
+
+
 def compressed(entry: EntryView) -> Item | None:
     """Return the compression that was put on at this visit, or None."""
     for item in entry.items("care.compression"):
-        if not item.none("system") and not item.absent("system"):
+        # A system that nobody names is on where anything else about it is charted.
+        nothing = item.absent("system") and not any(item.has(key) for key in _PUT_ON)
+        if not item.none("system") and not nothing:
             return item
     return None
 
