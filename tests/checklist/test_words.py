@@ -132,7 +132,7 @@ def test_an_unknown_word_is_asked_about_in_whatever_form_it_came(form: str, tmp_
 
 
 def test_a_product_that_no_list_knows_could_be_what_the_client_does_not_tolerate() -> None:
-    case = {"care": {"cleansing": {"solution": "Invented Klens"}}}
+    case = {"supplies": [{"item": "Invented Klens", "quantity": "1"}]}
     assert {one.rule for one in findings(case)} == {"WD02"}
-    case["patient"] = {"allergies": [{"to": "iodine"}]}  # type: ignore[dict-item]
+    case["patient"] = {"allergies": [{"to": "iodine"}]}  # type: ignore[assignment]
     assert {one.rule for one in findings(case)} == {"WD01"}
