@@ -174,18 +174,24 @@ def _index(note: Note) -> None:
     side = {spelt: word for word, every in words.raw["sides"].items() for spelt in every if word != "both"}
     sides = "|".join(re.escape(one) for one in sorted(side, key=lambda one: -len(one)))
     pattern = (
-        rf"(?:(?<!\w)({sides})\s+)?{words.words('index')}[^.;\n\d]{{0,12}}?(\d(?:\.\d+)?)(?![\d.])"
-        rf"(?:\s*(?:on\s+)?(?:the\s+)?({sides})(?!\w))?(?:\s*(?:leg)?\s*,?\s*{words.words('dated')}\s*{_DAY})?"
+        rf"(?:(?<!\w)({sides})\s+)?{words.words('index')}([^.;\n\d]{{0,12}}?)(\d(?:\.\d+)?)(?![\d.])"
+        rf"(?:\s*(?:on\s+)?(?:the\s+)?({sides})(?!\w)(?!\W{{0,3}}\d))?"
+        rf"(?:\s*(?:leg)?\s*,?\s*{words.words('dated')}\s*{_DAY})?"
     )
     for found in note.find(pattern):
-        if Decimal(found[2]) > 2:
+        if Decimal(found[3]) > 2:
             continue
-        value = {"index": found[2]}
-        if found[1] or found[3]:
-            value = {"side": side[found[1] or found[3]], **value}
-        if found[4]:
-            value["date"] = found[4]
-        note.read("assessment.limb_pressure", value, *found.span())
+        value = {"index": found[3]}
+        # "ABI L 0.82 R 0.95": a side between the name and the number is that number's, and the next one its own.
+        between = re.search(rf"(?<!\w)({sides})(?!\w)", found[2])
+        said = {side[one] for one in (found[1], between and between[1], found[4]) if one}
+        if len(said) == 1:
+            value = {"side": next(iter(said)), **value}
+        if found[5]:
+            value["date"] = found[5]
+        two = len(said) > 1
+        why = "of which side is it said?" if two else ""
+        note.read("assessment.limb_pressure", value, *found.span(), "ask" if two else "certain", why)
 
 
 def _every(note: Note) -> None:
