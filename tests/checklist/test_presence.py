@@ -27,6 +27,7 @@ KINDS = {
     "needs offloading": {"kind": "diabetic foot ulcer", "site": "sole"},
     "lower limb ulcer": {"kind": "venous leg ulcer", "site": "lower leg"},
     "venous ulcer": {"kind": "venous leg ulcer", "site": "lower leg"},
+    "fresh injury": {"kind": "laceration", "site": "hand"},
     "closed wound": {"kind": "burn", "site": "hand", "status": "closed"},
 }
 PURPOSES = {"transfer": ["transfer"]}

@@ -18,6 +18,8 @@ from click.testing import CliRunner
 
 from tests.checklist.casebook import base
 from tests.checklist.samples import demo, entry, record, visit
+from woundfhir.catalogue import catalogue
+from woundfhir.catalogue.model import Word
 from woundfhir.checklist import check
 from woundfhir.cli import cli, run
 from woundfhir.errors import InputError
@@ -81,6 +83,33 @@ def test_a_nurse_fills_in_a_new_note_and_it_is_complete(kind: str, site: str, pu
     assert history.visits[0]["status"] == "final"
     if purpose == "dressing change":
         assert written < MOST, written
+
+
+#: By a tag of the kind of wound: the place, and the complete note that answers a change.
+_BY_TAG = [
+    ("diabetic foot", "sole", "foot"),
+    ("venous", "lower leg", "leg"),
+    ("skin tear", "forearm", "tear"),
+    ("burn", "forearm", "burn"),
+    ("lower limb", "lower leg", "leg"),
+]
+
+
+@pytest.mark.parametrize("kind", catalogue().answers["wound_kind"].words, ids=lambda one: one.word.replace(" ", "-"))
+def test_every_kind_that_it_offers_is_filled_in_in_under_forty_lines(kind: Word, tmp_path: Path) -> None:
+    site, name = next(((site, name) for tag, site, name in _BY_TAG if tag in kind.tags), ("abdomen", "change"))
+    if kind.word == "pressure injury":
+        site, name = "sacrum", "pressure"
+    empty, done = tmp_path / "empty.yaml", tmp_path / "done.yaml"
+    assert run(["new", "--kind", kind.word, "--site", site, "-o", str(empty)]) == 0
+    known = {**answers(name), "side": "left", "tetanus": "last vaccine in 2021"}
+    # No compression where nothing says that the veins are the cause: the pressures of the other notes are not theirs.
+    known["compression"] = known.get("compression", "none") if "venous" in kind.tags else "none"
+    note, written = filled(empty.read_text("utf-8"), known)
+    done.write_text(note, "utf-8")
+    # A burn by a chemical or by current is rightly asked about, however well it is charted.
+    asked = kind.word in ("chemical burn", "electrical burn")
+    assert (run(["check", str(done)]), written < MOST) == (int(asked), True), note
 
 
 def test_at_least_five_kinds_of_wound_are_tried() -> None:

@@ -189,6 +189,11 @@ def _not_closed(entry: EntryView) -> bool:
     return True
 
 
+@condition("fresh injury", "entry")
+def _fresh_injury(entry: EntryView) -> bool:
+    return entry.nth == 0 and "injury" in entry.wound.tags("wound.kind")
+
+
 @condition("dressing laid on", "entry")
 def _laid_on(entry: EntryView) -> bool:
     return not entry.none("care.primary_dressing") or entry.has("care.secondary_dressing")

@@ -1,4 +1,4 @@
-"""The client beside the wound: blood glucose far out of range, tetanus after an injury, who consents for a child."""
+"""The client beside the wound: blood glucose far out of range, who consents for a child."""
 
 from __future__ import annotations
 
@@ -10,10 +10,6 @@ from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.bounds import above, age_below, below
 
 _GLUCOSE = "client.glucose"
-#: Kinds of injury that break the skin from outside.
-_BROKEN = frozenset(
-    ("laceration", "puncture wound", "stab wound", "gunshot wound", "bite", "avulsion", "traumatic wound")
-)
 
 
 @rule("SF04", "glucose-far-out", severity="caution", scope="visit", group="safety", about=("glucose",))
@@ -23,12 +19,6 @@ def glucose_far_out(visit: VisitView, policy: Policy) -> Iterator[Problem]:
         yield Problem(visit.path(_GLUCOSE), "high", limit=policy.says(high), source=policy.source(high))
     elif below(visit, _GLUCOSE, "mmol/L", policy.number(low)):
         yield Problem(visit.path(_GLUCOSE), "low", limit=policy.says(low), source=policy.source(low))
-
-
-@rule("FA06", "tetanus-after-an-injury", severity="recommended", scope="entry", group="first assessment")
-def tetanus_after_an_injury(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if entry.nth == 0 and entry.wound.word("wound.kind") in _BROKEN and not entry.written("client.tetanus"):
-        yield Problem(entry.visit.path("client.tetanus"))
 
 
 @rule("HD13", "who-consents-for-a-child", severity="recommended", scope="entry", group="header")
