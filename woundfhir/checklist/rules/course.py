@@ -9,7 +9,7 @@ from functools import lru_cache
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import RULER, area, gap_days, measured, sized, tissues
+from woundfhir.checklist.rules.helpers import area, gap_days, measured, sized, tissues
 from woundfhir.checklist.rules.pressure import staged
 from woundfhir.measures.change import percent_area_reduction
 from woundfhir.record.units import MeasureError
@@ -41,7 +41,8 @@ def _like(way: tuple[str | None, ...], dated: bool) -> Callable[[EntryView], boo
     return test
 
 
-def _measured_before(entry: EntryView) -> EntryView | None:
+def measured_before(entry: EntryView) -> EntryView | None:
+    """Return the newest earlier entry of the episode with a size."""
     return entry.comparable(measured)
 
 
@@ -83,7 +84,7 @@ def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 @rule("CO03", "measured-another-way", severity="recommended", scope="entry", group="course")
 def measured_another_way(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    last = _measured_before(entry) if area(entry) is not None else None
+    last = measured_before(entry) if area(entry) is not None else None
     if last is not None and not same_way(last, entry) and not entry.data.get("note"):
         yield Problem(entry.path("assessment.measure_method"))
 
@@ -98,7 +99,7 @@ def measured_another_way(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     about=("worse",),
 )
 def pressure_injury_no_progress(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if _stands_still(entry, policy):
+    if stands_still(entry, policy):
         yield Problem(
             entry.path("plan.escalation"),
             limit=policy.days("pressure_injury.progress_days"),
@@ -106,7 +107,8 @@ def pressure_injury_no_progress(entry: EntryView, policy: Policy) -> Iterator[Pr
         )
 
 
-def _stands_still(entry: EntryView, policy: Policy) -> bool:
+def stands_still(entry: EntryView, policy: Policy) -> bool:
+    """Whether a pressure injury is no smaller and no better than the policy's days ago."""
     now, days = area(entry), policy.days("pressure_injury.progress_days")
     if now is None or (entry.day is None and days) or not entry.holds("pressure injury"):
         return False
@@ -173,7 +175,7 @@ def foot_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Problem]
 
 def _fell_less(entry: EntryView, policy: Policy, key: str) -> bool:
     """Whether the area fell by less than the policy's share."""
-    fallen = _fallen(entry, policy)
+    fallen = fallen_in_time(entry, policy)
     return fallen is not None and fallen < policy.number(key)
 
 
@@ -181,7 +183,7 @@ def _measured_on_a_day(entry: EntryView) -> bool:
     return entry.day is not None and measured(entry)
 
 
-def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
+def fallen_in_time(entry: EntryView, policy: Policy) -> Decimal | None:
     """Return by how much the area fell, in per cent, at the first measurement four weeks after the first; else None."""
     due, now = int(policy.number("course.weeks") * 7), area(entry)
     first = entry.oldest_comparable(_measured_on_a_day)
@@ -194,44 +196,6 @@ def _fallen(entry: EntryView, policy: Policy) -> Decimal | None:
         return percent_area_reduction(area(first) or Decimal(0), now)
     except MeasureError:
         return None
-
-
-@rule("CO09", "wound-larger", severity="caution", scope="entry", group="course", when=("open wound",), about=("worse",))
-def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    last = _measured_before(entry) if area(entry) is not None else None
-    if last is None or not same_way(last, entry) or not _grown(last, entry):
-        return
-    from woundfhir.checklist.rules.course_safety import trend_and_size_differ
-
-    # A course that says otherwise is asked about by CO31.
-    if next(trend_and_size_differ(entry, policy), None) is not None:
-        return
-    # Debridement makes a wound larger; no word about its course explains it.
-    if any(one.has("care.debridement") for one in (last, entry)):
-        return
-    # One cause, one finding: no progress at two or four weeks says more.
-    if not _stands_still(entry, policy) and not _late(entry, policy):
-        yield Problem(entry.path("assessment.length"))
-
-
-def _late(entry: EntryView, policy: Policy) -> bool:
-    fallen = _fallen(entry, policy)
-    if fallen is None:
-        return False
-    return (entry.holds("venous ulcer") and fallen < policy.number("course.venous_percent")) or (
-        entry.holds("diabetic foot") and fallen < policy.number("course.diabetic_foot_percent")
-    )
-
-
-def _grown(last: EntryView, now: EntryView) -> bool:
-    """Whether length or width grew by more than a ruler can err; for an area alone, whether it grew."""
-    grown = False
-    for key in ("assessment.length", "assessment.width"):
-        one, other = last.measure(key, "cm"), now.measure(key, "cm")
-        if one is None or other is None:
-            return (area(now) or 0) > (area(last) or 0)
-        grown = grown or other - one > RULER
-    return grown and (area(now) or 0) > (area(last) or 0)
 
 
 def _stage_2(entry: EntryView) -> bool:
@@ -255,5 +219,5 @@ def stage_2_open_long(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     if first is None or staged(newest) != 2 or not newest.holds("open wound"):
         return
     days, limit = gap_days(first, newest), policy.days("pressure_injury.stage_2_days")
-    if days is not None and days > limit and not _stands_still(newest, policy):
+    if days is not None and days > limit and not stands_still(newest, policy):
         yield Problem(newest.path("plan.escalation"), limit=limit, source=policy.source("pressure_injury.stage_2_days"))

@@ -149,6 +149,42 @@ def _beyond_the_ruler(last: EntryView, now: EntryView) -> bool:
     return any(other - one > RULER for one, other in pairs if one is not None and other is not None)
 
 
+@rule("CO09", "wound-larger", severity="caution", scope="entry", group="course", when=("open wound",), about=("worse",))
+def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    last = course.measured_before(entry) if area(entry) is not None else None
+    if last is None or not course.same_way(last, entry) or not _grown(last, entry):
+        return
+    # A course that says otherwise is asked about by CO31.
+    if next(trend_and_size_differ(entry, policy), None) is not None:
+        return
+    # Debridement makes a wound larger; no word about its course explains it.
+    if any(one.has("care.debridement") for one in (last, entry)):
+        return
+    # One cause, one finding: no progress at two or four weeks says more.
+    if not course.stands_still(entry, policy) and not _late(entry, policy):
+        yield Problem(entry.path("assessment.length"))
+
+
+def _late(entry: EntryView, policy: Policy) -> bool:
+    fallen = course.fallen_in_time(entry, policy)
+    if fallen is None:
+        return False
+    return (entry.holds("venous ulcer") and fallen < policy.number("course.venous_percent")) or (
+        entry.holds("diabetic foot") and fallen < policy.number("course.diabetic_foot_percent")
+    )
+
+
+def _grown(last: EntryView, now: EntryView) -> bool:
+    """Whether length or width grew by more than a ruler can err; for an area alone, whether it grew."""
+    grown = False
+    for key in ("assessment.length", "assessment.width"):
+        one, other = last.measure(key, "cm"), now.measure(key, "cm")
+        if one is None or other is None:
+            return (area(now) or 0) > (area(last) or 0)
+        grown = grown or other - one > RULER
+    return grown and (area(now) or 0) > (area(last) or 0)
+
+
 @rule("CO32", "size-jumped", severity="sense", scope="entry", group="course", when=("open wound",))
 def size_jumped(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = entry.comparable(_sized_on_a_day)
