@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from tools.profile_builder.definition import profile
@@ -24,8 +24,11 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
     yield _goal(terms)
 
 
-def _procedure(terms: Terms, codings: Json) -> Differential:
+def _procedure(terms: Terms, codings: Json, fields: Iterable[Term] = ()) -> Differential:
     made = Differential("Procedure")
+    for field in fields:
+        most = "*" if field.shape.spread == "each" else "1"
+        made.extension(field.url.rpartition("/")[2], most=most, short=field.concept.label)
     made.element("identifier", min=1)
     made.element("code", min=1, patternCodeableConcept=pattern(codings))
     made.element("subject", type=_PATIENT)
@@ -55,7 +58,8 @@ def _answers(terms: Terms, group: str, native: str) -> Json:
 
 def _step(terms: Terms, term: Term) -> dict[str, Json]:
     concept = term.concept
-    made = _procedure(terms, concept.codings)
+    extended = [field for field in term.fields.values() if field.concept.native != "used"]
+    made = _procedure(terms, concept.codings, extended)
     made.reference("partOf", "dressing-change", min=1, max="1")
     used = [field.concept for field in term.fields.values() if field.concept.native == "used"]
     if used:

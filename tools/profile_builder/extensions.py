@@ -8,8 +8,7 @@ from typing import Any, NamedTuple
 from tools.profile_builder.definition import extension
 from tools.profile_builder.differential import Differential, carried
 from tools.profile_builder.observations import value
-from woundfhir.catalogue import Concept
-from woundfhir.fhir.terms import Terms, slug
+from woundfhir.fhir.terms import Term, Terms
 
 Json = Any
 _ON = {"wound": "Condition", "visit": "Encounter", "supply": "SupplyDelivery", "photo": "DocumentReference"}
@@ -57,7 +56,11 @@ def definitions(terms: Terms) -> Iterator[dict[str, Json]]:
     for group, kind in _ON.items():
         for term in terms.groups[group].values():
             if carried(term.concept):
-                yield _concept(terms, term.concept, kind)
+                yield _concept(terms, term, kind)
+    for term in terms.groups["care"].values():
+        for field in term.fields.values() if term.shape.spread == "step" else ():
+            if field.concept.native != "used":
+                yield _concept(terms, field, "Procedure")
 
 
 def _start(terms: Terms, name: str, inner: bool) -> Differential:
@@ -88,9 +91,10 @@ def _coded(
     return extension(name, title, about, contexts, made, terms)
 
 
-def _concept(terms: Terms, concept: Concept, kind: str) -> dict[str, Json]:
+def _concept(terms: Terms, term: Term, kind: str) -> dict[str, Json]:
     """A concept's answer, or inside it the reason why there is none."""
-    name = f"{concept.group}-{slug(concept.key)}"
+    concept, name = term.concept, term.url.rpartition("/")[2]
     made = _start(terms, name, inner=True)
     made.element("value[x]", **value(terms, made, concept))
-    return extension(name, concept.label, f"{concept.label}. Question: {concept.question}", [kind], made, terms)
+    label = f"{term.parent.label}: {concept.label.lower()}" if term.parent else concept.label
+    return extension(name, label, f"{concept.label}. Question: {concept.question}", [kind], made, terms)

@@ -1,4 +1,4 @@
-"""Profiles of Observation: the panel, what is measured in components, one for each other finding, details of a step."""
+"""Profiles of Observation: the panel, what is measured in components, one for each other finding."""
 
 from __future__ import annotations
 
@@ -48,10 +48,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
     for group in _GROUPS:
         for term in terms.groups[group].values():
             concept = term.concept
-            if term.shape.spread == "step":
-                if term.details is not None:
-                    yield _details(terms, term)
-            elif concept.native is None and concept.resource != "component":
+            if term.shape.spread != "step" and concept.native is None and concept.resource != "component":
                 yield _finding(terms, term)
     yield _computed(terms)
 
@@ -146,25 +143,11 @@ def _finding(terms: Terms, term: Term) -> dict[str, Json]:
         made.element("value[x]", **value(terms, made, concept))
     if term.shape.spread == "shares":
         _components(terms, made, [terms.share_part])
+    _components(terms, made, [*term.inner.values()])
     rule = unit_rule(term.main.concept if term.main else concept, "value")
     if rule:
         made.elements[0].update(rule)
     return profile(f"observation-{slug(concept.key)}", concept.label, _about(concept), made, terms)
-
-
-def _details(terms: Terms, term: Term) -> dict[str, Json]:
-    concept = term.concept
-    assert concept.details is not None
-    made = _common(terms, [concept.details], "care")
-    made.reference("partOf", f"step-{slug(concept.key)}", min=1, max="1")
-    made.element("value[x]", max="0")
-    made.element("component", min=1)
-    named = [field for field in term.fields.values() if field.concept.native != "used"]
-    _components(terms, made, named)
-    label = f"{concept.label}: details"
-    return profile(
-        f"details-{slug(concept.key)}", label, f"What was written about the step '{concept.label}'.", made, terms
-    )
 
 
 def _about(concept: Concept) -> str:

@@ -18,7 +18,7 @@ from woundfhir.catalogue.whole import Catalogue
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "role"))
 _CONCEPT_KEYS |= {"source", "unit", "units", "low", "high", "parent", "many", "main", "native", "activity", "details"}
-_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked", "base", "known_as"} | PAGE_KEYS
+_CONCEPT_KEYS |= {"recheck", "fields", "note", "ratio", "when", "asked", "base", "known_as", "within"} | PAGE_KEYS
 _WORD_KEYS = frozenset(["word", "also", "code", "more", "tags", "source", "recheck", "note", "substances", "known_as"])
 _KNOWN_AS_KEYS = frozenset(["system", "code", "display", "fit", "source", "recheck", "where"])
 
@@ -87,10 +87,21 @@ class Reader:
                 raise CatalogueError(f"{where}: known_as: unknown keys {sorted(unknown)}")
             if one.get("fit") not in FITS or not one.get("source"):
                 raise CatalogueError(f"{where}: known_as: a code needs a fit ({', '.join(sorted(FITS))}) and a source")
-            words = {key: frozenset(some) for key, some in one.get("where", {}).items()}
+            words = {key: self._forms(some, where) for key, some in one.get("where", {}).items()}
             recheck = bool(one.get("recheck", False))
             found.append(KnownAs(self.coding(one, where), one["fit"], one["source"], recheck, words))
         return tuple(found)
+
+    def _forms(self, words: list[str], where: str) -> frozenset[str]:
+        """Return every spelling of the answers that are named by list and word."""
+        forms: set[str] = set()
+        for name in words:
+            listed, _, word = name.partition("/")
+            found = self.answers[listed].find(word) if listed in self.answers else None
+            if found is None:
+                raise CatalogueError(f"{where}: known_as: where: no answer {name!r}")
+            forms.update(same_form(one) for one in (found.word, *found.also))
+        return frozenset(forms)
 
     def word(self, raw: Mapping[str, Any], default_source: str, where: str, product: bool = False) -> Word:
         where = f"{where}.{raw.get('word')}"
@@ -192,6 +203,7 @@ class Reader:
             many=bool(raw.get("many", False)),
             main=raw.get("main"),
             native=raw.get("native"),
+            within=raw.get("within"),
             activity=raw.get("activity"),
             details=self.coding(raw["details"], where) if "details" in raw else None,
             recheck=bool(raw.get("recheck", False)),

@@ -60,8 +60,8 @@ class KnownAs:
     recheck
         Whether only one source shows it.
     where
-        Key of another answer (of the same group; of a field of the step) -> its words; only with one of them is the
-        code written.
+        Key of another answer (of the same group; of a field of the step) -> its words, in every spelling; only with one
+        of them is the code written.
     """
 
     coding: Coding
@@ -72,7 +72,8 @@ class KnownAs:
 
     def holds(self, answers: Mapping[str, object]) -> bool:
         """Whether it is written among these answers."""
-        return all(answers.get(key) in words for key, words in self.where.items())
+        said = {key: answers.get(key) for key in self.where}
+        return all(isinstance(one, str) and same_form(one) in self.where[key] for key, one in said.items())
 
 
 def written(
@@ -267,6 +268,7 @@ class Concept:
     many: bool = False
     main: str | None = None
     native: str | None = None
+    within: str | None = None  # the concept of its group in whose Observation it stands, where that one is answered
     activity: str | None = None
     details: Coding | None = None
     recheck: bool = False

@@ -175,6 +175,9 @@ def check_together(groups: Mapping[str, Mapping[str, Concept]]) -> None:
     for concept in (one for group in groups.values() for one in group.values()):
         if concept.asked and (wrong := set(concept.asked.instead) - paths):
             raise CatalogueError(f"{concept.path}.asked: instead names no concept: {', '.join(sorted(wrong))}")
+        outer = groups[concept.group].get(concept.within) if concept.within else None
+        if concept.within and (outer is None or outer.within or outer.fields or outer.shape in ("choices", "share")):
+            raise CatalogueError(f"{concept.path}: within names no concept of its group with one Observation")
         host = groups[concept.group].get(concept.page.beside)
         if concept.page.beside and (host is None or host.page.section != concept.page.section or host.page.beside):
             raise CatalogueError(f"{concept.path}: beside names no concept of its group and section with a cell")

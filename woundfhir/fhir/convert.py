@@ -35,7 +35,7 @@ def build(history: History) -> tuple[list[Resource], WriteContext]:
         if client := visit.get("client"):
             context, group = VisitContext(out, visit, author), out.terms.groups["client"]
             for key, answer in client.items():
-                observation.write(context, group[key], answer, [])
+                observation.write(context, group[key], answer, [], client)
         for entry in visit.get("wounds", ()):
             _write_entry(VisitContext(out, visit, author, entry["wound"]), entry)
     return out.resources, out

@@ -44,6 +44,9 @@ _OTHER_CONTENT = {
     **dict.fromkeys(("Provenance", "AuditEvent"), "who did what, and when"),
     **dict.fromkeys(("Location", "Organization", "Practitioner", "PractitionerRole", "RelatedPerson"), "a named party"),
 }
+#: Elements that every Observation of ours has from its visit and its wound.
+_FRAME = frozenset(("resourceType", "identifier", "partOf", "status", "category", "subject", "focus", "encounter"))
+_FRAME |= {"effectiveDateTime", "_effectiveDateTime", "performer"}
 #: Elements of our own resources that servers change: their ids are kept in one map, the rest says nothing of care.
 _SERVERS = frozenset(("id", "meta", "text"))
 
@@ -65,11 +68,18 @@ class Keeping:
         self.server: dict[str, Json] = {}
         self.taken: list[Taken] = []
         self.carried = False
+        #: Ids of Observations of ours that stand inside other resources now.
+        self.inside: set[str] = set()
 
     def collect(self, named: list[tuple[str, str, str]], entries: list[tuple[str, str, Json]]) -> None:
         """Put everything that the record does not say into its ``extra``."""
         self._named(named)
         pairs = [(one, self._mine(one)) for one in self.source.resources]
+        self.inside = {
+            str(one.get("id"))
+            for one, mine in pairs
+            if mine is None and self._stands_inside(one, self.source.came[id(one)].original)
+        }
         if not all(mine is one or mine == one for one, mine in pairs) or named:
             names = came_names(self.out, [(one, mine) for one, mine in pairs if mine is not None])
             names |= {f"{kind}/{self.out.id(kind, place)}": name for kind, place, name in named if _literal(name)}
@@ -148,6 +158,8 @@ class Keeping:
         elif mine is not None and said is not None and (source.place(view) or source.terms.is_ours(view)):
             self._ours(came, mine, said, str(place), label)
             self._judge(view, said, label)
+        elif mine is None and view.get("id") in self.inside:
+            self._judge(view, came, label)
         else:
             self._theirs(view, came, mine, said, label)
 
@@ -155,6 +167,19 @@ class Keeping:
         """Ours to the letter."""
         label = f"{came.get('resourceType', 'resource')}/{came.get('id', '')}"
         self._judge(view, came, label)
+
+    def _stands_inside(self, view: Resource, came: Resource) -> bool:
+        """Whether all that an Observation of ours, of an earlier version, says stands inside another resource now."""
+        shown = self.source.shown.get(id(view))
+        if shown is None or self.source.place(view) is None or not self.source.terms.is_ours(view):
+            return False
+        rest = {key: value for key, value in came.items() if key not in _FRAME | _SERVERS}
+        return all(key in shown and leaves.covers(shown[key], value) for key, value in rest.items())
+
+    def _names_inside(self, member: Json) -> bool:
+        """Whether a member of a panel is an Observation that stands inside another resource now."""
+        name = str(member.get("reference")) if isinstance(member, dict) else ""
+        return name.removeprefix("urn:uuid:").rpartition("/")[2] in self.inside
 
     def _ids(self, view: Resource) -> int:
         return int(self.source.came[id(view)].named)
@@ -210,6 +235,8 @@ class Keeping:
         if came.get("id") != mine["id"] or "versionId" in stamp:
             self.server[f"{mine['resourceType']}/{place}"] = stamp
         for key, value in came.items():
+            if key == "hasMember" and self.inside:
+                value = [one for one in value if not self._names_inside(one)]
             if key in _SERVERS or (key in said and leaves.covers(said[key], value)):
                 continue
             why = WORDED if key in said else KEPT

@@ -21,9 +21,9 @@ class Term:
         "codec",
         "concept",
         "details",
-        "details_meta",
         "fhir",
         "fields",
+        "inner",
         "main",
         "meta",
         "parent",
@@ -38,14 +38,15 @@ class Term:
         self.codec: Codec = self.shape.codec(concept, terms.catalogue, terms.reasons)
         self.fhir: dict[str, Json] = self.coded({})
         #: Of the extension that carries the answer where R4 has no element for it.
-        self.url = terms.ext(f"{concept.group}-{slug(concept.key)}", concept.base)
+        self.url = terms.ext(slug("-".join(filter(None, (concept.group, concept.of, concept.key)))), concept.base)
         kind = "step" if self.shape.spread == "step" else "observation"
         self.meta = terms.meta(f"{kind}-{slug(concept.key)}", concept.base)
+        #: Of a step: the code of the Observation in which earlier versions wrote what now stands in extensions.
         self.details: dict[str, Json] | None = None
-        self.details_meta: dict[str, Json] | None = None
         if concept.details:
             self.details = {"coding": [concept.details.fhir()], "text": f"{concept.label}: details"}
-            self.details_meta = terms.meta(f"details-{slug(concept.key)}", concept.base)
+        #: What stands as components in its Observation, by key.
+        self.inner: dict[str, Term] = {}
         self.fields: dict[str, Term] = {key: Term(inner, terms, concept) for key, inner in concept.fields.items()}
         #: Codes of the fields: the first coding of a field is its own, the others may be shared.
         self.by_code: dict[CodeKey, Term] = {
@@ -97,6 +98,10 @@ class Terms:
             group: {key: Term(concept, self) for key, concept in concepts.items()}
             for group, concepts in self.catalogue.groups.items()
         }
+        for terms_of in self.groups.values():
+            for key, term in terms_of.items():
+                if term.concept.within:
+                    terms_of[term.concept.within].inner[key] = term
         self.cc: dict[str, dict[str, Json]] = {key: self.catalogue.cc(key) for key in self.catalogue.codes}
         self.panels: dict[str, list[Term]] = {}
         for term in self.groups["assessment"].values():

@@ -1,4 +1,4 @@
-"""Observation: the assessment panel, one Observation for each finding, details of a step, facts about the client."""
+"""Observation: the assessment panel, one Observation for each finding, facts about the client."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def write_panel(context: VisitContext, entry: Mapping[str, Json]) -> None:
         if term.concept.resource == "component":
             panels.setdefault(str(term.concept.parent), []).append(component(term, answer))
         else:
-            write(context, term, answer, members)
+            write(context, term, answer, members, answers or {})
     inner: list[Reference] = []
     for panel, components in panels.items():
         inner.append(
@@ -52,10 +52,20 @@ def write_panel(context: VisitContext, entry: Mapping[str, Json]) -> None:
 
 
 def write(
-    context: VisitContext, term: Term, answer: Json, members: list[Reference], part_of: Reference | None = None
+    context: VisitContext,
+    term: Term,
+    answer: Json,
+    members: list[Reference],
+    answers: Mapping[str, Json],
+    part_of: Reference | None = None,
 ) -> None:
-    """Write one answer as one Observation or several, and add the references to ``members``."""
+    """Write one of the answers of a group as one Observation or several, and add the references to ``members``.
+
+    What stands within another answer of the group is one of that one's components.
+    """
     key, spread = term.concept.key, term.shape.spread
+    if term.concept.within in answers:
+        return
     if spread == "group":
         _write_group(context, term, answer, members, part_of)
     elif spread == "each" and isinstance(answer, list):
@@ -71,7 +81,10 @@ def write(
             members.append(context.observation(place, term.meta, term.fhir, member, part_of=part_of, components=parts))
     else:
         member = term.codec.write(answer)
-        members.append(context.observation(key, term.meta, term.fhir, member, part_of=part_of))
+        inner = [component(one, answers[name]) for name, one in term.inner.items() if name in answers]
+        code = term.coded(answers)
+        made = context.observation(key, term.meta, code, member, part_of=part_of, components=inner)
+        members.append(made)
 
 
 def _share_place(term: Term, word: str) -> str:
@@ -256,7 +269,22 @@ def _read_answer(
             return _read_share(source, resource, answers, term, answer, spot.place)
         if key in answers and answers[key] != answer and source.place(resource) is None:
             return _add_share(source, resource, answers, key, answer)
+    _read_inner(source, resource, term, answers)
+    if term.concept.within:  # of its own where the other is not answered, and in what earlier versions wrote
+        source.stands(resource, spot, term.concept, answer)
+        source.show(resource, ("code", term.fhir), term.codec.write(answer))
     return _put(source, answers, key, answer, resource, place)
+
+
+def _read_inner(source: ReadContext, resource: dict[str, Json], term: Term, answers: dict[str, Json]) -> None:
+    """Put what stands within an answer to its own place."""
+    for index, part in enumerate(resource.get("component", ()) if term.inner else ()):
+        keys = set(code_keys(part.get("code")))
+        for key, inner in term.inner.items():
+            if not inner.concept.keys.isdisjoint(keys) and "modifierExtension" not in part:
+                answer = read_value(source, inner, part, resource)
+                if answer is not None:
+                    source.put(answers, key, answer, resource, f"component[{index}]")
 
 
 def _put(source: ReadContext, answers: dict[str, Json], key: str, answer: Json, resource: Json, place: str) -> bool:

@@ -51,7 +51,7 @@ def write_plan(context: VisitContext, entry: Mapping[str, Json]) -> None:
     support: list[dict[str, str]] = []
     for key, term in terms.groups["plan"].items():
         if key in plan and term.concept.native is None:
-            observation.write(context, term, plan[key], support)
+            observation.write(context, term, plan[key], support, plan)
     made = out.head("CarePlan", place, terms.meta("plan"))
     made["identifier"] = out.identifier(place)
     made["status"] = _STATUS.get(context.status, "active")

@@ -1,4 +1,4 @@
-"""Procedure: the dressing change and each of its steps; what a Procedure cannot say stands in an Observation."""
+"""Procedure: the dressing change and each of its steps; what a Procedure has no element for stands in extensions."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
+from woundfhir.fhir.resources.extensions import read_extension, write_extension
 from woundfhir.fhir.resources.patient import absent_concept, read_absent, words_of
 from woundfhir.fhir.terms import Term, code_keys, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
@@ -16,6 +17,8 @@ from woundfhir.record.answers import NONE
 Json = Any
 Reference = dict[str, str]
 _CHANGE = "care"
+#: What stands before the extensions of a resource.
+_HEAD = ("resourceType", "id", "meta")
 
 
 # -- writing ---------------------------------------------------------------------------------------
@@ -39,7 +42,7 @@ def write_care(context: VisitContext, entry: Mapping[str, Json], items: list[Jso
         if term.shape.spread == "step":
             _write_step(context, term, answer, reference)
         else:
-            observation.write(context, term, answer, [], part_of=reference)
+            observation.write(context, term, answer, [], care, reference)
     return reference
 
 
@@ -80,7 +83,15 @@ def _write_step(context: VisitContext, term: Term, answer: Json, change: Referen
     for index, item in enumerate(answer if isinstance(answer, list) else [answer], 1):
         place = f"{key}/{index}" if term.concept.many else key
         kind = _kind(term, item)
+        rest = [
+            one
+            for name, field in term.fields.items()
+            if name in item and field.concept.native != "used" and not (kind and kind[0] == name)
+            for one in write_extension(terms, field, item[name])
+        ]
         made = _procedure(context, place, term.meta, _step_code(term, item, kind), change, context.event)
+        if rest:
+            made = {key: made[key] for key in _HEAD} | {"extension": rest} | made
         made.update(_performed(context))
         if "note" in item and "note" not in term.fields:
             made["note"] = [{"text": item["note"]}]
@@ -91,14 +102,7 @@ def _write_step(context: VisitContext, term: Term, answer: Json, change: Referen
         ]
         if used:
             made["usedCode"] = used
-        step = context.out.add(made)
-        said = {name for name, field in term.fields.items() if field.concept.native == "used"} | {
-            kind[0] if kind else ""
-        }
-        rest = {k: v for k, v in item.items() if k in term.fields and k not in said}
-        if rest and term.details is not None and term.details_meta is not None:
-            parts = observation.components(term, rest)
-            context.observation(place, term.details_meta, term.details, part_of=step, components=parts)
+        context.out.add(made)
 
 
 def _kind(term: Term, item: Mapping[str, Json]) -> tuple[str, Json] | None:
@@ -187,14 +191,24 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
             answer = _read_kind(source, resource, term, field)
             if answer is not None:
                 item[name] = answer
+        if field.concept.native != "used" and (answer := read_extension(terms, field, resource)) is not None:
+            item[name] = answer
+    former = term.concept.details
     for details in source.parts.get(id(resource), ()):
-        if source.counts(details) and term.concept.details and has_code(details.get("code"), term.concept.details.key):
-            item.update(observation.read_components(term, details))
-            source.placed(details, source.place(details))
+        if source.counts(details) and former and has_code(details.get("code"), former.key):
+            _read_details(source, details, term, item)
     if "note" not in term.fields and (note := read_note(resource)):
         item["note"] = note
     order = [*term.fields, "note"]
     return {key: item[key] for key in order if key in item}
+
+
+def _read_details(source: ReadContext, details: Resource, term: Term, item: dict[str, Json]) -> None:
+    """Read the Observation in which earlier versions wrote what a step has no element for."""
+    found = observation.read_components(term, details)
+    item.update(found)
+    source.placed(details, source.place(details))
+    source.show(details, ("code", term.details), ("component", observation.components(term, found)))
 
 
 def _read_kind(source: ReadContext, resource: Resource, term: Term, field: Term) -> Json:
