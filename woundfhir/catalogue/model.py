@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 from woundfhir.catalogue.base import BASE, PATHS
+from woundfhir.catalogue.nothing import names_nothing
 from woundfhir.catalogue.site import Labels
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.errors import WoundfhirError
@@ -130,8 +131,16 @@ class AnswerList:
     substances: str = ""  # of a list of products: who says what each of them carries
 
     def find(self, word: object) -> Word | None:
-        """Return the entry for a word or one of its synonyms, however it is spelt (``same_form``)."""
-        return self.by_word.get(same_form(word)) if isinstance(word, str) else None
+        """Return the entry for a word or one of its synonyms, however it is spelt (``same_form``).
+
+        One word that says "none" (N, neg) is the list's "none", where it has one.
+        """
+        if not isinstance(word, str):
+            return None
+        found = self.by_word.get(same_form(word))
+        if found is None and (none := self.by_word.get("none")) is not None and word.strip(" .").isalnum():
+            return none if names_nothing(word) else None
+        return found
 
 
 #: How far a source can be trusted: read itself, read about elsewhere, remembered, practice without a source, weak, a

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any, Literal
 
-from woundfhir.catalogue import BASE
+from woundfhir.catalogue import BASE, catalogue
 from woundfhir.errors import InputError
 from woundfhir.record import dates
 
@@ -37,8 +37,6 @@ _PLACEHOLDERS = frozenset(
     for listed in tomllib.loads(files("woundfhir.record").joinpath("placeholders.toml").read_text("utf-8")).values()
     for word in listed
 )
-_SEX = {"m": "male", "male": "male", "man": "male", "homme": "male"}
-_SEX |= {"f": "female", "female": "female", "woman": "female", "femme": "female", "u": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +192,10 @@ def _sex(one: object, other: object) -> Grade:
     words = [
         text.strip().casefold() if isinstance(text, str) and not is_placeholder(text) else "" for text in (one, other)
     ]
-    mine, theirs = (_SEX.get(word, word) for word in words)
+    listed = catalogue().answers["sex"]
+    mine, theirs = (found.word if (found := listed.find(word)) else word for word in words)
+    if "unknown" in (mine, theirs):
+        return "silent"
     return "silent" if not mine or not theirs else "agree" if mine == theirs else "contradict"
 
 

@@ -13,7 +13,6 @@ from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
 _DENIED = "says that there is none, or that it is not known, where another says one"
-_GENDERS = frozenset(("male", "female", "other", "unknown"))
 _ALLERGY_STATUS = ("active", "inactive", "resolved")
 _ALLERGY_SYSTEM = "http://terminology.hl7.org/CodeSystem/allergyintolerance-clinical"
 
@@ -44,10 +43,10 @@ def _patient(out: WriteContext, patient: Mapping[str, Json]) -> Resource:
         made["name"] = [{key: name[key] for key in ("text", "family", "given", "prefix", "suffix") if key in name}]
     made.update(_write_reached(patient))
     sex = patient.get("sex")
-    if sex in _GENDERS:
-        made["gender"] = sex
-    elif sex:  # R4 demands one of its codes; the words stand beside it and are what is read back.
-        made["gender"] = "unknown"
+    if sex:  # R4 demands one of its codes; other words stand beside it and are what is read back.
+        word = terms.catalogue.answers["sex"].find(sex)
+        made["gender"] = word.codings[0].code if word else "unknown"
+    if sex and sex != made["gender"]:
         made["_gender"] = {"extension": [extension(terms.written_as, "valueString", sex)]}
     made.update(write_date("birthDate", patient.get("born"), terms.written_as, only_day=True))
     return made
