@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from woundfhir.output import dumps, write
     from woundfhir.r4.structure import Issue
     from woundfhir.record import History
+    from woundfhir.report.coverage import Coverage, coverage
 
 _HOMES = {
     "History": "woundfhir.record",
@@ -55,11 +56,14 @@ _HOMES = {
     "Finding": "woundfhir.checklist",
     "bundle": "woundfhir.handover",
     "compare": "woundfhir.handover.compare",
+    "coverage": "woundfhir.report.coverage",
+    "Coverage": "woundfhir.report.coverage",
     "merge": "woundfhir.handover.merge",
     "receive": "woundfhir.handover.receive",
 }
 
 __all__ = [
+    "Coverage",
     "Finding",
     "History",
     "InputError",
@@ -71,6 +75,7 @@ __all__ = [
     "bundle",
     "check",
     "compare",
+    "coverage",
     "dumps",
     "from_fhir",
     "from_rows",

@@ -50,8 +50,7 @@ def test_an_odour_of_n_is_no_odour_and_comes_back_as_written() -> None:
     again = woundfhir.loads(render(history, "fhir-json").decode())
     assert again.data == history.data
     plain, said = (
-        {(finding.rule, finding.path) for finding in woundfhir.check(record({"odour": word}))}
-        for word in ("none", "N")
+        {(finding.rule, finding.path) for finding in woundfhir.check(record({"odour": word}))} for word in ("none", "N")
     )
     assert plain == said
 

@@ -34,6 +34,13 @@ if TYPE_CHECKING:
     type=click.Choice(KINDS),
     help="List what is of this kind, on standard error and in --report; may be given several times.",
 )
+@click.option(
+    "--coverage",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write to FILE how each concept is coded, in what came and in what is written as FHIR: standard code, own "
+    "code, words alone, kept aside; JSON where its name ends in .json, else text.",
+)
 @options.output
 def command(
     inputs: tuple[str, ...],
@@ -42,6 +49,7 @@ def command(
     strict: bool,
     report: Path | None,
     kinds: tuple[str, ...],
+    coverage: Path | None,
     output: Path | None,
     force: bool,
 ) -> int:
@@ -69,6 +77,8 @@ def command(
             options.say(f"  {line}")
     if report is not None:
         options.emit(_report(found, report.suffix.lower() == ".json", kinds), report, force)
+    if coverage is not None:
+        options.emit(_coverage(found, coverage.suffix.lower() == ".json"), coverage, force)
     if output is not None and output.is_dir():
         names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
         files = {output / name: form.write(one.history) for name, one in zip(names, found, strict=True)}
@@ -94,6 +104,23 @@ def _report(found: list[Input], as_json: bool, kinds: tuple[str, ...]) -> bytes:
         ).encode()
     lines = [escaped(line, options.LINE) for name, one in told for line in (name, *one.text(*kinds))]
     return "".join(f"{line}\n" for line in lines).encode()
+
+
+def _coverage(found: list[Input], as_json: bool) -> bytes:
+    """How each concept of each input is coded, both ways."""
+    from woundfhir.report.coverage import coverage
+
+    both = {
+        one.name: {**({} if one.report is None else {"read": coverage(one.report)}), "written": coverage(one.history)}
+        for one in found
+    }
+    if as_json:
+        plain = {name: {way: one.json() for way, one in ways.items()} for name, ways in both.items()}
+        return (json.dumps(plain, indent=2, ensure_ascii=False) + "\n").encode()
+    lines = [
+        line for name, ways in both.items() for way, one in ways.items() for line in (f"{name}: {way}", *one.text())
+    ]
+    return "".join(f"{escaped(line, options.LINE)}\n" for line in lines).encode()
 
 
 def _names(stems: list[str], suffix: str) -> list[str]:

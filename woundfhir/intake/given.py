@@ -287,7 +287,8 @@ def _stream(given: Any) -> tuple[str, bytes]:
 
 
 def _result(found: Input) -> ReadResult:
-    return ReadResult(found.history, found.report or _of_record(found.history))
+    # A report on which nothing is listed is empty, and still the report of what came.
+    return ReadResult(found.history, found.report if found.report is not None else _of_record(found.history))
 
 
 def _of_record(history: History) -> Losses:
