@@ -31,12 +31,12 @@ _SPOTTED = frozenset(("Observation", "Procedure", "SupplyDelivery", "CarePlan", 
 class Reading:
     """One reading of all that came in."""
 
-    def __init__(self, source: ReadContext) -> None:
+    def __init__(self, source: ReadContext, belonging: Belonging | None = None) -> None:
         self.source = source
         self.terms = source.terms
         self.patient: dict[str, Json] = {}
         self.zone: str | None = None
-        self.belonging = Belonging(source)
+        self.belonging = belonging or Belonging(source)
         self.inferred = self.belonging.inferred
         self.shaped = Shaped(source, self.belonging, in_force())
         self.computed: list[Resource] = []

@@ -14,6 +14,7 @@ from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.intake.gather import Gathered, gather
+from woundfhir.intake.own import read_own
 from woundfhir.intake.parting import part
 from woundfhir.intake.reading import Reading
 from woundfhir.intake.result import ReadResult
@@ -62,12 +63,18 @@ def from_fhir(resources: Any) -> ReadResult:
     >>> history.patient["born"], report.items[0].path
     ('1948-03', 'Patient.maritalStatus')
     """
-    return read_plain(_plain(resources))
+    given = _listed(resources)
+    return read_own(given, terms()) or read_any(_plain(given))
 
 
 @resting()
 def read_plain(resources: list[dict[str, Json]]) -> ReadResult:
     """Do what ``from_fhir`` does with resources that are plain already, such as those of a file; they may be kept."""
+    return read_own(resources, terms()) or read_any(resources)
+
+
+def read_any(resources: list[dict[str, Json]]) -> ReadResult:
+    """Read resources of anybody: the way that decides, and the only one for what we did not write."""
     with _right_structure():
         return _read(gather(_with_types(resources)), terms())
 
@@ -84,9 +91,11 @@ def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
     >>> [part.history.patient["sex"] for part in from_fhir_many(came)]
     ['female', 'female']
     """
-    compiled = terms()
+    compiled, given = terms(), list(resources)
+    if (own := read_own(given, compiled)) is not None:
+        return [Part(*own, [])]
     with _right_structure():
-        gathered = gather(_with_types(list(resources)))
+        gathered = gather(_with_types(given))
         try:
             return [Part(*_read(gathered, compiled), [])]
         except SeveralClients:
@@ -125,13 +134,18 @@ def _right_structure() -> Iterator[None]:
         raise InputError("FHIR", "FHIR R4 resources of the right structure", _CHECK) from None
 
 
-def _plain(resources: Any) -> list[dict[str, Json]]:
-    """Return resources, however a program holds them, as plain dicts of their own."""
+def _listed(resources: Any) -> list[Any]:
+    """Return what a program gives as a list: one resource or several."""
     many = [resources] if isinstance(resources, Mapping) or hasattr(resources, "elements_sequence") else resources
     text = isinstance(many, str | bytes | bytearray | memoryview) or hasattr(many, "read")
     if text or not isinstance(many, Iterable):
         raise InputError("FHIR", "resources as dicts, or objects of fhir.resources", "For text or a file take `read`")
-    return [plain(one, "FHIR") if isinstance(one, Mapping) else from_object(one) for one in many]
+    return list(many)
+
+
+def _plain(resources: list[Any]) -> list[dict[str, Json]]:
+    """Return resources, however a program holds them, as plain dicts of their own."""
+    return [plain(one, "FHIR") if isinstance(one, Mapping) else from_object(one) for one in resources]
 
 
 def _with_types(resources: list[Any]) -> list[Any]:

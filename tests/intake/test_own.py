@@ -1,0 +1,149 @@
+"""What is to the letter what we write is read by its places: the same record and report as by the way for everybody."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from tests.strategies import records
+from woundfhir.fhir import to_fhir
+from woundfhir.fhir.terms import terms
+from woundfhir.intake.own import read_own
+from woundfhir.intake.resources import read_any, from_fhir
+from woundfhir.intake.result import ReadResult
+from woundfhir.intake.source import read_all
+from woundfhir.maps import using
+from woundfhir.record import History
+
+Json = Any
+STORIES = sorted((Path(__file__).parents[2] / "examples").glob("*/story.yaml"))
+ALL = ("understood", "reworded", "kept", "conflict", "withdrawn", "not-understood", "negated", "bookkeeping")
+
+
+def story(path: Path) -> list[Json]:
+    (found,) = read_all([str(path)])
+    return to_fhir(found.history)
+
+
+def agree(came: list[Json]) -> bool:
+    """Whether it is read as ours; where it is, the way for everybody says the same."""
+    found = read_own(came, terms())
+    if found is None:
+        return False
+    other = read_any(copy.deepcopy(came))
+    assert found.history.data == other.history.data
+    assert list(found.history.data) == list(other.history.data)
+    assert told(found) == told(other)
+    return True
+
+
+def told(found: ReadResult) -> Json:
+    report = found.report
+    return report.json(*ALL), [(one.label, one.came) for one in report.taken], report.envelopes
+
+
+def places(value: Json, path: tuple[Json, ...] = ()) -> Iterator[tuple[Json, ...]]:
+    """Yield the path of everything in it."""
+    for key, item in value.items() if isinstance(value, dict) else enumerate(value):
+        yield (*path, key)
+        if isinstance(item, dict | list):
+            yield from places(item, (*path, key))
+
+
+@pytest.mark.parametrize("path", STORIES, ids=lambda path: path.parent.name)
+def test_the_stories_are_read_as_ours(path: Path) -> None:
+    assert agree(story(path))
+
+
+@pytest.mark.property
+@given(records())
+def test_every_record_is_read_the_same_by_both_ways(raw: dict[str, Json]) -> None:
+    agree(to_fhir(History.of(raw)))
+
+
+@pytest.mark.property
+@settings(suppress_health_check=[HealthCheck.large_base_example, HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(records(most_visits=1), st.data())
+def test_what_was_changed_anywhere_is_read_the_same_by_both_ways(raw: dict[str, Json], data: st.DataObject) -> None:
+    """A part taken out, put in another's stead, or changed; or the order of the resources."""
+    came = to_fhir(History.of(raw))
+    if not came:
+        return
+    paths = list(places(came))
+    *above, last = data.draw(st.sampled_from(paths))
+    holder: Json = came
+    for step in above:
+        holder = holder[step]
+    other: Json = came
+    for step in data.draw(st.sampled_from(paths)):
+        other = other[step]
+    match data.draw(st.sampled_from(["out", "other", "text", "twice", "order"])):
+        case "out":
+            del holder[last]
+        case "other":
+            holder[last] = copy.deepcopy(other)
+        case "text":
+            holder[last] = data.draw(st.sampled_from(["entered-in-error", "x", 0, True, 1.5, None, [], {}]))
+        case "twice":
+            came.append(copy.deepcopy(came[0]))
+        case "order":
+            came.reverse()
+    agree(came)
+
+
+def test_what_differs_in_one_element_or_its_order_is_not_read_as_ours() -> None:
+    came = story(STORIES[0])
+    index = next(n for n, one in enumerate(came) if "valueQuantity" in one)
+    for changed in (
+        [*came[:-2], came[-1], came[-2]],
+        came[1:],
+        [*came, came[-1]],
+        [*came, {"resourceType": "Basic", "code": {}}],
+        [*came[:index], {**came[index], "status": "entered-in-error"}, *came[index + 1 :]],
+        [*came[:index], {**came[index], "issued": "2026-03-09T10:00:00Z"}, *came[index + 1 :]],
+        [{**came[0], "id": "p"}, *came[1:]],
+        [dict(reversed(one.items())) for one in came],
+    ):
+        assert read_own(changed, terms()) is None
+
+
+def test_a_site_with_maps_of_its_own_has_them_applied_to_ours_too(tmp_path: Path) -> None:
+    path = tmp_path / "site.tsv"
+    path.write_text(
+        "subject_id\tpredicate_id\tobject_id\tmapping_source\n"
+        "https://example.org/codes|x\tskos:exactMatch\tconcept:assessment.length\tinvented\n"
+    )
+    with using([path]):
+        assert read_own(story(STORIES[0]), terms()) is None
+
+
+def test_nothing_is_shared_with_the_caller_whose_data_may_be_of_any_kind() -> None:
+    class Word(str):
+        """A text of a program's own class."""
+
+    class Sex(StrEnum):
+        FEMALE = "female"
+
+    came = story(STORIES[0])
+    expected = from_fhir(copy.deepcopy(came))
+    client = next(one for one in came if one["resourceType"] == "Patient")
+    client["birthDate"] = Word(client["birthDate"])
+    if client.get("gender") == "female":
+        client["gender"] = Sex.FEMALE
+    history, report = from_fhir(came)
+    assert history.data == expected.history.data
+    assert type(history.patient["born"]) is str
+    assert type(history.patient["sex"]) is str
+    before = report.json(*ALL)
+    client["birthDate"] = datetime(1900, 1, 1, tzinfo=UTC)
+    came.clear()
+    assert history.data == expected.history.data
+    assert from_fhir(to_fhir(history)).report.json(*ALL) == before
