@@ -17,7 +17,7 @@ from tests.strategies import records
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.own import read_own
-from woundfhir.intake.resources import read_any, from_fhir
+from woundfhir.intake.resources import from_fhir, read_any
 from woundfhir.intake.result import ReadResult
 from woundfhir.intake.source import read_all
 from woundfhir.maps import using
