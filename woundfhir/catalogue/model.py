@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Literal, get_args
 
 from woundfhir.catalogue.base import BASE, PATHS
@@ -305,10 +306,9 @@ class Concept:
         return ".".join(part for part in (self.group, self.of, self.key) if part)
 
     @property
-    def keys(self) -> set[tuple[str, str]]:
+    def keys(self) -> frozenset[tuple[str, str]]:
         """The codes by which it is known: its own, those of others that mean the same, and its path."""
-        same = (one.coding.key for one in self.known_as if one.fit == "equal" and not one.where)
-        return {(PATHS, self.path), *(coding.key for coding in self.codings), *same}
+        return _keys(self)
 
     @property
     def heading(self) -> str:
@@ -319,3 +319,9 @@ class Concept:
     def is_group(self) -> bool:
         """Whether the answer is a set of fields."""
         return bool(self.fields)
+
+
+@cache
+def _keys(concept: Concept) -> frozenset[tuple[str, str]]:
+    same = (one.coding.key for one in concept.known_as if one.fit == "equal" and not one.where)
+    return frozenset(((PATHS, concept.path), *(coding.key for coding in concept.codings), *same))

@@ -71,7 +71,7 @@ class Came:
     left: list[tuple[str, Reason]] = field(default_factory=list)
     holder: Resource | None = None
     named: bool = False
-    mapped: dict[tuple[Any, ...], str] = field(default_factory=dict)
+    mapped: Mapping[tuple[Any, ...], str] = field(default_factory=dict)
     at: str = ""
 
     @property

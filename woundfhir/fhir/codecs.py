@@ -72,6 +72,22 @@ def read_word(answers: AnswerList | None, concept: Json) -> str | None:
     """
     if not isinstance(concept, dict):
         return None
+    text = concept.get("text")
+    if answers is not None and text.__class__ is str:
+        ours, word = _both(answers, text)
+        if concept == ours:
+            return word
+    return _read_word(answers, concept)
+
+
+@lru_cache(maxsize=65536)
+def _both(answers: AnswerList, text: str) -> tuple[dict[str, Json], str | None]:
+    """How we write a word, and what is read of that."""
+    ours = _word(answers, text)
+    return ours, _read_word(answers, ours)
+
+
+def _read_word(answers: AnswerList | None, concept: Json) -> str | None:
     text, codings = concept.get("text"), concept.get("coding", ())
     if answers is not None:
         for coding in codings:

@@ -57,6 +57,7 @@ class ReadContext(Arrived):
         self.loose: Counter[tuple[str, str, str]] = Counter()
         self._said: dict[tuple[int, str], tuple[Resource, str]] = {}
         self._order: dict[int, list[tuple[int, Json]]] = {}
+        self._terms: dict[int, Term | None] = {}
 
     # -- where it belongs ----------------------------------------------------------------------
 
@@ -89,6 +90,13 @@ class ReadContext(Arrived):
                 None,
             )
         return self.own[key]
+
+    def term(self, resource: Resource) -> Term | None:
+        """Return the term that a resource's ``code`` names, worked out once."""
+        key = id(resource)
+        if key not in self._terms:
+            self._terms[key] = self.terms.named(self.keys(resource))
+        return self._terms[key]
 
     def index(self, resource: Resource) -> int | None:
         """Return the number at the end of our own place, or None."""

@@ -6,6 +6,8 @@ differs, all of it is read as what others send is read. So this can accept too l
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from functools import cached_property
 from typing import Any
 
 import msgspec
@@ -23,11 +25,12 @@ from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.counting import verdict
 from woundfhir.intake.reading import Reading
 from woundfhir.intake.result import ReadResult
-from woundfhir.maps import Table, in_force, shipped
+from woundfhir.maps import in_force, shipped
 from woundfhir.maps.apply import applied, codes_in
 from woundfhir.record import History
 
 Json = Any
+Path = tuple[Any, ...]
 _encode = msgspec.json.Encoder(decimal_format="number").encode
 _decode = msgspec.json.decode
 #: Types that say in a status more than whether they count.
@@ -68,17 +71,32 @@ def _read(resources: list[Resource], client: Resource, terms: Terms) -> ReadResu
     texts = [_encode(one) for one in resources]
     if texts != [_encode(one) for one in keeping.out.resources]:
         return None
-    _map(came, texts, in_force())
+    for one, text in zip(came, texts, strict=True):
+        one.mapped = _Lost(text)
     keeping.said_all()
     return ReadResult(history, keeping.report([], [], [], [], []))
 
 
-def _map(came: list[Came], texts: list[bytes], table: Table) -> None:
-    """Note the codes of ours that a map decides too: of those, the report says what was lost."""
-    codes = codes_in(b",".join(texts), table)
-    for one, text in zip(came, texts, strict=True):
-        if any(code in text for code in codes):
-            one.mapped = {found.path: found.mapping.loss or "" for found in applied(one.original, table)[1]}
+class _Lost(Mapping[Path, str]):
+    """The codes of a resource that a map decides too, with what was lost: worked out when a report asks."""
+
+    def __init__(self, text: bytes) -> None:
+        self.text = text
+
+    @cached_property
+    def _found(self) -> dict[Path, str]:
+        if not codes_in(self.text, shipped()):
+            return {}
+        return {one.path: one.mapping.loss or "" for one in applied(_decode(self.text), shipped())[1]}
+
+    def __getitem__(self, path: Path) -> str:
+        return self._found[path]
+
+    def __iter__(self) -> Iterator[Path]:
+        return iter(self._found)
+
+    def __len__(self) -> int:
+        return len(self._found)
 
 
 class _Reading(Reading):

@@ -283,7 +283,7 @@ class Reading:
     def _count_loose(self, found: Iterable[tuple[Resource, RecordPlace]]) -> None:
         """Count the fields of groups that stand as Observations of their own, each at its place."""
         for resource, spot in found:
-            term = self.terms.named(self.source.keys(resource))
+            term = self.source.term(resource)
             if term is not None and term.parent is not None:
                 self.source.loose[spot.place, str(term.concept.of), term.concept.key] += 1
             elif term is not None and term.concept.many and self.source.place(resource) is None:  # an item of its own
@@ -316,7 +316,7 @@ class Reading:
         return not any(key.startswith("value") for key in resource) and "component" not in resource
 
     def _about_client(self, resource: Resource) -> bool:
-        term = self.terms.named(self.source.keys(resource)) if resource.get("resourceType") == "Observation" else None
+        term = self.source.term(resource) if resource.get("resourceType") == "Observation" else None
         return term is not None and term.concept.group == "client"
 
 

@@ -24,10 +24,12 @@ _encoder = msgspec.json.Encoder(decimal_format="number")
 _encode = _encoder.encode
 #: Strings, so that digits inside them are no numbers; and numbers.
 _NUMBERS = re.compile(r'"(?:[^"\\]|\\.)*"|-?[0-9][0-9.eE+-]*')
-_decode = msgspec.json.Decoder(float_hook=Decimal).decode
+_decoder = msgspec.json.Decoder(float_hook=Decimal)
+_decode, _decode_lines = _decoder.decode, _decoder.decode_lines
 #: Turns digits and points into zeros and all else into blanks; so many in a row may be a number that is too long.
 _AS_DIGITS = bytes(48 if chr(byte) in "0123456789." else 32 for byte in range(256))
 _MANY_DIGITS = b"0" * 21
+_EXPONENT = re.compile(rb"[0-9]E[+-]")
 _BYTE = re.compile(r"\(byte (\d+)\)")
 _LONE = re.compile(rb"\\u[dD][89abAB][0-9a-fA-F]{2}(?!\\u[dD][c-fC-F])|(?<!\\u[dD][89abAB]..)\\u[dD][c-fC-F]")
 _NOT_FINITE = re.compile(rb"-?(NaN|Infinity)")
@@ -157,6 +159,27 @@ def decode_checked(content: bytes, limit: int = LIMIT) -> dict[str, Json]:
     return found
 
 
+def decode_lines(content: bytes, limit: int) -> list[dict[str, Json]] | None:
+    """Read lines of JSON objects at once, where they are to the byte what we write; None where one may be at fault.
+
+    Examples
+    --------
+    >>> decode_lines(b'{"a":1}\\n{"b":2}\\n', 100), decode_lines(b'{"a":1,"a":1}\\n', 100)
+    ([{'a': 1}, {'b': 2}], None)
+    """
+    lines = content.split(b"\n")
+    if len(content) > LIMIT or max(map(len, lines)) > min(limit, JSON_VALUES) or _may_hold_long_number(content):
+        return None
+    try:
+        found = _decode_lines(content)
+        same = _encoder.encode_lines(found) == content
+    except (msgspec.DecodeError, UnicodeError, RecursionError, InvalidOperation):
+        return None
+    if not same or any(line.count(b"{") + line.count(b"[") > JSON_DEPTH for line in lines):
+        return None
+    return found if all(type(one) is dict for one in found) else None
+
+
 def read(stream: BinaryIO, limit: int = LIMIT) -> dict[str, Json]:
     """Read one JSON object from a binary stream; what is larger than the limit (bytes) is not read to its end."""
     return decode_checked(read_whole(stream, limit), limit)
@@ -241,13 +264,19 @@ def _as_we_write(content: bytes, found: Json) -> bool:
     is read are files of ours.
     """
     content = content.rstrip(b"\n")
-    if b"E+" in content or b"E-" in content or _MANY_DIGITS in content.translate(_AS_DIGITS):
+    if _may_hold_long_number(content):
         return False
     try:
         again = _encode(found)
     except UnicodeEncodeError:
         return False
     return (msgspec.json.format(again, indent=2) if b"\n" in content else again) == content
+
+
+def _may_hold_long_number(content: bytes) -> bool:
+    if _MANY_DIGITS in content.translate(_AS_DIGITS):
+        return True
+    return (b"E+" in content or b"E-" in content) and _EXPONENT.search(content) is not None
 
 
 def _second(text: str) -> tuple[int, str]:

@@ -66,6 +66,10 @@ def read(source: bytes | BinaryIO, limit: int = LINE_LIMIT, *, checked: bool = T
     >>> [r["resourceType"] for r in read(b'{"resourceType":"Patient"}\\n\\n')]
     ['Patient']
     """
+    whole = jsonio.decode_lines(source, limit) if isinstance(source, bytes) else None
+    if whole is not None and all(isinstance(one.get("resourceType"), str) for one in whole):
+        yield from whole
+        return
     decode = jsonio.decode_checked if checked else jsonio.decode
     for number, line in lines(source, limit):
         try:

@@ -168,7 +168,7 @@ def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> b
     for panel, parts in terms.panels.items():
         if terms.code_key(panel) in keys:
             return _read_size(source, resource, spot, panel, parts)
-    term = terms.named(keys)
+    term = source.term(resource)
     if term is None:
         return _read_container(source, resource)
     if term.parent is not None:
