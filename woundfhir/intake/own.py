@@ -57,7 +57,8 @@ def read_own(resources: list[Any], terms: Terms) -> ReadResult | None:
 
 
 def _read(resources: list[Resource], client: Resource, terms: Terms) -> ReadResult | None:
-    came = [Came(one, one) for one in resources]
+    alone = len(resources) == 1
+    came = [Came(one, one, at="" if alone else f"[{number}]") for number, one in enumerate(resources)]
     for one in came:
         if one.original["resourceType"] in _WITH_STATES:
             one.states = verdict(one.original).states
