@@ -145,7 +145,7 @@ def urn(space: bytes) -> str:
 class VisitContext:
     """One visit, or one wound at one visit: what every resource made there has in common."""
 
-    __slots__ = ("author", "dated", "encounter", "event", "focus", "out", "place", "status", "visit")
+    __slots__ = ("_about", "author", "dated", "encounter", "event", "focus", "out", "place", "status", "visit")
 
     def __init__(
         self, out: WriteContext, visit: Mapping[str, Json], author: dict[str, str] | None, wound: str | None = None
@@ -159,7 +159,15 @@ class VisitContext:
         self.focus = None if wound is None else [out.ref("Condition", escape(wound))]
         self.status = OBSERVATION_STATUS[visit.get("status")]
         self.event = EVENT_STATUS[visit.get("status")]
-        self.dated = write_date("effectiveDateTime", visit.get("at"), out.terms.written_as)
+        self.dated = self.date("effectiveDateTime")
+        #: What every Observation made here says of whom, what, when and by whom it is, in the order of its elements.
+        self._about: dict[str, Json] = {
+            "subject": out.patient,
+            **({} if self.focus is None else {"focus": self.focus}),
+            "encounter": self.encounter,
+            **self.dated,
+            **({} if author is None else {"performer": [author]}),
+        }
 
     def date(self, key: str) -> dict[str, Json]:
         """Return the visit's time under another element's name."""
@@ -185,19 +193,12 @@ class VisitContext:
             "id": uuid5(out.bytes, f"Observation/{place}"),
             "meta": meta,
             "identifier": [{"system": out.system, "value": place}],
+            **({} if part_of is None else {"partOf": [part_of]}),
+            "status": self.status,
+            "category": _EXAM,
+            "code": code,
+            **self._about,
         }
-        if part_of is not None:
-            made["partOf"] = [part_of]
-        made["status"] = self.status
-        made["category"] = _EXAM
-        made["code"] = code
-        made["subject"] = out.patient
-        if self.focus is not None:
-            made["focus"] = self.focus
-        made["encounter"] = self.encounter
-        made.update(self.dated)
-        if self.author is not None:
-            made["performer"] = [self.author]
         if member is not None:
             made[member[0]] = member[1]
         if note is not None:
