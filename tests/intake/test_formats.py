@@ -24,6 +24,7 @@ _PAIRS = [pytest.param(one, verb, id=f"{one.name} x {verb}") for one in FORMATS.
 _WRITTEN = serving("convert")
 _TABLE = b"Chart no;Date;Length\n17;2026-03-02;4,2\n17;2026-03-09;4,0\n"
 _CDA = b'<ClinicalDocument xmlns="urn:hl7-org:v3"/>'
+_V2 = b"MSH|^~\\&|A|B|||20260302||ORU^R01|1|P|2.5\rPID|1||17^^^H&1.2.3&ISO||Doe^Ann||19480312|F\r"
 _CDA_OF = _CDA.replace(
     b"/>",
     b'><recordTarget><patientRole><id root="1.2.3" extension="A"/></patientRole></recordTarget></ClinicalDocument>',
@@ -43,6 +44,8 @@ def serve(one: Format, verb: str, history: History) -> None:
             one.read(_TABLE, "file")
     elif verb == "read" and one.name == "cda":  # of others too: tests/cda
         assert one.read(_CDA, "file").history.data["wounds"] == []
+    elif verb == "read" and one.name == "hl7-v2":  # of others too: tests/v2
+        assert one.read(_V2, "file").history.patient["born"] == "1948-03-12"
     elif verb == "read":
         assert one.read(one.write(history), "file").history.data == history.data
     elif verb == "receive" and one.name == "table":
@@ -50,6 +53,8 @@ def serve(one: Format, verb: str, history: History) -> None:
             receive(_TABLE)
     elif verb == "receive" and one.name == "cda":
         assert receive(_CDA_OF).came.patient["identifiers"] == [{"system": "urn:oid:1.2.3", "value": "A"}]
+    elif verb == "receive" and one.name == "hl7-v2":
+        assert receive(_V2).came.patient["born"] == "1948-03-12"
     elif verb == "receive":
         assert receive(one.write(history)).merged.history == history
     elif verb == "convert":

@@ -16,6 +16,7 @@ from woundfhir.intake.format import Format
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.intake.record_formats import RecordCsv, RecordJson, RecordNdjson, RecordYaml
 from woundfhir.intake.table_format import Table
+from woundfhir.intake.v2_format import V2
 
 #: The formats that are read and written, by their names; a test holds this against ``FORMATS``.
 Name = Literal["record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson"]
@@ -31,6 +32,7 @@ FORMATS: dict[str, Format] = {
     for one in (
         FhirXml(),
         Cda(),
+        V2(),
         RecordNdjson(),
         Ndjson(),
         Sealed(),

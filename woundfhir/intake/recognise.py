@@ -134,6 +134,12 @@ class FirstLook:
         return root is not None and root[1] == b"ClinicalDocument"
 
     @property
+    def v2(self) -> bool:
+        """Whether it starts with the first segment of an HL7 v2 message or batch."""
+        start = self.content.lstrip(b"\x0b")
+        return start[:3] in (b"MSH", b"FHS", b"BHS") and not start[3:4].isalnum() and start[3:4] != b""
+
+    @property
     def yaml(self) -> bool:
         """Whether a line of it starts with a key of the record."""
         return not self.json and self.head[:1] != b"<" and _YAML_KEY.search(self._text) is not None

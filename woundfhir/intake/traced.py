@@ -11,10 +11,11 @@ from woundfhir.fhir.fates import TO_LOOK_AT, Leaf, places
 from woundfhir.fhir.losses import Loss, Losses
 from woundfhir.intake.inputs import Input, from_resources_many
 from woundfhir.r4.origin import Fate, Position, Source
+from woundfhir.record import History
 
 Json = Any
-#: Which of several fates of one value is its fate: what a person must look at, else that it is said somewhere.
-_RANK = ("conflict", "withdrawn", "negated", "not-understood", "understood", "reworded", "kept", "bookkeeping")
+#: Which of several fates of one value is its fate: that it is said somewhere, else what a person must look at.
+_RANK = ("understood", "reworded", "conflict", "withdrawn", "negated", "not-understood", "kept", "bookkeeping")
 _SAID = ("understood", "reworded", "bookkeeping")
 
 
@@ -75,10 +76,17 @@ def traced(source: Source, name: str, kind: str) -> Iterator[Input]:
     """Yield the history of each client in a source, with everything that no record says kept as it came."""
     parts = list(from_resources_many(source.resources, name, kind))
     owners = _owners(source, parts)
+    nobodys = frozenset(at for at in source.leaves if at[:1] not in owners)
+    if len({at[:1] for at in source.leaves}) == 1:  # one document
+        owners |= dict.fromkeys((at[:1] for at in nobodys), 0)
+    elif nobodys:
+        history = History.of({"woundfhir": 1, "patient": {}}, f"{name}, what names no client")
+        parts.append(Input(f"{name}, what names no client", history, kind, report=Losses(), of_client=False))
+        owners |= dict.fromkeys((at[:1] for at in nobodys), len(parts) - 1)
     for number, one in enumerate(parts):
         assert one.report is not None
         base = {each.name: getattr(one.report, each.name) for each in fields(Losses)}
-        mine = frozenset(at for at in source.leaves if owners.get(at[:1], 0) == number)
+        mine = frozenset(at for at in source.leaves if owners.get(at[:1]) == number)
         base["inferred"] = (*(_placed(source, line) for line in one.report.inferred), *source.inferred)
         base["notices"] = (*one.report.notices, *source.notices)
         report = TracedLosses(**base, source=source, mine=mine, name=name)
@@ -118,9 +126,6 @@ def _weight(fate: Fate) -> int:
 
 def _placed(source: Source, line: str) -> str:
     """A line of a report with the places of the source instead of the names of resources."""
-    for label, trace in source.traces.items():
-        if label in line and trace:
-            first = min(at for some in trace.values() for at in some)
-            unit = source.unit_of(first) or first
-            line = line.replace(label, "".join(unit))
+    for at, label in source.spans.items():
+        line = line.replace(label, "".join(at))
     return line
