@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.intake.two_clients import RESOURCES, A, B, inputs
-from woundfhir import History, InputError, bundle, from_fhir, merge, read_many, to_fhir
+from woundfhir import History, InputError, bundle, from_fhir, merge, read_many, receive, to_fhir
 from woundfhir.cli import run
 
 INPUTS = inputs()
@@ -168,3 +168,15 @@ def test_two_servers_with_one_id_are_two_clients_however_each_names_its_own(bare
         assert [e["assessment"]["length"] for v in history.visits for e in v["wounds"]] == [f"{length} cm"]
         again, _ = from_fhir(to_fhir(history))
         assert again.json() == history.json()
+
+
+@pytest.mark.parametrize("who", ["1", "#2"])
+@pytest.mark.parametrize("name", [name for name, one in INPUTS.items() if isinstance(one, dict)])
+def test_receive_takes_in_the_part_of_one(name: str, who: str) -> None:
+    try:
+        done = receive(json.dumps(INPUTS[name]).encode(), patient=who)
+    except InputError as error:
+        assert not holds(str(error)) and "does not say the same" not in str(error)
+        return
+    assert holds(done.came.json()) != {A, B}
+    assert all(holds(content.decode()) != {A, B} for content in done.files.values())

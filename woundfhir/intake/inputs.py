@@ -100,7 +100,6 @@ def from_resources_many(
 ) -> Iterator[Input]:
     """Yield the history of each client of whom FHIR resources tell."""
     from woundfhir.intake.resources import from_fhir_many
-    from woundfhir.r4 import ndjson
 
     with _placed(name):
         parts = from_fhir_many(resources)
@@ -110,9 +109,20 @@ def from_resources_many(
     for number, part in enumerate(parts, 1):
         last = number == len(parts)
         title = f"{name}, client {number}" if part.named else f"{name}, what names no client"
-        made = _made(part, title, "ndjson", undefined if last else ())
-        made.content, made.of_client = ndjson.write(part.resources), part.named
+        form, content = _as_file(part)
+        made = _made(part, title, form, undefined if last else ())
+        made.content, made.of_client = content, part.named
         yield made
+
+
+def _as_file(part: Part) -> tuple[str, bytes]:
+    """Return the resources of one client as a file of their own: with their addresses, where they had some."""
+    from woundfhir.r4 import jsonio, ndjson
+
+    if not any(one.base for one in part.came):
+        return "ndjson", ndjson.write(one.original for one in part.came)
+    entries = [{**({"fullUrl": one.full_url} if one.full_url else {}), "resource": one.original} for one in part.came]
+    return "fhir-json", jsonio.encode({"resourceType": "Bundle", "type": "collection", "entry": entries})
 
 
 @contextmanager

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
+from woundfhir.fhir.came import Came
 from woundfhir.fhir.convert import build
 from woundfhir.fhir.keeping import collect
 from woundfhir.fhir.losses import Losses
@@ -101,7 +102,7 @@ def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
         except SeveralClients:
             found = part(gathered, compiled)
         return [
-            Part(*_read(one, compiled), [came.original for came in one.came if came.holder is None], named)
+            Part(*_read(one, compiled), [came for came in one.came if came.holder is None], named)
             for one, named in found
         ]
 
@@ -113,7 +114,7 @@ class Part(NamedTuple):
     ----------
     history, losses
         As of ``from_fhir``.
-    resources
+    came
         The part itself, where there are several.
     named
         False for what names no client.
@@ -121,7 +122,7 @@ class Part(NamedTuple):
 
     history: History
     losses: Losses
-    resources: list[dict[str, Json]]
+    came: list[Came]
     named: bool = True
 
 
