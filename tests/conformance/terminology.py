@@ -1,6 +1,6 @@
-"""What of LOINC and SNOMED CT the engine may know: the part that the catalogue names, as CodeSystem fragments.
+"""What of LOINC, SNOMED CT and US Core the engine may know: the part that the catalogue names, as CodeSystem fragments.
 
-Neither code system may be shipped or fetched here. With a fragment the engine warns of every code that is not in
+No such code system may be shipped or fetched here. With a fragment the engine warns of every code that is not in
 it, so that a code which nobody put into the catalogue with a source does not pass.
 """
 
@@ -12,7 +12,7 @@ from typing import Any
 from woundfhir.catalogue import Catalogue
 
 Json = Any
-_EXTERNAL = ("loinc", "sct")
+_EXTERNAL = ("loinc", "sct", "us-careplan-category")
 
 
 def fragments(known: Catalogue) -> list[dict[str, Json]]:
