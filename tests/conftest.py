@@ -1,6 +1,7 @@
 """Settings of all tests, and the lanes they run in.
 
-Markers: ``property`` (put on every hypothesis test here), ``engine`` (the HL7 validation engine), ``browser``.
+Markers: ``property`` (put on every hypothesis test here), ``engine`` (the HL7 validation engine), ``server`` (a
+real FHIR server), ``browser``.
 """
 
 from __future__ import annotations
@@ -31,9 +32,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_runtest_setup(item: pytest.Item) -> None:
-    """Skip the whole engine lane, with one reason, on a machine where the engine cannot run."""
+    """Skip the whole lane of the engine or of the server, with one reason, on a machine where it cannot run."""
     if item.get_closest_marker("engine") is not None:
         from tests.conformance.lane import missing
 
         if reason := missing():
             pytest.skip(f"the HL7 validation engine cannot run: {reason}")
+    if item.get_closest_marker("server") is not None:
+        from tests.servers import lane
+
+        if reason := lane.missing():
+            (pytest.fail if lane.required() else pytest.skip)(f"no FHIR server can run: {reason}")

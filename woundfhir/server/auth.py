@@ -72,15 +72,19 @@ class Backend:
 
     def _ask(self) -> None:
         place = self.token_url or self._discovered()
-        form = {
-            "grant_type": "client_credentials",
-            "scope": self.scope,
-            "client_assertion_type": _ASSERTION,
-            "client_assertion": assertion(self.key, self.client_id, place, self.now()),
-        }
+
+        def form() -> bytes:  # anew for each try: a JWT is good once
+            said = {
+                "grant_type": "client_credentials",
+                "scope": self.scope,
+                "client_assertion_type": _ASSERTION,
+                "client_assertion": assertion(self.key, self.client_id, place, self.now()),
+            }
+            return urlencode(said).encode()
+
         host = Connection(base_of(place), say=self.server.say, wait=self.server.wait, timeout=self.server.timeout)
         try:
-            answer = host.form(place, urlencode(form).encode())
+            answer = host.form(place, form)
         finally:
             host.close()
         said = _read(answer)

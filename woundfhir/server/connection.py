@@ -163,16 +163,17 @@ class Connection:
         headers = {"Accept": JSON, "Content-Type": "application/x-www-form-urlencoded"}
         return self._ask("POST", f"{kind}/_search", str(form).encode(), headers)
 
-    def form(self, path: str, body: bytes) -> Answer:
-        """Return the answer to a form, as an authorisation server takes it (RFC 6749)."""
+    def form(self, path: str, body: Callable[[], bytes]) -> Answer:
+        """Return the answer to a form, as an authorisation server takes it (RFC 6749); made anew for each try."""
         headers = {"Accept": "application/json", "Content-Type": "application/x-www-form-urlencoded"}
         return self._ask("POST", path, body, headers)
 
-    def _ask(self, method: str, path: str, body: bytes | None, headers: dict[str, str]) -> Answer:
+    def _ask(self, method: str, path: str, body: bytes | Callable[[], bytes] | None, headers: dict[str, str]) -> Answer:
         url, wait, renewed = self.url(path), FIRST_WAIT, False
         for attempt in range(1, TRIES + 1):
             try:
-                answer = self._follow(method, url, body, headers, renewed)
+                content = body() if callable(body) else body
+                answer = self._follow(method, url, content, headers, renewed)
             except httpx.TransportError as error:
                 if attempt == TRIES or isinstance(error, httpx.UnsupportedProtocol):
                     raise _unreachable(error) from None
@@ -180,7 +181,7 @@ class Connection:
                 self.wait(wait)
                 wait *= 2
                 continue
-            if answer.status == 401 and not renewed:
+            if answer.status == 401 and not renewed and not callable(body):
                 renewed = True
                 continue
             if answer.status not in BUSY or attempt == TRIES:
