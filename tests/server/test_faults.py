@@ -234,6 +234,28 @@ def test_what_it_cannot_do_is_said_before_anything_is_sent(
     assert not played.resources
 
 
+def test_a_type_that_it_does_not_store_is_left_out_when_a_person_says_so(played: Played, history: History) -> None:
+    played.types["BodyStructure"] = None
+    sent = put(played, history, without=["BodyStructure"])
+    assert "not sent" in sent.notices[0] and not of(played, "BodyStructure")
+    (wound,) = [one for one in of(played, "Condition") if "bodySite" in one]
+    links = [one["valueReference"] for one in wound["extension"] if "valueReference" in one]
+    assert all("reference" not in link and link["identifier"]["value"] for link in links if link.get("type"))
+    assert set(put(played, history, without=["BodyStructure"]).counts) == {"unchanged"}
+
+
+def test_what_a_server_writes_in_another_way_is_not_sent_twice(
+    played: Played, history: History, tmp_path: Path
+) -> None:
+    """A server that drops an element of ours: with the receipt it is known that this is its form of what was sent."""
+    path = tmp_path / "receipt.json"
+    put(played, history, receipt=read(path, played.base))
+    for one in of(played, "Observation"):
+        one.pop("category", None)
+    assert set(put(played, history, receipt=read(path, played.base)).counts) == {"unchanged"}
+    assert put(played, history).counts["updated"] == len(of(played, "Observation"))
+
+
 # -- faults ----------------------------------------------------------------------------------------
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from hashlib import sha256
 from typing import Any, Literal
 
 from woundfhir.errors import InputError
@@ -107,10 +108,11 @@ def plan(
 def _compare(
     step: Step, theirs: Resource, names: Mapping[str, str], base: str, system: str, receipt: Receipt, policy: Policy
 ) -> None:
-    if same(rename(body(step.resource), names), theirs, base):
+    known, ours = receipt.stored.get(step.key.words), rename(body(step.resource), names)
+    kept = known is not None and known[1] == step.version and receipt.sent.get(step.key.words) == digest_of(ours, base)
+    if kept or same(ours, theirs, base):
         step.action = "unchanged"
         return
-    known = receipt.stored.get(step.key.words)
     if step.key.type in CREATE_ONLY or not is_ours(step.key, system):
         step.action, step.why = "left", "it is there and says something else; it is not ours to change"
     elif policy == "create":
@@ -133,6 +135,11 @@ def same(ours: Resource, theirs: Resource, base: str) -> bool:
     True
     """
     return as_json(_said(ours, base)) == as_json(_said(theirs, base))
+
+
+def digest_of(ours: Resource, base: str) -> str:
+    """Return a digest of what is sent of a resource."""
+    return sha256(as_json(_said(ours, base)).encode()).hexdigest()[:16]
 
 
 def _said(resource: Resource, base: str) -> Resource:

@@ -1,6 +1,7 @@
-"""The receipt of what a server has stored: business key, the server's id, version. It holds no secret, and no answer.
+"""The receipt of what a server has stored: business key, the server's id, version, a digest of what was sent.
 
-With it the next sending knows what it may write over (``If-Match``), and what left the record since.
+With it the next sending knows what it may write over (``If-Match``), what left the record since, and that a version
+which reads otherwise is the server's own form of just what was sent. It holds no secret, and no answer.
 """
 
 from __future__ import annotations
@@ -30,19 +31,23 @@ class Receipt:
         Its base address.
     stored
         Key in words -> the reference to the server's resource (``Observation/7``), and its version.
+    sent
+        Key in words -> a digest of what was sent.
     path
         The file; None: nothing is written.
     """
 
     server: str
     stored: dict[str, tuple[str, str | None]] = field(default_factory=dict)
+    sent: dict[str, str] = field(default_factory=dict)
     path: Path | None = None
 
-    def note(self, key: Key, place: str, version: str | None) -> None:
+    def note(self, key: Key, place: str, version: str | None, sent: str) -> None:
         """Note what a server has stored."""
         for words in [words for words, (there, _) in self.stored.items() if there == place]:
             del self.stored[words]  # it may have had another key before
         self.stored[key.words] = place, version
+        self.sent[key.words] = sent
 
     def forget(self, words: str) -> None:
         """Note that something is marked as entered in error there, or gone: the record does not have it any more."""
@@ -57,7 +62,12 @@ class Receipt:
     def bytes(self) -> bytes:
         """The file's content."""
         rows = [
-            {"key": words, "id": place, **({"version": version} if version else {})}
+            {
+                "key": words,
+                "id": place,
+                **({"version": version} if version else {}),
+                **({"sent": self.sent[words]} if words in self.sent else {}),
+            }
             for words, (place, version) in sorted(self.stored.items())
         ]
         return jsonio.encode_readable({"woundfhir": "receipt", "server": self.server, "stored": rows})
@@ -81,6 +91,7 @@ def read(path: Path | None, server: str) -> Receipt:
     try:
         said = jsonio.decode_checked(load(path))
         rows = {str(row["key"]): (str(row["id"]), row.get("version")) for row in said["stored"]}
+        sent = {str(row["key"]): str(row["sent"]) for row in said["stored"] if "sent" in row}
         mine = said["woundfhir"] == "receipt"
     except (InputError, KeyError, TypeError):
         mine = False
@@ -88,4 +99,4 @@ def read(path: Path | None, server: str) -> Receipt:
         raise InputError(where, "a receipt of ours", _FIX)
     if said.get("server") != server:
         raise InputError(where, "the receipt of this server", _FIX, found="it is of another server")
-    return Receipt(server, rows, path)
+    return Receipt(server, rows, sent, path)

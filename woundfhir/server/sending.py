@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import full_url
 from woundfhir.fhir.came import rename
-from woundfhir.fhir.transactions import body, chunks, request, system, to_send
+from woundfhir.fhir.keys import Key
+from woundfhir.fhir.transactions import body, chunks, name_of, request, system, to_send
 from woundfhir.record import History
 from woundfhir.server.capability import Capability, capability
 from woundfhir.server.connection import Answer, Connection, Refusal, refused
-from woundfhir.server.planning import Plan, Policy, Step, plan
+from woundfhir.server.planning import Plan, Policy, Step, digest_of, plan
 from woundfhir.server.receipt import Receipt
 from woundfhir.server.withdrawing import withdrawals
 
@@ -61,6 +62,7 @@ def send(
     chunk: int = CHUNK,
     dry_run: bool = False,
     withdraw: bool = False,
+    without: Collection[str] = (),
 ) -> Sent:
     """Send one client's record to a server.
 
@@ -80,20 +82,25 @@ def send(
         Look only, and return what would be done.
     withdraw
         Mark whole visits and wounds that left the record as entered in error too.
+    without
+        Resource types to leave out, for a server that does not store them; what refers to them names their key.
 
     Raises
     ------
     InputError
         When nothing could be sent, or sending stopped; what was stored by then is in the receipt.
     """
-    pairs = to_send(history)
+    every = to_send(history)
+    pairs = _leave_out(every, without) if without else every
     can = capability(server)
     if lacks := can.lacks(key.type for _, key in pairs):
-        fix = "Nothing was sent. Ask who keeps the server"
+        fix = "Nothing was sent. Ask who keeps the server, or leave types out with --without TYPE"
         raise InputError("the server", "all that sending needs", fix, found="; ".join(lacks))
     ours = system(history)
     made = plan(server, can, pairs, ours, receipt, policy)
     sent = Sent()
+    if len(pairs) < len(every):
+        sent.notices.append(f"{len(every) - len(pairs)} resources of the record are not sent (--without).")
     gone, notices = withdrawals(server, receipt, made.steps, ours, whole=withdraw)
     if policy == "update":
         made.steps.extend(gone)
@@ -104,6 +111,23 @@ def send(
     tell = _would if dry_run else _became
     sent.outcomes = [(step.key.words, tell(step)) for step in made.steps]
     return sent
+
+
+def _leave_out(pairs: list[tuple[Resource, Key]], kinds: Collection[str]) -> list[tuple[Resource, Key]]:
+    """Leave out resources of some types; a reference to one becomes its business key (R4, logical reference)."""
+    named = {name_of(resource): key for resource, key in pairs if key.type in kinds}
+    return [(_by_key(resource, named), key) for resource, key in pairs if key.type not in kinds]
+
+
+def _by_key(value: Json, named: Mapping[str, Key]) -> Json:
+    if isinstance(value, dict):
+        made = {name: _by_key(item, named) for name, item in value.items()}
+        key = named.get(str(value.get("reference")))
+        if key is None:
+            return made
+        del made["reference"]
+        return {"type": key.type, "identifier": {"system": key.system, "value": key.value}, **made}
+    return [_by_key(item, named) for item in value] if isinstance(value, list) else value
 
 
 def _drop_dependents(made: Plan) -> None:
@@ -136,7 +160,7 @@ def _carry_out(
 ) -> None:
     for step in made.steps:
         if step.place is not None and step.action in ("unchanged", "left"):
-            receipt.note(step.key, step.place, step.version)
+            receipt.note(step.key, step.place, step.version, _digest(step, made, server))
     steps = made.to_send()
     entries = [_entry(step, can) for step in steps]
     by_url = {entry["fullUrl"]: step for entry, step in zip(entries, steps, strict=True)}
@@ -198,6 +222,9 @@ def _send_part(
     if answer.status not in (200, 201):
         raise refused(answer, f"the server, {where}")
     _note(answer.json(f"the server, {where}"), steps, made, receipt, where)
+    for step in steps:  # now that the server's name of each is known
+        if step.action != "withdraw" and step.place is not None:
+            receipt.note(step.key, step.place, step.version, _digest(step, made, server))
     receipt.save()
 
 
@@ -226,6 +253,10 @@ def _look_again(
     made.names.update(again.names)
 
 
+def _digest(step: Step, made: Plan, server: Connection) -> str:
+    return digest_of(rename(body(step.resource), made.names), server.base)
+
+
 def _note(said: Resource, steps: Sequence[Step], made: Plan, receipt: Receipt, where: str) -> None:
     """Take the server's ids and versions from its answer: in the order in which the entries were sent (R4, http)."""
     answers = [one.get("response") or {} for one in said.get("entry") or ()]
@@ -243,8 +274,6 @@ def _note(said: Resource, steps: Sequence[Step], made: Plan, receipt: Receipt, w
             made.names[step.ours] = step.place
             if step.action == "withdraw":
                 receipt.forget(step.key.words)
-            else:
-                receipt.note(step.key, step.place, version)
         same = step.version is not None and version == step.version
         met = step.action == "create" and str(answer.get("status", "")).startswith("200")
         if same or met:
