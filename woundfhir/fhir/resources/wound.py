@@ -68,6 +68,8 @@ def write_wound(out: WriteContext, wound: Mapping[str, Json]) -> None:
     if status == "entered in error":
         made["verificationStatus"] = terms.cc["verification_entered_in_error"]
     made["category"] = [terms.cc["wound_category"]]
+    if "clinicalStatus" in made:  # con-3: what stands in a problem list has one
+        made["category"].append(terms.cc["problem_list_item"])
     if (kind := said("code")) is not None:
         made["code"] = _concept(terms, native["code"], kind)
     if (site := _write_site(terms, native, said)) is not None:
