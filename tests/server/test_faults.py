@@ -175,7 +175,7 @@ def test_other_policies_change_nothing(played: Played, history: History, policy:
 
 def test_a_dry_run_sends_nothing(played: Played, history: History) -> None:
     sent = put(played, history, dry_run=True)
-    assert set(sent.counts) == {"to"} and not played.resources
+    assert set(sent.counts) == {"to create"} and not played.resources
 
 
 def test_two_clients_stay_apart(played: Played, history: History) -> None:

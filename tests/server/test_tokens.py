@@ -199,10 +199,12 @@ def test_the_command_line_sends_and_fetches_and_shows_no_secret(
     assert run(sending) == 0
     assert run(sending) == 0
     out, err = capsys.readouterr()
+    assert re.search(r"Nothing was sent: \d+ to create\.", err)
     assert re.search(r"Done: \d+ created\.", err) and re.search(r"Done: \d+ unchanged\.", err)
     named = next(one for one in played.resources.values() if one["resourceType"] == "Patient")["identifier"][0]
     who = f"{named['system']}|{named['value']}"
     assert run(["fetch", played.base, "--patient", who, "-o", str(again)]) == 0
+    assert run(["fetch", played.base, "--patient", who]) == 0
     assert run(["compare", str(story), str(again)]) == 0
     more = capsys.readouterr()
     for text in (out, err, more.out, more.err, receipt.read_text("utf-8")):

@@ -27,7 +27,7 @@ from woundfhir.errors import InputError
     "--documents", type=click.Path(path_type=Path), metavar="FOLDER", help="Write the documents that were sent, too."
 )
 @options.strict
-@options.to("convert", "the ending of the file that -o names, else yaml")
+@options.to("convert", "the ending of the file that -o names, else record")
 @options.output
 def command(
     url: str,
@@ -53,7 +53,7 @@ def command(
     from woundfhir.server.documents import fetch_documents
     from woundfhir.server.fetching import fetch
 
-    form = formats.chosen(to, output) or formats.named("yaml")
+    form = formats.chosen(to, output) or formats.named("record")
     if len(who) > 1 and not form.joins:
         raise InputError("--to", "a format that holds several clients (csv, ndjson, record-ndjson)", "Choose one")
     server = Connection(base_of(url), say=options.say)

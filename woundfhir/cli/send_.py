@@ -84,7 +84,7 @@ def _record(server: Any, inputs: tuple[str, ...], patient: str | None, chosen: d
     for line in sent.notices:
         options.say(line)
     counts = ", ".join(f"{number} {word}" for word, number in sorted(sent.counts.items()))
-    options.say(f"{'Would be' if chosen['dry_run'] else 'Done'}: {counts}.")
+    options.say(f"{'Nothing was sent' if chosen['dry_run'] else 'Done'}: {counts}.")
     return options.exit_code(found, more=sent.asks)
 
 

@@ -44,8 +44,8 @@ class Sent:
 
     @property
     def counts(self) -> Counter[str]:
-        """How many of each outcome, by its first word."""
-        return Counter(words.split(":")[0].split(" ")[0] for _, words in self.outcomes)
+        """How many of each outcome: the words before a colon or a version."""
+        return Counter(words.split(":")[0].split(" to version")[0] for _, words in self.outcomes)
 
     @property
     def asks(self) -> bool:
