@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from woundfhir.r4.structure import Issue
     from woundfhir.record import History
     from woundfhir.report.coverage import Coverage, coverage
+    from woundfhir.site import Site
 
 _HOMES = {
     "History": "woundfhir.record",
@@ -60,6 +61,7 @@ _HOMES = {
     "Coverage": "woundfhir.report.coverage",
     "merge": "woundfhir.handover.merge",
     "receive": "woundfhir.handover.receive",
+    "Site": "woundfhir.site",
 }
 
 __all__ = [
@@ -70,6 +72,7 @@ __all__ = [
     "Issue",
     "Losses",
     "ReadResult",
+    "Site",
     "WoundfhirError",
     "__version__",
     "bundle",

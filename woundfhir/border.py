@@ -186,6 +186,9 @@ def _refuse_wrong(called: str, given: Mapping[str, Any], hints: Mapping[str, Any
                 f"See help(woundfhir.{called})",
                 found="it is another word" if isinstance(value, str) and _asks_word(hints[name]) else _kind(value),
             )
+        if getattr(value, "elsewhere", False) is True:
+            expected = "a history whose site holds here"
+            raise InputError(f"{called}, {name}", expected, "Call it inside `with woundfhir.Site(...)`, as it was made")
 
 
 def _asks_word(hint: Any) -> bool:

@@ -6,8 +6,9 @@ and what a key is for comes from the model's own field descriptions.
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Any, NoReturn, TypeVar, get_args
@@ -87,7 +88,7 @@ def read_text(path: str | Path, what: str, built_in: Sequence[str]) -> str:
         raise InputError(str(path), f"a {what} file that can be read, in UTF-8", "Check the file") from None
 
 
-def load_toml(text: str, model: type[M], where: str, what: str) -> M:
+def load_toml(text: str, model: type[M], where: str, what: str, lines: bool = False) -> M:
     """Return the model that a TOML text fills.
 
     Parameters
@@ -100,6 +101,8 @@ def load_toml(text: str, model: type[M], where: str, what: str) -> M:
         The file's name, for messages.
     what
         What the file is, for messages; ``woundfhir explain`` prints one of this name.
+    lines
+        Whether messages name the line too.
 
     Raises
     ------
@@ -122,11 +125,11 @@ def load_toml(text: str, model: type[M], where: str, what: str) -> M:
     except tomllib.TOMLDecodeError as error:
         fix = f"Correct the file: {error}; see `woundfhir explain {what}`"
         raise InputError(where, f"a {what} in TOML", fix) from None
-    return checked(raw, model, where)
+    return checked(raw, model, where, text=text if lines else "")
 
 
-def checked(raw: Json, model: type[M], where: str, under: str = "") -> M:
-    """Return the model that decoded data fills; ``under`` is the place of the data in the file.
+def checked(raw: Json, model: type[M], where: str, under: str = "", text: str = "") -> M:
+    """Return the model that decoded data fills; ``under`` is its place in the file, ``text`` the file's own.
 
     Raises
     ------
@@ -139,7 +142,66 @@ def checked(raw: Json, model: type[M], where: str, under: str = "") -> M:
         found = error.errors(include_url=False, include_input=False)
         # A misspelt key is both unknown and missing under its right name: the first says what to do.
         first = min(found, key=lambda one: (len(one["loc"]) > 1, one["type"] != "extra_forbidden"))
-        raise _explained(first, model, where, under) from None
+        raise _explained(first, model, at_line(where, text, first["loc"]), under) from None
+
+
+def at_line(where: str, text: str, loc: Sequence[Any]) -> str:
+    r"""Return the name of a TOML file with the line on which a key stands, or the nearest above it that can be found.
+
+    Parameters
+    ----------
+    where
+        The file's name.
+    text
+        What stands in it; TOML that can be read.
+    loc
+        Keys, and positions in lists.
+
+    Examples
+    --------
+    >>> at_line("a.toml", "[x]\n[[x.y]]\nz = 1\n[[x.y]]\n'z' = 2", ["x", "y", 1, "z"]), at_line("a.toml", "", ["x"])
+    ('a.toml, line 5', 'a.toml')
+    """
+    table: tuple[Any, ...] = ()
+    counts: dict[tuple[Any, ...], int] = {}
+    best, found = 0, 0
+    for number, line in enumerate(text.splitlines(), 1):
+        here = table
+        if header := _HEADER.fullmatch(line.strip()):
+            keys = _keys(header[2])
+            if header[1] == "[[":
+                counts[tuple(keys)] = counts.get(tuple(keys), -1) + 1
+            here = table = tuple(_numbered(keys, counts))
+        elif entry := _ENTRY.match(line):
+            here = (*table, *_keys(entry[1]))
+        same = next((at for at, (a, b) in enumerate(zip(here, loc, strict=False)) if a != b), min(len(here), len(loc)))
+        if same > best and same == len(here):
+            best, found = same, number
+    return f"{where}, line {found}" if found else where
+
+
+_HEADER = re.compile(r"(\[\[?)(.+?)\]\]?\s*(?:#.*)?")
+_ENTRY = re.compile(r"""\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")
+
+
+def _keys(dotted: str) -> list[str]:
+    """Return the parts of a dotted key; none of what is no key."""
+    try:
+        found = tomllib.loads(f"{dotted} = 0")
+    except tomllib.TOMLDecodeError:
+        return []
+    keys = []
+    while isinstance(found, dict):
+        ((key, found),) = found.items()
+        keys.append(key)
+    return keys
+
+
+def _numbered(keys: Sequence[str], counts: Mapping[tuple[Any, ...], int]) -> Iterator[Any]:
+    for length, key in enumerate(keys, 1):
+        yield key
+        if (number := counts.get(tuple(keys[:length]))) is not None:
+            yield number
 
 
 def near(word: str, known: Iterable[str]) -> str:
@@ -203,6 +265,6 @@ def _inner(annotation: Any) -> type[BaseModel] | None:
 def _place(where: str, under: str, loc: Sequence[Any]) -> str:
     """Return a place as a person counts: ``rule 2.code``."""
     out = under
-    for step in loc:
+    for step in (one for one in loc if one != "[key]"):
         out += f" {step + 1}" if isinstance(step, int) else f".{step}" if out else str(step)
     return f"{where}, {out}" if out else where

@@ -8,11 +8,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from woundfhir.catalogue import catalogue
 from woundfhir.chart.conditions import all_hold
+from woundfhir.chart.defaults import filled
 from woundfhir.chart.heard import Heard
 from woundfhir.chart.views import RecordView
 from woundfhir.checklist.finding import Finding, LeftOut, Verdict, finding
-from woundfhir.checklist.policy import DEFAULT, Policy
+from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.policy import load as load_policy
 from woundfhir.checklist.rule import Rule, RuleError, Scope, renamed
 from woundfhir.checklist.rules.form import odd
@@ -29,7 +31,7 @@ def check(
     history: History,
     *,
     checklist: str | Path | Checklist | Sequence[str | Path | Checklist] | None = None,
-    policy: str | Path | Policy = DEFAULT,
+    policy: str | Path | Policy | None = None,
     ignore: Mapping[str, str] | None = None,
     show_values: bool = False,
     today: date | None = None,
@@ -43,7 +45,8 @@ def check(
     checklist
         ``standard`` (the default), ``transfer``, a site's own TOML file, or several of these together.
     policy
-        ``ontario`` (the default), ``international``, or a site's own TOML file.
+        ``ontario`` (the default), ``international``, or a site's own TOML file. Inside ``with Site(...)`` its files
+        are the defaults of both, and what its ``defaults.toml`` says is asked for in no note.
     ignore
         Code of a rule -> the reason why it is left out. A reason is needed; reports keep it.
     show_values
@@ -78,7 +81,7 @@ def judge(
     history: History,
     *,
     checklist: str | Path | Checklist | Sequence[str | Path | Checklist] | None = None,
-    policy: str | Path | Policy = DEFAULT,
+    policy: str | Path | Policy | None = None,
     ignore: Mapping[str, str] | None = None,
     show_values: bool = False,
     today: date | None = None,
@@ -89,6 +92,9 @@ def judge(
     """
     chosen = compose(checklist)
     numbers = policy if isinstance(policy, Policy) else load_policy(policy)
+    site = catalogue().site
+    if site is not None and site.defaults is not None:
+        history = filled(history, site.defaults)
     left_out = {**chosen.ignore, **_reasons(ignore or {}, chosen)}
     record = RecordView(history, numbers, transfer=chosen.transfer, today=today)
     try:

@@ -16,6 +16,7 @@ from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import BeforeValidator, ConfigDict, Field
 
+from woundfhir.catalogue import catalogue
 from woundfhir.catalogue.model import Mark
 from woundfhir.errors import InputError
 from woundfhir.site_file import SiteModel, SiteText, checked, load_toml, near, read_text, refuse
@@ -102,19 +103,22 @@ class Policy:
         return f"policy {self.name} {self.version}: {limit.source} ({limit.mark})"
 
 
-def load(name: str | Path) -> Policy:
+def load(name: str | Path | None = None) -> Policy:
     """Return a built-in policy by its name, or a site's own from a TOML file.
 
     Parameters
     ----------
     name
-        ``ontario``, ``international``, or the path of a file.
+        ``ontario``, ``international``, or the path of a file; without it that of the site that holds, or ``ontario``.
 
     Raises
     ------
     InputError
         Says the file, the key, what was expected and what to do.
     """
+    if name is None:
+        site = catalogue().site
+        name = DEFAULT if site is None or site.policy is None else site.policy
     if str(name) in BUILT_IN:
         return _built_in(str(name))
     return parse(read_text(name, "policy", BUILT_IN), str(name))

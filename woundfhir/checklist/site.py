@@ -16,7 +16,7 @@ from pathlib import Path
 
 from pydantic import Field
 
-from woundfhir.catalogue import per_catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.checklist.built_in import rules
 from woundfhir.checklist.rule import Rule, renamed
 from woundfhir.checklist.site_rule import RuleEntry
@@ -64,18 +64,19 @@ class Checklist:
 
 
 def compose(asked: str | Path | Checklist | Sequence[str | Path | Checklist] | None) -> Checklist:
-    """Return one checklist made of all that are asked for; the standard one where none is.
+    """Return one checklist made of all that are asked for; where none is, the site's that holds, or the standard one.
 
     Raises
     ------
     InputError
         For an unknown name, and for a file that is no checklist.
     """
-    if asked is None:
-        return load(STANDARD)
+    if not asked:
+        site = catalogue().site
+        asked = site.checklists if site is not None and site.checklists else STANDARD
     if isinstance(asked, (str, Path, Checklist)):
         asked = [asked]
-    parts = [one if isinstance(one, Checklist) else load(one) for one in asked] or [load(STANDARD)]
+    parts = [one if isinstance(one, Checklist) else load(one) for one in asked]
     if len(parts) == 1:
         return parts[0]
     found: dict[str, Rule] = {}

@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 from woundfhir._version import __version__
+from woundfhir.cli import options
 from woundfhir.cli.net import close_output, ended, writing
 
 #: verb -> (module:command, one line for the list). The module is imported only when its verb is called.
@@ -37,6 +38,15 @@ VERBS = {
 }
 
 
+def _with_site(command: click.Command) -> None:
+    """Give a verb, or each of its parts, the option --site, unless it names the folder of a site itself."""
+    if isinstance(command, click.Group):
+        for part in command.commands.values():
+            _with_site(part)
+    elif not any(one.name == "site_folder" for one in command.params):
+        options.site(command)
+
+
 class _Verbs(click.Group):
     """A group whose commands are imported when they are called."""
 
@@ -55,7 +65,9 @@ class _Verbs(click.Group):
         if cmd_name not in VERBS:
             return None
         module, name = VERBS[cmd_name][0].split(":")
-        return getattr(import_module(module), name)  # type: ignore[no-any-return]
+        found: click.Command = getattr(import_module(module), name)
+        _with_site(found)
+        return found
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):

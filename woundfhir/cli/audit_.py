@@ -20,14 +20,16 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @options.inputs
 @click.option("--format", "form", type=click.Choice(("text", "csv", "html", "json")), default="text", show_default=True)
 @click.option("--svg", type=click.Path(path_type=Path), help="Write the picture to this file too.")
-@click.option("--policy", default="ontario", show_default=True, metavar="NAME|FILE", help="The numbers to judge by.")
+@click.option(
+    "--policy", show_default="ontario, or that of --site", metavar="NAME|FILE", help="The numbers to judge by."
+)
 @click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE", help=_CHECKLIST)
 @options.output
 def command(
     inputs: tuple[str, ...],
     form: str,
     svg: Path | None,
-    policy: str,
+    policy: str | None,
     checklists: tuple[str, ...],
     output: Path | None,
     force: bool,

@@ -48,7 +48,9 @@ SIGNED = "fhir-json"
     show_default=True,
     help="Paper of the sheet.",
 )
-@click.option("--policy", default="ontario", show_default=True, help="Policy for the sheet: a built-in name or a file.")
+@click.option(
+    "--policy", show_default="ontario, or that of --site", help="Policy for the sheet: a built-in name or a file."
+)
 @click.option(
     "--sign",
     type=click.Path(path_type=Path),
@@ -185,7 +187,7 @@ def _beside(content: bytes, made: dict[str, Json], output: Path | None, chosen: 
 _PDF, _HTML = (".pdf",), (".html", ".htm")
 
 
-def _check_sheet(path: Path, output: Path | None, policy: str, force: bool) -> None:
+def _check_sheet(path: Path, output: Path | None, policy: str | None, force: bool) -> None:
     """Refuse what can be known to fail before anything is written."""
     from woundfhir.checklist.policy import load
     from woundfhir.handover.sheet.pdf import need_weasyprint

@@ -28,7 +28,7 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @options.inputs
 @click.option("--format", "form", type=click.Choice(_FORMATS), default="text", show_default=True, help="The form.")
 @click.option("--fail-on", type=click.Choice(_FAIL_ON), default="error", show_default=True, help="Exit 1 from here on.")
-@click.option("--policy", default="ontario", show_default=True, metavar="NAME|FILE", help=_POLICY)
+@click.option("--policy", show_default="ontario, or that of --site", metavar="NAME|FILE", help=_POLICY)
 @click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE", help=_CHECKLIST)
 @click.option("--ignore", "ignored", multiple=True, metavar="CODE=REASON", help="Leave a rule out; reports say why.")
 @click.option("--today", metavar="DATE", help="Judge what is overdue on this day; default: that of the newest note.")
@@ -54,13 +54,13 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     --format outcome names FHIRPath expressions on the FHIR that came in; for a plain record, on the Bundle that
     `woundfhir convert --to fhir-json` writes of it.
     """
+    from woundfhir.chart.defaults import filled
     from woundfhir.checklist import LEVELS, judge
     from woundfhir.checklist.one_note import of_note
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
     from woundfhir.intake.choosing import chosen as of_client
     from woundfhir.intake.source import read_all
-    from woundfhir.newnote.defaults import filled
     from woundfhir.report import Judged, render
     from woundfhir.report.received import with_fhir
 

@@ -24,6 +24,7 @@ _EXAMPLES = {
     "checklist": ("woundfhir.checklist", "checklists/example.toml"),
     "policy": ("woundfhir.checklist", "policies/example.toml"),
     "mapping": ("woundfhir.tables", "data/example.toml"),
+    "site": ("woundfhir.site", "example.toml"),
 }
 _CALLED = {
     "required": "to add",
@@ -48,7 +49,7 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
     from woundfhir.checklist import rules_of
     from woundfhir.report.received import RULES
 
-    known = (*rules_of(checklists or ("standard",)), *RULES)
+    known = (*rules_of(checklists), *RULES)
     lines = _list(known) if name is None else _page(name, known)
     click.echo("\n".join(lines))
 
@@ -187,6 +188,8 @@ def _concept(concept: Concept, known: Sequence[Rule]) -> Iterator[str]:
     yield f"{concept.path}: {concept.label}"
     yield from _wrap("", concept.question)
     yield ""
+    for language, label in concept.labels:
+        yield from _wrap("Label", f"{label} ({language})")
     yield from _wrap("Shape", concept.shape + (", several" if concept.many else ""))
     if concept.units:
         yield from _wrap("Units", ", ".join(concept.units))

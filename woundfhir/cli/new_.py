@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import click
@@ -23,6 +24,7 @@ _PURPOSES = ("dressing change", "full assessment", "first assessment")
     "--schema", metavar="FILE", help="Name this JSON Schema to editors (`woundfhir catalogue --json-schema`)."
 )
 @click.option("--defaults", metavar="FILE", help="TOML with setting, measure_method, measure_axis, exudate_scale.")
+@partial(options.site, name="--site-folder")  # --site names where the wound is
 @options.output
 def command(record: str | None, output: Path | None, force: bool, **chosen: str | None) -> int:
     """Write a new note to fill in: YAML, each line with its question, nothing that this visit does not ask.
@@ -37,6 +39,7 @@ def command(record: str | None, output: Path | None, force: bool, **chosen: str 
 
     Exit code 0: written; 2: could not run.
     """
+    from woundfhir.catalogue import catalogue
     from woundfhir.newnote import carry, new_note
     from woundfhir.newnote.defaults import with_defaults
 
@@ -48,8 +51,10 @@ def command(record: str | None, output: Path | None, force: bool, **chosen: str 
         found = one_client(read_all((record,)), chosen["patient"], record)
         options.tell_losses(found.name, found.losses, found.report)
         carried = carry(found.history, chosen["wound"])
-    if chosen["defaults"] is not None:
-        carried = with_defaults(carried, chosen["defaults"])
+    site = catalogue().site
+    for defaults in (chosen["defaults"], site.defaults if site is not None else None):
+        if defaults is not None:
+            carried = with_defaults(carried, defaults)
     text = new_note(
         chosen["kind"], str(chosen["purpose"]), site=chosen["site"], carried=carried, schema=chosen["schema"]
     )

@@ -33,6 +33,30 @@ def _in_force(ctx: click.Context, _: click.Parameter, given: tuple[Path, ...]) -
         ctx.with_resource(using(given))
 
 
+def _at_site(ctx: click.Context, _: click.Parameter, folder: Path | None) -> None:
+    """Let a site's folder hold as long as the verb runs."""
+    if folder is not None:
+        from woundfhir.site import Site
+
+        ctx.with_resource(Site(folder))
+
+
+def site(command: _F, name: str = "--site") -> _F:
+    """``--site``: the folder of a site, before everything else that is read."""
+    return click.option(
+        name,
+        "site_folder",
+        envvar="WOUNDFHIR_SITE",
+        type=click.Path(path_type=Path),
+        metavar="DIR",
+        is_eager=True,
+        expose_value=False,
+        callback=_at_site,
+        help="The folder of your site: its words, data elements, maps, policy, checklist, defaults; without it that "
+        "which WOUNDFHIR_SITE names. Other options come before it.",
+    )(command)
+
+
 def maps(command: _F) -> _F:
     """``--map``: what a site's codes, and the columns of its tables, mean."""
     return click.option(

@@ -30,7 +30,9 @@ Json = Any
 @options.strict
 @click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
 @click.option(
-    "--policy", default="ontario", show_default=True, help="Policy table for the cut-offs: a built-in name or a file."
+    "--policy",
+    show_default="ontario, or that of --site",
+    help="Policy table for the cut-offs: a built-in name or a file.",
 )
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True)
 @click.option(
@@ -44,7 +46,7 @@ def command(
     patient: str | None,
     strict: bool,
     wounds: tuple[str, ...],
-    policy: str,
+    policy: str | None,
     form: str,
     svg: Path | None,
     force: bool,
@@ -103,7 +105,7 @@ def _refuse_unknown(clients: list[Input], wounds: tuple[str, ...]) -> None:
         )
 
 
-def _courses(history: History, wounds: tuple[str, ...], policy: str) -> list[tuple[History, Course, Numbers]]:
+def _courses(history: History, wounds: tuple[str, ...], policy: str | None) -> list[tuple[History, Course, Numbers]]:
     from woundfhir.chart import open_record
     from woundfhir.handover.course import course_of
     from woundfhir.handover.numbers import numbers_of

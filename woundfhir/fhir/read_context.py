@@ -239,11 +239,17 @@ def same_quantity(one: Json, other: Json) -> bool:
 
 
 def own_id(source: ReadContext, resource: Resource) -> str:
-    """Return the record's id for a wound or a visit: from our identifier, else their identifier, else their id."""
+    """Return the record's id for a wound or a visit: from our identifier, else their identifier, else their id.
+
+    Of several identifiers it is the one of the system that the site names, where one is.
+    """
     place = source.place(resource)
     if place is not None:
         return unescape(place)
-    named = first(resource.get("identifier")).get("value")
+    site = source.terms.catalogue.site
+    system = site.identifiers.get("wound" if resource.get("resourceType") == "Condition" else "visit") if site else None
+    ours = [one for one in identifiers_of(resource) if system and one.get("system") == system]
+    named = (ours[0] if ours else first(resource.get("identifier"))).get("value")
     one = source.came.get(id(resource))
     if not named and one is not None and one.holder is not None:
         return source.name_of(resource)

@@ -15,7 +15,7 @@ Json = Any
 
 
 @resting()
-def course_of(history: History, wound_id: str, policy: str = "ontario") -> Course:
+def course_of(history: History, wound_id: str, policy: str | None = None) -> Course:
     """Return the course of a wound with the cut-offs that a policy names for its kind.
 
     Raises

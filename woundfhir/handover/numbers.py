@@ -41,7 +41,7 @@ class Numbers:
     push_at: str | None = None
 
 
-def numbers_of(record: RecordView, wound_id: str, policy: str = "ontario") -> Numbers:
+def numbers_of(record: RecordView, wound_id: str, policy: str | None = None) -> Numbers:
     """Return the numbers of one wound.
 
     Parameters

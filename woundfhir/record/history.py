@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.border import guarded
+from woundfhir.catalogue import catalogue
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.limits import ID_LENGTH
@@ -20,6 +21,11 @@ if TYPE_CHECKING:
     from woundfhir.record.models import Record
 
 Json = Any
+
+
+def _site() -> str:
+    site = catalogue().site
+    return "" if site is None else site.base
 
 
 @dataclass(slots=True)
@@ -44,6 +50,8 @@ class History:
 
     data: dict[str, Json]
     source: str = field(default="record", compare=False)
+    #: Base of the site whose data elements it may hold; empty where none held when it was made.
+    site: str = field(default_factory=_site, compare=False)
 
     def __repr__(self) -> str:
         """Counts and no value: what is printed here ends in logs and tracebacks."""
@@ -83,14 +91,29 @@ class History:
     def record(self) -> Record:
         """The record as typed models (``woundfhir.models``), made anew each time.
 
+        They know the data elements that come with woundfhir, and no site's.
+
+        Raises
+        ------
+        InputError
+            When an answer of a site's own data element stands in the record.
+
         Examples
         --------
         >>> History.of({"woundfhir": 1, "patient": {"born": "1948-03-09"}}).record.patient.born.date
         datetime.date(1948, 3, 9)
         """
+        from pydantic import ValidationError
+
         from woundfhir.record.models import Record
 
-        return Record.of(self.data)
+        try:
+            return Record.of(self.data)
+        except ValidationError:
+            if not self.site:
+                raise
+        expected = "a record without data elements of a site's own"
+        raise InputError("History.record", expected, "Use History.data, which holds them all")
 
     @property
     def patient(self) -> dict[str, Json]:
@@ -118,6 +141,11 @@ class History:
         times = (text for visit in self.visits for text in (visit.get("at"), visit.get("written")))
         whole = [(when, text) for text in times if (when := dates.moment(text)) is not None and when.tzinfo is not None]
         return max(whole)[1] if whole else None
+
+    @property
+    def elsewhere(self) -> bool:
+        """Whether it was made with a site (``woundfhir.Site``) that does not hold here."""
+        return bool(self.site) and self.site != _site()
 
     def is_canonical(self) -> bool:
         """Whether the data is what ``of`` makes of it; a record that was changed by hand may be none."""

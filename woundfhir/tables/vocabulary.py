@@ -43,7 +43,9 @@ def _known() -> Mapping[str, tuple[str, ...]]:
     for path, words in _data("headers")["headers"].items():
         for word in words:
             found.setdefault(plain(word), tuple(path.split("+")) if "+." not in path else (path,))
-    labels = {concept.path: [concept.label] for concept in catalogue().concepts()}
+    labels = {
+        concept.path: [concept.label, *(label for _, label in concept.labels)] for concept in catalogue().concepts()
+    }
     for path, words in _data("french")["labels"].items():
         if path in labels:
             labels[path] += words

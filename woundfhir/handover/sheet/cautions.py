@@ -28,7 +28,7 @@ class Caution:
     at: str | None
 
 
-def cautions(history: History, policy: str, alerts: Iterable[Alert] = ()) -> dict[str, tuple[Caution, ...]]:
+def cautions(history: History, policy: str | None, alerts: Iterable[Alert] = ()) -> dict[str, tuple[Caution, ...]]:
     """Return the cautions by wound, most important first, each rule once.
 
     Parameters
@@ -60,7 +60,7 @@ def _repeats(caution: Caution, wound: str, alert: Alert) -> bool:
     return alert.wound == wound and caution.rule in alert.hazard.rules and (caution.at or "") in words
 
 
-def _sorted(history: History, policy: str) -> dict[str, dict[str, Caution]]:
+def _sorted(history: History, policy: str | None) -> dict[str, dict[str, Caution]]:
     """The cautions of the recent notes by wound and rule."""
     newest = {entry["wound"]: at for at, visit in enumerate(history.visits) for entry in visit.get("wounds", ())}
     now = {wound.id: {entry.visit.id for entry in wound.episode} for wound in open_record(history).wounds}

@@ -27,7 +27,7 @@ Json = Any
 TITLE = "Wound hand-over sheet"
 
 
-def sheet_html(history: History, *, language: str = "en", policy: str = "ontario", paper: str = "letter") -> bytes:
+def sheet_html(history: History, *, language: str = "en", policy: str | None = None, paper: str = "letter") -> bytes:
     """Return the sheet as one HTML file.
 
     Parameters
@@ -84,7 +84,7 @@ def _open_tags(page: etree._Element) -> etree._Element:
     return page
 
 
-def sheet_pdf(history: History, *, language: str = "en", policy: str = "ontario", paper: str = "letter") -> bytes:
+def sheet_pdf(history: History, *, language: str = "en", policy: str | None = None, paper: str = "letter") -> bytes:
     """Return the sheet as PDF, with tags for screen readers.
 
     Parameters

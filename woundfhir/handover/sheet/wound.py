@@ -30,7 +30,7 @@ _ALWAYS = frozenset(("assessed", "open wound"))
 
 
 def wound_pages(
-    given: Summary, wound: WoundSummary, history: History, asked: Sequence[Caution], policy: str
+    given: Summary, wound: WoundSummary, history: History, asked: Sequence[Caution], policy: str | None
 ) -> etree._Element:
     """Return the pages of one wound.
 
