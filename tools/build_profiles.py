@@ -15,7 +15,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from tools.profile_builder.build import files  # noqa: E402 (the folder of the repository must be on the path first)
+from woundfhir.definitions.build import files  # noqa: E402 (the folder of the repository must be on the path first)
 
 FOLDER = ROOT / "profiles"
 

@@ -12,11 +12,12 @@ import tarfile
 from importlib.resources import files
 from pathlib import Path
 
+from woundfhir.catalogue import catalogue
 from woundfhir.errors import InputError
 
 
 def definitions() -> dict[str, bytes]:
-    """Return every file of ``profiles/``, by name in sorted order.
+    """Return every file of ``profiles/``, by name in sorted order; where a site holds, those of its package.
 
     Raises
     ------
@@ -28,6 +29,10 @@ def definitions() -> dict[str, bytes]:
     >>> "package.json" in definitions()
     True
     """
+    if catalogue().site is not None:
+        from woundfhir.definitions.build import files as made
+
+        return made()
     for folder in (Path(str(files("woundfhir"))) / "profiles", Path(str(files("woundfhir"))).parent / "profiles"):
         if folder.is_dir():
             return {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if path.name.endswith(".json")}

@@ -9,7 +9,7 @@ import tarfile
 import tempfile
 from pathlib import Path
 
-from tools.profile_builder.core import package
+from woundfhir.definitions.core import package
 
 HERE = Path(__file__).resolve().parent
 POM = HERE / "pom.xml"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from tools.profile_builder.core import package
+from woundfhir.definitions.core import package
 
 from .engine import java
 from .jars import Unavailable

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from tools.profile_builder.build import files
+from woundfhir.definitions.build import files
 from woundfhir.package import package_bytes
 
 from .allowed import refused

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -157,7 +157,14 @@ class Reader:
         if raw.get("other") and raw["other"] not in self.pages.hazards:
             raise CatalogueError(f"answers.{key}: no hazard {raw['other']!r} in hazards.toml")
         title, source, other = raw.get("title", key), raw.get("source", ""), raw.get("other", "")
-        return AnswerList(key, title, bool(raw.get("open", True)), source, words, by_word, by_code, other, carried)
+        whole, base = bool(raw.get("open", True)), self.base_of(key, raw.get("with", ()))
+        return AnswerList(key, title, whole, source, words, by_word, by_code, other, carried, base)
+
+    def base_of(self, key: str, others: Iterable[str]) -> str:
+        """Return the base of a list's value set: the site's, where it adds to the list or to one that is in it."""
+        if self.added is None or self.added.answers.keys().isdisjoint((key, *others)):
+            return BASE
+        return self.added.site.base
 
     def concept(
         self, group: str, key: str, raw: Mapping[str, Any], of: Concept | None = None, of_key: str = ""

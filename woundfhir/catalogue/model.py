@@ -130,6 +130,7 @@ class AnswerList:
     by_code: Mapping[tuple[str, str], Word]
     other: str = ""  # the hazard that a word stands for which the list does not know
     substances: str = ""  # of a list of products: who says what each of them carries
+    base: str = BASE  # of its value set
 
     def find(self, word: object) -> Word | None:
         """Return the entry for a word or one of its synonyms, however it is spelt (``same_form``).

@@ -26,6 +26,8 @@ class SiteFacts:
         Base URL of its own codes, profiles and extensions.
     folder
         Where it was read from.
+    version
+        Of its package.
     identifiers
         ``wound`` and ``visit`` -> the system of the numbers that the site gives them.
     policy, defaults
@@ -38,6 +40,7 @@ class SiteFacts:
     title: str
     base: str
     folder: Path
+    version: str = "0.1.0"
     identifiers: Mapping[str, str] = field(default_factory=dict)
     policy: Path | None = None
     defaults: Path | None = None

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from woundfhir.catalogue import BASE
+from woundfhir.catalogue import catalogue
 from woundfhir.errors import InputError
 from woundfhir.fhir.elements import extension, find_extension, read_date, write_date
 from woundfhir.fhir.ids import unescape
@@ -68,7 +68,7 @@ def write_response(history: History, visit_id: str, wound_id: str) -> dict[str, 
         "id": out.id("QuestionnaireResponse", context.place),
     }
     made["identifier"] = {"system": out.system, "value": context.place}
-    made["questionnaire"] = f"{BASE}/Questionnaire/{NAME}"
+    made["questionnaire"] = f"{compiled.catalogue.bases[-1]}/Questionnaire/{NAME}"
     made["status"] = _STATUS[visit.get("status")]
     made["subject"] = out.patient
     made["encounter"] = context.encounter
@@ -150,8 +150,9 @@ def _answer(compiled: Terms, term: Term, answer: Json) -> dict[str, Json]:
 
 
 def is_form(resource: Mapping[str, Json]) -> bool:
-    """Whether a QuestionnaireResponse answers our form."""
-    return str(resource.get("questionnaire", "")).split("|")[0] == f"{BASE}/Questionnaire/{NAME}"
+    """Whether a QuestionnaireResponse answers our form, or that of the site."""
+    forms = [f"{base}/Questionnaire/{NAME}" for base in catalogue().bases]
+    return str(resource.get("questionnaire", "")).split("|")[0] in forms
 
 
 def place(resource: Mapping[str, Json]) -> tuple[str | None, str | None]:

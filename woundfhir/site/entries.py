@@ -18,6 +18,8 @@ Loc = tuple[Any, ...]
 Raw = dict[str, Any]
 #: Group -> the resource that carries what it has no Observation for.
 _RESOURCES = {"wound": "condition", "visit": "encounter", "supply": "supply", "photo": "photo"}
+#: A path becomes an id of FHIR, which has no more characters.
+_LONGEST = 64
 _PARTS = frozenset(("group", "step"))
 _FORMS = {"loinc": (is_loinc, "LOINC"), "sct": (is_snomed, "SNOMED CT")}
 
@@ -176,9 +178,6 @@ class Entries:
         made |= {"resource": "procedure" if entry.shape == "step" else _RESOURCES.get(group, "observation")}
         made |= {"base": self.site.base, "role": entry.role, "when": entry.when, **self._place(group, entry, loc)}
         made |= {"many": entry.many, "lasting": entry.lasting}
-        if entry.shape == "step":
-            details = f"{made['code']['code']}-details"
-            made["details"] = self.code(None, (*loc, "details"), None, details, f"{entry.label}: details")
         if entry.asked is not None:
             made["asked"] = {**entry.asked.model_dump(), "source": entry.asked.source or self.site.title}
         if entry.fields:
@@ -204,6 +203,8 @@ class Entries:
         made = {}
         for key, entry in fields.items():
             self._free(key, here := (*loc, "fields", key))
+            if len(f"{path}.{key}") > _LONGEST:
+                raise self.fault(here, f"a path of {_LONGEST} characters at most", "Choose a shorter key")
             made[key] = {**self._leaf(f"{path}.{key}", entry, here, (*_PARTS, "share")), "base": self.site.base}
         return made
 

@@ -86,6 +86,7 @@ def _catalogue(folder: Path) -> Catalogue:
         file.title,
         file.base,
         folder,
+        file.version,
         {key: url for key, url in file.identifiers.model_dump().items() if url},
         there.get(POLICY),
         there.get(DEFAULTS),

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from tools.profile_builder.definition import profile
-from tools.profile_builder.differential import Differential, key_of, pattern
 from woundfhir.catalogue import Concept
+from woundfhir.definitions.definition import profile
+from woundfhir.definitions.differential import Differential, key_of, pattern
 from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.terms import Term, Terms, slug
 
@@ -51,6 +51,14 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
             if term.shape.spread != "step" and concept.native is None and concept.resource != "component":
                 yield _finding(terms, term)
     yield _computed(terms)
+
+
+def of_site(terms: Terms, base: str) -> Iterator[dict[str, Json]]:
+    """Yield the Observation profiles of a site's own data elements."""
+    for group in _GROUPS:
+        for term in terms.groups[group].values():
+            if term.concept.base == base and term.shape.spread != "step":
+                yield _finding(terms, term)
 
 
 def _computed(terms: Terms) -> dict[str, Json]:

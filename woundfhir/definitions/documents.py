@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from tools.profile_builder.definition import profile
-from tools.profile_builder.differential import FHIR, Differential, pattern
+from woundfhir.definitions.definition import profile
+from woundfhir.definitions.differential import FHIR, Differential, pattern
 from woundfhir.fhir.terms import Terms
 from woundfhir.handover.document.build import SECTIONS
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import urlsplit
 
-from tools.profile_builder.definition import DATE, head
 from woundfhir import __version__
 from woundfhir.catalogue import BASE
+from woundfhir.definitions.definition import DATE, head
 from woundfhir.fhir.terms import Terms
 
 Json = Any
 _TITLE = "Wound care notes in FHIR R4"
 _ABOUT = "Profiles, value sets, codes, maps and a form for wound care notes, made from the catalogue of woundfhir."
+
+_SITE = "A site's own words and data elements for wound care notes, beside the definitions of woundfhir."
 
 
 def package_id(base: str) -> str:
@@ -30,12 +32,20 @@ def package_id(base: str) -> str:
 
 def guide(terms: Terms, resources: list[dict[str, Json]]) -> dict[str, Json]:
     """Return the ImplementationGuide that lists the resources."""
-    made = head("ImplementationGuide", "woundfhir", _TITLE, _ABOUT, terms)
+    site = terms.catalogue.site
+    title, about = (_TITLE, _ABOUT) if site is None else (site.title, _SITE)
+    made = head("ImplementationGuide", "woundfhir" if site is None else site.name, title, about, terms)
+    needs = {
+        "dependsOn": [
+            {"uri": f"{BASE}/ImplementationGuide/woundfhir", "packageId": package_id(BASE), "version": __version__}
+        ]
+    }
     return {
         **made,
-        "packageId": package_id(BASE),
-        "license": "MIT",
+        "packageId": package_id(terms.catalogue.bases[-1]),
+        **({"license": "MIT"} if site is None else {}),
         "fhirVersion": ["4.0.1"],
+        **({} if site is None else needs),
         "definition": {
             "resource": [
                 {
@@ -50,8 +60,19 @@ def guide(terms: Terms, resources: list[dict[str, Json]]) -> dict[str, Json]:
     }
 
 
-def package_json() -> dict[str, Json]:
+def package_json(terms: Terms) -> dict[str, Json]:
     """Return the manifest of the package (HL7 FHIR NPM package specification)."""
+    site = terms.catalogue.site
+    made = _manifest()
+    if site is None:
+        return made
+    del made["license"]  # the site's to say
+    own = {"name": package_id(site.base), "version": site.version, "canonical": site.base, "url": site.base}
+    about = {"title": site.title, "description": _SITE, "author": site.title}
+    return {**made, **own, **about, "dependencies": {**made["dependencies"], package_id(BASE): __version__}}
+
+
+def _manifest() -> dict[str, Json]:
     return {
         "name": package_id(BASE),
         "version": __version__,

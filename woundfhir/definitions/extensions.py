@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from tools.profile_builder.definition import extension
-from tools.profile_builder.differential import Differential, carried
-from tools.profile_builder.observations import value
+from woundfhir.catalogue import BASE
+from woundfhir.definitions.definition import extension
+from woundfhir.definitions.differential import Differential, carried
+from woundfhir.definitions.observations import value
 from woundfhir.fhir.terms import Term, Terms
 
 Json = Any
@@ -53,13 +54,18 @@ def definitions(terms: Terms) -> Iterator[dict[str, Json]]:
     )
     for plain in _PLAIN:
         yield _plain(terms, plain)
+    yield from of_site(terms, BASE)
+
+
+def of_site(terms: Terms, base: str) -> Iterator[dict[str, Json]]:
+    """Yield the extensions of the data elements under a base: ours, or a site's own."""
     for group, kind in _ON.items():
         for term in terms.groups[group].values():
-            if carried(term.concept):
+            if carried(term.concept) and term.concept.base == base:
                 yield _concept(terms, term, kind)
     for term in terms.groups["care"].values():
         for field in term.fields.values() if term.shape.spread == "step" else ():
-            if field.concept.native != "used":
+            if field.concept.native != "used" and field.concept.base == base:
                 yield _concept(terms, field, "Procedure")
 
 
@@ -69,7 +75,7 @@ def _start(terms: Terms, name: str, inner: bool) -> Differential:
         made.extension("absent")
     else:
         made.element("extension", max="0")
-    made.element("url", fixedUri=made.url(name))
+    made.element("url", fixedUri=terms.ext(name, terms.catalogue.bases[-1]))
     return made
 
 

@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from tools.profile_builder import care, documents, extensions, guide, observations, record, terminology
-from tools.profile_builder.questionnaire import questionnaire
+from woundfhir.definitions import care, documents, extensions, guide, observations, record, terminology
+from woundfhir.definitions.questionnaire import questionnaire
 from woundfhir.fhir.terms import Terms
 from woundfhir.fhir.terms import terms as compiled
 
@@ -26,7 +26,8 @@ def resources() -> list[dict[str, Json]]:
         When two resources of one type have one id.
     """
     terms = compiled()
-    made = list(_resources(terms))
+    site = terms.catalogue.site
+    made = list(_resources(terms) if site is None else _of_site(terms, site.base))
     names = [guide.file_name(found) for found in made]
     if twice := {name for name in names if names.count(name) > 1}:
         raise ValueError(f"two resources of one name: {sorted(twice)}")
@@ -43,11 +44,18 @@ def _resources(terms: Terms) -> Iterator[dict[str, Json]]:
     yield questionnaire(terms)
 
 
+def _of_site(terms: Terms, base: str) -> Iterator[dict[str, Json]]:
+    """What a site adds, and the whole form; the rest stands in the package that it depends on."""
+    for part in (observations, care, extensions, terminology):
+        yield from part.of_site(terms, base)
+    yield questionnaire(terms)
+
+
 def files() -> dict[str, bytes]:
-    """Return the content of every file of the package by its name."""
+    """Return the content of every file of the package by its name; of the site's, where one holds."""
     made = resources()
     out = {guide.file_name(found): found for found in made}
-    out["package.json"] = guide.package_json()
+    out["package.json"] = guide.package_json(compiled())
     out[".index.json"] = guide.index(made)
     return {name: (layout(found) + "\n").encode("utf-8") for name, found in sorted(out.items())}
 

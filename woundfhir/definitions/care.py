@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from tools.profile_builder.definition import profile
-from tools.profile_builder.differential import Differential, pattern
+from woundfhir.definitions.definition import profile
+from woundfhir.definitions.differential import Differential, pattern
 from woundfhir.fhir.terms import Term, Terms, slug
 
 Json = Any
@@ -24,11 +24,19 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
     yield _goal(terms)
 
 
+def of_site(terms: Terms, base: str) -> Iterator[dict[str, Json]]:
+    """Yield the profiles of a site's own steps."""
+    for term in terms.groups["care"].values():
+        if term.shape.spread == "step" and term.concept.base == base:
+            yield _step(terms, term)
+
+
 def _procedure(terms: Terms, codings: Json, fields: Iterable[Term] = ()) -> Differential:
     made = Differential("Procedure")
     for field in fields:
         most = "*" if field.shape.spread == "each" else "1"
-        made.extension(field.url.rpartition("/")[2], most=most, short=field.concept.label)
+        name = field.url.rpartition("/")[2]
+        made.extension(name, most=most, short=field.concept.label, base=field.concept.base)
     made.element("identifier", min=1)
     made.element("code", min=1, patternCodeableConcept=pattern(codings))
     made.element("subject", type=_PATIENT)

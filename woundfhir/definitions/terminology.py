@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
-from tools.profile_builder.definition import COPYRIGHT, DATE, head
-from woundfhir.catalogue import AnswerList, Coding
+from woundfhir.catalogue import AnswerList, Coding, Labels
+from woundfhir.definitions.definition import COPYRIGHT, DATE, head
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.terms import Terms, slug
 from woundfhir.maps import shipped
@@ -35,21 +35,48 @@ def resources(terms: Terms) -> Iterator[dict[str, Json]]:
     yield from concept_maps(terms)
 
 
+def of_site(terms: Terms, base: str) -> Iterator[dict[str, Json]]:
+    """Yield the CodeSystem of a site, and the value sets of its lists and of those that it adds to."""
+    yield code_system(terms)
+    for answers in terms.catalogue.answers.values():
+        if answers.base == base:
+            yield value_set(terms, answers)
+
+
 def code_system(terms: Terms) -> dict[str, Json]:
-    """Return the CodeSystem with every code of ours, in order of the codes."""
-    own = terms.catalogue.own
+    """Return the CodeSystem with every code of ours, or of the site that holds, in order of the codes."""
+    site, labels = terms.catalogue.site, _labels(terms)
+    own = terms.catalogue.own_systems[-1]
     codes = sorted((code, display) for (system, code), display in terms.catalogue.emitted().items() if system == own)
     name = own.rpartition("/")[2]
     return {
-        **head("CodeSystem", name, "Wound care", _OWN, terms),
+        **head("CodeSystem", name, *(("Wound care", _OWN) if site is None else (site.title, _SITE)), terms),
         "caseSensitive": True,
         "content": "complete",
         "count": len(codes),
-        "concept": [{"code": code, "display": display or code} for code, display in codes],
+        "concept": [
+            {"code": code, "display": display or code, **_designations(labels.get((own, code), ()))}
+            for code, display in codes
+        ],
     }
 
 
+def _labels(terms: Terms) -> dict[tuple[str, str], Labels]:
+    """The labels in other languages by the first code of what they are of."""
+    known = terms.catalogue
+    found = {one.codings[0].key: one.labels for one in known.concepts(fields=True) if one.codings}
+    words = (word for answers in known.answers.values() for word in answers.words)
+    return found | {one.codings[0].key: one.labels for one in words if one.codings}
+
+
+def _designations(labels: Labels) -> dict[str, Json]:
+    return {"designation": [{"language": language, "value": label} for language, label in labels]} if labels else {}
+
+
 _OWN = "Codes for what wound care notes say and no open code system was found to hold: generic categories, no product."
+
+
+_SITE = "Codes of a site for what neither an open code system nor woundfhir has: its own words and data elements."
 
 
 def value_set(terms: Terms, answers: AnswerList) -> dict[str, Json]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import copy
 from typing import Any
 
-from tools.profile_builder.core import Element, elements
+from woundfhir.definitions.core import Element, elements
 
 Json = Any
 

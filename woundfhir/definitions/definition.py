@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from tools.profile_builder.differential import FHIR, Differential
-from tools.profile_builder.snapshot import snapshot
 from woundfhir import __version__
-from woundfhir.catalogue import BASE
+from woundfhir.definitions.differential import FHIR, Differential
+from woundfhir.definitions.snapshot import snapshot
 from woundfhir.fhir.terms import Terms
 from woundfhir.r4.narrative import element, narrative
 
@@ -23,19 +22,20 @@ COPYRIGHT = (
 
 
 def head(kind: str, name: str, title: str, description: str, terms: Terms) -> dict[str, Json]:
-    """Return the members that every conformance resource of ours begins with."""
+    """Return the members that every conformance resource begins with; those of a site where one holds."""
+    site = terms.catalogue.site
     return {
         "resourceType": kind,
         "id": name,
         "text": _narrative(title, description),
-        "url": f"{BASE}/{kind}/{name}",
-        "version": __version__,
+        "url": f"{terms.catalogue.bases[-1]}/{kind}/{name}",
+        "version": __version__ if site is None else site.version,
         "name": pascal(name),
         "title": title,
         "status": "active",
         "experimental": False,
         "date": DATE,
-        "publisher": PUBLISHER,
+        "publisher": PUBLISHER if site is None else site.title,
         "description": description,
     }
 
@@ -69,7 +69,7 @@ def profile(name: str, title: str, description: str, made: Differential, terms: 
         "type": made.kind,
         "baseDefinition": FHIR + made.kind,
         "derivation": "constraint",
-        **_bodies(made),
+        **_bodies(made, terms),
     }
 
 
@@ -87,11 +87,19 @@ def extension(
         "type": "Extension",
         "baseDefinition": FHIR + "Extension",
         "derivation": "constraint",
-        **_bodies(made),
+        **_bodies(made, terms),
     }
 
 
-def _bodies(made: Differential) -> dict[str, Json]:
+def _bodies(made: Differential, terms: Terms) -> dict[str, Json]:
+    """Return snapshot and differential; of a site the differential alone.
+
+    A snapshot needs HL7's core package, which only the makers of this toolkit install; whatever loads a package makes
+    the snapshots that it lacks (R4, profiling, "Snapshots and differentials").
+    """
+    if terms.catalogue.site is not None:
+        made.in_order()
+        return {"differential": {"element": made.elements}}
     order = {element["id"]: at for at, element in enumerate(snapshot(made.kind, made.elements))}
     made.elements.sort(key=lambda element: order[element["id"]])
     return {"snapshot": {"element": snapshot(made.kind, made.elements)}, "differential": {"element": made.elements}}

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from woundfhir.catalogue import BASE, AnswerList, Coding, Concept
 from woundfhir.fhir.terms import slug
+from woundfhir.r4.definitions import elements
 
 Json = Any
 Element = dict[str, Json]
@@ -33,6 +34,18 @@ def key_of(name: str) -> str:
     return slug(name)
 
 
+def _rank(kind: str, name: str, slices: Mapping[str, int]) -> list[tuple[int, int]]:
+    """Return the place of an element, step by step: that of R4, and behind it that of the slice."""
+    found, known, so_far = [], elements(kind), kind
+    for step in name.split(".")[1:]:
+        so_far = f"{so_far}.{step}"
+        bare, _, slice_name = step.partition(":")
+        place, element = next((at, one) for at, one in enumerate(known.values()) if bare in (one.name, one.choice))
+        found.append((place, 1 + slices.get(so_far, 0) if slice_name else 0))
+        known = elements(element.type) if so_far != name and not element.choice else {}
+    return found
+
+
 class Differential:
     """The differential of one profile, element by element.
 
@@ -49,9 +62,14 @@ class Differential:
         self.elements: list[Element] = [{"id": kind, "path": kind}]
         self._sliced: set[str] = set()
 
-    def url(self, name: str) -> str:
-        """Return the canonical URL of one of our own StructureDefinitions."""
-        return f"{BASE}/StructureDefinition/{name}"
+    def in_order(self) -> None:
+        """Bring the elements into R4's order, each slice after what it slices, in the order of their names here."""
+        slices = {name: at for at, name in enumerate(dict.fromkeys(one["id"] for one in self.elements))}
+        self.elements.sort(key=lambda one: _rank(self.kind, one["id"], slices))
+
+    def url(self, name: str, base: str = BASE) -> str:
+        """Return the canonical URL of one of our own StructureDefinitions, or of the site's whose base is given."""
+        return f"{base}/StructureDefinition/{name}"
 
     def element(self, name: str, **said: Json) -> None:
         """Constrain an element, named by its id below the resource, as ``component:length.code``; again adds to it."""
@@ -77,11 +95,13 @@ class Differential:
         self.slicing("category", "pattern", "$this", min=1)
         self.element("category:own", min=1, max="1", patternCodeableConcept=pattern([coding]))
 
-    def extension(self, name: str, least: int = 0, most: str = "1", at: str = "", short: str | None = None) -> None:
+    def extension(
+        self, name: str, least: int = 0, most: str = "1", at: str = "", short: str | None = None, base: str = BASE
+    ) -> None:
         """Name one of our own extensions on the resource, or at an element inside it."""
         where = f"{at}.extension" if at else "extension"
         self.slicing(where, "value", "url")
-        profile = [{"code": "Extension", "profile": [self.url(name)]}]
+        profile = [{"code": "Extension", "profile": [self.url(name, base)]}]
         words = {"short": short} if short else {}
         self.element(f"{where}:{key_of(name)}", **words, min=least, max=most, type=profile)
 
@@ -93,5 +113,5 @@ class Differential:
         """Return the binding of an answer list: other words are welcome, so it is never required."""
         if answers is None:
             return {}
-        url = f"{BASE}/ValueSet/{slug(answers.key)}"
+        url = f"{answers.base}/ValueSet/{slug(answers.key)}"
         return {"binding": {"strength": "preferred" if answers.open else "extensible", "valueSet": url}}

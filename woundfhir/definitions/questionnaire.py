@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from tools.profile_builder.definition import COPYRIGHT, head
 from woundfhir.catalogue import AnswerList, Coding, Concept
+from woundfhir.definitions.definition import COPYRIGHT, head
 from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.terms import Terms
 

@@ -1,1 +1,0 @@
-"""Builds the conformance resources of ``profiles/`` from the catalogue; see ``tools/build_profiles.py``."""
