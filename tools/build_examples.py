@@ -16,6 +16,7 @@ from woundfhir.handover import bundle  # noqa: E402
 from woundfhir.handover.sheet.page import sheet_html  # noqa: E402
 from woundfhir.intake.source import parse  # noqa: E402
 from woundfhir.output import render, render_resource  # noqa: E402
+from woundfhir.site import Site  # noqa: E402
 
 EXAMPLES = ROOT / "examples"
 
@@ -38,6 +39,11 @@ def files() -> dict[str, bytes]:
             out[f"{name}/story.yaml"] = content
         out[f"{name}/story.csv"] = render(history, "csv")
         out[f"{name}/sheet.html"] = sheet_html(history)
+    clinic = EXAMPLES / "site"
+    out["site/site.toml"] = (ROOT / "woundfhir" / "site" / "example.toml").read_bytes()
+    with Site(clinic):
+        note = parse((clinic / "note.yaml").read_bytes(), "site/note.yaml").history
+        out["site/note.fhir.json"] = render(note, "fhir-json")
     return out
 
 

@@ -12,7 +12,8 @@ import re
 import sys
 import types
 import typing
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
+from contextvars import Context, copy_context
 from functools import wraps
 from pathlib import Path
 from typing import Any, Literal, ParamSpec, TypeGuard, TypeVar, Union, get_args, get_origin
@@ -83,7 +84,9 @@ def guarded(function: Callable[P, R], name: str = "") -> Callable[P, R]:
                 hints.update(_hints(function, signature))
             _refuse_wrong(called, given, hints)
             result = function(*args, **kwargs)
-            return _steps(result, called, given) if inspect.isgenerator(result) else result  # type: ignore[return-value]
+            if inspect.isgenerator(result):
+                return _steps(result, called, given, copy_context())  # type: ignore[arg-type, return-value]
+            return result
         except Exception as error:
             failed = TypeError(f"{called}(): {error}") if given is None else _alone(error, called, given)
         del args, kwargs, given  # what a program logs of this frame holds no value
@@ -92,16 +95,20 @@ def guarded(function: Callable[P, R], name: str = "") -> Callable[P, R]:
     return call
 
 
-def _steps(result: Iterator[Any], called: str, given: Mapping[str, Any]) -> Iterator[Any]:
-    while True:
-        try:
-            item = next(result)
-        except StopIteration:
-            return
-        except Exception as error:
-            failed = _alone(error, called, given)
-            break
-        yield item
+def _steps(result: Generator[Any, None, None], called: str, given: Mapping[str, Any], held: Context) -> Iterator[Any]:
+    """Yield what a generator yields, each step in the context of the call: the site and the maps that held there."""
+    try:
+        while True:
+            try:
+                item = held.run(next, result)
+            except StopIteration:
+                return
+            except Exception as error:
+                failed = _alone(error, called, given)
+                break
+            yield item
+    finally:
+        held.run(result.close)
     del result, given
     raise failed
 

@@ -122,6 +122,29 @@ def _found(tape: str | None) -> list[woundfhir.Finding]:
     return woundfhir.check(woundfhir.History.of(raw))
 
 
+def test_maps_of_one_site_do_not_hold_in_another_inside_it(tmp_path: Path, clinic: Site) -> None:
+    from woundfhir.maps import in_force
+    from woundfhir.tables.in_force import in_force as tables
+
+    path = folder(tmp_path / "mapped", EXAMPLE.replace("north", "south"))
+    (path / "maps").mkdir()
+    (path / "maps" / "shelf.tsv").write_text(
+        "subject_id\tpredicate_id\tobject_id\nsouth-clinic:rope-2\tskos:exactMatch\tanswer:dressing/honey rope\n"
+    )
+    (path / "maps" / "list.toml").write_text('table = 1\n[[column]]\nname = "Date"\nto = "visit.at"\n')
+    system = "https://south-clinic.example/fhir/CodeSystem/south-clinic"
+    with Site(path):
+        assert [one.target and one.target.id for one in in_force().meaning(system, "rope-2")] == [
+            "answer:dressing/honey rope"
+        ]
+        assert len(tables()) == 1
+        with clinic:
+            assert in_force().meaning(system, "rope-2") == []
+            assert tables() == ()
+        assert len(tables()) == 1
+    assert tables() == ()
+
+
 def test_a_history_of_a_site_is_refused_outside(clinic: Site) -> None:
     with clinic:
         history = woundfhir.History.of(NOTE)
@@ -187,6 +210,29 @@ def test_policy_checklist_and_defaults_of_the_folder_hold_where_no_other_is_name
         assert other.policy.startswith("international")
         assert other.checklist.startswith("standard")
     assert any("setting" in one.rule for one in woundfhir.check(woundfhir.loads(json.dumps(NOTE))))
+
+
+def test_what_is_read_step_by_step_is_read_by_the_site_of_the_call(clinic: Site, tmp_path: Path) -> None:
+    """A generator goes on in the context in which it was made, wherever its next step is asked for."""
+    (tmp_path / "note.json").write_text(json.dumps(NOTE), "utf-8")
+    with clinic:
+        steps = woundfhir.read_many([tmp_path / "note.json"] * 2)
+        first = next(steps).history
+    second = next(steps).history
+    assert second.extra == []
+    assert first.site == second.site
+    steps.close()
+    assert catalogue().site is None
+
+
+def test_the_json_schema_of_a_site_is_its_own(clinic: Site) -> None:
+    from woundfhir.record.schema import record_schema
+
+    with clinic:
+        assert record_schema()["$id"] == "https://north-clinic.example/fhir/record.schema.json"
+        assert "tape_reaction" in json.dumps(record_schema())
+    assert record_schema()["$id"] == "https://w3id.org/woundfhir/record.schema.json"
+    assert "tape_reaction" not in json.dumps(record_schema())
 
 
 # -- check digits --------------------------------------------------------------------------------------
@@ -312,6 +358,23 @@ BAD: dict[str, tuple[str, str, str]] = {
         "answers.dressing",
         "two words",
     ),
+    "one key in two groups": (
+        HEAD + ELEMENT + 'shape = "text"\n' + (ELEMENT + 'shape = "text"\n').replace("care", "plan"),
+        "concepts.plan.lift",
+        "is taken",
+    ),
+    "a code with blanks": (
+        HEAD + WORD + 'code = {code = "a  b"}\n',
+        "line 7, answers.dressing.words 1.code",
+        "two blanks",
+    ),
+    "a word of two lines": (HEAD + WORD.replace('"x"', '"x\\ny"'), "line 5", "one line"),
+    "a key too long": (
+        HEAD + ELEMENT.replace("lift", "l" * 41) + 'shape = "text"\n',
+        "line 4",
+        "a key of small letters",
+    ),
+    "no version": (HEAD + 'version = "new"\n', "line 4, version", "three numbers"),
     "a name that is taken": (HEAD.replace('"n"', '"loinc"'), "line 1, name", "does not use"),
 }
 

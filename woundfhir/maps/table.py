@@ -12,7 +12,7 @@ from typing import Any
 
 import msgspec
 
-from woundfhir.catalogue import catalogue, per_catalogue
+from woundfhir.catalogue import Catalogue, catalogue, per_catalogue
 from woundfhir.errors import InputError
 from woundfhir.limits import SITE_LIMIT, read_whole
 from woundfhir.maps import conceptmap, shapes, tsv
@@ -181,12 +181,14 @@ def shipped() -> Table:
     return Table([[*maps, *shapes.shipped_shapes()]])
 
 
-_IN_FORCE: ContextVar[Table | None] = ContextVar("maps in force", default=None)
+#: The maps in force, with the catalogue that they are for: under a site's they are others.
+_IN_FORCE: ContextVar[tuple[Catalogue, Table] | None] = ContextVar("maps in force", default=None)
 
 
 def in_force() -> Table:
     """Return the table by which codes are read here: what is shipped, and the maps of ``using``."""
-    return _IN_FORCE.get() or shipped()
+    held = _IN_FORCE.get()
+    return held[1] if held is not None and held[0] is catalogue() else shipped()
 
 
 @contextmanager
@@ -200,7 +202,7 @@ def using(paths: Iterable[str | os.PathLike[str]]) -> Iterator[Table]:
     """
     layers = [load(path) for path in paths]
     table = in_force().joined(layers) if layers else in_force()
-    token = _IN_FORCE.set(table)
+    token = _IN_FORCE.set((catalogue(), table))
     try:
         yield table
     finally:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from woundfhir.catalogue import BASE, frame, per_catalogue
+from woundfhir.catalogue import catalogue, frame, per_catalogue
 from woundfhir.errors import InputError
 from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record.answers import ABSENT_SCHEMA, LEAF_SCHEMA
@@ -25,7 +25,7 @@ def record_schema() -> Json:
     """
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "$id": f"{BASE}/record.schema.json",
+        "$id": f"{catalogue().bases[-1]}/record.schema.json",
         "title": "A client's wound record",
         **part_schema(frame().record),
         "$defs": {"leaf": LEAF_SCHEMA, "absent": ABSENT_SCHEMA},

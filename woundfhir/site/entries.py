@@ -161,6 +161,9 @@ class Entries:
         ours = self.known.groups[group].get(key)
         if ours is not None:
             return {"fields": self._more_fields(ours, entry, loc)}
+        twice = [one for one in self.file.concepts if one < group and key in self.file.concepts[one]]
+        if any(key not in self.known.groups[one] for one in twice):
+            raise self.fault(loc, "a key that no other group of yours has", "Choose another one", "the key is taken")
         missing = [name for name in ("label", "shape") if getattr(entry, name) is None]
         if missing:
             fix = near(key, self.known.groups[group]) or f"Add {' and '.join(missing)}"

@@ -13,9 +13,12 @@ from woundfhir.catalogue.former import FORMER_BASE
 from woundfhir.catalogue.model import Mark
 from woundfhir.site_file import SiteModel, SiteText, refuse
 
-_KEY = re.compile(r"[a-z][a-z0-9_]{0,62}")
-_NAME = re.compile(r"[a-z][a-z0-9-]{0,40}")
-#: Name of a code system in ``system``: lower case, as those of the catalogue.
+#: Keys and names become part of ids of FHIR, which have 64 characters at most.
+_KEY = re.compile(r"[a-z][a-z0-9_]{0,39}")
+_NAME = re.compile(r"[a-z][a-z0-9-]{0,39}")
+#: A code of FHIR R4: no blank at either end, and no two together.
+_CODE = re.compile(r"[^\s]+( [^\s]+)*")
+_VERSION = re.compile(r"\d+\.\d+\.\d+(-[A-Za-z0-9.-]+)?")
 _LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 
 
@@ -56,10 +59,31 @@ def _language(tag: str) -> str:
     return tag
 
 
+def _code(code: str) -> str:
+    if not _CODE.fullmatch(code) or not code.isprintable():
+        refuse("a code on one line, without two blanks together", "Correct it")
+    return code
+
+
+def _word(word: str) -> str:
+    if not word.isprintable():
+        refuse("words on one line, without characters that cannot be seen", "Write them anew")
+    return word
+
+
+def _version(version: str) -> str:
+    if not _VERSION.fullmatch(version):
+        refuse("a version of three numbers, such as 1.0.0", "Raise it when the file changes")
+    return version
+
+
 Key = Annotated[str, AfterValidator(_key)]
 Name = Annotated[SiteText, AfterValidator(_name)]
 Base = Annotated[SiteText, AfterValidator(_base)]
 SystemUrl = Annotated[SiteText, AfterValidator(_system)]
+Code = Annotated[SiteText, AfterValidator(_code)]
+Word = Annotated[SiteText, AfterValidator(_word)]
+Version = Annotated[SiteText, AfterValidator(_version)]
 Language = Annotated[str, AfterValidator(_language)]
 Group = Literal["wound", "visit", "client", "assessment", "care", "supply", "plan", "photo"]
 
@@ -67,16 +91,16 @@ Group = Literal["wound", "visit", "client", "assessment", "care", "supply", "pla
 class CodeEntry(SiteModel):
     """A code: of the site's own system, or of one that its name names."""
 
-    code: SiteText = Field(description="the code, a text in quotes")
-    display: SiteText | None = Field(None, description="what the code means, word for word, a text in quotes")
+    code: Code = Field(description="the code, a text in quotes")
+    display: Word | None = Field(None, description="what the code means, word for word, a text in quotes")
     system: SiteText = Field("own", description="own (the default), loinc, sct, or a name of [systems], in quotes")
 
 
 class WordEntry(SiteModel):
     """One answer of a list."""
 
-    word: SiteText = Field(description="the answer as a nurse writes it, a text in quotes")
-    also: list[SiteText] = Field([], description="a list of other spellings, each in quotes")
+    word: Word = Field(description="the answer as a nurse writes it, a text in quotes")
+    also: list[Word] = Field([], description="a list of other spellings, each in quotes")
     code: CodeEntry | None = Field(None, description='its code, {code = "...", display = "..."}')
     more: list[CodeEntry] = Field([], description="a list of further codes with the same meaning")
     tags: list[SiteText] = Field([], description="a list of facts that rules use, as the catalogue names them")
@@ -88,7 +112,7 @@ class WordEntry(SiteModel):
 class ListEntry(SiteModel):
     """Further words of a list of the catalogue, or a list of the site's own."""
 
-    title: SiteText | None = Field(None, description="of a list of your own: its title, a text in quotes")
+    title: Word | None = Field(None, description="of a list of your own: its title, a text in quotes")
     open: bool | None = Field(None, description="of a list of your own: true where other words are expected")
     words: list[WordEntry] = Field(description="[[answers.LIST.words]] above each word", min_length=1)
 
@@ -107,8 +131,8 @@ class AskedEntry(SiteModel):
 class FieldEntry(SiteModel):
     """A field of a group or step."""
 
-    label: SiteText = Field(description="its name on paper, a text in quotes")
-    question: SiteText | None = Field(None, description="what is asked, a text in quotes")
+    label: Word = Field(description="its name on paper, a text in quotes")
+    question: Word | None = Field(None, description="what is asked, a text in quotes")
     shape: SiteText = Field(description="text, choice, choices, quantity, flag, count, score, date or clock, in quotes")
     answers: SiteText | None = Field(None, description="of a choice: the key of its answer list, in quotes")
     code: CodeEntry | None = Field(None, description='its code, {code = "...", display = "..."}')
@@ -132,7 +156,7 @@ class FieldEntry(SiteModel):
 class ConceptEntry(FieldEntry):
     """A data element of the site's own; or, of one that the catalogue has, its further fields and nothing else."""
 
-    label: SiteText | None = Field(None, description="its name on paper, a text in quotes")  # type: ignore[assignment]
+    label: Word | None = Field(None, description="its name on paper, a text in quotes")  # type: ignore[assignment]
     shape: SiteText | None = Field(None, description="text, choice, quantity, flag, date ..., in quotes")  # type: ignore[assignment]
     role: Literal["required", "expected", "optional"] = Field("optional", description="whether a note must hold it")
     when: list[SiteText] = Field([], description="a list of named conditions under which it is asked")
@@ -155,9 +179,9 @@ class SiteFile(SiteModel):
     """The file ``site.toml``."""
 
     name: Name = Field(description="a short name of small letters, digits and -, in quotes")
-    title: SiteText = Field(description="the name of the site for people, a text in quotes")
+    title: Word = Field(description="the name of the site for people, a text in quotes")
     base: Base = Field(description="the address below which your own codes live, in quotes")
-    version: SiteText = Field("0.1.0", description="the version of your definitions, a text in quotes")
+    version: Version = Field("0.1.0", description="the version of your definitions, a text in quotes")
     systems: dict[Name, SystemUrl] = Field({}, description='[systems]: a line name = "address" for each code system')
     identifiers: Identifiers = Field(
         Identifiers(wound=None, visit=None), description="[identifiers]: wound and visit, an address each"
@@ -166,6 +190,6 @@ class SiteFile(SiteModel):
     concepts: dict[Group, dict[Key, ConceptEntry]] = Field(
         {}, description="[concepts.GROUP.KEY] above each data element"
     )
-    labels: dict[Language, dict[SiteText, SiteText]] = Field(
+    labels: dict[Language, dict[SiteText, Word]] = Field(
         {}, description='[labels.fr]: a line "list/word" = "..." or "path" = "..." for each label'
     )

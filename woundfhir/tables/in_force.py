@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
 
+from woundfhir.catalogue import Catalogue, catalogue
 from woundfhir.errors import InputError
 from woundfhir.tables.layout import lay_out
 from woundfhir.tables.mapping import TableMap, load_map
@@ -15,12 +16,14 @@ from woundfhir.tables.plan import names, plan
 from woundfhir.tables.reading import OfClient, open_table, read_table
 
 SUFFIX = ".toml"
-_IN_FORCE: ContextVar[tuple[TableMap, ...]] = ContextVar("mappings of tables in force", default=())
+#: The mappings in force, with the catalogue that they are for: under a site's they are others.
+_IN_FORCE: ContextVar[tuple[Catalogue, tuple[TableMap, ...]] | None] = ContextVar("mappings in force", default=None)
 
 
 def in_force() -> tuple[TableMap, ...]:
     """Return the mappings by which tables are read here."""
-    return _IN_FORCE.get()
+    held = _IN_FORCE.get()
+    return held[1] if held is not None and held[0] is catalogue() else ()
 
 
 @contextmanager
@@ -33,7 +36,7 @@ def using(paths: Iterable[str | os.PathLike[str]]) -> Iterator[None]:
         For whatever ``load_map`` refuses.
     """
     found = tuple(load_map(Path(path)) for path in paths)
-    token = _IN_FORCE.set(found or in_force())
+    token = _IN_FORCE.set((catalogue(), found or in_force()))
     try:
         yield
     finally:
