@@ -175,7 +175,7 @@ def at_line(where: str, text: str, loc: Sequence[Any]) -> str:
         elif entry := _ENTRY.match(line):
             here = (*table, *_keys(entry[1]))
         same = next((at for at, (a, b) in enumerate(zip(here, loc, strict=False)) if a != b), min(len(here), len(loc)))
-        if same > best and same == len(here):
+        if same > best and same in (len(here), len(loc)):
             best, found = same, number
     return f"{where}, line {found}" if found else where
 

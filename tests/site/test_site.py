@@ -282,7 +282,7 @@ BAD: dict[str, tuple[str, str, str]] = {
         "a spelling of foam dressing",
     ),
     "a synonym that is taken": (HEAD + WORD + 'also = ["alginate"]\n', "answers.dressing.words.1", "calcium alginate"),
-    "two words of one spelling": (HEAD + WORD + WORD, "answers.dressing", "stands for two words"),
+    "two words of one spelling": (HEAD + WORD + WORD, "line 4, answers.dressing", "stands for two words"),
     "unknown tag": (
         HEAD + WORD + 'tags = ["honeyy"]\n',
         "line 7, answers.dressing.words.1.tags",

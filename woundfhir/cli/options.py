@@ -53,7 +53,7 @@ def site(command: _F, name: str = "--site") -> _F:
         expose_value=False,
         callback=_at_site,
         help="The folder of your site: its words, data elements, maps, policy, checklist, defaults; without it that "
-        "which WOUNDFHIR_SITE names. Other options come before it.",
+        "which WOUNDFHIR_SITE names. What other options say wins over it.",
     )(command)
 
 

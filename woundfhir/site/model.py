@@ -147,7 +147,10 @@ class FieldEntry(SiteModel):
     @model_validator(mode="after")
     def _whole(self) -> FieldEntry:
         if (self.shape in ("choice", "choices", "share")) != (self.answers is not None):
-            refuse("'answers' where the shape is choice, choices or share, and nowhere else", "Name a list, or a shape")
+            refuse(
+                "'answers' where the shape is choice, choices or share, and nowhere else",
+                "Name an answer list, or choose another shape",
+            )
         if self.shape == "quantity" and not (self.unit or self.units):
             refuse("'unit' where the shape is quantity", 'Add it, as unit = "cm"')
         return self
