@@ -66,13 +66,9 @@ def test_a_record_with_words_of_the_site_goes_to_fhir_and_back(clinic: Site) -> 
     text = json.dumps(resources, default=str)
     own = "https://north-clinic.example/fhir/CodeSystem/north-clinic"
     coded = {one["code"] for found in _codings(resources) if (one := found).get("system") == own}
-    assert coded == {
-        "honey-rope",
-        "tape-reaction-lifts-the-skin",
-        "assessment-tape-reaction",
-        "care-primary-dressing-shelf",
-    }
+    assert coded == {"honey-rope", "tape-reaction-lifts-the-skin", "assessment-tape-reaction"}
     assert "https://north-clinic.example/fhir/StructureDefinition/observation-tape-reaction" in text
+    assert "https://north-clinic.example/fhir/StructureDefinition/care-primary-dressing-shelf" in text
     assert "https://w3id.org/woundfhir/StructureDefinition/observation-tape-reaction" not in text
 
 
