@@ -77,8 +77,7 @@ class Came:
     @property
     def base(self) -> str:
         """The server's address in ``full_url``, or ""."""
-        url = self.full_url or ""
-        return url.rsplit("/", 2)[0] if url.startswith(("http://", "https://")) and url.count("/") > 3 else ""
+        return base_of(self.full_url or "")
 
 
 class Arrived:
@@ -89,7 +88,8 @@ class Arrived:
         self.came: dict[int, Came] = {}
         self.reasons: dict[int, Reason] = {}
         self._by_kind: dict[str, list[Resource]] = {}
-        self._by_url: dict[str, Resource] = {}
+        #: None where two came of one address: it names neither.
+        self._by_url: dict[str, Resource | None] = {}
         self._by_name: dict[str, list[Came]] = {}
         self._by_identifier: dict[tuple[str, str, str], list[Resource]] | None = None
         for one in came:
@@ -119,7 +119,8 @@ class Arrived:
         if "id" in resource:
             self._by_name.setdefault(f"{kind}/{resource['id']}", []).append(one)
         if one.full_url:
-            self._by_url.setdefault(versionless(one.full_url), resource)
+            where = address(one.full_url)
+            self._by_url[where] = resource if where not in self._by_url else None
 
     def of(self, kind: str) -> list[Resource]:
         """Return the resources of one kind, in the order in which they came, those that do not count among them."""
@@ -171,7 +172,7 @@ class Arrived:
     def _literal(self, literal: str, holder: Resource | None) -> Resource | None:
         if literal.startswith("#"):
             return self._inner(literal[1:], holder)
-        literal = versionless(literal)
+        literal = address(literal)
         found = self._by_url.get(literal)
         if found is not None or literal.startswith("urn:"):
             return found
@@ -184,6 +185,8 @@ class Arrived:
         base = literal.rsplit("/", 2)[0] if absolute else here.base if here is not None else ""
         named = self._by_name.get("/".join(literal.rsplit("/", 2)[-2:]) if absolute else literal, ())
         fits = [one for one in named if not base or not one.base or one.base == base]
+        if not fits and not absolute:  # what means another server is absolute by now (`intake/addresses.py`)
+            fits = list(named)
         if len(fits) > 1 and here is not None:
             fits = [one for one in fits if one.bundle == here.bundle] or fits
         return fits[0].view if len(fits) == 1 else None
@@ -225,7 +228,10 @@ class Arrived:
         if isinstance(literal, str) and literal:
             if literal.startswith("#"):
                 return None
-            literal = versionless(literal)
+            literal = address(literal)
+            plain = "/".join(literal.rsplit("/", 2)[-2:])
+            if len(self._by_name.get(plain, ())) > 1 and (f"{here.base}/{literal}" if here else "") in self._by_url:
+                return plain  # two came of this name, and it goes out without the address
             if here is not None and here.base and not literal.startswith(("http://", "https://", "urn:")):
                 return f"{here.base}/{literal}"
             return literal
@@ -235,22 +241,61 @@ class Arrived:
         return None
 
     def name_of(self, resource: Resource) -> str:
-        """Return the name of a resource that came: its address, else type and id."""
+        """Return the name of a resource that came: type and id; where two have those, its address."""
         one = self.came.get(id(resource))
         if one is None:
             return f"#{id(resource)}"
         if one.holder is not None:
             return f"{self.name_of(one.holder)}#{resource.get('id', '')}"
-        if one.base:
-            return versionless(str(one.full_url))
         named = f"{resource.get('resourceType')}/{resource['id']}" if "id" in resource else None
         if named is not None and len(self._by_name.get(named, ())) == 1:
             return named
-        return one.full_url or f"#{id(resource)}"
+        return address(one.full_url) if one.full_url else f"#{id(resource)}"
 
 
-def versionless(literal: str) -> str:
-    return literal.split("/_history/", 1)[0]
+_HTTP = ("http://", "https://")
+
+
+def address(literal: str) -> str:
+    """Return a literal reference or the address of an entry without its version and without a slash too many.
+
+    Examples
+    --------
+    >>> address("https://ehr.example.org/fhir//Condition/w/_history/2"), address("Condition/w/")
+    ('https://ehr.example.org/fhir/Condition/w', 'Condition/w')
+    """
+    plain = literal.split("/_history/", 1)[0]
+    if not plain.startswith(_HTTP):
+        return plain if plain.startswith("urn:") else plain.rstrip("/")
+    scheme, _, rest = plain.partition("://")
+    return f"{scheme}://{'/'.join(part for part in rest.split('/') if part)}"
+
+
+def base_of(url: str) -> str:
+    """Return the address of the server in the address of a resource, or "".
+
+    Examples
+    --------
+    >>> base_of("https://ehr.example.org/fhir//Condition/w"), base_of("urn:uuid:1")
+    ('https://ehr.example.org/fhir', '')
+    """
+    if not url.startswith(_HTTP):
+        return ""
+    plain = address(url)
+    return plain.rsplit("/", 2)[0] if plain.count("/") > 3 else ""
+
+
+def references(value: Json) -> Iterator[str]:
+    """Yield every literal reference in a resource."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            if key == "reference" and isinstance(item, str):
+                yield item
+            elif isinstance(item, dict | list):
+                yield from references(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from references(item)
 
 
 def identifiers_of(resource: Mapping[str, Json]) -> list[Mapping[str, Json]]:

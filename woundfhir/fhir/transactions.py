@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import EMPTY, full_url, named, tell_apart, without_claim
-from woundfhir.fhir.came import SUPERSEDED, rename
+from woundfhir.fhir.came import SUPERSEDED, references, rename
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.keys import Key, key_of, keyed
@@ -180,7 +180,7 @@ def _units(entries: Sequence[Resource]) -> list[int]:
     order = {url: number for number, url in enumerate(visits, 1)}
     places = {}
     for entry in entries:
-        named = _references(entry["resource"])
+        named = set(references(entry["resource"]))
         mine = order.get(entry["fullUrl"])
         places[entry["fullUrl"]] = (mine or max((order.get(url, 0) for url in named), default=0), named)
     numbers = {url: number for url, (number, _) in places.items()}
@@ -192,20 +192,6 @@ def _units(entries: Sequence[Resource]) -> list[int]:
             if latest > numbers[url]:
                 numbers[url], changed = latest, True
     return [numbers[entry["fullUrl"]] for entry in entries]
-
-
-def _references(value: Json) -> set[str]:
-    found: set[str] = set()
-    stack = [value]
-    while stack:
-        one = stack.pop()
-        if isinstance(one, dict):
-            if isinstance(one.get("reference"), str):
-                found.add(one["reference"])
-            stack.extend(one.values())
-        elif isinstance(one, list):
-            stack.extend(one)
-    return found
 
 
 def _resolved(parts: list[list[Resource]]) -> Iterator[list[Resource]]:

@@ -15,6 +15,7 @@ from woundfhir.fhir.came import Came, Reason, Resource, rename
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.terms import terms
 from woundfhir.intake import absence, counting
+from woundfhir.intake.addresses import id_in, settle
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.displays import contradicted
 from woundfhir.intake.versions import mark_superseded
@@ -89,6 +90,8 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
         found.notices.append(
             "an OperationOutcome of a server came with the resources: it may say that some are missing"
         )
+    if b'"reference":"http' in text or any(one.base for one in found.came):
+        settle(found.came, deleted)
     _judge(found, deleted, text)
     return found
 
@@ -101,9 +104,6 @@ def _links(bundle: Resource, relation: str) -> Iterator[str]:
     for link in links if isinstance(links, list) else ():
         if isinstance(link, dict) and link.get("relation") == relation and isinstance(link.get("url"), str):
             yield link["url"]
-
-
-_HTTP = ("http://", "https://")
 
 
 def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], here: set[str], at: str) -> None:
@@ -159,7 +159,7 @@ def _outcome(entry: Mapping[str, Json]) -> bool:
 def _named(entries: list[Resource]) -> Iterator[tuple[Resource, Resource | None, str | None]]:
     """Yield entry, resource and address; references by urn:uuid within the Bundle become ``Type/id``.
 
-    An entry without an id gets the one in its urn:uuid.
+    An entry without an id gets the one in its address.
     """
     names: dict[str, str] = {}
     inner: list[Resource | None] = []
@@ -168,42 +168,14 @@ def _named(entries: list[Resource]) -> Iterator[tuple[Resource, Resource | None,
         if not isinstance(resource, dict):
             inner.append(None)
             continue
-        if "id" not in resource and (name := _uuid(address)):
+        if "id" not in resource and (name := _uuid(address) or id_in(address, resource.get("resourceType"))):
             resource = {"resourceType": resource.get("resourceType"), "id": name, **resource}
         inner.append(resource)
         if address.startswith("urn:") and isinstance(resource.get("id"), str):
             names[address] = f"{resource.get('resourceType')}/{resource['id']}"
-    names |= _two_names(entries)
     for entry, one in zip(entries, inner, strict=True):
         url = entry.get("fullUrl")
         yield entry, rename(one, names) if names and one is not None else one, url if isinstance(url, str) else None
-
-
-def _two_names(entries: list[Resource]) -> dict[str, str]:
-    """Return the addresses of Patients of a Bundle that others in it name by ``Type/id`` too, each with that name.
-
-    Both mean the entry with that ``fullUrl`` (HL7 FHIR R4, Bundle, resolving references), where all entries are of
-    one server. Written again without the address, the two names would be two clients.
-    """
-    addresses = [entry["fullUrl"] for entry in entries if str(entry.get("fullUrl")).startswith(_HTTP)]
-    if len({url.rsplit("/", 2)[0] for url in addresses}) != 1:
-        return {}
-    by_name: dict[str, set[str]] = {}
-    for entry in entries:
-        resource, address = entry.get("resource"), entry.get("fullUrl")
-        if isinstance(resource, dict) and resource.get("resourceType") == "Patient" and isinstance(address, str):
-            by_name.setdefault(f"Patient/{resource.get('id')}", set()).add(address)
-    alone = {next(iter(some)): name for name, some in by_name.items() if len(some) == 1}
-    known = {url: name for url, name in alone.items() if url.startswith(_HTTP) and url.endswith(f"/{name}")}
-    if not known:
-        return {}
-    from woundfhir.r4.structure.references import texts  # the whole check of structure comes with it: only where needed
-
-    literals = {text for entry in entries for text in texts(entry.get("resource"))}
-    plain = {text.split("/_history/")[0] for text in literals}
-    parts = {text: text.partition("/_history/") for text in literals}
-    found = {text: (known.get(url), f"{mark}{version}") for text, (url, mark, version) in parts.items()}
-    return {text: f"{name}{version}" for text, (name, version) in found.items() if name is not None and name in plain}
 
 
 def _uuid(url: str) -> str | None:
