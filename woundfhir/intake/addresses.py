@@ -38,15 +38,17 @@ def settle(came: Iterable[Came], deleted: Collection[str]) -> None:
     known = _Known(list(came))
     whole = known.whole
     ids = known.two_of_one_name(deleted)
+    # What names another client's is changed when they are parted: in a copy, never in what a program gave.
+    several = sum(one.original.get("resourceType") == "Patient" for one in whole) > 1
     for one in whole:
         names = {literal: known.lasting(literal, one, ids) for literal in references(one.original)}
         names = {literal: name for literal, name in names.items() if name != literal}
         new = ids.get((one.base, _name(one)))
-        if names:
+        if names or several:
             one.original = rename(one.original, names)
         if new is not None:
             one.original = {**one.original, "id": new.partition("/")[2]}
-        if names or new is not None:
+        if names or several or new is not None:
             one.view = in_record_form(one.original)
 
 

@@ -69,6 +69,7 @@ class _Parting:
             for group in [groups[number] for number in sorted(owners)] or [left]:
                 group.append(one)
         for came in groups:
+            self._name_what_leaves(came)
             yield self._part(came)
         requests = self._requests(self.gathered.came, here=False)
         if requests or any(one.view.get("resourceType") not in _SHARED for one in left):
@@ -122,6 +123,18 @@ class _Parting:
                 if kinds.get(target) in _SHARED and not self.owners[key] <= self.owners[target]:
                     self.owners[target] = self.owners[target] | self.owners[key]
                     waiting.append(target)
+
+    def _name_what_leaves(self, came: list[Came]) -> None:
+        """Name what is another client's by its address, as a reader of this part alone does."""
+        here = {id(one.view) for one in came}
+        others = {id(one.view): one for one in self.whole if one.base and id(one.view) not in here}
+        for one in came if others else ():
+            if one.holder is not None or len(self.owners[id(one.view)]) > 1:
+                continue
+            for ref in [ref for held in (one.view, *_contained(one.view)) for ref in _references(held)]:
+                target = others.get(id(self.source.follow(ref, one.view)))
+                if target is not None and "reference" in ref:
+                    ref["reference"] = str(target.full_url)
 
     def _part(self, came: list[Came]) -> Gathered:
         """A server's answer, and what else is a notice, is said of each."""
