@@ -297,10 +297,10 @@ NOT_WRITTEN = {
     "77176002": "smoking is charted in words",
     "8517006": "the same",
     "8392000": "the same",
-    "8310-5": "",
-    "social-history": "",
-    "vital-signs": "",
-    "procedure": "",
+    "8310-5": "as a vital sign it binds value and unit, which a nurse's own words do not hold; read by a map",
+    "social-history": "a category: every Observation of ours is an exam",
+    "vital-signs": "the same",
+    "procedure": "a category for details of a step, which stand in extensions",
     "72298-3": "whether there is any; ours is a list of tunnels",
 }
 

@@ -158,8 +158,8 @@ class Elements:
         finder = answered(self._terms, term, field)
         names = [f"{place}/{key}"] if number is None else [f"{place}/{key}/{number + 1}", f"{place}/{key}"]
         names += sorted(one for one in self._at if one.startswith(f"{place}/{key}/"))
-        if term.concept.parent:
-            names.append(f"{place}/{term.concept.parent}")
+        if around := term.concept.parent or term.concept.within:
+            names.append(f"{place}/{around}")
         if group == "plan":
             names.append(f"{place}/plan")
         for name in names:

@@ -79,7 +79,7 @@ def _extension(resource: Resource, url: str) -> str | None:
 def _observed(term: Term, field: Term | None, resource: Resource) -> str | None:
     """A component by its code; the value, for what is the Observation's own answer."""
     wanted = field or term
-    inside = field is not None or term.concept.parent is not None
+    inside = field is not None or bool(term.concept.parent or term.concept.within)
     codes = wanted.concept.keys
     for index, part in enumerate(resource.get("component", ()) if inside else ()):
         keys = code_keys(part.get("code"))
