@@ -80,7 +80,7 @@ class TableClient:
     def report(self, inferred: Sequence[str], notices: Sequence[str]) -> Losses:
         """Return what became of each cell so far."""
         where = self.plan.laid.sheet.where
-        said = [Loss(path, where, why, fate, number) for (path, fate, why), number in self.counts.items()]
+        said = [Loss(path, where, why, fate, number, where) for (path, fate, why), number in self.counts.items()]
         return Losses(inferred=tuple(inferred), notices=tuple(notices), more=(*self.wrong, *said))
 
     # -- rows ----------------------------------------------------------------------------------
@@ -100,7 +100,8 @@ class TableClient:
         said = f"{kind.replace('-', ' ')}: {why}"
         self._keep(f"row {line.number}", said, as_json([str(cell) for cell in line.cells]))
         cells = max(1, sum(map(bool, line.cells)))
-        self.wrong.append(Loss(place or f"row {line.number}", self.plan.laid.sheet.where, said, kind, cells))
+        where = self.plan.laid.sheet.where
+        self.wrong.append(Loss(place or f"row {line.number}", where, said, kind, cells, where))
 
     def _read(self, line: Line) -> Iterator[Stood]:
         for position, reader in self.plan.readers.items():
@@ -164,7 +165,8 @@ class TableClient:
         wound = self._wound(line, stood, slot) if about & {"wound", "entry"} else ""
         if not visit and about & {"visit", "entry"}:
             visit = f"row {line.number}"
-            lost = Loss(visit, self.plan.laid.sheet.where, _UNDATED, _BAD, 0)
+            where = self.plan.laid.sheet.where
+            lost = Loss(visit, where, _UNDATED, _BAD, 0, where)
             if not self._day_is_bad(line) and lost not in self.wrong[-20:]:
                 self.wrong.append(lost)
         for one in stood:
@@ -201,7 +203,8 @@ class TableClient:
         said = f"{kind.replace('-', ' ')}: {why}"
         place = f"row {line.number}, {one.label}"
         self._keep(place, said, str(one.text))
-        self.wrong.append(Loss(place, self.plan.laid.sheet.where, said, kind))
+        where = self.plan.laid.sheet.where
+        self.wrong.append(Loss(place, where, said, kind, at=where))
 
 
 def _at(line: Line, position: int | None) -> str:
