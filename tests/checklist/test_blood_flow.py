@@ -70,6 +70,7 @@ def walked(entry: EntryView) -> BloodFlow:
         index[0] if index else None,
         toes[0] if toes else None,
         taken=max(past)[1] if past else None,
+        toe_pressure=next((item for item in items if item.has("toe_pressure")), None),
     )
 
 
@@ -78,7 +79,10 @@ def walked(entry: EntryView) -> BloodFlow:
 def test_it_is_what_a_walk_finds(seen: list[tuple[str, list[dict[str, Any]], bool]], side: str | None) -> None:
     for entry in open_record(record(seen, side)).wounds[0].judged:
         found, expected = blood_flow(entry), walked(entry)
-        assert found._replace(ankle=None, toe=None) == expected._replace(ankle=None, toe=None)
+        apart = {"ankle": None, "toe": None, "toe_pressure": None}
+        assert found._replace(**apart) == expected._replace(**apart)
+        of = (found.toe_pressure, expected.toe_pressure)
+        assert (of[0] and of[0].place) == (of[1] and of[1].place)
         for one, other in ((found.ankle, expected.ankle), (found.toe, expected.toe)):
             assert (one and (one[0].place, one[1])) == (other and (other[0].place, other[1]))
 

@@ -34,3 +34,9 @@ def test_the_models_admit_every_canonical_record(raw: dict[str, Any]) -> None:
     model = history.record
     assert [wound.id for wound in model.wounds] == [wound["id"] for wound in history.wounds]
     assert History.of(history.data).data == history.data
+
+
+def test_a_wound_whose_name_is_a_number_keeps_its_order() -> None:
+    wounds = [{"id": "W1"}, {"id": "0"}, {"id": "3"}, {"id": "2"}]
+    history = History.of({"woundfhir": 1, "patient": {}, "wounds": wounds, "visits": []})
+    assert from_fhir(to_fhir(history))[0].data["wounds"] == wounds

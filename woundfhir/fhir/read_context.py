@@ -69,8 +69,8 @@ class ReadContext(Arrived):
         ours: dict[int, Resource] = {}
         others: list[Resource] = []
         for resource in self.open(kind, contained=contained):
-            number = (self.place(resource) or "").removeprefix(f"{key}/")
-            if number.isascii() and number.isdigit() and len(number) < 6 and int(number) not in ours:
+            place, _, number = (self.place(resource) or "").rpartition("/")
+            if place == key and number.isascii() and number.isdigit() and len(number) < 6 and int(number) not in ours:
                 ours[int(number)] = resource
             else:
                 others.append(resource)
