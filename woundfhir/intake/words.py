@@ -55,7 +55,7 @@ def words() -> Words:
 
     Examples
     --------
-    >>> [bool(words().past.match(words)) for words in ("history of ulcer", "antecedent d'ulcere", "ulcer")]
+    >>> [bool(words().past.match(text)) for text in ("history of ulcer", "antecedent d'ulcere", "ulcer")]
     [True, True, False]
     """
     folder = files("woundfhir.intake")

@@ -125,8 +125,9 @@ class Quantity(_Number):
     def examples(self, concept: Concept) -> list[str]:
         if concept.answers:
             return super().examples(concept)
-        unit = self.unit(concept)
-        return [f"1 {unit}"] if unit else ["1"]
+        unit, low = self.unit(concept), self.limits(concept)[0]
+        number = "1" if low is None or Decimal(low) < 1 else low
+        return [f"{number} {unit}" if unit else number]
 
 
 class Interval(Quantity):
