@@ -145,7 +145,8 @@ class _Back:
         """What was named and did not come is named again, and not made up, unless more is known of it by now."""
         kind = item["from"].split("/")[0]
         at, name = self._at(kind, item["place"]), _decode(item["came"])
-        if at is None or {key: digest(value) for key, value in self.ours[at].items()} != _decode(item["ours"]):
+        ours = {} if at is None else {key: digest(value) for key, value in self.ours[at].items()}
+        if at is None or "id" not in ours or ours != _decode(item["ours"]):
             self.rest.append(item)
         elif not name.startswith(("identifier:", "#")):
             self.names[f"{kind}/{self.ours[at]['id']}"] = name
