@@ -34,3 +34,10 @@ def test_a_word_under_a_share_stands_in_no_message() -> None:
         read({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": [{"id": "V", "wounds": [share]}]})
     assert "MARK4711" not in str(refused.value)
     assert "tissue.?" in str(refused.value)
+
+
+@pytest.mark.parametrize("at", ["", 'a"'])
+def test_an_element_without_a_right_name_is_refused(at: str) -> None:
+    with pytest.raises(InputError, match="an element has an empty name"):
+        from_fhir([{"resourceType": "Patient", "id": "p", "birthDate": "1948", "text": {at: " "}}])
+    from_fhir([{"resourceType": "Patient", "id": "p", "birthDate": "1948", "name": [{"text": '"":'}]}])

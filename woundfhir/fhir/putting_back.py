@@ -146,7 +146,7 @@ class _Back:
         kind = item["from"].split("/")[0]
         at, name = self._at(kind, item["place"]), _decode(item["came"])
         ours = {} if at is None else {key: digest(value) for key, value in self.ours[at].items()}
-        if at is None or "id" not in ours or ours != _decode(item["ours"]):
+        if at is None or "ours" not in item or ours != _decode(item["ours"]):
             self.rest.append(item)
         elif not name.startswith(("identifier:", "#")):
             self.names[f"{kind}/{self.ours[at]['id']}"] = name

@@ -66,6 +66,9 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
     deleted: set[str] = set()
     given = [one if isinstance(one, dict) else dict(one) for one in resources]
     text = _encode(given)
+    if b'"":' in text:  # text itself has its quotation marks escaped
+        fix = "Ask the sender for resources that are right JSON; nothing was read"
+        raise InputError("FHIR", "elements that have names", fix, found="an element has an empty name")
     if FORMER_BASE.encode() in text:
         given = current(given)
     several = sum(one.get("resourceType") == "Bundle" for one in given) > 1
