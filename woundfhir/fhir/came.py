@@ -271,6 +271,17 @@ def address(literal: str) -> str:
     return f"{scheme}://{'/'.join(part for part in rest.split('/') if part)}"
 
 
+def relative_to(literal: str, base: str) -> str:
+    """Return a literal reference as the server at a base address names it: without that address and without a version.
+
+    Examples
+    --------
+    >>> relative_to("https://ehr.example.org/fhir/Condition/w/_history/2", "https://ehr.example.org/fhir")
+    'Condition/w'
+    """
+    return literal.removeprefix(f"{base}/").split("/_history/")[0]
+
+
 def base_of(url: str) -> str:
     """Return the address of the server in the address of a resource, or "".
 

@@ -57,8 +57,7 @@ class _Parting:
         """Yield what came of each client, then what is nobody's."""
         for one in self.whole:
             self.owners[id(one.view)] = self._named(one.view)
-            inner = [ref for held in (one.view, *_contained(one.view)) for ref in _references(held)]
-            found = [self.source.follow(ref, one.view) for ref in inner]
+            found = [self.source.follow(ref, one.view) for ref in _all_references(one.view)]
             self.points[id(one.view)] = [id(target) for target in found if target is not None]
         self._hang_together()
         self._share()
@@ -131,7 +130,7 @@ class _Parting:
         for one in came if others else ():
             if one.holder is not None or len(self.owners[id(one.view)]) > 1:
                 continue
-            for ref in [ref for held in (one.view, *_contained(one.view)) for ref in _references(held)]:
+            for ref in _all_references(one.view):
                 target = others.get(id(self.source.follow(ref, one.view)))
                 if target is not None and "reference" in ref:
                     ref["reference"] = str(target.full_url)
@@ -187,6 +186,11 @@ def _target(item: tuple[str, str, Json]) -> str:
 def _contained(resource: Resource) -> list[Resource]:
     inner = resource.get("contained")
     return [item for item in inner if isinstance(item, dict)] if isinstance(inner, list) else []
+
+
+def _all_references(resource: Resource) -> list[Json]:
+    """Return every Reference in a resource and in what it contains."""
+    return [ref for held in (resource, *_contained(resource)) for ref in _references(held)]
 
 
 def _references(value: Json) -> Iterator[Json]:

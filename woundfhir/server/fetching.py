@@ -9,7 +9,7 @@ from uuid import UUID
 
 from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import identifiers_of, rename
+from woundfhir.fhir.came import identifiers_of, references, relative_to, rename
 from woundfhir.fhir.ids import uuid5
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.intake.inputs import Input, from_resources
@@ -98,7 +98,7 @@ def _refuse_others(came: Iterable[Resource], client: Resource, base: str) -> Non
             literal = said.get("reference") if isinstance(said, dict) else None
             if not isinstance(literal, str):
                 continue
-            plain = literal.removeprefix(f"{base}/").split("/_history/")[0]
+            plain = relative_to(literal, base)
             if plain.startswith("Patient/") and plain != name:
                 raise _another(str(one["resourceType"]))
 
@@ -129,18 +129,11 @@ def _named(server: Connection, came: Iterable[Resource]) -> list[Resource]:
     return more
 
 
-def _literals(value: Json, base: str) -> Iterator[str]:
-    if isinstance(value, dict):
-        literal = value.get("reference")
-        if isinstance(literal, str):
-            plain = literal.removeprefix(f"{base}/").split("/_history/")[0]
-            if plain.split("/")[0] in _NAMED and plain.count("/") == 1:
-                yield plain
-        for item in value.values():
-            yield from _literals(item, base)
-    elif isinstance(value, list):
-        for item in value:
-            yield from _literals(item, base)
+def _literals(resource: Resource, base: str) -> Iterator[str]:
+    for literal in references(resource):
+        plain = relative_to(literal, base)
+        if plain.split("/")[0] in _NAMED and plain.count("/") == 1:
+            yield plain
 
 
 # -- the server's bookkeeping ----------------------------------------------------------------------

@@ -8,7 +8,7 @@ from hashlib import sha256
 from typing import Any, Literal
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import identifiers_of, rename
+from woundfhir.fhir.came import identifiers_of, relative_to, rename
 from woundfhir.fhir.keys import Key, list_of, same_item
 from woundfhir.fhir.transactions import CREATE_ONLY, body, is_ours, name_of
 from woundfhir.record.canonical import as_json
@@ -152,9 +152,7 @@ def _said(resource: Resource, base: str) -> Resource:
 def _plain(value: Json, base: str) -> Json:
     if isinstance(value, dict):
         return {
-            key: item.removeprefix(f"{base}/").split("/_history/")[0]
-            if key == "reference" and isinstance(item, str)
-            else _plain(item, base)
+            key: relative_to(item, base) if key == "reference" and isinstance(item, str) else _plain(item, base)
             for key, item in sorted(value.items())
         }
     return [_plain(item, base) for item in value] if isinstance(value, list) else value
