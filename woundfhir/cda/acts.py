@@ -64,7 +64,7 @@ class Acts:
         raise NotImplementedError
 
     def _known(self, code: Leaf | None, known: dict[str, str]) -> Leaf | None:
-        """What a status says; one that is not known is told."""
+        """What a status says; one that is not known is reported."""
         if code is not None and code.value not in known:
             self.tree.tell(code, "not-understood", _AT_FAULT)
             return None

@@ -97,12 +97,12 @@ def command(
 
 def _report(found: list[Input], as_json: bool, kinds: tuple[str, ...]) -> bytes:
     """What became of each value of each input, counts first."""
-    told = [(one.name, one.report) for one in found if one.report is not None]
+    reports = [(one.name, one.report) for one in found if one.report is not None]
     if as_json:
         return (
-            json.dumps({name: one.json(*kinds) for name, one in told}, indent=2, ensure_ascii=False) + "\n"
+            json.dumps({name: one.json(*kinds) for name, one in reports}, indent=2, ensure_ascii=False) + "\n"
         ).encode()
-    lines = [escaped(line, options.LINE) for name, one in told for line in (name, *one.text(*kinds))]
+    lines = [escaped(line, options.LINE) for name, one in reports for line in (name, *one.text(*kinds))]
     return "".join(f"{line}\n" for line in lines).encode()
 
 

@@ -15,7 +15,7 @@ _PATIENT = [{"code": "Reference", "targetProfile": [FHIR + "Patient"]}]
 
 
 def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
-    """Yield the profiles of what travels."""
+    """Yield the profiles of documents and the other Bundles."""
     yield _composition(terms)
     yield _document(terms)
     for kind, words in (

@@ -1,4 +1,4 @@
-"""A document that travels whole: its bytes in a DocumentReference, with their hash, so that a signature still holds.
+"""A document sent whole: its bytes in a DocumentReference, with their hash, so that a signature still holds.
 
 A server may change a resource that it stores; the bytes in an attachment it returns as they came (R4, Attachment).
 """

@@ -196,8 +196,8 @@ def _complete(found: Plan) -> None:
     if heads & {"entry", "visit"} and not mapping.visit and not {("visit", "id"), ("visit", "at")} & targets:
         fix = 'Map a column to visit.at or visit.id, or write visit = ["..."]'
         raise InputError("mapping", "what tells the visits apart", fix)
-    told = mapping.one_wound or mapping.wound or ("wound", "id") in targets
-    if heads & {"entry", "wound"} and not told and not any(found.slots.values()):
+    apart = mapping.one_wound or mapping.wound or ("wound", "id") in targets
+    if heads & {"entry", "wound"} and not apart and not any(found.slots.values()):
         fix = 'Map a column to wound.id, or write wound = ["..."] (columns such as the site), or one_wound = true'
         raise InputError("mapping", "what tells the wounds of a client apart", fix)
 

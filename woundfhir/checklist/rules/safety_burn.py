@@ -77,8 +77,8 @@ def burn_cause_and_place(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if _asked(entry, policy):
         return
     kind = entry.wound.word("wound.kind") or ""
-    told = [str(entry.answer(path) or "") for path in ("wound.cause", "wound.place")]
-    text = " | ".join([kind, *told]).casefold()
+    written = [str(entry.answer(path) or "") for path in ("wound.cause", "wound.place")]
+    text = " | ".join([kind, *written]).casefold()
     what = [key for key, words in _IN_WORDS.items() if re.search(words, text)]
     if what:
         yield Problem(entry.path("assessment"), since=opened(entry), what=what)
