@@ -123,8 +123,9 @@ def key(path: Path, password_file: Path | None = None) -> Key:
     """Return the key in a file; ``password_file`` holds the password of a private one, on its first line."""
     from woundfhir.intake.source import load
     from woundfhir.jose.keys import read_key
+    from woundfhir.secret import first_line
 
-    secret = None if password_file is None else load(password_file).split(b"\n")[0].rstrip(b"\r")
+    secret = None if password_file is None else first_line(password_file)
     return read_key(load(path), str(path), secret)
 
 

@@ -20,7 +20,9 @@ from joserfc import jwt
 from joserfc.errors import JoseError
 
 from woundfhir.errors import InputError
+from woundfhir.intake.source import load
 from woundfhir.jose.keys import Key, read_key
+from woundfhir.secret import first_line, token_from, visible
 from woundfhir.server.connection import Answer, Connection, Refusal, base_of
 
 Json = Any
@@ -33,7 +35,6 @@ ALGORITHMS = {"P-384": "ES384", "RSA": "RS384"}
 #: Seconds that a JWT is good for: at most 300 (SMART). A token is renewed so long before its end.
 LIFETIME, EARLY = 240, 30
 _ASSERTION = "urn:ietf:params:oauth:client-assertion-type:jwt-bearer"
-_PATTERN = "visible characters without a space"
 
 
 @dataclass
@@ -92,7 +93,7 @@ class Backend:
         if answer.status != 200 or not isinstance(token, str) or str(said.get("token_type")).lower() != "bearer":
             raise _refused(answer, said)
         seconds = said.get("expires_in")
-        self._token = _visible(token, "the authorisation server")
+        self._token = visible(token, "the authorisation server")
         self._until = self.now() + (float(seconds) if isinstance(seconds, int) and seconds > 0 else LIFETIME)
         granted = str(said.get("scope", self.scope)).split()
         if lacking := [one for one in self.scope.split() if one not in granted]:
@@ -165,12 +166,6 @@ def _refused(answer: Answer, said: Mapping[str, Json]) -> Refusal:
     )
 
 
-def _visible(token: str, where: str) -> str:
-    if not token or not token.isascii() or not token.isprintable() or " " in token:
-        raise InputError(where, f"a token of {_PATTERN}", "Copy it again")
-    return token
-
-
 def from_environment(server: Connection, environment: Mapping[str, str] | None = None) -> Callable[[bool], str | None]:
     """Return what gives the header ``Authorization``, by what stands in the environment; nothing there: no header.
 
@@ -188,26 +183,16 @@ def from_environment(server: Connection, environment: Mapping[str, str] | None =
     if ways == [CLIENT_ID]:
         if not said.get(KEY_FILE):
             raise InputError(KEY_FILE, "the name of the file with the private key", "Set it in the environment")
-        secret = _first_line(said[PASSWORD_FILE]).encode() if said.get(PASSWORD_FILE) else None
-        key = read_key(_load(said[KEY_FILE]), KEY_FILE, secret)
+        secret = first_line(said[PASSWORD_FILE]) if said.get(PASSWORD_FILE) else None
+        key = read_key(load(Path(said[KEY_FILE])), KEY_FILE, secret)
         place = said.get(TOKEN_URL) or None
         if place is not None:
             base_of(place)
         made = Backend(server, said[CLIENT_ID], key, said.get(SCOPE) or "system/*.cruds", place)
         assertion(key, "check", "check", 0)  # a key that cannot sign is refused before anything is asked
         return made
-    token = _visible(said[TOKEN].strip() if ways == [TOKEN] else _first_line(said[TOKEN_FILE]), ways[0])
+    token = token_from(TOKEN, TOKEN_FILE, said)
     return lambda renew: f"Bearer {token}"
-
-
-def _load(path: str) -> bytes:
-    from woundfhir.intake.source import load
-
-    return load(Path(path))
-
-
-def _first_line(path: str) -> str:
-    return (_load(path).splitlines() or [b""])[0].decode("utf-8", "replace").strip()
 
 
 __all__ = ["Backend", "assertion", "from_environment"]
