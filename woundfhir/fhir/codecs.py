@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
-from typing import Any, Protocol
+from typing import Any, ClassVar, Protocol
 
 from woundfhir.catalogue import AnswerList, Catalogue, catalogue
 from woundfhir.record import dates, quantity
@@ -20,7 +20,15 @@ Member = tuple[str, Json]
 
 
 class Codec(Protocol):
-    """Both directions of one leaf answer."""
+    """Both directions of one leaf answer.
+
+    Attributes
+    ----------
+    recurs
+        Whether the same answers come again and again: words of a list, numbers; not texts and times.
+    """
+
+    recurs: ClassVar[bool]
 
     def write(self, answer: Json) -> Member:
         """Return the member that says the answer."""
@@ -108,12 +116,13 @@ NO_UNIT = "1"
 class QuantityCodec:
     """quantity and interval: ``4.10 cm`` <-> valueQuantity, exact to the last digit."""
 
+    recurs: ClassVar[bool] = True
+
     def __init__(self, catalogue: Catalogue, reasons: Reasons, unit: tuple[str | None, str] | None = None) -> None:
         self.units = catalogue.units
         self.ucum = catalogue.systems["ucum"]
         self.reasons = reasons
         self.unit = unit
-        self._memo = lru_cache(maxsize=65536)(self._write)
 
     def _write(self, answer: str) -> Member:
         found = parse(answer)
@@ -135,7 +144,7 @@ class QuantityCodec:
 
     def write(self, answer: Json) -> Member:
         """Return valueQuantity, valueString or dataAbsentReason."""
-        return self._memo(answer) if answer.__class__ is str else self.reasons.write(answer)
+        return self._write(answer) if answer.__class__ is str else self.reasons.write(answer)
 
     def read(self, holder: Mapping[str, Json]) -> Json:
         """Return the quantity as the record writes it."""
@@ -164,6 +173,8 @@ def read_quantity(found: Mapping[str, Json], own: tuple[str | None, str] | None 
 class WordCodec:
     """choice and clock: a word <-> valueCodeableConcept."""
 
+    recurs: ClassVar[bool] = True
+
     def __init__(self, answers: AnswerList | None, reasons: Reasons) -> None:
         self.answers = answers
         self.reasons = reasons
@@ -183,6 +194,8 @@ class WordCodec:
 
 class FlagCodec:
     """flag: yes or no <-> valueBoolean."""
+
+    recurs: ClassVar[bool] = True
 
     def __init__(self, reasons: Reasons, words: AnswerList) -> None:
         self.reasons = reasons
@@ -208,6 +221,8 @@ class FlagCodec:
 class TextCodec:
     """text: words <-> valueString."""
 
+    recurs: ClassVar[bool] = False
+
     def __init__(self, reasons: Reasons) -> None:
         self.reasons = reasons
 
@@ -222,6 +237,8 @@ class TextCodec:
 
 class DateCodec:
     """date: a partial date or date and time <-> valueDateTime."""
+
+    recurs: ClassVar[bool] = False
 
     def __init__(self, reasons: Reasons) -> None:
         self.reasons = reasons
@@ -239,6 +256,8 @@ class DateCodec:
 
 class CountCodec:
     """count: a whole number <-> valueInteger."""
+
+    recurs: ClassVar[bool] = True
 
     def __init__(self, reasons: Reasons) -> None:
         self.reasons = reasons

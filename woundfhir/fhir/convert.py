@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -15,6 +15,7 @@ from woundfhir.fhir.resources import observation, patient, people, photo, plan, 
 from woundfhir.fhir.resources.encounter import write_encounter
 from woundfhir.fhir.terms import terms
 from woundfhir.fhir.write_context import Resource, VisitContext, WriteContext
+from woundfhir.r4 import jsonio
 from woundfhir.record import History
 
 if TYPE_CHECKING:
@@ -26,10 +27,18 @@ Json = Any
 def build(history: History) -> tuple[list[Resource], WriteContext]:
     """Write every resource of a history; parts of them are shared, so that nobody may change them."""
     out = WriteContext(history, terms())
+    for _ in _write(out):
+        pass
+    return out.resources, out
+
+
+def _write(out: WriteContext) -> Iterator[None]:
+    """Write the client and the wounds, then visit after visit; what is written may be taken away after each."""
     patient.write_patient(out)
-    for found in history.wounds:
+    for found in out.history.wounds:
         wound.write_wound(out, found)
-    for visit in history.visits:
+    yield
+    for visit in out.history.visits:
         author = people.write_author(out, visit.get("by"))
         write_encounter(out, visit, author)
         if client := visit.get("client"):
@@ -38,7 +47,7 @@ def build(history: History) -> tuple[list[Resource], WriteContext]:
                 observation.write(context, group[key], answer, [], client)
         for entry in visit.get("wounds", ()):
             _write_entry(VisitContext(out, visit, author, entry["wound"]), entry)
-    return out.resources, out
+        yield
 
 
 def _write_entry(context: VisitContext, entry: Mapping[str, Json]) -> None:
@@ -80,6 +89,25 @@ class Written(NamedTuple):
     resources: list[Resource]
     names: dict[str, str]
     out: WriteContext
+
+
+@resting()
+def lines(history: History) -> bytes:
+    """Return the resources of a history, one a line, each with a line end; nothing where there are none."""
+    if not history.extra:
+        try:
+            return b"".join(_encoded(history))
+        except UnicodeEncodeError:  # below, it is said where
+            pass
+    return jsonio.encode_lines(written(history).resources)
+
+
+def _encoded(history: History) -> Iterator[bytes]:
+    """Yield the lines of the client and the wounds, then of each visit, so that little stands in memory at once."""
+    out = WriteContext(history, terms(True))
+    for _ in _write(out):
+        yield jsonio.encode_lines(out.resources, finite=True)
+        out.resources.clear()
 
 
 @resting()

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 from uuid import UUID
 
 from woundfhir.fhir.elements import ABSENT_URL, write_date
-from woundfhir.fhir.ids import NAMESPACE, escape, uuid5
-from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.ids import NAMESPACE, escape, uuid5, uuid5_below
+from woundfhir.fhir.terms import Terms
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import REFERENCE, is_placeholder
@@ -45,6 +45,7 @@ class WriteContext:
         self.system = urn(self.bytes)
         self.patient = self._client(history)
         self.authors: dict[str, dict[str, str]] = {}
+        self.exam = [terms.cc["category_exam"]]
 
     def _client(self, history: History) -> dict[str, Json]:
         """Return the reference to the client.
@@ -79,7 +80,7 @@ class WriteContext:
         """Return a reference to the resource of a kind that stands for a place."""
         return {"reference": f"{kind}/{uuid5(self.bytes, f'{kind}/{place}')}"}
 
-    def head(self, kind: str, place: str, meta: dict[str, Json]) -> Resource:
+    def head(self, kind: str, place: str, meta: Json) -> Resource:
         """Return the first members of a resource (without identifier, which follows extensions)."""
         return {"resourceType": kind, "id": uuid5(self.bytes, f"{kind}/{place}"), "meta": meta}
 
@@ -142,10 +143,27 @@ def urn(space: bytes) -> str:
     return f"urn:uuid:{UUID(bytes=space)}"
 
 
+#: How every Observation begins.
+_HEAD: dict[str, Json] = {"resourceType": "Observation", "id": None, "meta": None, "identifier": None}
+
+
 class VisitContext:
     """One visit, or one wound at one visit: what every resource made there has in common."""
 
-    __slots__ = ("_about", "author", "dated", "encounter", "event", "focus", "out", "place", "status", "visit")
+    __slots__ = (
+        "_frame",
+        "_frame_of_part",
+        "_name",
+        "author",
+        "dated",
+        "encounter",
+        "event",
+        "focus",
+        "out",
+        "place",
+        "status",
+        "visit",
+    )
 
     def __init__(
         self, out: WriteContext, visit: Mapping[str, Json], author: dict[str, str] | None, wound: str | None = None
@@ -159,15 +177,25 @@ class VisitContext:
         self.focus = None if wound is None else [out.ref("Condition", escape(wound))]
         self.status = OBSERVATION_STATUS[visit.get("status")]
         self.event = EVENT_STATUS[visit.get("status")]
+        self._name = self.names("Observation")
         self.dated = self.date("effectiveDateTime")
-        #: What every Observation made here says of whom, what, when and by whom it is, in the order of its elements.
-        self._about: dict[str, Json] = {
+        #: What every Observation made here says, in the order of its elements; those of its own are filled in.
+        self._frame: dict[str, Json] = {
+            **_HEAD,
+            "status": self.status,
+            "category": out.exam,
+            "code": None,
             "subject": out.patient,
             **({} if self.focus is None else {"focus": self.focus}),
             "encounter": self.encounter,
             **self.dated,
             **({} if author is None else {"performer": [author]}),
         }
+        self._frame_of_part: dict[str, Json] = {**_HEAD, "partOf": None, **self._frame}
+
+    def names(self, kind: str) -> Callable[[str], str]:
+        """Return what gives the id of the resource of a kind at ``place/key``, from the key."""
+        return uuid5_below(self.out.bytes, f"{kind}/{self.place}/")
 
     def date(self, key: str) -> dict[str, Json]:
         """Return the visit's time under another element's name."""
@@ -176,11 +204,11 @@ class VisitContext:
     def observation(
         self,
         key: str,
-        meta: dict[str, Json],
+        meta: Json,
         code: Json,
         member: tuple[str, Json] | None = None,
-        *,
         part_of: dict[str, str] | None = None,
+        *,
         note: str | None = None,
         members: list[dict[str, str]] | None = None,
         components: list[Json] | None = None,
@@ -188,17 +216,16 @@ class VisitContext:
         """Write one Observation at ``place/key`` and return a reference to it."""
         out = self.out
         place = f"{self.place}/{key}"
-        made: Resource = {
-            "resourceType": "Observation",
-            "id": uuid5(out.bytes, f"Observation/{place}"),
-            "meta": meta,
-            "identifier": [{"system": out.system, "value": place}],
-            **({} if part_of is None else {"partOf": [part_of]}),
-            "status": self.status,
-            "category": _EXAM,
-            "code": code,
-            **self._about,
-        }
+        name = self._name(key)
+        if part_of is None:
+            made = self._frame.copy()
+        else:
+            made = self._frame_of_part.copy()
+            made["partOf"] = [part_of]
+        made["id"] = name
+        made["meta"] = meta
+        made["identifier"] = [{"system": out.system, "value": place}]
+        made["code"] = code
         if member is not None:
             made[member[0]] = member[1]
         if note is not None:
@@ -208,19 +235,4 @@ class VisitContext:
         if components:
             made["component"] = components
         out.resources.append(made)
-        return {"reference": f"Observation/{made['id']}"}
-
-
-_EXAM = [
-    {
-        "coding": [
-            {"system": "http://terminology.hl7.org/CodeSystem/observation-category", "code": "exam", "display": "Exam"}
-        ]
-    }
-]
-
-
-def component(term: Term, answer: Json) -> Json:
-    """Return one component of an Observation."""
-    key, value = term.codec.write(answer)
-    return {"code": term.fhir, key: value}
+        return {"reference": f"Observation/{name}"}

@@ -107,13 +107,12 @@ class Ndjson(_Fhir):
 
     def write(self, history: History) -> bytes:
         from woundfhir.fhir.bundles import EMPTY
-        from woundfhir.fhir.convert import written
-        from woundfhir.r4 import ndjson
+        from woundfhir.fhir.convert import lines
 
-        resources = written(history).resources
-        if not resources:
+        content = lines(history)
+        if not content:
             raise InputError("the record", *EMPTY)
-        return ndjson.write(resources)
+        return content
 
     def write_many(self, histories: Sequence[History]) -> bytes:
         """Return the resources of several clients, where each of them says whose it is; else refuse."""

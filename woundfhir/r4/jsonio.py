@@ -329,8 +329,14 @@ def encode(value: Json) -> bytes:
     return content
 
 
-def encode_lines(values: Sequence[Json]) -> bytes:
-    """Return each value as ``encode`` does, with a line end."""
+def encode_lines(values: Sequence[Json], *, finite: bool = False) -> bytes:
+    """Return each value as ``encode`` does, with a line end.
+
+    ``finite`` says that no number in them is NaN or Infinity, so that nothing need be looked for; a text that JSON
+    cannot say is then a ``UnicodeEncodeError``.
+    """
+    if finite:
+        return _encoder.encode_lines(values)
     try:
         content = _encoder.encode_lines(values)
     except UnicodeEncodeError:

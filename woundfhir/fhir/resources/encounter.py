@@ -54,7 +54,7 @@ def write_encounter(out: WriteContext, visit: Mapping[str, Json], author: dict[s
         if term.concept.native == "type":
             types = _write_types(terms, term, visit[key])
         else:
-            extensions.extend(write_extension(terms, term, visit[key]))
+            extensions.extend(write_extension(term, visit[key]))
             kind = encounter_class(term, visit[key]) or kind
     if extensions:
         made["extension"] = extensions

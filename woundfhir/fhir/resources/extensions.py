@@ -11,17 +11,9 @@ from woundfhir.fhir.terms import Term, Terms
 Json = Any
 
 
-def write_extension(terms: Terms, term: Term, answer: Json) -> list[Json]:
+def write_extension(term: Term, answer: Json) -> list[Json]:
     """Return the extensions that say one answer: one each for the words of ``choices``."""
-    out = []
-    for one in answer if isinstance(answer, list) else [answer]:
-        key, value = term.codec.write(one)
-        if key == "dataAbsentReason":
-            inner = {"url": terms.ext("absent"), "valueCodeableConcept": value}
-            out.append({"url": term.url, "extension": [inner]})
-        else:
-            out.append({"url": term.url, key: value})
-    return out
+    return [term.extension(one) for one in (answer if answer.__class__ is list else (answer,))]
 
 
 def read_extension(terms: Terms, term: Term, holder: Mapping[str, Json]) -> Json:
@@ -38,12 +30,12 @@ def read_extension(terms: Terms, term: Term, holder: Mapping[str, Json]) -> Json
     return answers[0] if answers else None
 
 
-def write_extensions(terms: Terms, group: Mapping[str, Term], answers: Mapping[str, Json]) -> list[Json]:
+def write_extensions(group: Mapping[str, Term], answers: Mapping[str, Json]) -> list[Json]:
     """Return the extensions of every answer of a group that has no element of its own."""
     out: list[Json] = []
-    for key, term in group.items():
-        if key in answers and term.concept.native is None:
-            out.extend(write_extension(terms, term, answers[key]))
+    for key, answer in answers.items():
+        if (term := group.get(key)) is not None and term.concept.native is None:
+            out += write_extension(term, answer)
     return out
 
 

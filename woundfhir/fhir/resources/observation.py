@@ -9,7 +9,7 @@ from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.terms import Term, code_keys, has_code
-from woundfhir.fhir.write_context import VisitContext, component
+from woundfhir.fhir.write_context import VisitContext
 from woundfhir.record.answers import NONE
 
 Json = Any
@@ -36,7 +36,7 @@ def write_panel(context: VisitContext, entry: Mapping[str, Json]) -> None:
     for key, answer in (answers or {}).items():
         term = group[key]
         if term.concept.resource == "component":
-            panels.setdefault(str(term.concept.parent), []).append(component(term, answer))
+            panels.setdefault(str(term.concept.parent), []).append(term.component(answer))
         else:
             write(context, term, answer, members, answers or {})
     inner: list[Reference] = []
@@ -63,27 +63,30 @@ def write(
 
     What stands within another answer of the group is one of that one's components.
     """
-    key, spread = term.concept.key, term.shape.spread
+    if term.simple:
+        members.append(context.observation(term.concept.key, term.meta, term.code, term.member(answer), part_of))
+        return
+    key, spread = term.concept.key, term.spread
     if term.concept.within in answers:
         return
     if spread == "group":
         _write_group(context, term, answer, members, part_of)
     elif spread == "each" and isinstance(answer, list):
         for index, word in enumerate(answer, 1):
-            member = term.codec.write(word)
-            members.append(context.observation(f"{key}/{index}", term.meta, term.fhir, member, part_of=part_of))
+            member = term.member(word)
+            members.append(context.observation(f"{key}/{index}", term.meta, term.code, member, part_of))
     elif spread == "shares" and isinstance(answer, dict) and "absent" not in answer:
         percent = context.out.terms.share_part
         for word, amount in answer.items():
-            member = term.codec.write(word)
-            parts = [component(percent, amount)]
+            member = term.member(word)
+            parts = [percent.component(amount)]
             place = _share_place(term, word)
-            members.append(context.observation(place, term.meta, term.fhir, member, part_of=part_of, components=parts))
+            members.append(context.observation(place, term.meta, term.code, member, part_of, components=parts))
     else:
-        member = term.codec.write(answer)
-        inner = [component(one, answers[name]) for name, one in term.inner.items() if name in answers]
-        code = term.coded(answers)
-        made = context.observation(key, term.meta, code, member, part_of=part_of, components=inner)
+        member = term.member(answer)
+        inner = [one.component(answers[name]) for name, one in term.inner.items() if name in answers]
+        code = term.coded(answers) if term.varies else term.code
+        made = context.observation(key, term.meta, code, member, part_of, components=inner)
         members.append(made)
 
 
@@ -100,18 +103,18 @@ def _write_group(
     key = term.concept.key
     if answer == NONE:
         none = ("valueCodeableConcept", context.out.terms.none)
-        members.append(context.observation(key, term.meta, term.fhir, none, part_of=part_of))
+        members.append(context.observation(key, term.meta, term.code, none, part_of))
     elif isinstance(answer, dict) and "absent" in answer:
-        members.append(context.observation(key, term.meta, term.fhir, term.codec.write(answer), part_of=part_of))
+        members.append(context.observation(key, term.meta, term.code, term.member(answer), part_of))
     else:
         for index, item in enumerate(answer if isinstance(answer, list) else [answer], 1):
             place = f"{key}/{index}" if term.concept.many else key
             main = term.main
-            member = main.codec.write(item[main.concept.key]) if main and main.concept.key in item else None
+            member = main.member(item[main.concept.key]) if main and main.concept.key in item else None
             parts = components(term, item, main)
             note = item.get("note") if "note" not in term.fields else None
             members.append(
-                context.observation(place, term.meta, term.fhir, member, part_of=part_of, note=note, components=parts)
+                context.observation(place, term.meta, term.code, member, part_of, note=note, components=parts)
             )
 
 
@@ -123,9 +126,9 @@ def components(term: Term, item: Mapping[str, Json], without: Term | None = None
         if field is None or field is without:
             continue
         if field.shape.spread == "each" and isinstance(value, list):
-            parts.extend(component(field, word) for word in value)
+            parts.extend(map(field.component, value))
         else:
-            parts.append(component(field, value))
+            parts.append(field.component(value))
     return parts
 
 

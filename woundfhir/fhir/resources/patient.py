@@ -177,7 +177,7 @@ def _write_known(
         for index, item in enumerate(found, 1):
             write(out, f"{key}/{index}", item, None)
     elif isinstance(found, dict):
-        code = dict(out.terms.cc[f"no_known_{key}"]) if "none" in found else absent_concept(out.terms, found)
+        code = out.terms.cc[f"no_known_{key}"] if "none" in found else absent_concept(out.terms, found)
         write(out, f"{key}/none", {}, code)
 
 

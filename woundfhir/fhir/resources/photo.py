@@ -9,17 +9,13 @@ from typing import Any
 from woundfhir.fhir.elements import ABSENT_URL, extension, first
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
-from woundfhir.fhir.terms import Term, Terms, has_code
+from woundfhir.fhir.terms import Terms, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record import dates
 
 Json = Any
 #: Members of Attachment in R4's order, and the codec of each.
 _ATTACHMENT = ("contentType", "data", "url", "size", "hash", "title", "creation")
-
-
-def _native(terms: Terms) -> dict[str, Term]:
-    return {term.concept.native: term for term in terms.groups["photo"].values() if term.concept.native}
 
 
 def write_photos(context: VisitContext, entry: Mapping[str, Json]) -> None:
@@ -29,7 +25,7 @@ def write_photos(context: VisitContext, entry: Mapping[str, Json]) -> None:
         place = f"{context.place}/photo/{index}"
         made = out.head("DocumentReference", place, terms.meta("photo"))
         attachment, beside = _write_attachment(terms, photo)
-        if extensions := write_extensions(terms, terms.groups["photo"], photo) + beside:
+        if extensions := write_extensions(terms.groups["photo"], photo) + beside:
             made["extension"] = extensions
         made["identifier"] = out.identifier(place)
         made["status"] = "entered-in-error" if context.status == "entered-in-error" else "current"
@@ -47,7 +43,7 @@ def write_photos(context: VisitContext, entry: Mapping[str, Json]) -> None:
 
 def _write_attachment(terms: Terms, photo: Mapping[str, Json]) -> tuple[dict[str, Json], list[Json]]:
     """Return the Attachment, and as extensions the answers that it cannot hold: other words, absent reasons."""
-    native = _native(terms)
+    native = terms.native["photo"]
     made: dict[str, Json] = {}
     beside: list[Json] = []
     for name in _ATTACHMENT:
@@ -57,7 +53,7 @@ def _write_attachment(terms: Terms, photo: Mapping[str, Json]) -> tuple[dict[str
         if _holds(name, answer) and (name != "data" or "contentType" in made):  # att-1: data needs its type.
             made[name] = int(answer) if name == "size" else answer
         else:
-            beside.extend(write_extension(terms, native[name], answer))
+            beside.extend(write_extension(native[name], answer))
     return made or {"extension": [extension(ABSENT_URL, "valueCode", "unknown")]}, beside
 
 
@@ -84,7 +80,7 @@ _FORMS = {
 def _read_attachment(terms: Terms, resource: Resource) -> dict[str, Json]:
     attachment = first(resource.get("content")).get("attachment", {})
     found: dict[str, Json] = {}
-    for name, term in _native(terms).items():
+    for name, term in terms.native["photo"].items():
         answer: Json = read_extension(terms, term, resource)
         if answer is None:
             answer = attachment.get(name)

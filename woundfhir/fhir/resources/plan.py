@@ -29,14 +29,6 @@ _STATUS = {"preliminary": "draft", "entered-in-error": "entered-in-error", "unkn
 _PERIODS = frozenset(("s", "min", "h", "d", "wk", "mo", "a"))
 
 
-def _by_native(terms: Terms) -> dict[str, list[Term]]:
-    out: dict[str, list[Term]] = {}
-    for term in terms.groups["plan"].values():
-        if term.concept.native:
-            out.setdefault(term.concept.native, []).append(term)
-    return out
-
-
 # -- writing ---------------------------------------------------------------------------------------
 
 
@@ -77,7 +69,7 @@ def write_plan(context: VisitContext, entry: Mapping[str, Json]) -> None:
 def _write_goals(context: VisitContext, terms: Terms, plan: Mapping[str, Json]) -> list[dict[str, str]]:
     out = context.out
     goals = []
-    for term in _by_native(terms).get("goal", ()):
+    for term in terms.natives["plan"].get("goal", ()):
         if term.concept.key not in plan:
             continue
         answer = plan[term.concept.key]
@@ -91,7 +83,7 @@ def _write_goals(context: VisitContext, terms: Terms, plan: Mapping[str, Json]) 
         if isinstance(answer, dict):
             made["description"] = absent_concept(terms, answer)
         else:
-            key, value = term.codec.write(answer)
+            key, value = term.member(answer)
             made["description"] = value if key == "valueCodeableConcept" else {"text": answer}
         made["subject"] = out.patient
         if context.focus is not None:
@@ -103,7 +95,7 @@ def _write_goals(context: VisitContext, terms: Terms, plan: Mapping[str, Json]) 
 def _write_activities(terms: Terms, plan: Mapping[str, Json]) -> list[Json]:
     """One activity for each kind of work that is planned: its rhythm, its next time, who does it, why."""
     details: dict[str, Json] = {}
-    for native, terms_of in _by_native(terms).items():
+    for native, terms_of in terms.natives["plan"].items():
         for term in terms_of:
             if native == "goal" or term.concept.key not in plan:
                 continue
@@ -203,7 +195,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
         name = next((n for n in _activities(terms) if has_code(detail.get("code"), terms.code_key(n))), None)
         if name is not None:
             _read_detail(terms, plan, name, detail)
-    goals = list(_by_native(terms).get("goal", ()))
+    goals = list(terms.natives["plan"].get("goal", ()))
     for ref, term in zip(resource.get("goal", ()), goals, strict=False):
         goal = source.follow(ref, resource)
         if goal is not None and goal.get("resourceType") == "Goal" and source.counts(goal):
@@ -224,7 +216,7 @@ def _read_goal(term: Term, description: Json) -> Json:
 
 def _activities(terms: Terms) -> list[str]:
     return sorted(
-        {str(t.concept.activity) for found in _by_native(terms).values() for t in found if t.concept.activity}
+        {str(t.concept.activity) for found in terms.natives["plan"].values() for t in found if t.concept.activity}
     )
 
 
@@ -237,7 +229,7 @@ def _read_detail(terms: Terms, plan: dict[str, Json], name: str, detail: Mapping
         "performer": lambda: read_absent(terms, performer) or performer.get("display"),
         "description": lambda: read_absent(terms, detail.get("_description")) or detail.get("description"),
     }
-    for native, found in _by_native(terms).items():
+    for native, found in terms.natives["plan"].items():
         for term in found:
             if native in answers and term.concept.activity == name:
                 answer = answers[native]()

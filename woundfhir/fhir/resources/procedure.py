@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
-from woundfhir.fhir.resources.extensions import read_extension, write_extension
+from woundfhir.fhir.resources.extensions import read_extension
 from woundfhir.fhir.resources.patient import absent_concept, read_absent, words_of
 from woundfhir.fhir.terms import Term, code_keys, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
@@ -16,9 +16,8 @@ from woundfhir.record.answers import NONE
 
 Json = Any
 Reference = dict[str, str]
+Name = Callable[[str], str]
 _CHANGE = "care"
-#: What stands before the extensions of a resource.
-_HEAD = ("resourceType", "id", "meta")
 
 
 # -- writing ---------------------------------------------------------------------------------------
@@ -30,99 +29,104 @@ def write_care(context: VisitContext, entry: Mapping[str, Json], items: list[Jso
     if care is None:
         return None
     terms = context.out.terms
-    change = _procedure(
-        context, _CHANGE, terms.meta("dressing-change"), terms.cc["dressing_change"], None, context.event
-    )
-    change.update(_performed(context))
+    meta, code = terms.meta("dressing-change"), terms.cc["dressing_change"]
+    name = context.names("Procedure")
+    change = _filled(context, name, _frame(context, None, context.event), _CHANGE, meta, code)
     if items:
         change["usedCode"] = items
     reference = context.out.add(change)
+    frames = [_frame(context, reference, context.event, extended=extended) for extended in (False, True)]
     for key, answer in care.items():
         term = terms.groups["care"][key]
-        if term.shape.spread == "step":
-            _write_step(context, term, answer, reference)
+        if term.spread == "step":
+            _write_step(context, name, frames, term, answer, reference)
         else:
             observation.write(context, term, answer, [], care, reference)
     return reference
 
 
-def _procedure(
-    context: VisitContext, key: str, meta: Json, code: Json, part_of: Reference | None, status: str, reason: Json = None
+def _frame(
+    context: VisitContext, part_of: Reference | None, status: str, reason: Json = None, *, extended: bool = False
 ) -> Resource:
-    out = context.out
-    place = f"{context.place}/{key}"
-    made = out.head("Procedure", place, meta)
-    made["identifier"] = out.identifier(place)
-    if part_of is not None:
-        made["partOf"] = [part_of]
-    made["status"] = status
-    if reason is not None:
-        made["statusReason"] = reason
+    """What every Procedure made here says, in the order of its elements; those of its own are filled in."""
+    return {
+        "resourceType": "Procedure",
+        "id": None,
+        "meta": None,
+        **({"extension": None} if extended else {}),
+        "identifier": None,
+        **({} if part_of is None else {"partOf": [part_of]}),
+        "status": status,
+        **({} if reason is None else {"statusReason": reason}),
+        "code": None,
+        "subject": context.out.patient,
+        "encounter": context.encounter,
+        **context.date("performedDateTime"),
+        **({} if context.author is None else {"performer": [{"actor": context.author}]}),
+        **({} if context.focus is None else {"reasonReference": context.focus}),
+    }
+
+
+def _filled(context: VisitContext, name: Name, frame: Resource, key: str, meta: Json, code: Json) -> Resource:
+    made = frame.copy()
+    made["id"] = name(key)
+    made["meta"] = meta
+    made["identifier"] = [{"system": context.out.system, "value": f"{context.place}/{key}"}]
     made["code"] = code
-    made["subject"] = out.patient
-    made["encounter"] = context.encounter
     return made
 
 
-def _performed(context: VisitContext) -> dict[str, Json]:
-    made = context.date("performedDateTime")
-    if context.author is not None:
-        made["performer"] = [{"actor": context.author}]
-    if context.focus is not None:
-        made["reasonReference"] = context.focus
-    return made
-
-
-def _write_step(context: VisitContext, term: Term, answer: Json, change: Reference) -> None:
+def _write_step(
+    context: VisitContext, name: Name, frames: list[Resource], term: Term, answer: Json, change: Reference
+) -> None:
     terms, key = context.out.terms, term.concept.key
-    if answer == NONE or (isinstance(answer, dict) and "absent" in answer):
+    if answer == NONE or (answer.__class__ is dict and "absent" in answer):
         reason = terms.none if answer == NONE else terms.reasons.concept(answer)
-        made = _procedure(context, key, term.meta, term.fhir, change, "not-done", reason)
-        context.out.add({**made, **_performed(context)})
+        frame = _frame(context, change, "not-done", reason)
+        context.out.add(_filled(context, name, frame, key, term.meta, term.code))
         return
-    for index, item in enumerate(answer if isinstance(answer, list) else [answer], 1):
+    for index, item in enumerate(answer if answer.__class__ is list else (answer,), 1):
+        code = None if term.kind is None else _of_kind(term, term.kind, item)
+        rest = _beside(term, item, None if code is None else term.kind)
+        if code is None:
+            code = term.coded(item) if term.varies else term.code
         place = f"{key}/{index}" if term.concept.many else key
-        kind = _kind(term, item)
-        rest = [
-            one
-            for name, field in term.fields.items()
-            if name in item and field.concept.native != "used" and not (kind and kind[0] == name)
-            for one in write_extension(terms, field, item[name])
-        ]
-        made = _procedure(context, place, term.meta, _step_code(term, item, kind), change, context.event)
+        made = _filled(context, name, frames[1] if rest else frames[0], place, term.meta, code)
         if rest:
-            made = {key: made[key] for key in _HEAD} | {"extension": rest} | made
-        made.update(_performed(context))
+            made["extension"] = rest
         if "note" in item and "note" not in term.fields:
             made["note"] = [{"text": item["note"]}]
-        used = [
-            _used(terms, field, item[name])
-            for name, field in term.fields.items()
-            if field.concept.native == "used" and name in item
-        ]
-        if used:
+        if term.used and (used := _used(terms, term, item)):
             made["usedCode"] = used
-        context.out.add(made)
+        context.out.resources.append(made)
 
 
-def _kind(term: Term, item: Mapping[str, Json]) -> tuple[str, Json] | None:
-    """The field that names the kind of procedure and the CodeableConcept of its word, where the word has a code."""
-    for name, field in term.fields.items():
-        if field.concept.native == "code" and isinstance(item.get(name), str):
-            concept = field.codec.write(item[name])[1]
-            return (name, concept) if "coding" in concept else None
-    return None
+def _of_kind(term: Term, kind: Term, item: Mapping[str, Json]) -> Json:
+    """The step's code with that of the word beside it, where a field names the kind of procedure by a word with codes.
+
+    The text is that of the word.
+    """
+    word = item.get(kind.concept.key)
+    return term.of_kind(word) if word.__class__ is str else None
 
 
-def _step_code(term: Term, item: Mapping[str, Json], kind: tuple[str, Json] | None) -> Json:
-    """The step's code; where a field names the kind of procedure, its code and word stand beside it."""
-    if kind is None:
-        return term.coded(item)
-    return {"coding": term.coded(item)["coding"] + kind[1]["coding"], "text": kind[1]["text"]}
+def _beside(term: Term, item: Mapping[str, Json], but: Term | None) -> list[Json]:
+    """The extensions with what a Procedure has no element for; an item has its fields in the order of the catalogue."""
+    rest: list[Json] = []
+    for name, answer in item.items():
+        field = term.beside.get(name)
+        if field is None or field is but:
+            continue
+        if answer.__class__ is list:
+            rest.extend(map(field.extension, answer))
+        else:
+            rest.append(field.extension(answer))
+    return rest
 
 
-def _used(terms: Json, field: Term, answer: Json) -> Json:
-    return absent_concept(terms, answer) if isinstance(answer, dict) else field.codec.write(answer)[1]
+def _used(terms: Json, term: Term, item: Mapping[str, Json]) -> list[Json]:
+    answers = [(field, item[field.concept.key]) for field in term.used if field.concept.key in item]
+    return [absent_concept(terms, one) if one.__class__ is dict else field.member(one)[1] for field, one in answers]
 
 
 # -- reading ---------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from woundfhir.fhir.elements import extension, find_extension
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.extensions import read_extensions, write_extensions
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
-from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.terms import Terms
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.quantity import parse
 
@@ -19,54 +19,56 @@ Reference = dict[str, str]
 _STATUS = {"entered-in-error": "entered-in-error", "preliminary": "in-progress"}
 
 
-def _native(terms: Terms) -> dict[str, Term]:
-    return {term.concept.native: term for term in terms.groups["supply"].values() if term.concept.native}
-
-
 def concepts(terms: Terms, entry: Mapping[str, Json]) -> list[Json]:
     """Return the CodeableConcepts of the supplies of one entry, for ``Procedure.usedCode``."""
-    term = _native(terms)["item"]
+    term = terms.native["supply"]["item"]
     items = [supply.get(term.concept.key) for supply in entry.get("supplies", ())]
-    return [term.codec.write(item)[1] for item in items if isinstance(item, str)]
+    return [term.member(item)[1] for item in items if isinstance(item, str)]
 
 
 def write_supplies(context: VisitContext, entry: Mapping[str, Json], change: Reference | None) -> None:
     """Write the supplies of one wound at one visit."""
     terms, out = context.out.terms, context.out
-    native = _native(terms)
-    for index, supply in enumerate(entry.get("supplies", ()), 1):
-        place = f"{context.place}/supply/{index}"
-        made = out.head("SupplyDelivery", place, terms.meta("supply"))
-        links = write_extensions(terms, terms.groups["supply"], supply)
-        links.append(extension(terms.ext("supply-visit"), "valueReference", context.encounter))
-        if context.focus:
-            links.append(extension(terms.ext("supply-wound"), "valueReference", context.focus[0]))
-        if change:
-            links.append(extension(terms.ext("supply-procedure"), "valueReference", change))
-        made["extension"] = links
-        made["identifier"] = out.identifier(place)
-        made["status"] = _STATUS.get(context.status, "completed")
-        made["patient"] = out.patient
-        made["type"] = terms.cc["supply_device"]
+    native = terms.native["supply"]
+    links = [extension(terms.ext("supply-visit"), "valueReference", context.encounter)]
+    if context.focus:
+        links.append(extension(terms.ext("supply-wound"), "valueReference", context.focus[0]))
+    if change:
+        links.append(extension(terms.ext("supply-procedure"), "valueReference", change))
+    if not (supplies := entry.get("supplies")):
+        return
+    name, simple = context.names("SupplyDelivery"), terms.keeping(_write_quantity)
+    status, date = _STATUS.get(context.status, "completed"), context.date("occurrenceDateTime")
+    meta, kind, group = terms.meta("supply"), terms.cc["supply_device"], terms.groups["supply"]
+    for index, supply in enumerate(supplies, 1):
+        key = f"supply/{index}"
+        made: Resource = {
+            "resourceType": "SupplyDelivery",
+            "id": name(key),
+            "meta": meta,
+            "extension": write_extensions(group, supply) + links,
+            "identifier": out.identifier(f"{context.place}/{key}"),
+            "status": status,
+            "patient": out.patient,
+            "type": kind,
+        }
         supplied: Json = {}
         quantity = supply.get(native["quantity"].concept.key)
         if quantity is not None:
-            supplied["quantity"] = _write_quantity(terms, quantity)
+            supplied["quantity"] = simple(quantity) if quantity.__class__ is str else absent_concept(terms, quantity)
         item = supply.get(native["item"].concept.key)
         if item is not None:
-            concept = absent_concept(terms, item) if isinstance(item, dict) else native["item"].codec.write(item)[1]
+            concept = absent_concept(terms, item) if isinstance(item, dict) else native["item"].member(item)[1]
             supplied["itemCodeableConcept"] = concept
         if supplied:
             made["suppliedItem"] = supplied
-        made.update(context.date("occurrenceDateTime"))
-        out.add(made)
+        made.update(date)
+        out.resources.append(made)
 
 
-def _write_quantity(terms: Terms, answer: Json) -> Json:
-    """A SimpleQuantity (R4: no comparator); other words and reasons beside it as extension."""
+def _write_quantity(terms: Terms, answer: str) -> Json:
+    """A SimpleQuantity (R4: no comparator); other words beside it as extension."""
     found = parse(answer)
-    if isinstance(answer, dict):
-        return absent_concept(terms, answer)
     if found is None or found.comparator:
         return {"extension": [extension(terms.written_as, "valueString", answer)]}
     made: dict[str, Json] = {"value": found.exact}
@@ -96,7 +98,7 @@ def links(source: ReadContext, resource: Resource) -> tuple[Json, Json, Json]:
 
 def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     """Put one SupplyDelivery into the supplies of its spot."""
-    terms, native = source.terms, _native(source.terms)
+    terms, native = source.terms, source.terms.native["supply"]
     supplied = resource.get("suppliedItem", {})
     item: dict[str, Json] = {}
     concept = supplied.get("itemCodeableConcept")
@@ -116,7 +118,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
 
 def read_used(source: ReadContext, change: Resource, spot: RecordPlace) -> None:
     """Take the supplies from a dressing change's ``usedCode`` where no SupplyDelivery holds them."""
-    native = _native(source.terms)["item"]
+    native = source.terms.native["supply"]["item"]
     if "supplies" in spot.entry:
         return
     words = [native.codec.read({"valueCodeableConcept": concept}) for concept in change.get("usedCode", ())]

@@ -39,23 +39,19 @@ def _read_concept(terms: Terms, term: Term, concept: Json) -> Json:
     return read_absent(terms, concept) or term.codec.read({"valueCodeableConcept": concept})
 
 
-def _native(terms: Terms) -> dict[str, Term]:
-    return {term.concept.native: term for term in terms.groups["wound"].values() if term.concept.native}
-
-
 def write_wound(out: WriteContext, wound: Mapping[str, Json]) -> None:
     """Write one wound as a Condition."""
-    terms, native = out.terms, _native(out.terms)
+    terms, native = out.terms, out.terms.native["wound"]
     place = escape(wound["id"])
 
     def said(name: str) -> Json:
         return wound.get(native[name].concept.key) if name in native else None
 
     made = out.head("Condition", place, terms.meta("wound"))
-    extensions = write_extensions(terms, terms.groups["wound"], wound)
+    extensions = write_extensions(terms.groups["wound"], wound)
     closed = said("abatement")
     if closed is not None and wound.get("status") != "closed":  # con-4: only what is over has an abatement.
-        extensions.extend(write_extension(terms, native["abatement"], closed))
+        extensions.extend(write_extension(native["abatement"], closed))
         closed = None
     if said("place") is not None:
         extensions.append({"url": BODY_STRUCTURE, "valueReference": _write_body(out, place, native, said)})
@@ -159,7 +155,7 @@ def _write_body(out: WriteContext, place: str, native: Mapping[str, Term], said:
 
 def is_wound(source: ReadContext, resource: Resource) -> bool:
     """Whether a Condition is a wound: by our category, by its own place, or by a code of the wound kinds."""
-    terms, native = source.terms, _native(source.terms)
+    terms, native = source.terms, source.terms.native["wound"]
     place = source.place(resource)
     if place is not None:
         return "/" not in place
@@ -172,7 +168,7 @@ def is_wound(source: ReadContext, resource: Resource) -> bool:
 
 def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
     """Return one wound."""
-    terms, native = source.terms, _native(source.terms)
+    terms, native = source.terms, source.terms.native["wound"]
     wound: dict[str, Json] = {"id": own_id(source, resource)}
 
     def put(name: str, answer: Json) -> None:
