@@ -38,8 +38,8 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
         if reason := missing():
             pytest.skip(f"the HL7 validation engine cannot run: {reason}")
-    if item.get_closest_marker("server") is not None:
-        from tests.servers import lane
+    if (marker := item.get_closest_marker("server")) is not None:
+        from tests.servers import lane, sekmet
 
-        if reason := lane.missing():
+        if reason := sekmet.missing() if "sekmet" in marker.args else lane.missing():
             (pytest.fail if lane.required() else pytest.skip)(f"no FHIR server can run: {reason}")

@@ -5,11 +5,9 @@ An outside check: that server is written by others, and follows HL7 FHIR R4.
 
 from __future__ import annotations
 
-import copy
 import json
 import re
-import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,9 +16,9 @@ import pytest
 
 from tests.paths import ROOT
 from tests.servers.lane import hapi
+from tests.servers.trials import SYSTEM, amended, back, client, put, there, total
 from woundfhir.errors import InputError
 from woundfhir.handover import bundle
-from woundfhir.intake.source import read_all
 from woundfhir.jose.keys import Key, read_key
 from woundfhir.jose.signature import seal, verify
 from woundfhir.jose.verification import Answer
@@ -30,51 +28,16 @@ from woundfhir.server.connection import Connection, base_of
 from woundfhir.server.documents import fetch_documents, send_document
 from woundfhir.server.fetching import fetch
 from woundfhir.server.receipt import Receipt, read
-from woundfhir.server.sending import Sent, send
+from woundfhir.server.sending import send
 
 Json = Any
 pytestmark = pytest.mark.server
-SYSTEM = "urn:example:lane"
 
 
 @pytest.fixture(scope="module")
 def base() -> Iterator[str]:
     with hapi(PAGE_SIZE="20") as (url, _):
         yield url
-
-
-def client(name: str = "leg-and-sacrum") -> History:
-    """The record of a story, of a client of its own."""
-    (found,) = read_all([str(ROOT / "examples" / name / "story.yaml")])
-    data = copy.deepcopy(found.history.data)
-    data["patient"]["identifiers"] = [{"system": SYSTEM, "value": uuid.uuid4().hex}]
-    return History.of(data)
-
-
-def amended(history: History, change: Callable[[Json], object]) -> History:
-    data = copy.deepcopy(history.data)
-    change(data)
-    return History.of(data)
-
-
-def put(base: str, history: History, receipt: Path | None = None, **more: Any) -> Sent:
-    server = Connection(base_of(base))
-    return send(history, server, read(receipt, server.base), **more)
-
-
-def back(base: str, history: History, **more: Any) -> Json:
-    found = fetch(Connection(base_of(base)), f"{SYSTEM}|{history.patient['identifiers'][0]['value']}", **more)
-    assert not found.losses and not found.history.extra
-    return found.history.data
-
-
-def total(base: str, query: str) -> int:
-    answer = httpx.get(f"{base}/{query}", params={"_summary": "count"} if "?" not in query else None)
-    return int(answer.json()["total"])
-
-
-def there(base: str, query: str) -> list[Json]:
-    return [one["resource"] for one in httpx.get(f"{base}/{query}").json().get("entry", ())]
 
 
 def test_twice_amended_removed_and_fetched_again(base: str, tmp_path: Path) -> None:

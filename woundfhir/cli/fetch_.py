@@ -1,8 +1,9 @@
-"""``woundfhir fetch``: a client's record from a FHIR server."""
+"""``woundfhir fetch``: a client's record, or those of many, from a FHIR server."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -10,19 +11,37 @@ from woundfhir.cli import options
 from woundfhir.cli.send_ import SECRETS
 from woundfhir.errors import InputError
 
+if TYPE_CHECKING:
+    from woundfhir.intake.inputs import Input
+    from woundfhir.server.connection import Connection
+
 
 @click.command(epilog=" ".join(SECRETS.split()))
 @click.argument("url")
 @click.option(
     "--patient",
     "who",
-    required=True,
     multiple=True,
     metavar="SYSTEM|VALUE",
     help="An identifier of the client; several times for several clients, who stay apart.",
 )
+@click.option(
+    "--export",
+    "level",
+    metavar="LEVEL",
+    help="Bulk export ($export) of many clients: Patient (all), Group/ID or system; with --patient only these.",
+)
 @click.option("--since", metavar="INSTANT", help="Only what the server has changed since (_lastUpdated).")
 @click.option("--page", type=click.IntRange(min=1), default=200, show_default=True, help="Resources on one page.")
+@click.option(
+    "--wait", type=click.IntRange(min=1), default=3600, show_default=True, help="Seconds to wait for an export."
+)
+@click.option(
+    "--sent",
+    type=click.Path(path_type=Path),
+    metavar="IN",
+    help="The record that was sent: ask for what of it did not come, and list what the server has otherwise.",
+)
 @click.option(
     "--documents", type=click.Path(path_type=Path), metavar="FOLDER", help="Write the documents that were sent, too."
 )
@@ -30,42 +49,83 @@ from woundfhir.errors import InputError
 @options.to("convert", "the ending of the file that -o names, else record")
 @options.output
 def command(
-    url: str,
-    who: tuple[str, ...],
-    since: str | None,
-    page: int,
-    documents: Path | None,
-    strict: bool,
-    to: str | None,
-    output: Path | None,
-    force: bool,
+    url: str, who: tuple[str, ...], strict: bool, to: str | None, output: Path | None, force: bool, **chosen: Any
 ) -> int:
-    """Fetch the record of a client from the FHIR server at URL.
+    """Fetch the record of a client, or of many, from the FHIR server at URL.
 
     All pages are read; what belongs to another client, or leads to another host, is refused. What the server keeps for
-    itself (ids, versions) stays out of the record.
+    itself (ids, versions) stays out of the record, and is listed.
 
-    Exit code 0: fetched. 1: something that came is no fact or contradicts. 2: could not run, and nothing was written.
+    Exit code 0: fetched. 1: something that came is no fact or contradicts, or is not what was sent. 2: could not run,
+    and nothing was written.
     """
     from woundfhir.intake import formats
     from woundfhir.server.auth import from_environment
     from woundfhir.server.connection import Connection, base_of
     from woundfhir.server.documents import fetch_documents
-    from woundfhir.server.fetching import fetch
 
+    _check(who, chosen)
     form = formats.chosen(to, output) or formats.named("record")
-    if len(who) > 1 and not form.joins:
+    if (len(who) > 1 or chosen["level"]) and not form.joins:
         raise InputError("--to", "a format that holds several clients (csv, ndjson, record-ndjson)", "Choose one")
     server = Connection(base_of(url), say=options.say)
     server.authorization = from_environment(server)
+    folder: Path | None = chosen["documents"]
     try:
-        found = [fetch(server, one, since=since, count=page) for one in who]
-        letters = [fetch_documents(server, one) for one in who] if documents else []
+        found, notices = _exported(server, who, chosen) if chosen["level"] else _each(server, who, chosen)
+        letters = [fetch_documents(server, one) for one in who] if folder else []
     finally:
         server.close()
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)
-    content = form.write(found[0].history) if len(found) == 1 else form.write_many([one.history for one in found])
-    beside = {documents / name: letter for some in letters for name, letter in some.items()} if documents else {}
+    for line in notices:
+        options.say(line)
+    many = len(found) > 1 or chosen["level"]
+    content = form.write_many([one.history for one in found]) if many else form.write(found[0].history)
+    beside = {folder / name: letter for some in letters for name, letter in some.items()} if folder else {}
     options.emit_all({**beside, output or options.STDOUT: content}, force)
-    return options.exit_code(*found, strict=strict)
+    return options.exit_code(*found, strict=strict, more=bool(notices))
+
+
+def _check(who: tuple[str, ...], chosen: dict[str, Any]) -> None:
+    """Refuse what does not fit together, before anything is asked."""
+    if not who and not chosen["level"]:
+        raise InputError("fetch", "a client", "Add --patient SYSTEM|VALUE, or --export Patient for all of them")
+    if chosen["sent"] is not None and (len(who) != 1 or chosen["level"]):
+        raise InputError("--sent", "one client, named with --patient", "Fetch the client alone")
+    if chosen["documents"] is not None and not who:
+        raise InputError("--documents", "clients, named with --patient", "Name them")
+
+
+def _each(server: Connection, who: tuple[str, ...], chosen: dict[str, Any]) -> tuple[list[Input], list[str]]:
+    """Fetch client by client; with ``--sent``, hold what came against the record that was sent."""
+    from woundfhir.server.bookkeeping import kept_out
+    from woundfhir.server.fetching import everything, taken
+
+    found, notices = [], []
+    for one in who:
+        came = everything(server, one, since=chosen["since"], count=chosen["page"])
+        if chosen["sent"] is not None:
+            more, lines = _held_against(chosen["sent"], came, server)
+            came, notices = [*came, *more], lines
+        if own := kept_out(came):
+            options.say(f"The server's own, left out of the record: {own}.")
+        found.append(taken(came, server.base))
+    return found, notices
+
+
+def _held_against(path: Path, came: list[Any], server: Connection) -> tuple[list[Any], list[str]]:
+    from woundfhir.intake.choosing import one_client
+    from woundfhir.intake.source import read_all
+    from woundfhir.server.comparing import held_against
+
+    return held_against(one_client(read_all([path]), None).history, came, server)
+
+
+def _exported(server: Connection, who: tuple[str, ...], chosen: dict[str, Any]) -> tuple[list[Input], list[str]]:
+    from woundfhir.server.export import clients, export
+
+    came = export(server, chosen["level"], since=chosen["since"], patience=chosen["wait"])
+    found = clients(server, came, who)
+    options.say(f"{len(came.resources)} resources of {len(found)} clients came.")
+    return found, came.notices

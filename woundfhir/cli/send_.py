@@ -37,6 +37,12 @@ SECRETS = """Who is asking, from the environment and never from an argument: WOU
 @click.option("--withdraw", is_flag=True, help="Whole visits and wounds that left the record: mark them there too.")
 @click.option("--chunk", type=click.IntRange(min=1), default=200, show_default=True, help="Resources in one part.")
 @click.option("--without", multiple=True, metavar="TYPE", help="Leave resources of this type out (may be given again).")
+@click.option(
+    "--also",
+    multiple=True,
+    metavar="TYPE",
+    help="Send resources of this type although the server does not say that it stores them (may be given again).",
+)
 @click.option("--document", is_flag=True, help="Send IN, a document, byte for byte: its signature still holds.")
 @click.option("--dry-run", is_flag=True, help="Look only, and say what would be done.")
 @click.option("--list", "every", is_flag=True, help="List what became of each resource, also what is unchanged.")
@@ -77,6 +83,7 @@ def _record(server: Any, inputs: tuple[str, ...], patient: str | None, chosen: d
         dry_run=chosen["dry_run"],
         withdraw=chosen["withdraw"],
         without=chosen["without"],
+        also=chosen["also"],
     )
     for key, words in sent.outcomes:
         if chosen["every"] or words != "unchanged":

@@ -32,6 +32,8 @@ _POSITION = re.compile(r"(?P<list>.+)/(?P<position>[1-9][0-9]*)")
 _DIGEST = re.compile(r"(?P<list>.+)/~[0-9a-f]{12}(?:~[0-9]+)?")
 #: What a list is of at the client: everything else of a list stands below a visit.
 _CLIENT_LISTS = ("allergies", "conditions")
+#: The types of wounds and visits: their places are their ids.
+_TOPS = ("Condition", "Encounter")
 #: Where and when it is, who wrote it, in which state: not what it is.
 _AROUND = frozenset(
     (
@@ -87,6 +89,11 @@ class Key(NamedTuple):
         """The key in one text, as a receipt has it."""
         return f"{self.type}?identifier={self.system}|{self.value}" if self.system else f"{self.type}/{self.value}"
 
+    @property
+    def place(self) -> str:
+        """The type and, where it names one, the place in the record: no identifier of a client is in it."""
+        return f"{self.type} {self.value}" if self.system.startswith("urn:uuid:") else self.type
+
 
 def key_of(resource: Mapping[str, Json]) -> Key | None:
     """Return the key of a resource: of the first identifier with system and value; None where it has none.
@@ -133,16 +140,60 @@ def keyed(resources: Iterable[Resource], system: str) -> list[Resource]:
     places = [_listed(resource, system) for resource in listed]
     digests = _digests([(place[0], one) if place else None for place, one in zip(places, listed, strict=True)])
     made = []
+    tops: Counter[str] = Counter()
     for resource, place, digest in zip(listed, places, digests, strict=True):
         if place is not None:
-            position = {"url": terms().ext("position"), "valuePositiveInt": place[1]}
-            named = {"extension": [position], "system": system, "value": f"{place[0]}/{digest}"}
-            others = [one for one in _identifiers(resource) if one.get("system") != system]
-            resource = {**resource, "identifier": [named, *others]}
+            resource = _with_position(resource, system, f"{place[0]}/{digest}", place[1])
         elif key_of(resource) is None:
             resource = _given(resource)
+        elif (top := _top(resource, system)) is not None:  # a server gives them back in an order of its own
+            tops[resource["resourceType"]] += 1
+            resource = _with_position(resource, system, top, tops[resource["resourceType"]])
         made.append(resource)
     return made
+
+
+def _with_position(resource: Resource, system: str, value: str, position: int) -> Resource:
+    extension = {"url": terms().ext("position"), "valuePositiveInt": position}
+    named = {"extension": [extension], "system": system, "value": value}
+    return {**resource, "identifier": [named, *(one for one in _identifiers(resource) if one.get("system") != system)]}
+
+
+def _top(resource: Resource, system: str) -> str | None:
+    """The place of a wound or a visit, which is its id alone."""
+    if resource["resourceType"] not in _TOPS:
+        return None
+    values = (str(one.get("value")) for one in _identifiers(resource) if one.get("system") == system)
+    return next((value for value in values if "/" not in value), None)
+
+
+def in_order(resources: Iterable[Resource]) -> list[Resource]:
+    """Return resources with the wounds and the visits among them in the order in which the record has them.
+
+    Examples
+    --------
+    >>> wounds = [{"resourceType": "Condition", "identifier": [{"system": "s", "value": name}]} for name in "BA"]
+    >>> [one["identifier"][0]["value"] for one in in_order(reversed(keyed(wounds, "s")))]
+    ['B', 'A']
+    """
+    listed = list(resources)
+    places = [_top_position(one) for one in listed]
+    for kind in _TOPS:
+        here = [n for n, one in enumerate(listed) if places[n] is not None and one["resourceType"] == kind]
+        ordered = [listed[n] for n in sorted(here, key=lambda n: places[n] or 0)]
+        for n, one in zip(here, ordered, strict=True):
+            listed[n] = one
+    return listed
+
+
+def _top_position(resource: Resource) -> int | None:
+    if resource.get("resourceType") not in _TOPS:
+        return None
+    named = (one for one in _identifiers(resource) if "extension" in one and "/" not in str(one.get("value")))
+    found = (find_extension(one, terms().ext("position")) for one in named)
+    return next(
+        (one["valuePositiveInt"] for one in found if one and isinstance(one.get("valuePositiveInt"), int)), None
+    )
 
 
 def list_of(resource: Resource, system: str) -> str | None:
@@ -255,11 +306,12 @@ def _positioned(one: Json) -> Json:
         return one
     said = (find_extension(one, terms().ext("position")) or {}).get("valuePositiveInt")
     found = _DIGEST.fullmatch(one["value"])
-    if said is None or found is None:
+    if said is None or (found is None and "/" in one["value"]):
         return one
     rest = {key: value for key, value in one.items() if key != "extension"}
     others = [item for item in one["extension"] if item.get("url") != terms().ext("position")]
-    return {**({"extension": others} if others else {}), **rest, "value": f"{found['list']}/{said}"}
+    value = f"{found['list']}/{said}" if found is not None else one["value"]
+    return {**({"extension": others} if others else {}), **rest, "value": value}
 
 
-__all__ = ["GIVEN", "Key", "digest", "in_record_form", "key_of", "keyed", "list_of", "same_item"]
+__all__ = ["GIVEN", "Key", "digest", "in_order", "in_record_form", "key_of", "keyed", "list_of", "same_item"]

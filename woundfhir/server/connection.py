@@ -157,6 +157,10 @@ class Connection:
         """Return the answer to a resource."""
         return self._ask(method, path, jsonio.encode(dict(body)), {"Accept": JSON, "Content-Type": JSON, **headers})
 
+    def delete(self, path: str) -> Answer:
+        """Return the answer to a DELETE: of what a server prepares for us, never of a record."""
+        return self._ask("DELETE", path, None, {"Accept": JSON})
+
     def search(self, kind: str, **parameters: str) -> Answer:
         """Return the answer to a search by POST, so that no identifier stands in an address (R4, search)."""
         form = httpx.QueryParams(parameters)

@@ -1,24 +1,19 @@
-"""One client's record from a server: found by an identifier, page after page, and freed of the server's bookkeeping."""
+"""One client's record from a server: found by an identifier, page after page."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from typing import Any
 from urllib.parse import urlencode
-from uuid import UUID
 
-from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import identifiers_of, references, relative_to, rename
-from woundfhir.fhir.ids import uuid5
-from woundfhir.fhir.keys import in_record_form
+from woundfhir.fhir.came import references, relative_to
 from woundfhir.intake.inputs import Input, from_resources
+from woundfhir.server.bookkeeping import in_record_shape
 from woundfhir.server.capability import Capability, capability
 from woundfhir.server.clients import find_client
 from woundfhir.server.connection import Connection, refused
-from woundfhir.server.documents import is_ours as is_document
 from woundfhir.server.pages import resources
-from woundfhir.server.withdrawing import is_withdrawn
 
 Json = Any
 Resource = dict[str, Json]
@@ -31,7 +26,7 @@ TYPES = (
 #: What a resource may name that does not hang on the client: asked for one by one where it did not come.
 _NAMED = frozenset(("Practitioner", "PractitionerRole", "Organization", "Location", "RelatedPerson", "BodyStructure"))
 #: What a server keeps for itself.
-_ITS_OWN = frozenset(("AuditEvent", "Subscription", "Consent", "Account", "Coverage"))
+ITS_OWN = frozenset(("AuditEvent", "Subscription", "Consent", "Account", "Coverage"))
 _ROUNDS = 3
 
 
@@ -55,15 +50,24 @@ def fetch(server: Connection, who: str, *, since: str | None = None, count: int 
         When nobody there, or several clients, have this identifier; when another client's resource comes; when a page
         leads in a circle or to another host.
     """
+    return taken(everything(server, who, since=since, count=count), server.base)
+
+
+def everything(server: Connection, who: str, *, since: str | None = None, count: int = 200) -> list[Resource]:
+    """Return all that a server has of one client, as the server has it; see ``fetch``."""
     can = capability(server)
     client = find_client(server, who)
-    came = [one for one in _everything(server, can, client, since, count) if one["resourceType"] not in _ITS_OWN]
+    came = [one for one in _everything(server, can, client, since, count) if one["resourceType"] not in ITS_OWN]
     came = list({f"{one['resourceType']}/{one.get('id')}": one for one in [client, *came]}.values())
     _refuse_others(came, client, server.base)
-    came.extend(_named(server, came))
-    found = from_resources(in_record_shape(came, server.base), server.base, "fhir-json")
+    came.extend(named(server, came))
     server.say(f"{len(came)} resources came.")
-    return found
+    return came
+
+
+def taken(came: Iterable[Resource], base: str) -> Input:
+    """Return the record that the resources of one client give; ``base`` is the address of their server."""
+    return from_resources(in_record_shape(came, base), base, "fhir-json")
 
 
 def _everything(
@@ -108,8 +112,8 @@ def _another(kind: str) -> InputError:
     return InputError("the server", "resources of one client", fix, found=f"a {kind} of another client came too")
 
 
-def _named(server: Connection, came: Iterable[Resource]) -> list[Resource]:
-    """Ask for the people and houses that are named and did not come."""
+def named(server: Connection, came: Iterable[Resource]) -> list[Resource]:
+    """Return the people and houses that are named and did not come, asked for one by one."""
     here = {f"{one['resourceType']}/{one.get('id')}": one for one in came}
     new = dict(here)
     more: list[Resource] = []
@@ -134,59 +138,3 @@ def _literals(resource: Resource, base: str) -> Iterator[str]:
         plain = relative_to(literal, base)
         if plain.split("/")[0] in _NAMED and plain.count("/") == 1:
             yield plain
-
-
-# -- the server's bookkeeping ----------------------------------------------------------------------
-
-
-def in_record_shape(came: Iterable[Resource], base: str) -> list[Resource]:
-    """Return resources as they were sent: our ids, no version of the server's, nothing that we withdrew ourselves.
-
-    Examples
-    --------
-    >>> named = [{"system": "urn:uuid:2e6d6d5e-6666-59c1-9e19-50cf8d02d579", "value": "contact"}]
-    >>> team = {"resourceType": "CareTeam", "id": "7", "meta": {"versionId": "3"}, "identifier": named}
-    >>> in_record_shape([team], "https://example.org")[0]["id"]
-    'eee3a668-5f4e-5201-bb7b-f04e9295e152'
-    """
-    kept = [in_record_form(one) for one in came if not is_withdrawn(one) and not is_document(one)]
-    names: dict[str, str] = {}
-    made = []
-    spaces = {space for one in kept if (found := _place(one)) for space in (found[0],)}
-    for one in kept:
-        old = f"{one['resourceType']}/{one.get('id')}"
-        place = _place(one)
-        if place is None and one["resourceType"] == "Patient" and len(spaces) == 1:
-            place = next(iter(spaces)), "patient"
-        name = uuid5(place[0], f"{one['resourceType']}/{place[1]}") if place else one.get("id")
-        names[old] = names[f"{base}/{old}"] = f"{one['resourceType']}/{name}"
-        made.append({**one, "id": name} if name else one)
-    return [_meta(rename(one, names)) for one in made]
-
-
-def _place(resource: Resource) -> tuple[bytes, str] | None:
-    """The namespace and the place that an identifier of ours names."""
-    for one in identifiers_of(resource):
-        system, value = str(one.get("system")), one.get("value")
-        if system.startswith("urn:uuid:") and isinstance(value, str):
-            try:
-                space = UUID(system.removeprefix("urn:uuid:"))
-            except ValueError:
-                continue
-            if space.version == 5:
-                return space.bytes, value
-    return None
-
-
-def _meta(resource: Resource) -> Resource:
-    meta = resource.get("meta")
-    if not isinstance(meta, dict):
-        return resource
-    kept = {key: value for key, value in meta.items() if key not in ("versionId", "lastUpdated")}
-    source = kept.get("source")
-    if isinstance(source, str):  # some servers add the number of the request behind a #
-        plain = source.split("#")[0]
-        kept = {**kept, "source": plain} if plain else {key: value for key, value in kept.items() if key != "source"}
-    if kept.get("source") == BASE and set(kept) == {"source"}:
-        return {**resource, "meta": kept}
-    return {key: value for key, value in {**resource, "meta": kept}.items() if value != {}}

@@ -63,6 +63,7 @@ def send(
     dry_run: bool = False,
     withdraw: bool = False,
     without: Collection[str] = (),
+    also: Collection[str] = (),
 ) -> Sent:
     """Send one client's record to a server.
 
@@ -84,6 +85,8 @@ def send(
         Mark whole visits and wounds that left the record as entered in error too.
     without
         Resource types to leave out, for a server that does not store them; what refers to them names their key.
+    also
+        Resource types to send although the server does not say that it stores them: not every statement is complete.
 
     Raises
     ------
@@ -93,8 +96,11 @@ def send(
     every = to_send(history)
     pairs = _leave_out(every, without) if without else every
     can = capability(server)
-    if lacks := can.lacks(key.type for _, key in pairs):
-        fix = "Nothing was sent. Ask who keeps the server, or leave types out with --without TYPE"
+    if lacks := can.lacks({key.type for _, key in pairs} - set(also)):
+        fix = (
+            "Nothing was sent. Ask who keeps the server, leave types out with --without TYPE, or try them all the same "
+            "with --also TYPE"
+        )
         raise InputError("the server", "all that sending needs", fix, found="; ".join(lacks))
     ours = system(history)
     made = plan(server, can, pairs, ours, receipt, policy)
