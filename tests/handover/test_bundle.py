@@ -11,6 +11,7 @@ from hypothesis import given
 
 from tests.strategies import records
 from woundfhir.catalogue import BASE
+from woundfhir.cli import run
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.handover import bundle
@@ -213,3 +214,29 @@ def test_a_bundle_that_claims_no_profile_of_ours_reads_again_the_same(kind: Any)
     assert losses.items == ()
     again = receive(encode(plain))
     assert again.came.data == made.data
+
+
+def test_parts_of_a_transaction_are_files_in_their_order(history: History, tmp_path: Any, capsys: Any) -> None:
+    """A reference leads into its own part, or by a condition to an earlier one (R4, http, conditional references)."""
+    source = tmp_path / "record.yaml"
+    source.write_bytes(story())
+    asked = ["bundle", str(source), "--as", "transaction", "--chunk", "30"]
+    assert run([*asked, "-o", str(tmp_path / "h.json")]) == 0
+    names = sorted(path.name for path in tmp_path.glob("h-*.json"))
+    assert len(names) > 2 and f"in {len(names)} parts" in capsys.readouterr().err
+    seen: set[str] = set()
+    for name in names:
+        part = decode((tmp_path / name).read_bytes())
+        assert part["type"] == "transaction" and part["id"]
+        here = {one["fullUrl"] for one in part["entry"]}
+        for literal in references([one["resource"] for one in part["entry"]]):
+            assert literal in here or ("?identifier=" in literal and literal in seen)
+        for one in part["entry"]:
+            sent = one["request"]
+            seen.add(f"{sent['url']}?{sent['ifNoneExist']}" if "ifNoneExist" in sent else sent["url"])
+    whole = bundle(history, "transaction")["entry"]
+    assert len(seen) == len(whole)
+    wrong = (["bundle", str(source), "--chunk", "30", "-o", str(tmp_path / "x.json")], asked)
+    assert [run(one) for one in wrong] == [2, 2] and not (tmp_path / "x.json").exists()
+    err = capsys.readouterr().err
+    assert "expected --as transaction" in err and "expected a name for the files" in err

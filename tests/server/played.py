@@ -216,7 +216,7 @@ class Handler(BaseHTTPRequestHandler):
             made["link"] = [{"relation": "next", "url": link}]
         self.answer(200, made)
 
-    do_GET = do_POST = do_PUT = _do
+    do_GET = do_POST = do_PUT = do_DELETE = _do
 
 
 @contextmanager

@@ -18,13 +18,14 @@ from tests.paths import ROOT
 from tests.servers.lane import hapi
 from tests.servers.trials import SYSTEM, amended, back, client, put, there, total
 from woundfhir.errors import InputError
+from woundfhir.fhir.transactions import parts
 from woundfhir.handover import bundle
 from woundfhir.jose.keys import Key, read_key
 from woundfhir.jose.signature import seal, verify
 from woundfhir.jose.verification import Answer
 from woundfhir.r4 import jsonio
 from woundfhir.record import History
-from woundfhir.server.connection import Connection, base_of
+from woundfhir.server.connection import JSON, Connection, base_of
 from woundfhir.server.documents import fetch_documents, send_document
 from woundfhir.server.fetching import fetch
 from woundfhir.server.receipt import Receipt, read
@@ -102,6 +103,15 @@ def test_a_transaction_that_woundfhir_did_not_send(base: str) -> None:
     assert back(base, history) == history.data
     new = amended(history, lambda data: data["patient"].update(allergies=[{"to": "honey"}]))
     assert post(new) == {"200", "201"}
+
+
+def test_parts_that_another_client_sends(base: str) -> None:
+    """The files of ``bundle --as transaction --chunk``: what a later part names of an earlier one is found there."""
+    history = client("skin-tear")
+    for part in parts(bundle(history, "transaction"), 20):
+        answer = httpx.post(base, content=jsonio.encode(part), headers={"Content-Type": JSON}, timeout=60)
+        assert answer.status_code == 200, answer.text
+    assert back(base, history) == history.data
 
 
 def test_what_a_hospital_has_of_the_client_stays(base: str) -> None:

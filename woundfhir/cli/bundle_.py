@@ -75,6 +75,12 @@ SIGNED = "fhir-json"
     show_default=True,
     help="What a transaction does with what a server has of ours: bring it up to date, or leave it as it is.",
 )
+@click.option(
+    "--chunk",
+    type=click.IntRange(min=1),
+    metavar="N",
+    help="Part a transaction: files of about N resources each (a visit is never parted), to be sent in their order.",
+)
 @click.option("--compact", is_flag=True, help="JSON on one line, without indentation.")
 @options.to("bundle", "the ending of the file that -o names, else fhir-json")
 @options.output
@@ -102,6 +108,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     made = make(history)
     if chosen["sign"] is not None and made.get("timestamp") is None:
         raise InputError("--sign", "an instant for the signature", "Give --at")
+    if chosen["chunk"] is not None:
+        return _parted(made, output, force, chosen)
     signed = _signed(made, chosen)
     content = _compact(signed, form.name) if chosen["compact"] else form.write_bundle(signed, history, make)
     content = _encrypted(content, chosen)
@@ -115,6 +123,26 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
             _write(outputs, force, kind, made, history)
             raise
     _write(outputs, force, kind, made, history)
+    return int(chosen["code"])
+
+
+def _parted(made: dict[str, Json], output: Path | None, force: bool, chosen: dict[str, Any]) -> int:
+    """Write a transaction in parts, all or none: NAME-1.json, NAME-2.json ... in the order in which they are sent."""
+    from woundfhir.fhir.transactions import parts
+    from woundfhir.r4 import jsonio
+
+    given = [f"--{name.replace('_', '-')}" for name in ("sign", "encrypt_for", "sheet") if chosen[name] is not None]
+    if chosen["kind"] != "transaction" or chosen["to"].name != SIGNED or given:
+        others = f", without {' and '.join(given)}" if given else ""
+        raise InputError("--chunk", f"--as transaction in the format {SIGNED}{others}", "Leave one of them out")
+    if output is None or output == options.STDOUT:
+        raise InputError("--chunk", "a name for the files", "Add -o NAME.json: NAME-1.json and so on are written")
+    some = parts(made, chosen["chunk"])
+    width = len(str(len(some)))
+    encode = jsonio.encode if chosen["compact"] else jsonio.encode_readable
+    names = [output.with_stem(f"{output.stem}-{number:0{width}}") for number in range(1, len(some) + 1)]
+    options.emit_all({name: encode(part) for name, part in zip(names, some, strict=True)}, force)
+    options.say(f"transaction: {len(made['entry'])} resources in {len(some)} parts. Send them in this order.")
     return int(chosen["code"])
 
 

@@ -145,6 +145,20 @@ def request(key: Key, way: Policy, match: str | None = None) -> dict[str, str]:
 # -- parts -----------------------------------------------------------------------------------------
 
 
+def parts(made: Resource, size: int) -> list[Resource]:
+    """Return a transaction as several, to be sent in this order; see ``chunks``.
+
+    Examples
+    --------
+    >>> card = {"system": "urn:example:card", "value": "0417"}
+    >>> record = {"woundfhir": 1, "patient": {"identifiers": [card], "allergies": [{"to": "honey"}]}}
+    >>> [len(one["entry"]) for one in parts(transaction(History.of(record)), 1)]
+    [2]
+    """
+    some = [{**made, "id": "", "entry": part} for part in chunks(made["entry"], size)]
+    return [{**one, "id": uuid5(NAMESPACE.bytes, as_json(one))} for one in some]
+
+
 def chunks(entries: Sequence[Resource], size: int) -> list[list[Resource]]:
     """Part the entries of a transaction, so that none is sent before what it refers to.
 

@@ -177,7 +177,7 @@ def _file(server: Connection, row: Resource, token: bool, kind: str) -> Iterator
                 raise InputError(f"line {number}", f"a resource of the type {kind}", _AGAIN)
             yield resource
     except InputError as error:
-        raise error.at(where) from None
+        raise InputError(f"{where}, {error.where}", error.expected, _AGAIN, found=error.found) from None
     said = row.get("count")
     if isinstance(said, int) and said != number:
         raise InputError(where, f"{said} resources", _AGAIN, found=f"{number} came, so that it is not whole")
