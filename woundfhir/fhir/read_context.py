@@ -135,8 +135,7 @@ class ReadContext(Arrived):
         The answer is noted as the record spells it ("3 o'clock" is "3" there), or it would never be found again.
         """
         key, field = (str(concept.of), concept.key) if concept.of else (concept.key, "")
-        written = canonical(concept, answer, None, lambda path, value: None)
-        where = [spot.visit["id"], spot.entry.get("wound", ""), concept.group, key, field, written]
+        where = [spot.visit["id"], spot.entry.get("wound", ""), concept.group, key, field, _spelt(concept, answer)]
         self.standing[id(resource)] = where
 
     def joins(self, spot: RecordPlace, parent: Term, term: Term) -> bool:
@@ -191,14 +190,16 @@ class ReadContext(Arrived):
         ranked.append((len(ranked) + 1, item))
         items.append(item)
 
-    def same_of_ours(self, items: list[dict[str, Json]], key: str, answer: Json) -> bool:
+    def same_of_ours(self, items: list[dict[str, Json]], concept: Concept, answer: Json) -> bool:
         """Whether an item that a resource of ours said holds what a loose resource of others says, each taken once.
 
-        What came stands beside what we made of it: read together again, they are one item and not two.
+        What came stands beside what we made of it: read together again, they are one item and not two. Both are
+        compared as the record spells them: theirs may be "3 o'clock" where ours is "3".
         """
+        key, said = concept.key, _spelt(concept, answer)
         for item in items:
             used = self._ours.get(id(item))
-            if used is not None and key not in used and item.get(key) == answer:
+            if used is not None and key not in used and key in item and _spelt(concept, item[key]) == said:
                 used.add(key)
                 return True
         return False
@@ -226,6 +227,11 @@ class ReadContext(Arrived):
 #: What stands at a place for which two different values came.
 CONFLICT = {"absent": "two different values came"}
 _CONFLICT = "another value came for the same place; neither was chosen"
+
+
+def _spelt(concept: Concept, answer: Json) -> Json:
+    """Return an answer as the record spells it."""
+    return canonical(concept, answer, None, lambda path, value: None)
 
 
 def same_quantity(one: Json, other: Json) -> bool:

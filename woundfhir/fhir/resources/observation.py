@@ -234,7 +234,7 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
     if not isinstance(items, (list, dict)) or (isinstance(items, dict) and "absent" in items):
         return False
     if isinstance(items, list):
-        if source.same_of_ours(items, term.concept.key, answer):
+        if source.same_of_ours(items, term.concept, answer):
             source.placed(resource, None)
             source.stands(resource, spot, term.concept, answer)
             source.show(resource, ("code", term.fhir), term.codec.write(answer))
