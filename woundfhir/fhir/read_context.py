@@ -11,6 +11,7 @@ from woundfhir.catalogue import Concept
 from woundfhir.fhir.came import Arrived, Came, Json, Kind, Reason, Resource, identifiers_of
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import unescape
+from woundfhir.fhir.listed import Listed, at_numbers
 from woundfhir.fhir.terms import Term, Terms
 from woundfhir.record.answers import canonical
 from woundfhir.record.quantity import parse
@@ -56,7 +57,7 @@ class ReadContext(Arrived):
         #: Fields of a group that stand as resources of their own: how many of each, by place, group and field.
         self.loose: Counter[tuple[str, str, str]] = Counter()
         self._said: dict[tuple[int, str], tuple[Resource, str]] = {}
-        self._order: dict[int, list[tuple[int, Json]]] = {}
+        self._lists: dict[int, Listed] = {}
         self._terms: dict[int, Term | None] = {}
 
     # -- where it belongs ----------------------------------------------------------------------
@@ -74,12 +75,7 @@ class ReadContext(Arrived):
                 ours[int(number)] = resource
             else:
                 others.append(resource)
-        out: list[Resource] = []
-        for at in sorted(ours):
-            while len(out) < at - 1 and others:
-                out.append(others.pop(0))
-            out.append(ours[at])
-        return [*out, *others]
+        return at_numbers(ours, others)
 
     def place(self, resource: Resource) -> str | None:
         """Return the place that our own identifier names, or None for a resource that others wrote."""
@@ -185,10 +181,8 @@ class ReadContext(Arrived):
         return False
 
     def add(self, items: list[Json], item: Json) -> None:
-        """Add an item that is made of loose parts at the end of a list, so that what follows is counted behind it."""
-        ranked = self._order.setdefault(id(items), [])
-        ranked.append((len(ranked) + 1, item))
-        items.append(item)
+        """Add an item that is made of loose parts, and has no place of a resource."""
+        self._lists.setdefault(id(items), Listed(items)).take(item, None, "", None)
 
     def same_of_ours(self, items: list[dict[str, Json]], concept: Concept, answer: Json) -> bool:
         """Whether an item that a resource of ours said holds what a loose resource of others says, each taken once.
@@ -211,17 +205,17 @@ class ReadContext(Arrived):
         items = answers.setdefault(key, [])
         if not isinstance(items, list):
             return False
-        ranked = self._order.setdefault(id(items), [])
-        rank = self.index(resource) or len(ranked) + 1
-        ranked.append((rank, item))
+        listed = self._lists.setdefault(id(items), Listed(items))
         if isinstance(item, dict) and self.place(resource) is not None:
             self._ours[id(item)] = set()
-        items.append(item)
-        if len(ranked) > 1 and ranked[-2][0] > rank:
-            ranked.sort(key=lambda pair: pair[0])
-            items[:] = [one for _, one in ranked]
-        self.placed(resource, f"{place}/{rank}")
+        listed.take(item, resource, place, self.index(resource))
         return True
+
+    def settle_lists(self) -> None:
+        """Note where the items of lists stand, now that all of them are there."""
+        for listed in self._lists.values():
+            for resource, place in listed.places():
+                self.placed(resource, place)
 
 
 #: What stands at a place for which two different values came.

@@ -15,6 +15,7 @@ from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.terms import code_keys
 from woundfhir.intake.founding import Site, founds, only_wounds, place, site_of
 from woundfhir.intake.links import TWO, UNSEEN, Links
+from woundfhir.intake.order import record_key, together
 from woundfhir.intake.visits import DATES, PERIODS, Visits, performer
 
 Json = Any
@@ -35,6 +36,9 @@ class Belonging(Visits):
         self.inferred: list[str] = []
         self._entries: dict[tuple[str, str], RecordPlace] = {}
         self._unseen: dict[str, str] = {}
+        #: Ids of the wounds and visits that came in a resource of ours, and the pairs of both at which one stood.
+        self.ours: dict[str, set[str]] = {"wound": set(), "visit": set()}
+        self.ours_at: set[tuple[str, str]] = set()
         #: Places that something stands in.
         self._held: set[tuple[str, str]] = set()
 
@@ -133,6 +137,8 @@ class Belonging(Visits):
         if wound is None:
             return None
         visit = self.visit(resource)
+        if (visit["id"], wound) not in self._entries and self.source.place(resource) is not None:
+            self.ours_at.add((visit["id"], wound))
         return self.at(visit, wound)
 
     def at(self, visit: dict[str, Json], wound: str) -> RecordPlace:
@@ -143,6 +149,22 @@ class Belonging(Visits):
             visit.setdefault("wounds", []).append(entry)
             self._entries[key] = RecordPlace(visit, entry, f"{escape(visit['id'])}/{escape(wound)}")
         return self._entries[key]
+
+    def order(self) -> None:
+        """Put wounds, visits and what was seen at each into an order that does not come from that of the entries.
+
+        Ours stand as they came, that is as whoever wrote the record put them; what others wrote by its date, then its
+        name.
+        """
+        self.wounds[:] = together(self.wounds, "id", self.ours["wound"], lambda one: record_key(one, "onset"))
+        self.visits[:] = together(self.visits, "id", self.ours["visit"], lambda one: record_key(one, "at"))
+        rank = {wound["id"]: number for number, wound in enumerate(self.wounds)}
+        for visit in self.visits:
+            if len(visit.get("wounds", ())) > 1:
+                mine = {wound for at, wound in self.ours_at if at == visit["id"]}
+                visit["wounds"] = together(
+                    visit["wounds"], "wound", mine, lambda one: rank.get(one["wound"], len(rank))
+                )
 
     def hold(self, spot: RecordPlace) -> None:
         """Note that something was read into a place."""

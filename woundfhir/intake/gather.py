@@ -18,6 +18,7 @@ from woundfhir.intake import absence, counting
 from woundfhir.intake.addresses import id_in, settle
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.displays import contradicted
+from woundfhir.intake.order import in_order
 from woundfhir.intake.versions import mark_superseded
 from woundfhir.maps import Table, in_force
 from woundfhir.maps.apply import applied, codes_in
@@ -95,6 +96,7 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
         )
     if b'"reference":"http' in text or any(one.base for one in found.came):
         settle(found.came, deleted)
+    found.came = in_order(found.came)
     _judge(found, deleted, text)
     return found
 

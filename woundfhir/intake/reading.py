@@ -54,6 +54,8 @@ class Reading:
         self._read_spotted()
         self.shaped.read()
         self.belonging.settle()
+        self.belonging.order()
+        self.source.settle_lists()
         for resource in self.source.open("Provenance"):
             encounter.read_amendment(self.source, resource, self.belonging.links.visit_of)
         raw: dict[str, Json] = {"woundfhir": 1}
@@ -165,6 +167,7 @@ class Reading:
                     continue
                 found["id"] = to.free(found["id"], taken)
                 taken.add(found["id"])
+                self._note_ours(resource, "wound", found["id"])
                 self.shaped.wound(resource, found)
                 to.wounds.append(found)
                 to.links.wound_of[id(resource)] = found["id"]
@@ -205,8 +208,13 @@ class Reading:
             to.visits.append(visit)
             to.links.visit_of[id(resource)] = visit
             self.source.placed(resource, escape(visit["id"]))
+            self._note_ours(resource, "visit", visit["id"])
             if self.source.place(resource) is not None:
                 to.remember(visit)
+
+    def _note_ours(self, resource: Resource, kind: str, name: str) -> None:
+        if self.source.place(resource) is not None:
+            self.belonging.ours[kind].add(name)
 
     def _read_form(self, resource: Resource) -> None:
         """Take one wound at one visit from a QuestionnaireResponse of our form."""
@@ -224,6 +232,9 @@ class Reading:
         self.source.placed(resource, None)
         if (visit_id, wound_id) in known:
             return
+        to.ours["visit"].add(visit_id)
+        to.ours["wound"].add(wound_id)
+        to.ours_at.add((visit_id, wound_id))
         if resource.get("author") and (by := people.read_author(self.source, resource["author"], resource)):
             visit["by"] = by
         _join(to.visits, visit_id, visit).setdefault("wounds", []).append({"wound": wound_id, **entry})
@@ -260,6 +271,8 @@ class Reading:
                 self.belonging.mark(resource, spot)
                 by_kind.setdefault(resource["resourceType"], []).append((resource, spot))
         self._count_loose(by_kind.get("Observation", ()))
+        # What belongs to one of several items comes after those items.
+        by_kind.get("Observation", []).sort(key=lambda one: self._is_part(one[0]))
         for kind, read in _READERS:
             for resource, spot in by_kind.get(kind, ()):
                 if kind == "Observation" and any(key in self.terms.details for key in self.source.keys(resource)):
@@ -276,6 +289,11 @@ class Reading:
         for resource, _ in by_kind.get("Observation", ()):
             if "hasMember" in resource and not any(key.startswith(("value", "component", "note")) for key in resource):
                 self.source.again.add(id(resource))
+
+    def _is_part(self, resource: Resource) -> bool:
+        """Whether an Observation is one field of a group."""
+        term = self.source.term(resource)
+        return term is not None and term.parent is not None
 
     def _of_wounds(self, resource: Resource) -> bool:
         return exclusive(self.source, resource) and "negated" not in self.source.states(resource)

@@ -109,7 +109,7 @@ def test_what_is_around_the_care_is_carried_with_a_line_each() -> None:
 
 def test_a_step_of_which_nothing_more_is_said_was_done_all_the_same() -> None:
     history, _ = from_fhir([GUIDES["care_procedures"]()])
-    care = history.visits[0]["wounds"][0]["care"]
+    (care,) = [one["care"] for visit in history.visits for one in visit["wounds"] if "care" in one]
     assert care["debridement"] == [{"note": "Debridement of wound of skin"}]
     assert care["compression"] == {"note": "Compression bandaging"}
     assert care["removed"] == {"note": "Removal of dressing"}
