@@ -165,8 +165,8 @@ CASES: dict[str, Case] = {
         asks=True,
     ),
     "copied_ids": Case(
-        {"X": _HEEL, "X (2)": ("pressure injury", "heel", "right", None)},
-        {("X", "length"): "1 cm", ("X", "width"): "2 cm", ("X (2)", "length"): "3 cm"},
+        {"X": ("pressure injury", "heel", "right", None), "X (2)": _HEEL},
+        {("X (2)", "length"): "1 cm", ("X (2)", "width"): "2 cm", ("X", "length"): "3 cm"},
         {},
         asks=True,
     ),

@@ -60,6 +60,8 @@ class Came:
         Codes that a map decided: path of the coding -> what was lost, "" where nothing was.
     at
         Where it stood, from 0 as in FHIRPath: ``Bundle.entry[3]``, ``[2]`` in a list; empty for what came alone.
+    same_as
+        What stands for the same resource where several versions of it came and none is the newest.
     """
 
     original: Resource
@@ -73,6 +75,7 @@ class Came:
     named: bool = False
     mapped: Mapping[tuple[Any, ...], str] = field(default_factory=dict)
     at: str = ""
+    same_as: Came | None = None
 
     @property
     def base(self) -> str:
@@ -87,6 +90,8 @@ class Arrived:
         self.resources: list[Resource] = []
         self.came: dict[int, Came] = {}
         self.reasons: dict[int, Reason] = {}
+        #: Other versions of a resource, where none is the newest.
+        self.versions: dict[int, list[Resource]] = {}
         self._by_kind: dict[str, list[Resource]] = {}
         #: None where two came of one address: it names neither.
         self._by_url: dict[str, Resource | None] = {}
@@ -114,6 +119,11 @@ class Arrived:
             return
         self.resources.append(resource)
         if one.reason is SUPERSEDED:
+            return
+        if one.same_as is not None:
+            self.versions.setdefault(id(one.same_as.view), []).append(resource)
+            if one.reason is None:
+                self._by_kind.setdefault(kind, []).append(resource)
             return
         self._by_kind.setdefault(kind, []).append(resource)
         if "id" in resource:

@@ -167,6 +167,9 @@ class Keeping:
         elif mine is None and view.get("id") in self.inside:
             self._judge(view, came, label)
         else:
+            first = source.came[id(view)].same_as
+            if mine is None and first is not None and (found := self._mine(first.view)) is not None:
+                said = rename(found, names) if names else found
             self._theirs(view, came, mine, said, label)
 
     def _said(self, view: Resource, came: Resource) -> None:

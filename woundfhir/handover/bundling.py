@@ -8,7 +8,7 @@ from typing import Any, Literal
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import bundled, collection, named
-from woundfhir.fhir.came import rename
+from woundfhir.fhir.came import address, references, rename
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.transactions import Policy, transaction
 from woundfhir.handover.bundle_check import instant
@@ -95,19 +95,6 @@ def _reachable(resources: list[dict[str, Json]]) -> list[dict[str, Json]]:
 
     Whoever stands in the record itself is named by a note of theirs; what came may not be.
     """
-    named: set[str] = set()
-    for resource in resources:
-        _collect(resource, named)
+    named = {address(literal) for one in resources for literal in references(one)}
     people = ("Practitioner", "PractitionerRole", "Organization")
     return [r for r in resources if r["resourceType"] not in people or f"{r['resourceType']}/{r['id']}" in named]
-
-
-def _collect(value: Json, named: set[str]) -> None:
-    if isinstance(value, dict):
-        if isinstance(value.get("reference"), str):
-            named.add(value["reference"])
-        for item in value.values():
-            _collect(item, named)
-    elif isinstance(value, list):
-        for item in value:
-            _collect(item, named)

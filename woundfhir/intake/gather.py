@@ -251,7 +251,7 @@ def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
 
 
 def _judge_one(one: Came, hints: _Hints) -> None:
-    said = counting.verdict(one.original)
+    said = counting.verdict(one.view)
     one.states = said.states
     if one.reason is None and hints.modified and counting.modified(one.original):
         one.reason = _MODIFIED
@@ -261,10 +261,10 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         return
     away = []
     if hints.parts or one.original["resourceType"] == "CarePlan":
-        away = [(where, _reason(why)) for where, why in counting.parts(one.original)]
+        away = [(where, _reason(why)) for where, why in counting.parts(one.view)]
     if away:
         one.view = _without(one.view, {where for where, _ in away})
-        one.left = [(f"{name}[{index}]", reason) for (name, index), reason in away]
+        one.left += [(f"{name}[{index}]", reason) for (name, index), reason in away]
     if hints.absent or one.view["resourceType"] != "Observation":
         one.view = absence.said(one.view)
     if hints.codes and _holds(one.view, hints.codes):

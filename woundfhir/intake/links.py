@@ -57,7 +57,8 @@ class Links:
             if kind == "Observation" and ("hasMember" in resource or "derivedFrom" in resource):
                 for ref in resource.get("hasMember", ()):
                     if (member := source.follow(ref, resource)) is not None and member is not resource:
-                        self._parent.setdefault(id(member), resource)
+                        for version in (member, *source.versions.get(id(member), ())):
+                            self._parent.setdefault(id(version), resource)
                 for ref in resource.get("derivedFrom", ()):  # a picture that was measured is of the same wound
                     picture = source.follow(ref, resource)
                     if picture is not None and picture.get("resourceType") in ("Media", "DocumentReference"):
@@ -77,7 +78,8 @@ class Links:
         refs += [ref for evidence in resource.get("evidence", ()) for ref in evidence.get("detail", ())]
         for ref in refs:
             if ref and (found := self.source.follow(ref, resource)) is not None:
-                self._owner.setdefault(id(found), self.wound_of[id(resource)])
+                for version in (found, *self.source.versions.get(id(found), ())):
+                    self._owner.setdefault(id(version), self.wound_of[id(resource)])
 
     def link(self, resource: Resource, depth: int = 0) -> Link:
         """Return what a resource's own links say of its wound, its whole's where it says nothing itself."""

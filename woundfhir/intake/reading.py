@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from woundfhir.fhir import form
 from woundfhir.fhir.came import SUPERSEDED, Resource
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.keeping import is_view
-from woundfhir.fhir.read_context import ReadContext, RecordPlace
+from woundfhir.fhir.read_context import CONFLICT, ReadContext, RecordPlace
 from woundfhir.fhir.resources import encounter, observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.write_context import strong_namespace, urn
@@ -159,9 +159,16 @@ class Reading:
 
     def _read_wounds(self) -> None:
         to, taken = self.belonging, set[str]()
+        known: dict[int, dict[str, Json]] = {}
         for resource in self.source.numbered("Condition", "conditions", contained=True):
-            if is_wound(self.source, resource):
+            first = self._first_version(resource)
+            if is_wound(self.source, first):
                 found = wound.read_wound(self.source, resource)
+                if id(first) in known:
+                    _contest(known[id(first)], found, self.terms.groups["wound"].keys())
+                    to.links.wound_of[id(resource)] = known[id(first)]["id"]
+                    self._again(resource)
+                    continue
                 if (ours := self._standing_for(resource, found)) is not None:
                     to.links.wound_of[id(resource)] = ours
                     continue
@@ -170,10 +177,21 @@ class Reading:
                 self._note_ours(resource, "wound", found["id"])
                 self.shaped.wound(resource, found)
                 to.wounds.append(found)
+                known[id(first)] = found
                 to.links.wound_of[id(resource)] = found["id"]
                 self.source.placed(resource, escape(found["id"]))
             elif self.source.came[id(resource)].holder is None and not self._is_finding(resource):
                 patient.read_condition(self.source, resource, self.patient)
+
+    def _again(self, resource: Resource) -> None:
+        """Note another version of what is read already."""
+        self.source.again.add(id(resource))
+        self.source.placed(resource, None)
+
+    def _first_version(self, resource: Resource) -> Resource:
+        """Return what stands for a resource of which several versions came and none is the newest."""
+        first = self.source.came[id(resource)].same_as
+        return resource if first is None else first.view
 
     def _standing_for(self, resource: Resource, found: dict[str, Json]) -> str | None:
         """Return the id of a wound of ours that stands for a contained one, or None.
@@ -203,6 +221,11 @@ class Reading:
         to, taken = self.belonging, set[str]()
         for resource in self.source.open("Encounter"):
             visit = encounter.read_encounter(self.source, resource)
+            if (known := to.links.visit_of.get(id(self._first_version(resource)))) is not None:
+                _contest(known, visit, self.terms.groups["visit"].keys())
+                to.links.visit_of[id(resource)] = known
+                self._again(resource)
+                continue
             visit["id"] = to.free(visit["id"], taken)
             taken.add(visit["id"])
             to.visits.append(visit)
@@ -336,6 +359,17 @@ class Reading:
     def _about_client(self, resource: Resource) -> bool:
         term = self.source.term(resource) if resource.get("resourceType") == "Observation" else None
         return term is not None and term.concept.group == "client"
+
+
+def _contest(known: dict[str, Json], other: dict[str, Json], answers: Collection[str]) -> None:
+    """Add what another version says of one thing: of what they say differently, neither is chosen."""
+    for key, value in other.items():
+        if key == "id" or known.setdefault(key, value) == value:
+            continue
+        if key in answers:
+            known[key] = dict(CONFLICT)
+        else:
+            del known[key]
 
 
 def _join(items: list[dict[str, Json]], name: str, said: dict[str, Json]) -> dict[str, Json]:

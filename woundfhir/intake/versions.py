@@ -14,6 +14,7 @@ from typing import Any
 
 from woundfhir.fhir.came import SUPERSEDED, Came, Resource
 from woundfhir.fhir.terms import terms
+from woundfhir.intake.contested import contest
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import is_placeholder
 
@@ -45,6 +46,7 @@ def mark_superseded(came: Iterable[Came]) -> None:
             if isinstance(number[0], str) and isinstance(number[1], str):
                 by_number.setdefault((where, kind, *number), []).append(one)
     groups = [some for some in by_id.values() if len(some) > 1]
+    one_thing = {id(some) for some in groups}
     for key, some in by_number.items():
         if len(some) > 1 and not is_placeholder(key[2]) and not is_placeholder(key[3]):
             groups += _alike(some)
@@ -53,6 +55,8 @@ def mark_superseded(came: Iterable[Came]) -> None:
         for other in some if newest else ():
             if other is not newest[0]:
                 other.reason = SUPERSEDED
+        if not newest and id(some) in one_thing:
+            contest(some)
 
 
 def _alike(came: Iterable[Came]) -> Iterable[list[Came]]:
@@ -86,7 +90,7 @@ def _rank(resource: Resource) -> int | None:
     verification = resource.get("verificationStatus")
     codes = [coding.get("code") for coding in (verification or {}).get("coding", ()) if isinstance(coding, dict)]
     if resource.get("resourceType") in ("Condition", "AllergyIntolerance"):
-        return 4 if "entered-in-error" in codes else 2
+        return 4 if "entered-in-error" in codes else 3 if "refuted" in codes else 2  # it was asserted before
     return _RANKS.get(str(resource.get("status")))
 
 

@@ -51,6 +51,7 @@ class Visits:
             found = self.source.follow(ref, resource)
             known = self.links.visit_of.get(id(found)) if found is not None else None
             if known is not None and self._fits(known, resource):
+                self._date(known, resource)
                 return known
             name = known["id"] if known is not None else self.source.name(ref, resource)
             if name is not None:
@@ -61,6 +62,11 @@ class Visits:
             if self._fits(above, resource) and self._same_author(above, resource):
                 return above
         return self._made_visit(resource, None)
+
+    def _date(self, visit: dict[str, Json], resource: Resource) -> None:
+        """Take the time of what was charted for a visit that says none itself."""
+        if "at" not in visit and (at := when(resource, self.terms.written_as)) is not None:
+            visit["at"] = at
 
     def _same_author(self, visit: dict[str, Json], resource: Resource) -> bool:
         """Whether what is charted in a note of others was charted by whoever wrote it, where it says by whom."""

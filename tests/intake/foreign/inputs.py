@@ -77,6 +77,41 @@ ROUTINE = [
 ]
 
 #: Name -> (resources, how many wounds there are, how many findings were read).
+_OF_W = {"focus": [{"reference": "Condition/w"}]}
+_HEEL, _FOOT = (wound("w", bodySite=[{"text": f"{side} heel"}]) for side in ("left", "right"))
+_AT_E = {"encounter": {"reference": "Encounter/e"}, **_OF_W}
+_NURSES = [{"resourceType": "Practitioner", "id": "n", "name": [{"text": name}]} for name in ("Ann Roe", "Bea Doe")]
+#: Two resources under one id that differ, and nothing says which is newer.
+CONTESTED: dict[str, tuple[list[Json], int, int]] = {
+    "places of a wound": ([client(), _HEEL, _FOOT, length("l", 4, **_OF_W)], 1, 1),
+    "kinds": ([client(), wound("w"), wound("w", code={"text": "Skin tear"}), length("l", 4, **_OF_W)], 1, 1),
+    "states of a wound": ([client(), wound("w"), wound("w", state="resolved"), length("l", 4, **_OF_W)], 1, 1),
+    "values": ([client(), wound("w"), length("l", 4, **_OF_W), length("l", 5, **_OF_W)], 1, 1),
+    "days": (
+        [client(), wound("w"), length("l", 4, **_OF_W), length("l", 4, **{**_OF_W, "effectiveDateTime": "2026-03-05"})],
+        1,
+        0,
+    ),
+    "visits": ([client(), visit(), visit(period={"start": "2026-03-09"}), wound("w"), length("l", 4, **_AT_E)], 1, 1),
+    "nurses": (
+        [*_NURSES, client(), wound("w"), length("l", 4, performer=[{"reference": "Practitioner/n"}], **_OF_W)],
+        1,
+        1,
+    ),
+    "forms of one client": ([client(), client(name=[{"family": "Roe"}]), wound("w"), length("l", 4, **_OF_W)], 1, 1),
+    "values of a member": (
+        [
+            client(),
+            wound("w"),
+            obs("set", "39135-9", hasMember=[{"reference": "Observation/l"}], **_OF_W),
+            length("l", 4),
+            length("l", 5),
+        ],
+        1,
+        1,
+    ),
+}
+
 READ: dict[str, tuple[list[Json], int, int]] = {
     "synthetic patient without a wound": ([client(), visit(), *ROUTINE], 0, 0),
     "pain alone": ([ROUTINE[1]], 0, 0),
@@ -397,6 +432,7 @@ READ: dict[str, tuple[list[Json], int, int]] = {
         1,
     ),
     "nobody is named": ([length("a", 4, of=None)], 1, 1),
+    **{f"one id, two {name}": (some, wounds, found) for name, (some, wounds, found) in CONTESTED.items()},
 }
 
 OTHER = {"reference": "Patient/q"}

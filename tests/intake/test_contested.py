@@ -1,0 +1,76 @@
+"""Two resources of one id that differ, and nothing says which is newer: one thing, and a conflict shown with both.
+
+Source: HL7 FHIR R4, Resource.id (unique within one server), and issue 10, "two values for one place are a conflict".
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.intake.foreign.inputs import CONTESTED, client, length, wound
+from tests.intake.foreign.test_laws import decode, encode, said
+from woundfhir.demo import story
+from woundfhir.errors import InputError
+from woundfhir.fhir import to_fhir
+from woundfhir.intake.resources import from_fhir
+from woundfhir.intake.source import parse
+
+Json = Any
+
+
+@pytest.mark.parametrize("name", sorted(CONTESTED))
+def test_both_are_a_conflict_and_both_are_kept(name: str) -> None:
+    came = CONTESTED[name][0]
+    history, losses = from_fhir(came)
+    assert losses.of("conflict")
+    out = decode(encode(to_fhir(history)))
+    assert all(decode(encode(one)) in out for one in came)
+    assert all(one["id"] in ("w", "W1") for one in history.wounds)
+
+
+def test_what_they_say_differently_is_not_chosen() -> None:
+    history, _ = from_fhir(CONTESTED["places of a wound"][0])
+    assert history.wounds[0]["site"] == {"absent": "two different values came"}
+    assert "status" not in from_fhir(CONTESTED["states of a wound"][0])[0].wounds[0]
+    assert from_fhir(CONTESTED["nurses"][0])[0].visits[0]["by"] == {"id": "Practitioner/n"}
+
+
+def test_no_allergy_is_taken_away() -> None:
+    pair = [
+        {"resourceType": "AllergyIntolerance", "id": "a", "patient": {"reference": "Patient/p"}, "code": {"text": text}}
+        for text in ("honey", "iodine")
+    ]
+    history, losses = from_fhir([client(), *pair])
+    assert [one["to"] for one in history.patient["allergies"]] == ["honey", "iodine"]
+    assert losses.of("conflict")
+
+
+def test_a_refuted_version_follows_the_asserted_one() -> None:
+    refuted = wound("w", verificationStatus={"coding": [{"code": "refuted"}]})
+    history, losses = from_fhir([client(), wound("w"), refuted, length("l", 4, focus=[{"reference": "Condition/w"}])])
+    assert history.wounds == [] and losses.of("withdrawn")
+
+
+def test_two_persons_under_one_id_are_refused() -> None:
+    with pytest.raises(InputError, match="two are never joined"):
+        from_fhir([client(), client(birthDate="1950"), length("l", 4)])
+
+
+@pytest.mark.parametrize("kind", ["Condition", "Encounter", "Observation", "Procedure", "Practitioner"])
+def test_of_ours_too_there_is_one(kind: str) -> None:
+    """Two exports of one note, edited at two places, in one file."""
+    history = parse(story(), "story").history
+    out = decode(encode(to_fhir(history)))
+    first = next(one for one in out if one["resourceType"] == kind)
+    element = {"Condition": "onsetDateTime", "Encounter": "period", "Practitioner": "name"}.get(kind, "note")
+    value = {"onsetDateTime": "1999", "period": {"start": "1999"}, "name": [{"text": "Bea Doe"}]}.get(
+        element, [{"text": "another"}]
+    )
+    again, losses = from_fhir([*out, {**first, element: value}])
+    assert [one["id"] for one in again.wounds] == [one["id"] for one in history.wounds]
+    assert len(again.visits) == len(history.visits)
+    assert losses.of("conflict") or losses.of("kept")
+    third, _ = from_fhir(decode(encode(to_fhir(again))))
+    assert said(third) == said(again)
