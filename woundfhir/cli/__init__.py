@@ -12,8 +12,9 @@ from typing import Any
 import click
 
 from woundfhir._version import __version__
-from woundfhir.cli import options
+from woundfhir.cli.common import equip
 from woundfhir.cli.net import close_output, ended, writing
+from woundfhir.cli.settings import defaults
 
 #: verb -> (module:command, one line for the list). The module is imported only when its verb is called.
 VERBS = {
@@ -35,16 +36,12 @@ VERBS = {
     "catalogue": ("woundfhir.cli.catalogue_:command", "List everything that can be charted."),
     "form": ("woundfhir.cli.form_:command", "Write the form of a visit, empty or filled from a record."),
     "profiles": ("woundfhir.cli.profiles_:command", "Write the FHIR profiles, or the package of them."),
+    "config": ("woundfhir.cli.config_:command", "Show which settings hold, and where they stand."),
+    "completion": ("woundfhir.cli.completion_:command", "Write the script that completes verbs in a shell."),
 }
 
 
-def _with_site(command: click.Command) -> None:
-    """Give a verb, or each of its parts, the option --site, unless it names the folder of a site itself."""
-    if isinstance(command, click.Group):
-        for part in command.commands.values():
-            _with_site(part)
-    elif not any(one.name == "site_folder" for one in command.params):
-        options.site(command)
+_Resolved = tuple[str | None, click.Command | None, list[str]]
 
 
 class _Verbs(click.Group):
@@ -66,8 +63,17 @@ class _Verbs(click.Group):
             return None
         module, name = VERBS[cmd_name][0].split(":")
         found: click.Command = getattr(import_module(module), name)
-        _with_site(found)
+        equip(found)
         return found
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the verb, and what its options are without the command line (``settings``)."""
+        name, command, rest = super().resolve_command(ctx, args)
+        if name is not None and command is not None and not ctx.resilient_parsing:
+            ctx.default_map = {name: defaults(name, command, VERBS)}
+        return name, command, rest
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
@@ -75,7 +81,7 @@ class _Verbs(click.Group):
 
 
 @click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(__version__, prog_name="woundfhir", message="%(prog)s %(version)s")
+@click.version_option(__version__, "-V", "--version", prog_name="woundfhir", message="%(prog)s %(version)s")
 def cli() -> None:
     """Wound care notes to and from HL7 FHIR R4, checked for completeness, bundled for transfer.
 
@@ -90,7 +96,13 @@ def run(args: Sequence[str] | None = None, **extra: Any) -> int:
 
     def call() -> object:
         try:
-            code = cli.main(list(args) if args is not None else None, "woundfhir", standalone_mode=False, **extra)
+            code = cli.main(
+                list(args) if args is not None else None,
+                "woundfhir",
+                complete_var="_WOUNDFHIR_COMPLETE",
+                standalone_mode=False,
+                **extra,
+            )
         except click.exceptions.Exit as error:
             code = error.exit_code
         sys.stdout.flush()

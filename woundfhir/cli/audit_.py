@@ -13,12 +13,13 @@ from woundfhir.errors import InputError
 if TYPE_CHECKING:
     from woundfhir.audit import Audit
 
+_FORMATS = ("text", "csv", "html", "json")
 _CHECKLIST = "standard, transfer, or your own file; may be given again."
 
 
 @click.command()
 @options.inputs
-@click.option("--format", "form", type=click.Choice(("text", "csv", "html", "json")), default="text", show_default=True)
+@options.report(*_FORMATS)
 @click.option("--svg", type=click.Path(path_type=Path), help="Write the picture to this file too.")
 @click.option(
     "--policy", show_default="ontario, or that of --site", metavar="NAME|FILE", help="The numbers to judge by."
@@ -27,7 +28,7 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @options.output
 def command(
     inputs: tuple[str, ...],
-    form: str,
+    form: str | None,
     svg: Path | None,
     policy: str | None,
     checklists: tuple[str, ...],
@@ -54,6 +55,7 @@ def command(
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
 
+    form = options.form_of(form, output, _FORMATS)
     audit = Audit(compose(checklists), load(policy))
     _count(audit, inputs)
     if not audit.records:

@@ -87,6 +87,11 @@ SIGNED = "fhir-json"
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Bundle the wound history of one client in IN.
 
+    \b
+    woundfhir bundle notes.yaml -o history.json --sheet sheet.pdf     the document and a sheet to print
+    woundfhir bundle notes.yaml --wound W2 --since 2026-03-01         only what is asked for
+    woundfhir bundle export.ndjson --patient 2 -o second.json         one client out of many
+
     A bundle with gaps is made all the same; what is missing is listed in it and on standard error.
 
     Exit code 0: made; 1: made, and something that came is no fact or contradicts; 2: could not run.
@@ -150,7 +155,7 @@ def _write(outputs: dict[Path, bytes], force: bool, kind: str, made: dict[str, J
     """Write bundle, signature and sheet, all or none, and say what the bundle holds and what it does not."""
     options.emit_all(outputs, force)
     counts = (("resource", made["entry"]), ("wound", history.wounds), ("visit", history.visits))
-    options.say(f"{kind}: " + ", ".join(f"{len(of)} {one}{'' if len(of) == 1 else 's'}" for one, of in counts) + ".")
+    options.note(f"{kind}: " + ", ".join(f"{len(of)} {one}{'' if len(of) == 1 else 's'}" for one, of in counts) + ".")
     if kind == "document":
         _tell_missing(history)
 

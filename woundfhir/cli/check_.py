@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import sys
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.common import colours
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -18,7 +17,7 @@ if TYPE_CHECKING:
 
 _BRIEF = "At most seven lines (for text without --output that is the default), or everything."
 _DEFAULTS = "What never changes at your site (TOML: setting, measure_method ...); it is asked for in no note."
-_FORMATS = ("text", "json", "outcome", "junit", "sarif", "html")
+_FORMATS = ("text", "json", "outcome", "junit", "sarif", "github", "html")
 _FAIL_ON = ("error", "warning", "information", "never")
 _POLICY = "The numbers to judge by: ontario, international, or your own file."
 _CHECKLIST = "standard, transfer, or your own file; may be given again."
@@ -26,7 +25,7 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 
 @click.command()
 @options.inputs
-@click.option("--format", "form", type=click.Choice(_FORMATS), default="text", show_default=True, help="The form.")
+@options.report(*_FORMATS)
 @click.option("--fail-on", type=click.Choice(_FAIL_ON), default="error", show_default=True, help="Exit 1 from here on.")
 @click.option("--policy", show_default="ontario, or that of --site", metavar="NAME|FILE", help=_POLICY)
 @click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE", help=_CHECKLIST)
@@ -64,6 +63,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     from woundfhir.report import Judged, render
     from woundfhir.report.received import with_fhir
 
+    form = options.form_of(chosen["form"], output, _FORMATS)
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
     reports, came = [], []
@@ -80,10 +80,10 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
         name = one.name.encode("utf-8", "replace").decode()
         reports.append(Judged(name, found, one.history, one.kind, one.content))
     fail_on = chosen["fail_on"]
-    colour = chosen["form"] == "text" and output is None and _colours()
+    colour = form == "text" and output is None and colours()
     least: Level = "error" if fail_on == "never" else fail_on
     brief = (output is None and not chosen["show_values"]) if chosen["brief"] is None else chosen["brief"]
-    content = render(reports, chosen["form"], fail_on=least, colour=colour, brief=brief)
+    content = render(reports, form, fail_on=least, colour=colour, brief=brief)
     options.emit(content, output, force)
     counting = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
     if counting and options.exit_code(*came, strict=chosen["strict"]):
@@ -110,8 +110,3 @@ def _day(text: str | None) -> date | None:
         return None if text is None else date.fromisoformat(text)
     except ValueError:
         raise InputError("--today", "a date such as 2026-03-31", "Write year, month and day") from None
-
-
-def _colours() -> bool:
-    """Colours only on a terminal that takes them, and where nobody asked for none (no-color.org)."""
-    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"

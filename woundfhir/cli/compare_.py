@@ -21,6 +21,10 @@ from woundfhir.cli import options
 def command(a: str, b: str, show_values: bool, patient: str | None, same_client: bool, form: str, strict: bool) -> int:
     """Say what differs between two records or bundles A and B of one client.
 
+    \b
+    woundfhir compare before.yaml after.json
+    woundfhir compare before.yaml after.json --format json
+
     Exit code 0: the same; 1: something differs, or something that came is no fact or contradicts; 2: cannot be
     compared. Another way of writing the same answer
     (4.1 cm and 4.10 cm) is shown and does not count.

@@ -55,6 +55,11 @@ def command(
 ) -> int:
     """Read IN (a record or FHIR resources, recognised by content) and write it in another format.
 
+    \b
+    woundfhir convert notes.yaml -o notes.fhir.json            the format follows the name
+    woundfhir convert from-elsewhere.xml --to record           what has no place is listed and kept
+    woundfhir convert wounds.xlsx --map wounds.toml -t record-ndjson
+
     Several clients need a format that holds several (csv, ndjson, record-ndjson), or a folder given with -o. Standard
     error says how many values were understood, and what a person must look at. What has no place in the record is
     kept under 'extra'.
@@ -83,7 +88,7 @@ def command(
         names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
         files = {output / name: form.write(one.history) for name, one in zip(names, found, strict=True)}
         options.emit_all(files, force)
-        options.say(f"{len(files)} {'file' if len(files) == 1 else 'files'} in {output}.")
+        options.note(f"{len(files)} {'file' if len(files) == 1 else 'files'} in {output}.")
     elif len(found) == 1:
         options.emit(form.write(found[0].history), output, force)
     elif form.joins:

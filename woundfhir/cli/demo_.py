@@ -19,6 +19,10 @@ _DEFAULT = "woundfhir-demo"
 def command(folder: Path, force: bool) -> None:
     """Write an invented story into DIR, check it, convert it, bundle it; no network, nothing else needed.
 
+    \b
+    woundfhir demo
+    woundfhir demo /tmp/look-at-it
+
     One client, two wounds of different kinds, eight visits over five weeks, one note with gaps on purpose.
     """
     from woundfhir.checklist import check

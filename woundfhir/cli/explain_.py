@@ -42,6 +42,11 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
     """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), a policy (as
     ontario), or a code of any system (as 399912005, or SYSTEM|CODE): what it is read as, and which map decides.
 
+    \b
+    woundfhir explain PK03                 a rule: why, wrong, right, fix, source
+    woundfhir explain assessment.tunnels   a concept: its fields, answers and codes
+    woundfhir explain note                 how a note is written
+
     `note` says how a note is written. `checklist`, `policy` and `mapping` (of a table) print a file of each kind to
     start your own from.
     Without an argument every rule is listed, one line each.

@@ -53,6 +53,9 @@ def command(
 ) -> int:
     """Fetch the record of a client, or of many, from the FHIR server at URL.
 
+    \b
+    woundfhir fetch https://example.org/fhir --patient "urn:example:card|C-0417" -o back.yaml
+
     All pages are read; what belongs to another client, or leads to another host, is refused. What the server keeps for
     itself (ids, versions) stays out of the record, and is listed.
 

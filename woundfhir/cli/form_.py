@@ -22,6 +22,10 @@ def command(
 ) -> None:
     """Write the FHIR Questionnaire of a visit; with IN, --visit and --wound the QuestionnaireResponse of that note.
 
+    \b
+    woundfhir form -o form.json
+    woundfhir form note.yaml --visit V7 --wound W1 -o filled.json
+
     A filled form is read like any other input: `woundfhir convert FORM.json --to record`.
     """
     from woundfhir.fhir import form

@@ -11,7 +11,13 @@ from woundfhir.cli import options
 
 @click.group()
 def command() -> None:
-    """Write and try the maps that --map reads: what codes mean, and what the columns of a table mean."""
+    """Write and try the maps that --map reads: what codes mean, and what the columns of a table mean.
+
+    \b
+    woundfhir map propose export/ -o codes.tsv    the codes that were not read, to fill in
+    woundfhir map table wounds.xlsx -o wounds.toml
+    woundfhir map test codes.tsv
+    """
 
 
 @command.command()

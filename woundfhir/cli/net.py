@@ -12,17 +12,27 @@ import sys
 import traceback
 from collections.abc import Callable
 from contextlib import suppress
+from contextvars import ContextVar
 from io import StringIO
 
 import click
 
 from woundfhir.border import fault_at
+from woundfhir.cli.suggest import meant
 from woundfhir.errors import Fault, WoundfhirError, escaped
 
 #: With this in the environment, a fault of ours shows its traceback.
 DEBUG = "WOUNDFHIR_DEBUG"
 #: What the system says of an output that takes no more. (``woundfhir.storage`` has words of its own for files.)
 _OUTPUT = frozenset((errno.ENOSPC, errno.EPIPE, errno.EIO, errno.EBADF, errno.EFBIG, errno.EDQUOT))
+
+
+_traceback: ContextVar[bool] = ContextVar("traceback", default=False)
+
+
+def show_traceback() -> None:
+    """Show the traceback of a fault of ours in this run (``--debug``)."""
+    _traceback.set(True)
 
 
 class OutputError(Exception):
@@ -45,6 +55,7 @@ def ended(action: Callable[[], object]) -> int:
     Errors of ours become a message on standard error. Whatever nobody foresaw is a fault of ours: its message names
     the kind of exception and the place in our code, and no text of it, which may hold a value of a client.
     """
+    _traceback.set(False)
     try:
         result = action()
         return result if isinstance(result, int) else 0
@@ -53,6 +64,7 @@ def ended(action: Callable[[], object]) -> int:
     except click.ClickException as error:
         shown = StringIO()
         error.show(file=shown)
+        shown.write(meant(error))
         with suppress(OSError, ValueError):
             click.echo("\n".join(escaped(line, 1000) for line in shown.getvalue().splitlines()), err=True)
         return 2
@@ -80,10 +92,10 @@ def _fault(error: Exception) -> int:
     lines = [
         f"{what}. Nothing was half-written",
         "  Please report these lines with the command that you gave, and leave the client's record out",
-        f"  {DEBUG}=1 in the environment shows the traceback. It can hold values: read it before you send it",
+        f"  --debug (or {DEBUG}=1 in the environment) shows the traceback. It can hold values: read it first",
     ]
     _stop("\n".join(lines), 3)
-    if os.environ.get(DEBUG):
+    if os.environ.get(DEBUG) or _traceback.get():
         traceback.print_exception(error)
     return 3
 

@@ -41,6 +41,11 @@ def _at_site(ctx: click.Context, _: click.Parameter, folder: Path | None) -> Non
         ctx.with_resource(Site(folder))
 
 
+def keep(ctx: click.Context, param: click.Parameter, value: Any) -> None:
+    """Keep a choice for as long as the run lasts: see ``chosen_for_all``."""
+    ctx.find_root().meta[f"woundfhir.{param.name}"] = value
+
+
 def site(command: _F, name: str = "--site") -> _F:
     """``--site``: the folder of a site, before everything else that is read."""
     return click.option(
@@ -78,7 +83,14 @@ def inputs(command: _F) -> _F:
 
 
 def output(command: _F) -> _F:
-    """``-o`` and ``--force``."""
+    """``-o``, ``--force`` and ``--dry-run``."""
+    command = click.option(
+        "--dry-run",
+        is_flag=True,
+        expose_value=False,
+        callback=keep,
+        help="Say which files would be written, and write none.",
+    )(command)
     command = click.option("--force", is_flag=True, help="Write over a file that exists.")(command)
     return click.option(
         "-o",
@@ -86,6 +98,27 @@ def output(command: _F) -> _F:
         type=click.Path(path_type=Path),
         help="Write to this file (without it or with -: standard output).",
     )(command)
+
+
+#: The report that a file is by its ending, where ``--format`` does not say.
+_BY_ENDING = {".json": "json", ".html": "html", ".htm": "html", ".csv": "csv", ".xml": "junit", ".sarif": "sarif"}
+
+
+def report(*names: str) -> Callable[[_F], _F]:
+    """``--format``: the form of a report that ``-o`` may write; see ``form_of``."""
+    return click.option(
+        "--format",
+        "form",
+        type=click.Choice(names),
+        show_default="by the ending of the file that -o names, else text",
+        help="The form.",
+    )
+
+
+def form_of(chosen: str | None, output: Path | None, names: tuple[str, ...]) -> str:
+    """Return the form of a report: what was chosen, else what the ending of the file says, else text."""
+    found = chosen or ("" if output is None else _BY_ENDING.get(output.suffix.lower(), ""))
+    return found if found in names else "text"
 
 
 def to(verb: str, default: str) -> Callable[[_F], _F]:
@@ -155,17 +188,34 @@ def emit_all(outputs: Mapping[Path, bytes], force: bool, *, same: bool = False) 
 
     Returns what was written: with ``same``, a file that holds these bytes already is left alone.
     """
-    from woundfhir.storage import save_all
+    from woundfhir.storage import refuse_taken, save_all
 
+    if chosen_for_all("dry_run"):
+        for path in [one for one in outputs if one != STDOUT]:
+            refuse_taken(path, force or same)
+            note(f"Would write {path} ({len(outputs[path]):,} bytes).")
+        return []
     written = save_all({path: content for path, content in outputs.items() if path != STDOUT}, force=force, same=same)
-    if len(outputs) <= SEVERAL:
+    if len(outputs) <= SEVERAL or chosen_for_all("verbose"):
         for path in written:
-            say(f"Wrote {path} ({len(outputs[path]):,} bytes).")
+            note(f"Wrote {path} ({len(outputs[path]):,} bytes).")
     if STDOUT in outputs:
         sys.stdout.flush()
         sys.stdout.buffer.write(outputs[STDOUT])
         sys.stdout.buffer.flush()
     return written
+
+
+def chosen_for_all(name: str, otherwise: Any = None) -> Any:
+    """Return what an option that every verb has (``common``) was given in this run."""
+    ctx = click.get_current_context(silent=True)
+    return otherwise if ctx is None else ctx.find_root().meta.get(f"woundfhir.{name}", otherwise)
+
+
+def note(line: str) -> None:
+    """Like ``say``, of what went well; ``--quiet`` leaves it out."""
+    if not chosen_for_all("quiet"):
+        say(line)
 
 
 def tell(line: str) -> None:

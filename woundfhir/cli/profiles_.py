@@ -16,7 +16,12 @@ from woundfhir.cli import options
 )
 @click.option("--force", is_flag=True, help="Write over files that exist.")
 def command(folder: Path | None, package: Path | None, force: bool) -> None:
-    """Write the profiles, extensions, value sets, code system, maps and form into DIR, or list them."""
+    """Write the profiles, extensions, value sets, code system, maps and form into DIR, or list them.
+
+    \b
+    woundfhir profiles out/
+    woundfhir profiles --package wound.tgz
+    """
     from woundfhir.package import definitions, package_bytes
 
     if folder is None and package is None:
@@ -27,4 +32,4 @@ def command(folder: Path | None, package: Path | None, force: bool) -> None:
     if package is not None:
         files[package] = package_bytes()
     written = options.emit_all(files, force, same=True)
-    options.say(f"{len(files)} files: {len(written)} written, the others are there already.")
+    options.note(f"{len(files)} files: {len(written)} written, the others are there already.")

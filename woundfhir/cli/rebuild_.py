@@ -20,6 +20,9 @@ _FILE = click.Path(path_type=Path)
 def command(folder: Path, key: Path | None, password_file: Path | None, output: Path | None, force: bool) -> int:
     """Make the record in FOLDER (see `woundfhir receive --into`) again of the bytes that were received.
 
+    \b
+    woundfhir rebuild clients/c-0417 -o record.yaml
+
     The record goes to -o, or to standard output; standard error says whether it is the one that stands in FOLDER. Exit
     code 0: it is; 1: it is not (somebody has changed it since, or taken it away); 2: it cannot be made again.
     """
@@ -36,7 +39,7 @@ def command(folder: Path, key: Path | None, password_file: Path | None, output: 
         there = load(folder / RECORD) if (folder / RECORD).exists() else None
     options.emit(content, output, force)
     if there == content:
-        options.say("The record made again is the one that stands in the folder, byte for byte.")
+        options.note("The record made again is the one that stands in the folder, byte for byte.")
         return 0
     state = "There is no record in the folder" if there is None else "The record in the folder says something else"
     options.say(f"{state}. `woundfhir compare` shows what differs.")

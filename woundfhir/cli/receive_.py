@@ -56,6 +56,11 @@ def command(
 ) -> int:
     """Take in the record of one client: verify it, show what it brings, join it to what is known.
 
+    \b
+    woundfhir receive history.json                          look at it; nothing is written
+    woundfhir receive history.json --into clients/c-0417    verify, compare, merge; the bytes are kept
+    woundfhir receive history.jose --key ours.pem --verify-key theirs.pem --into clients/c-0417
+
     IN is whatever the other verbs read: a Bundle, resources one a line, a record, a folder with a file for each type
     of resource. Of several clients, in IN or in --known, --patient chooses one; only their part is taken in.
 

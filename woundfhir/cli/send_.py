@@ -49,6 +49,10 @@ SECRETS = """Who is asking, from the environment and never from an argument: WOU
 def command(inputs: tuple[str, ...], url: str, patient: str | None, document: bool, **chosen: Any) -> int:
     """Send the record of one client in IN to a FHIR server.
 
+    \b
+    woundfhir send notes.yaml --to https://example.org/fhir --dry-run
+    woundfhir send notes.yaml --to https://example.org/fhir --receipt notes.receipt.json
+
     Sending again stores nothing twice, and an amendment arrives as an amendment. With --receipt, what left the record
     since is marked there as entered in error, and what somebody else changed there is not written over.
 
@@ -91,7 +95,7 @@ def _record(server: Any, inputs: tuple[str, ...], patient: str | None, chosen: d
     for line in sent.notices:
         options.say(line)
     counts = ", ".join(f"{number} {word}" for word, number in sorted(sent.counts.items()))
-    options.say(f"{'Nothing was sent' if chosen['dry_run'] else 'Done'}: {counts}.")
+    options.note(f"{'Nothing was sent' if chosen['dry_run'] else 'Done'}: {counts}.")
     return options.exit_code(found, more=sent.asks)
 
 

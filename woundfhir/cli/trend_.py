@@ -53,6 +53,10 @@ def command(
 ) -> int:
     """Show the course of each wound in IN: sizes, change, breaks, cut-offs with their source.
 
+    \b
+    woundfhir trend record.yaml
+    woundfhir trend record.yaml --wound W1 --svg w1.svg
+
     Only sizes measured in one way are compared. A projection is arithmetic on past sizes, not a forecast.
 
     Exit code 0: shown; 1: shown, and something that came is no fact or contradicts; 2: could not run.

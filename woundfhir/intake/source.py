@@ -56,6 +56,10 @@ def histories(items: Iterable[tuple[str, Json]], refused: Refused | None = None)
             _raise_or(refused, error)
 
 
+#: The formats of one record as a text, in which an answer has a line: what is read keeps it.
+ONE_RECORD = frozenset(("record", "record-json"))
+
+
 def _raise_or(refused: Refused | None, error: InputError) -> None:
     if refused is None:
         raise error
@@ -70,7 +74,9 @@ def _of_one(name: str, item: Json, together: Together) -> Iterator[Input]:
     if isinstance(item, bytes):
         found = formats.recognised(item, name)
         if not found.media:
-            yield from found.read_many(item, name)
+            for one in found.read_many(item, name):
+                one.content = item if found.name in ONE_RECORD else b""
+                yield one
             return
         undefined: list[Unknown] = []
         came = Came(name, found.name, found.resources(item, name, undefined), undefined, item)

@@ -1,4 +1,4 @@
-"""Findings as text, HTML, JSON, OperationOutcome, JUnit and SARIF. No logic: judgement stands in ``checklist``."""
+"""Findings as text, HTML and for programs. No logic: judgement stands in ``checklist``."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from woundfhir.checklist import Level
 from woundfhir.report.judged import Judged
 
-FORMATS = ("text", "json", "outcome", "junit", "sarif", "html")
+FORMATS = ("text", "json", "outcome", "junit", "sarif", "github", "html")
 
 
 def render(
@@ -47,6 +47,8 @@ def render(
         return jsonio.encode_readable(outcome(reports))
     from woundfhir.report import machine
 
+    if form == "github":
+        return machine.as_github(reports)
     if form == "junit":
         return machine.as_junit(reports, fail_on)
     return machine.as_sarif(reports) if form == "sarif" else machine.as_json(reports)

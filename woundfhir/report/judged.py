@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
-from woundfhir.checklist import Verdict
+from woundfhir.checklist import Finding, Verdict
+from woundfhir.intake.source import ONE_RECORD
 from woundfhir.record import History
+from woundfhir.record.places import Place, Places
 from woundfhir.report.words import say
 
 #: Stands at the end of every report that people read.
@@ -14,7 +17,7 @@ CAUTION = say("caution")
 EXCUSE = say("excuse")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Judged:
     """One input and its verdict.
 
@@ -36,3 +39,11 @@ class Judged:
     history: History
     kind: str = "record"
     content: bytes = b""
+
+    @cached_property
+    def _places(self) -> Places | None:
+        return Places(self.content) if self.kind in ONE_RECORD and self.content else None
+
+    def place(self, finding: Finding) -> Place | None:
+        """Return line and column of a finding, where the input is the text of one record."""
+        return None if self._places is None else self._places.of(finding.path)

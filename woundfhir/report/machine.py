@@ -1,4 +1,4 @@
-"""Reports for programs: the contract's JSON, JUnit XML, and SARIF 2.1.0."""
+"""Reports for programs: the contract's JSON, JUnit XML, SARIF 2.1.0, and the workflow commands of GitHub Actions."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from woundfhir.report.words import say
 Json = Any
 #: SARIF calls information a note (SARIF 2.1.0, 3.27.10).
 _SARIF_LEVEL = {"error": "error", "warning": "warning", "information": "note"}
+_COMMAND = {"error": "error", "warning": "warning", "information": "notice"}
 _USUAL_LEVEL = {"required": "error", "recommended": "warning", "sense": "error", "caution": "error"}
 
 
@@ -30,21 +31,22 @@ def as_json(reports: Sequence[Judged]) -> bytes:
 
     A finding has ``rule``, ``severity`` (its level: ``error``, ``warning``, ``information``), ``path``, ``message`` and
     ``fix``, and besides ``name``, ``kind`` (``required``, ``recommended``, ``sense``, ``caution``), ``why``,
-    ``source``, ``wound``, ``note``, ``draft`` and ``input``; ``value`` only where values were asked for, and
-    ``to_answer`` (how an action answers it) only where one can. ``summary.answered`` holds those that an action
-    answers, each with ``answers``: the roles that were told and when; they weigh nothing.
+    ``source``, ``wound``, ``note``, ``draft`` and ``input``; ``value`` only where values were asked for,
+    ``to_answer`` (how an action answers it) only where one can, and ``line`` and ``column`` where the input is the text
+    of one record. ``summary.answered`` holds those that an action answers, each with ``answers``: the roles that were
+    told and when; they weigh nothing.
     """
     found = [finding for one in reports for finding in one.verdict.findings]
     return _encode(
         {
             "version": 1,
-            "findings": [_finding(one.name, finding) for one in reports for finding in one.verdict.findings],
+            "findings": [_finding(one, finding) for one in reports for finding in one.verdict.findings],
             "summary": {
                 "verdict": overall(reports),
                 "safety": sum(1 for finding in found if finding.severity == "caution"),
                 "to_add": sum(1 for finding in found if finding.to_add),
                 "to_look_at": sum(1 for finding in found if finding.severity == "sense"),
-                "answered": [_finding(one.name, finding) for one in reports for finding in one.verdict.answered],
+                "answered": [_finding(one, finding) for one in reports for finding in one.verdict.answered],
                 "answered_unknown": sum(len(one.verdict.unanswered) for one in reports),
                 "left_out_with_a_reason": sum(len(one.verdict.excused) for one in reports),
                 "on_other_notes": sum(len(one.verdict.elsewhere) for one in reports),
@@ -55,7 +57,7 @@ def as_json(reports: Sequence[Judged]) -> bytes:
     )
 
 
-def _finding(name: str, finding: Finding) -> Json:
+def _finding(one: Judged, finding: Finding) -> Json:
     made: dict[str, Json] = {
         "rule": finding.rule,
         "part": finding.part,
@@ -70,10 +72,12 @@ def _finding(name: str, finding: Finding) -> Json:
         "wound": finding.wound,
         "note": finding.visit,
         "draft": finding.draft,
-        "input": name,
+        "input": one.name,
     }
+    if (at := one.place(finding)) is not None:
+        made["line"], made["column"] = at
     if finding.answers:
-        made["answers"] = [{"told": list(one.who), "when": one.when} for one in finding.answers]
+        made["answers"] = [{"told": list(by.who), "when": by.when} for by in finding.answers]
     elif finding.to_answer:
         made["to_answer"] = finding.to_answer
     if finding.value is not None:
@@ -176,6 +180,8 @@ def _result(one: Judged, finding: Finding, index: dict[str, int]) -> Json:
     place: Json = {"logicalLocations": [{"fullyQualifiedName": finding.path or "record"}]}
     if one.name != "standard input":
         place["physicalLocation"] = {"artifactLocation": {"uri": quote(one.name.replace("\\", "/"))}}
+        if (at := one.place(finding)) is not None:
+            place["physicalLocation"]["region"] = {"startLine": at.line, "startColumn": at.column}
     value = "" if finding.value is None else f" {say('found', value=finding.value)}"
     return {
         "ruleId": finding.rule,
@@ -184,3 +190,26 @@ def _result(one: Judged, finding: Finding, index: dict[str, int]) -> Json:
         "message": {"text": f"{sentence(finding)} {finding.fix}{value}"},
         "locations": [place],
     }
+
+
+def as_github(reports: Sequence[Judged]) -> bytes:
+    """Return a workflow command of GitHub Actions for each finding, which marks the line of the note.
+
+    Source: "Workflow commands for GitHub Actions" (from memory): ``::LEVEL file=,line=,col=,title=::WORDS``,
+    with ``%``, line ends and, in properties, ``:`` and ``,`` escaped.
+    """
+    lines = []
+    for one in reports:
+        for finding in one.verdict.findings:
+            at = one.place(finding)
+            where_ = {"file": one.name, **({} if at is None else {"line": str(at.line), "col": str(at.column)})}
+            where_["title"] = finding.reference
+            held = ",".join(f"{key}={_command_text(value, held=True)}" for key, value in where_.items())
+            lines.append(f"::{_COMMAND[finding.level]} {held}::{_command_text(f'{sentence(finding)} {finding.fix}')}\n")
+    return "".join(lines).encode()
+
+
+def _command_text(text: str, *, held: bool = False) -> str:
+    for char in ("%", "\r", "\n", *((":", ",") if held else ())):
+        text = text.replace(char, f"%{ord(char):02X}")
+    return text

@@ -1,0 +1,90 @@
+"""What every verb has: ``--site``, ``--color``, ``--quiet``, ``--verbose``, ``--debug``, and short names of options."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.cli.net import show_traceback
+
+#: The short name of an option, wherever it has none of its own.
+SHORT = {"--format": "-f", "--to": "-t", "--output": "-o"}
+
+
+def equip(command: click.Command) -> None:
+    """Give a verb, or each of its parts, what every verb has; once, also where it is asked for again."""
+    if isinstance(command, click.Group):
+        for part in command.commands.values():
+            equip(part)
+        return
+    names = {one.name for one in command.params}
+    if "site_folder" not in names:
+        options.site(command)
+    if "color" not in names:
+        for one in _options():
+            command.params.append(one)
+        _shorten(command)
+
+
+def _shorten(command: click.Command) -> None:
+    taken = {name for one in command.params for name in one.opts}
+    for one in command.params:
+        for name in [name for name in one.opts if name in SHORT and SHORT[name] not in taken]:
+            one.opts.insert(0, SHORT[name])
+
+
+def _options() -> list[click.Option]:
+    return [
+        click.Option(
+            ["--color"],
+            type=click.Choice(("auto", "always", "never")),
+            default="auto",
+            expose_value=False,
+            callback=options.keep,
+            help="Colours on a terminal (auto), always or never; NO_COLOR and FORCE_COLOR are heeded.",
+        ),
+        click.Option(
+            ["-q", "--quiet"],
+            is_flag=True,
+            expose_value=False,
+            callback=options.keep,
+            help="Only the result, and what a person must look at.",
+        ),
+        click.Option(
+            ["-v", "--verbose"],
+            is_flag=True,
+            expose_value=False,
+            callback=options.keep,
+            help="Name every file that is written, and the settings that hold.",
+        ),
+        click.Option(
+            ["--debug"],
+            is_flag=True,
+            expose_value=False,
+            callback=_debug,
+            help="Show the traceback of a fault of ours. It can hold values of the client.",
+        ),
+    ]
+
+
+def _debug(_: click.Context, __: click.Parameter, value: bool) -> None:
+    if value:
+        show_traceback()
+
+
+def colours() -> bool:
+    """Whether standard output takes colours: ``--color``, then NO_COLOR (no-color.org), then FORCE_COLOR.
+
+    ``auto`` says yes on a terminal that is not a dumb one.
+    """
+    asked = options.chosen_for_all("color", "auto")
+    if asked != "auto":
+        return bool(asked == "always")
+    if os.environ.get("NO_COLOR"):
+        return False
+    if os.environ.get("FORCE_COLOR"):
+        return True
+    return sys.stdout.isatty() and os.environ.get("TERM") != "dumb"

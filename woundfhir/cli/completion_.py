@@ -1,0 +1,25 @@
+"""``woundfhir completion``: the verbs and options, completed by a shell."""
+
+from __future__ import annotations
+
+import click
+from click.shell_completion import get_completion_class
+
+_SHELLS = ("bash", "zsh", "fish")
+
+
+@click.command()
+@click.argument("shell", type=click.Choice(_SHELLS))
+def command(shell: str) -> None:
+    """Write the script by which a shell completes verbs, options and their values.
+
+    \b
+    woundfhir completion bash > ~/.local/share/bash-completion/completions/woundfhir
+    woundfhir completion zsh > ~/.zfunc/_woundfhir
+    woundfhir completion fish > ~/.config/fish/completions/woundfhir.fish
+    """
+    from woundfhir.cli import cli
+
+    found = get_completion_class(shell)
+    assert found is not None
+    click.echo(found(cli, {}, "woundfhir", "_WOUNDFHIR_COMPLETE").source())

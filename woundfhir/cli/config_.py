@@ -1,0 +1,47 @@
+"""``woundfhir config``: which settings hold, and where they stand."""
+
+from __future__ import annotations
+
+import json
+
+import click
+
+from woundfhir.cli import options, settings
+
+
+@click.command()
+@click.option("--format", "form", type=click.Choice(("text", "json")), default="text", show_default=True)
+def command(form: str) -> None:
+    """Show the settings that hold here, and where each stands.
+
+    \b
+    woundfhir config
+    WOUNDFHIR_CHECK_POLICY=international woundfhir config
+
+    Settings stand in woundfhir.toml, or under [tool.woundfhir] in pyproject.toml, in this folder or above it; in the
+    file that WOUNDFHIR_CONFIG names; or in the environment as WOUNDFHIR_VERB_OPTION. At the top stands what every
+    verb takes (site, policy, map, color, quiet, verbose), in a table [check] what one verb takes:
+
+    \b
+    policy = "ontario"
+    [check]
+    fail-on = "warning"
+    defaults = "our-defaults.toml"
+
+    The command line wins over the environment, and that over the file. What a person decides each time (--force,
+    --same-client, --show-values ...) can stand in neither.
+    """
+    from woundfhir.cli import VERBS, cli
+
+    found = list(settings.settings(VERBS))
+    for verb in {one.verb for one in found if one.verb}:
+        made = cli.get_command(click.get_current_context(), verb)
+        assert made is not None
+        settings.defaults(verb, made, VERBS)  # names what the verb does not have
+    if form == "json":
+        click.echo(json.dumps([one._asdict() for one in found], indent=2, default=str))
+        return
+    for one in found:
+        options.tell(f"{one.verb + ' ' if one.verb else ''}--{one.option} {one.value}    {one.where}")
+    if not found:
+        options.tell("No settings: no woundfhir.toml here or above, and no WOUNDFHIR_VERB_OPTION in the environment.")
