@@ -27,6 +27,7 @@ VERBS = {
     "bundle": ("woundfhir.cli.bundle_:command", "Bundle a client's wound history for transfer."),
     "send": ("woundfhir.cli.send_:command", "Send a record to a FHIR server; an amendment arrives as one."),
     "fetch": ("woundfhir.cli.fetch_:command", "Fetch a client's record from a FHIR server."),
+    "serve": ("woundfhir.cli.serve_:command", "Answer another system over HTTP: check, convert, CDS Hooks."),
     "receive": ("woundfhir.cli.receive_:command", "Take in what came: verify, compare, merge."),
     "rebuild": ("woundfhir.cli.rebuild_:command", "Make a client's record again of what was received."),
     "compare": ("woundfhir.cli.compare_:command", "Say in words what differs between two records."),

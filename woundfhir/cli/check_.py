@@ -53,15 +53,13 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     --format outcome names FHIRPath expressions on the FHIR that came in; for a plain record, on the Bundle that
     `woundfhir convert --to fhir-json` writes of it.
     """
-    from woundfhir.chart.defaults import filled
-    from woundfhir.checklist import LEVELS, judge
-    from woundfhir.checklist.one_note import of_note
+    from woundfhir.checklist import LEVELS
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
     from woundfhir.intake.choosing import chosen as of_client
     from woundfhir.intake.source import read_all
-    from woundfhir.report import Judged, render
-    from woundfhir.report.received import with_fhir
+    from woundfhir.report import render
+    from woundfhir.report.received import judged
 
     form = options.form_of(chosen["form"], output, _FORMATS)
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
@@ -70,15 +68,18 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     for one in of_client(read_all(inputs), chosen["patient"]):
         options.tell_losses(one.name, one.losses, one.report)
         came.append(one)
-        history = one.history if chosen["defaults"] is None else filled(one.history, chosen["defaults"])
-        found = judge(
-            history, checklist=checklist, policy=policy, ignore=ignore, today=today, show_values=chosen["show_values"]
+        reports.append(
+            judged(
+                one,
+                checklist=checklist,
+                policy=policy,
+                ignore=ignore,
+                today=today,
+                show_values=chosen["show_values"],
+                visit=chosen["visit"],
+                defaults=chosen["defaults"],
+            )
         )
-        found = with_fhir(found, one, show_values=chosen["show_values"])
-        if chosen["visit"] is not None:
-            found = of_note(found, one.history, chosen["visit"])
-        name = one.name.encode("utf-8", "replace").decode()
-        reports.append(Judged(name, found, one.history, one.kind, one.content))
     fail_on = chosen["fail_on"]
     colour = form == "text" and output is None and colours()
     least: Level = "error" if fail_on == "never" else fail_on

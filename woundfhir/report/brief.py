@@ -75,8 +75,8 @@ def _fitting(findings: Sequence[Finding], room: int, several_notes: bool) -> tup
         lines += wrapped
         shown[severity] += number
     for severity in ("required", "recommended"):
-        gaps = [finding for finding in findings if finding.severity == severity]
-        for start, words in _gaps(gaps, severity, several_notes):
+        some = [finding for finding in findings if finding.severity == severity]
+        for start, words in gaps(some, severity, several_notes):
             packed, fitted = _pack(start, words, room - len(lines))
             lines += packed
             shown[severity] += fitted
@@ -92,7 +92,7 @@ def _more(findings: Sequence[Finding], shown: Mapping[str, int]) -> str:
     return say("more_safety", number=hidden, safety=safety) if safety else say("more", number=hidden)
 
 
-def _merged(findings: Iterable[Finding]) -> dict[tuple[str, str, str], list[Finding]]:
+def merged(findings: Iterable[Finding]) -> dict[tuple[str, str, str], list[Finding]]:
     """Findings with the same message, together: by kind, rule and message."""
     out: dict[tuple[str, str, str], list[Finding]] = {}
     for one in findings:
@@ -101,13 +101,13 @@ def _merged(findings: Iterable[Finding]) -> dict[tuple[str, str, str], list[Find
 
 
 def _safety_and_sense(findings: Sequence[Finding], several_notes: bool) -> Iterator[tuple[str, str, int]]:
-    for (severity, _, message), group in _merged(findings).items():
+    for (severity, _, message), group in merged(findings).items():
         if severity in ("caution", "sense"):
-            places = _places(group, several_notes)
+            named = places(group, several_notes)
             end = "" if message.endswith((".", "?")) else "."
             yield (
                 severity,
-                f"{_CALLED[severity]}{f', {places}' if places else ''}: {message}{end} [{_unbroken(group[0])}]",
+                f"{_CALLED[severity]}{f', {named}' if named else ''}: {message}{end} [{_unbroken(group[0])}]",
                 len(group),
             )
 
@@ -117,20 +117,20 @@ def _unbroken(finding: Finding) -> str:
     return finding.reference.replace(" ", _HARD_BLANK)
 
 
-def _places(group: Sequence[Finding], several_notes: bool) -> str:
+def places(group: Sequence[Finding], several_notes: bool) -> str:
     """``W1, V2``: the wounds and, where there are several, the notes that are meant."""
     wounds = dict.fromkeys(one.wound for one in group if one.wound is not None)
     notes = dict.fromkeys(one.visit for one in group if one.visit is not None) if several_notes else {}
     return ", ".join(" and ".join(names) for names in (wounds, notes) if names)
 
 
-def _gaps(gaps: Sequence[Finding], severity: str, several_notes: bool) -> Iterator[tuple[str, list[tuple[str, int]]]]:
+def gaps(found: Sequence[Finding], severity: str, several_notes: bool) -> Iterator[tuple[str, list[tuple[str, int]]]]:
     """What is to be added, by place, as few words each with the number of findings that they stand for."""
     by_place: dict[str, list[tuple[str, int]]] = {}
-    for (_, _, message), group in _merged(gaps).items():
+    for (_, _, message), group in merged(found).items():
         words = shortened(message)
         words = words[0].lower() + words[1:] if words[1:2].islower() else words
-        by_place.setdefault(_places(group, several_notes), []).append((words, len(group)))
+        by_place.setdefault(places(group, several_notes), []).append((words, len(group)))
     for place, words_here in by_place.items():
         yield f"{_CALLED[severity]}{f', {place}' if place else ''}: ", words_here
 

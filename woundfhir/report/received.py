@@ -6,17 +6,24 @@ pages and their findings have the checklist's form, so that every report and ``e
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from woundfhir.checklist import Finding, Rule, Verdict
+from woundfhir.chart.defaults import filled
+from woundfhir.checklist import Finding, Rule, Verdict, judge
+from woundfhir.checklist.one_note import of_note
 from woundfhir.checklist.pages import ONLY, page
+from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem
+from woundfhir.checklist.site import Checklist
 from woundfhir.fhir.fates import kind_of
 from woundfhir.intake.formats import FORMATS
 from woundfhir.intake.inputs import DIFFERS, Input
 from woundfhir.report.came import with_what_came
+from woundfhir.report.judged import Judged
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
@@ -44,6 +51,44 @@ RULES = (R4, COMPUTED, NOT_COUNTED, CONFLICT, NOT_READ)
 _NOT_FACTS = frozenset(("withdrawn", "negated", "not-understood"))
 #: Asked of people's narrative, not of a note: every resource we write leaves it to the document's sections.
 _QUIET = frozenset(("dom-6",))
+
+
+def judged(
+    one: Input,
+    *,
+    checklist: Checklist,
+    policy: Policy,
+    ignore: Mapping[str, str] | None = None,
+    today: date | None = None,
+    show_values: bool = False,
+    visit: str | None = None,
+    defaults: str | Path | None = None,
+) -> Judged:
+    """Return what reports are made from: the verdict on one input, what its FHIR breaks included.
+
+    Parameters
+    ----------
+    one
+        The input.
+    checklist, policy, ignore, today, show_values
+        As for ``judge``.
+    visit
+        Only this note (its id, or ``last``).
+    defaults
+        A file with what never changes at the site, and is asked for in no note.
+
+    Raises
+    ------
+    InputError
+        For a note that there is not, and for what ``judge`` refuses.
+    """
+    history = one.history if defaults is None else filled(one.history, defaults)
+    found = judge(history, checklist=checklist, policy=policy, ignore=ignore, today=today, show_values=show_values)
+    found = with_fhir(found, one, show_values=show_values)
+    if visit is not None:
+        found = of_note(found, one.history, visit)
+    name = one.name.encode("utf-8", "replace").decode()
+    return Judged(name, found, one.history, one.kind, one.content)
 
 
 def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Verdict:

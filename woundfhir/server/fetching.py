@@ -59,7 +59,7 @@ def everything(server: Connection, who: str, *, since: str | None = None, count:
     client = find_client(server, who)
     came = [one for one in _everything(server, can, client, since, count) if one["resourceType"] not in ITS_OWN]
     came = list({f"{one['resourceType']}/{one.get('id')}": one for one in [client, *came]}.values())
-    _refuse_others(came, client, server.base)
+    refuse_others(came, client, server.base)
     came.extend(named(server, came))
     server.say(f"{len(came)} resources came.")
     return came
@@ -91,7 +91,7 @@ def _everything(
         yield from resources(server, server.search(kind, **asked), f"the search for {kind}")
 
 
-def _refuse_others(came: Iterable[Resource], client: Resource, base: str) -> None:
+def refuse_others(came: Iterable[Resource], client: Resource, base: str) -> None:
     """Refuse an answer that holds a resource of another client: nothing is joined."""
     name = f"Patient/{client['id']}"
     for one in came:
