@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.intake.inputs import Input, from_resources
+from woundfhir.intake.inputs import Input
 from woundfhir.r4 import jsonio
 from woundfhir.report.cards import Indicator, cards
 from woundfhir.report.judged import Judged
-from woundfhir.server.fetching import TYPES, in_record_shape, refuse_others
+from woundfhir.server.fetching import TYPES, refuse_others, taken
 from woundfhir.web.guard import Refused
 
 Json = Any
@@ -197,11 +197,11 @@ def _entries(key: str, entries: Json) -> Iterator[Json]:
 def record_of(call: Call) -> Input | None:
     """Return the record that came with a call; None for a client without a wound."""
     unique = {f"{one['resourceType']}/{one.get('id') or number}": one for number, one in enumerate(call.came)}
-    read = from_resources(in_record_shape(unique.values(), call.server), "the prefetch", "fhir-json")
+    read = taken(unique.values(), call.server)
     if not read.history.wounds:
         return None
     # As a record: whoever looks at a client cannot mend the structure of what the server stores.
-    return Input(read.name, read.history, "record", report=read.report)
+    return Input("the prefetch", read.history, "record", report=read.report)
 
 
 def cards_of(call: Call, found: Judged) -> list[Json]:
