@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from typing import Any
 
+from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.intake import formats
 from woundfhir.intake.given import file_name
 from woundfhir.record import History
@@ -14,7 +15,7 @@ from woundfhir.storage import save
 Json = Any
 
 
-def render(history: History, form: str) -> bytes:
+def render(history: History, form: str, dialect: Dialect | None = None) -> bytes:
     """Return a history as bytes.
 
     Parameters
@@ -24,18 +25,20 @@ def render(history: History, form: str) -> bytes:
     form
         The name of a format: ``record`` (YAML), ``record-json``, ``csv``, ``fhir-json`` and ``fhir-xml`` (a
         collection Bundle), ``ndjson``.
+    dialect
+        Of a format of FHIR: as for ``to_fhir``.
 
     Raises
     ------
     InputError
-        For an unknown format, and for one that is only read.
+        For an unknown format, for one that is only read, and for a dialect of a format that is no FHIR.
 
     Examples
     --------
     >>> render(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}}), "csv").decode()
     'woundfhir,patient.born\\r\\n1,1948-03\\r\\n'
     """
-    return formats.named(form).write(history)
+    return formats.named(form).speaking(dialect).write(history)
 
 
 def render_resource(resource: Mapping[str, Json]) -> bytes:
@@ -45,7 +48,7 @@ def render_resource(resource: Mapping[str, Json]) -> bytes:
     return jsonio.encode_readable(resource)
 
 
-def dumps(history: History, *, format: formats.Name = "record-json") -> str:
+def dumps(history: History, *, format: formats.Name = "record-json", dialect: Dialect | None = None) -> str:
     """Return a history as the text of a file: the opposite of ``loads``, exact to the last digit.
 
     Parameters
@@ -55,6 +58,8 @@ def dumps(history: History, *, format: formats.Name = "record-json") -> str:
     format
         ``record`` (YAML), ``record-json``, ``csv``, ``fhir-json`` and ``fhir-xml`` (a collection Bundle), ``ndjson``
         (FHIR resources, one a line).
+    dialect
+        Of a format of FHIR: as for ``to_fhir``.
 
     Returns
     -------
@@ -66,11 +71,16 @@ def dumps(history: History, *, format: formats.Name = "record-json") -> str:
     >>> dumps(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}}), format="csv")
     'woundfhir,patient.born\\r\\n1,1948-03\\r\\n'
     """
-    return render(history, format).decode()
+    return render(history, format, dialect).decode()
 
 
 def write(
-    history: History, path: str | os.PathLike[str], *, format: formats.Name | None = None, force: bool = False
+    history: History,
+    path: str | os.PathLike[str],
+    *,
+    format: formats.Name | None = None,
+    dialect: Dialect | None = None,
+    force: bool = False,
 ) -> None:
     """Write a history to a file, whole or not at all.
 
@@ -82,6 +92,8 @@ def write(
         The file.
     format
         As for ``dumps``; without it the ending of the file says it, and else it is the plain record.
+    dialect
+        Of a format of FHIR: as for ``to_fhir``.
     force
         Write over a file that exists.
 
@@ -93,4 +105,4 @@ def write(
     """
     file = file_name(path)
     found = formats.chosen(format, file) or formats.named("record")
-    save(found.write(history), file, force=force)
+    save(found.speaking(dialect).write(history), file, force=force)

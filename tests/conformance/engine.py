@@ -109,6 +109,31 @@ class Engine:
         made._validator.registerValidatorModule(judge)
         return made
 
+    @classmethod
+    def of_guide(cls, definitions: Iterable[Mapping[str, Json]]) -> Engine:
+        """Return an engine that knows R4 core and a guide: unknown extensions and systems pass, unknown profiles do
+        not."""
+        made = cls(definitions)
+        jpype = java()
+        support = jpype.JPackage("org").hl7.fhir.common.hapi.validation
+        api = jpype.JPackage("ca").uhn.fhir.context.support
+        unknown = support.support.UnknownCodeSystemWarningValidationSupport(made.context)
+        unknown.setNonExistentCodeSystemSeverity(api.IValidationSupport.IssueSeverity.WARNING)
+        made.chain = support.support.ValidationSupportChain(
+            made._pool,
+            api.DefaultProfileValidationSupport(made.context),
+            support.support.CommonCodeSystemsTerminologyService(made.context),
+            support.support.InMemoryTerminologyServerValidationSupport(made.context),
+            unknown,
+            made._snapshots,
+        )
+        judge = jpype.JClass(support.validator.FhirInstanceValidator)(made.chain)
+        judge.setErrorForUnknownProfiles(True)
+        judge.setAnyExtensionsAllowed(True)
+        made._validator = made.context.newValidator()
+        made._validator.registerValidatorModule(judge)
+        return made
+
     def validate(
         self, resources: Sequence[Mapping[str, Json] | bytes | str], *, workers: int = _WORKERS
     ) -> list[Issue]:

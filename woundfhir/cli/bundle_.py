@@ -82,6 +82,7 @@ SIGNED = "fhir-json"
     help="Part a transaction: files of about N resources each (a visit is never parted), to be sent in their order.",
 )
 @click.option("--compact", is_flag=True, help="JSON on one line, without indentation.")
+@options.dialect
 @options.to("bundle", "the ending of the file that -o names, else fhir-json")
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
@@ -103,7 +104,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     history = _history(inputs, chosen)
     kind = chosen["kind"]
     more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
-    more["profiles"] = chosen["profiles"]
+    more |= {"profiles": chosen["profiles"], "dialect": chosen["dialect"]}
     if kind == "transaction":
         more["policy"] = chosen["stored"]
 
@@ -111,6 +112,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
         return bundle(part, kind, at=chosen["at"], **more)
 
     made = make(history)
+    options.tell_unmet(chosen["dialect"], history)
     if chosen["sign"] is not None and made.get("timestamp") is None:
         raise InputError("--sign", "an instant for the signature", "Give --at")
     if chosen["chunk"] is not None:

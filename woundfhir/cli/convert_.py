@@ -13,12 +13,14 @@ from woundfhir.errors import InputError, escaped
 from woundfhir.fhir.fates import KINDS
 
 if TYPE_CHECKING:
+    from woundfhir.fhir.dialects.names import Name as Dialect
     from woundfhir.intake.inputs import Input
 
 
 @click.command()
 @options.inputs
 @options.to("convert", "the ending of the file that -o names")
+@options.dialect
 @options.patient
 @options.strict
 @click.option(
@@ -45,6 +47,7 @@ if TYPE_CHECKING:
 def command(
     inputs: tuple[str, ...],
     to: str | None,
+    dialect: Dialect | None,
     patient: str | None,
     strict: bool,
     report: Path | None,
@@ -75,11 +78,13 @@ def command(
     form = formats.chosen(to, output)
     if form is None:
         raise InputError("--to", "one of " + ", ".join(formats.serving("convert")), "Choose one of them")
+    form = form.speaking(dialect)
     found = chosen(read_all(inputs), patient)
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)
         for line in one.report.lines(*kinds) if kinds and one.report is not None else ():
             options.say(f"  {line}")
+        options.tell_unmet(dialect, one.history)
     if report is not None:
         options.emit(_report(found, report.suffix.lower() == ".json", kinds), report, force)
     if coverage is not None:

@@ -130,6 +130,29 @@ def to(verb: str, default: str) -> Callable[[_F], _F]:
     return click.option("--to", type=click.Choice(names), help=f"The format to write; default: {default}. {listed}.")
 
 
+def dialect(command: _F) -> _F:
+    """``--dialect``: for whom FHIR is written."""
+    from woundfhir.fhir.dialects.names import NAMES
+
+    return click.option(
+        "--dialect",
+        type=click.Choice(NAMES),
+        help="Write FHIR for receivers of US Core, of CA Baseline, of the HL7 skin and wound assessment guide, or of "
+        "findings as components: what they read better so, codes of published systems first. It reads again the same.",
+    )(command)
+
+
+def tell_unmet(dialect: Any, history: Any) -> None:
+    """Say for want of what resources claim no profile of the dialect in which they are written."""
+    if dialect is not None:
+        from woundfhir.fhir.convert import written
+        from woundfhir.fhir.dialects.spoken import unmet
+
+        made = written(history, dialect)
+        if missing := unmet(dialect, made.resources, made.out):
+            say(f"{dialect}: some resources claim no profile, as it asks for more: {', '.join(missing)}.")
+
+
 def patient(command: _F) -> _F:
     """``--patient``: one client out of many."""
     words = "Only this client: the number in the order in which they stand (2), an identifier, or SYSTEM|VALUE."

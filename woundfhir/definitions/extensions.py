@@ -34,6 +34,7 @@ _PLAIN = (
     _Plain("note-status", "State of the note", "amended: in the place of an earlier note.", ("Encounter",), "code"),
     _Plain("written", "Written at", "When the note was written, if not at the visit.", ("Encounter",), "dateTime"),
     _Plain("kept-item", "Kept item", "One thing that was not understood, as JSON text.", ("Basic",), "string"),
+    _Plain("method", "Method", "How the value was found.", ("Observation.component",), "CodeableConcept"),
     _Plain("position", "Position", "Where it stands in a list of the record.", ("Identifier",), "positiveInt"),
     _Plain("supply-visit", "Visit", "The visit it was used or left at.", ("SupplyDelivery",), "Reference", "visit"),
     _Plain("supply-wound", "Wound", "The wound that it was used for.", ("SupplyDelivery",), "Reference", "wound"),

@@ -9,7 +9,9 @@ from woundfhir.catalogue import BASE
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import rename
+from woundfhir.fhir.claims import without_claim
 from woundfhir.fhir.convert import written
+from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.ids import NAMESPACE, uuid5, uuid5_of
 from woundfhir.fhir.terms import terms
 from woundfhir.record import History
@@ -20,7 +22,9 @@ Resource = dict[str, Json]
 EMPTY = ("a client, a wound or a note to write as FHIR", "Nothing is known in it: fill it in first")
 
 
-def collection(history: History, at: str | None = None, *, profiles: bool = True) -> Resource:
+def collection(
+    history: History, at: str | None = None, *, profiles: bool = True, dialect: Dialect | None = None
+) -> Resource:
     """Return a history as a Bundle of the type ``collection``.
 
     Parameters
@@ -31,6 +35,8 @@ def collection(history: History, at: str | None = None, *, profiles: bool = True
         The instant that the Bundle carries; the newest one of the record where it is left out.
     profiles
         Whether the resources claim our profiles; see ``bundled``.
+    dialect
+        As for ``to_fhir``.
 
     Examples
     --------
@@ -38,7 +44,9 @@ def collection(history: History, at: str | None = None, *, profiles: bool = True
     >>> made["type"], [entry["resource"]["resourceType"] for entry in made["entry"]]
     ('collection', ['Patient'])
     """
-    return bundled(written(history).resources, "collection", at or history.newest_instant, profiles=profiles)
+    resources = written(history, dialect).resources
+    ours = profiles and dialect is None
+    return bundled(resources, "collection", at or history.newest_instant, profiles=ours)
 
 
 @resting()
@@ -126,18 +134,3 @@ def _entry(resource: Resource, urls: dict[str, str], claims: bool) -> Resource:
     renamed = rename(resource, urls)
     url = urls[f"{resource['resourceType']}/{resource['id']}"]
     return {"fullUrl": url, "resource": renamed if claims else without_claim(renamed)}
-
-
-def without_claim(resource: Resource) -> Resource:
-    """Return a resource that names us as its source (Meta.source) instead of claiming a profile of ours.
-
-    What a sender claimed is the sender's and stays.
-    """
-    meta = resource.get("meta")
-    if not isinstance(meta, dict) or not isinstance(meta.get("profile"), list):
-        return resource
-    others = [one for one in meta["profile"] if not str(one).startswith(terms().bases)]
-    if len(others) == len(meta["profile"]):
-        return resource
-    kept = {"source": BASE, **meta, "profile": others}
-    return {**resource, "meta": {key: value for key, value in kept.items() if value != []}}

@@ -95,13 +95,19 @@ def _both(answers: AnswerList, text: str) -> tuple[dict[str, Json], str | None]:
     return ours, _read_word(answers, ours)
 
 
+def _keys(codings: Json) -> set[tuple[Json, Json]]:
+    return {(coding.get("system"), coding.get("code")) for coding in codings}
+
+
 def _read_word(answers: AnswerList | None, concept: Json) -> str | None:
     text, codings = concept.get("text"), concept.get("coding", ())
     if answers is not None:
+        said = answers.find(text) if text else None
+        if said is not None and any(coding.key in _keys(codings) for coding in said.codings):
+            return text  # type: ignore[no-any-return]
         for coding in codings:
             known = answers.by_code.get((coding.get("system"), coding.get("code")))
             if known:
-                said = answers.find(text) if text else None
                 ours = said is not None and coding["system"] in catalogue().own_systems
                 return text if text and (said is known or ours) else known.word
     return text or next((c["display"] for c in codings if c.get("display")), None)

@@ -10,6 +10,7 @@ import msgspec
 
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
+from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.putting_back import put_back
 from woundfhir.fhir.resources import observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.resources.encounter import write_encounter
@@ -59,13 +60,17 @@ def _write_entry(context: VisitContext, entry: Mapping[str, Json]) -> None:
 
 
 @resting()
-def to_fhir(history: History) -> list[Resource]:
+def to_fhir(history: History, *, dialect: Dialect | None = None) -> list[Resource]:
     """Return the FHIR R4 (4.0.1) resources of a history.
 
     Parameters
     ----------
     history
         One client's record.
+    dialect
+        For whom: ``us-core``, ``ca-baseline``, ``skin-wound`` (the HL7 skin and wound assessment guide) or
+        ``components`` (findings as components of the panel). What others read better there is written so, with codes of
+        published systems first, and no profile of ours is claimed; it reads again to the same record.
 
     Returns
     -------
@@ -79,7 +84,7 @@ def to_fhir(history: History) -> list[Resource]:
     >>> resources[0]["resourceType"], resources[0]["birthDate"]
     ('Patient', '1948-03')
     """
-    made: list[Resource] = msgspec.to_builtins(written(history).resources, builtin_types=(Decimal,))
+    made: list[Resource] = msgspec.to_builtins(written(history, dialect).resources, builtin_types=(Decimal,))
     return made  # a copy: what is written shares its parts with the tables
 
 
@@ -92,14 +97,14 @@ class Written(NamedTuple):
 
 
 @resting()
-def lines(history: History) -> bytes:
+def lines(history: History, dialect: Dialect | None = None) -> bytes:
     """Return the resources of a history, one a line, each with a line end; nothing where there are none."""
-    if not history.extra:
+    if not history.extra and dialect is None:
         try:
             return b"".join(_encoded(history))
         except UnicodeEncodeError:  # below, it is said where
             pass
-    return jsonio.encode_lines(written(history).resources)
+    return jsonio.encode_lines(written(history, dialect).resources)
 
 
 def _encoded(history: History) -> Iterator[bytes]:
@@ -111,19 +116,28 @@ def _encoded(history: History) -> Iterator[bytes]:
 
 
 @resting()
-def written(history: History) -> Written:
+def written(history: History, dialect: Dialect | None = None) -> Written:
     """Write a history with everything that came put back; parts are shared, so that nobody may change them."""
     resources, out = build(history)
-    return Written(*put_back(resources, history, out), out) if history.extra else Written(resources, {}, out)
+    names: dict[str, str] = {}
+    if history.extra:
+        resources, names = put_back(resources, history, out)
+    if dialect is not None:
+        from woundfhir.fhir.dialects.spoken import spoken
+
+        resources = spoken(dialect, resources, out)
+    return Written(resources, names, out)
 
 
-def to_models(history: History) -> list[FHIRAbstractModel]:
+def to_models(history: History, *, dialect: Dialect | None = None) -> list[FHIRAbstractModel]:
     """Return the resources of a history as objects of ``fhir.resources.R4B``.
 
     Parameters
     ----------
     history
         One client's record.
+    dialect
+        As for ``to_fhir``.
 
     Returns
     -------
@@ -146,7 +160,7 @@ def to_models(history: History) -> list[FHIRAbstractModel]:
     from woundfhir.r4.objects import to_object
 
     made = []
-    for number, resource in enumerate(to_fhir(history)):
+    for number, resource in enumerate(to_fhir(history, dialect=dialect)):
         try:
             made.append(to_object(resource))
         except InputError as error:

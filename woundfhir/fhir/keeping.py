@@ -12,24 +12,22 @@ from decimal import Decimal
 from hashlib import sha256
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
 from woundfhir.fhir.came import Came, Resource, rename
+from woundfhir.fhir.dialects.names import dialect_of
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
 from woundfhir.fhir.putting_back import came_names, carried, carried_apart
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.views import is_view
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
 Json = Any
-_VIEWS = frozenset(("document", "computed"))
-#: How the last part of the place of a computed value begins.
-COMPUTED = "/computed-"
 SHAPED = "in the record, in another shape"
 CAME = "in the record; kept as it came"
 NAMED = "named by reference; it did not come"
@@ -70,6 +68,8 @@ class Keeping:
         self.carried = False
         #: Ids of Observations of ours that stand inside other resources now.
         self.inside: set[str] = set()
+        #: Ours as a dialect writes them, by dialect and id.
+        self._spoken: dict[str, dict[str, Resource]] = {}
 
     def collect(self, named: list[tuple[str, str, str]], entries: list[tuple[str, str, Json]]) -> None:
         """Put everything that the record does not say into its ``extra``."""
@@ -83,6 +83,7 @@ class Keeping:
         if not all(mine is one or mine == one for one, mine in pairs) or named:
             names = came_names(self.out, [(one, mine) for one, mine in pairs if mine is not None])
             names |= {f"{kind}/{self.out.id(kind, place)}": name for kind, place, name in named if _literal(name)}
+            names |= self._viewed()
             for one, mine in pairs:
                 self._take(one, mine, names)
         else:  # ours to the letter, and so all of it is said
@@ -134,6 +135,23 @@ class Keeping:
             found = self.by_id.get(self.out.id(str(resource.get("resourceType")), place))
         return found
 
+    def _viewed(self) -> dict[str, str]:
+        """How our references to views of a dialect are renamed: a server gives them other ids, as it does the rest."""
+        found = (one for one in self.source.resources if dialect_of(one) is not None and is_view(self.source, one))
+        names = ((str(one["resourceType"]), str(self.source.place(one)), one.get("id")) for one in found)
+        return {f"{kind}/{self.out.id(kind, place)}": f"{kind}/{came}" for kind, place, came in names}
+
+    def _in_dialect(self, came: Resource, mine: Resource) -> Resource:
+        """How we write a resource in the dialect in which it came."""
+        name = dialect_of(came)
+        if name is None:
+            return mine
+        if name not in self._spoken:
+            from woundfhir.fhir.dialects.spoken import spoken
+
+            self._spoken[name] = {one["id"]: one for one in spoken(name, self.by_id.values(), self.out)}
+        return self._spoken[name].get(mine["id"], mine)
+
     def _take(self, view: Resource, mine: Resource | None, names: Mapping[str, str]) -> None:
         source = self.source
         came = in_record_form(source.came[id(view)].original)
@@ -149,7 +167,8 @@ class Keeping:
             self._take_carrier(view, came, label)
             self.carried = True
             return
-        said = rename(mine, names) if mine is not None and names else mine
+        said = None if mine is None else self._in_dialect(came, mine)
+        said = rename(said, names) if said is not None and names else said
         if said == came:
             self._said(view, came)
             return
@@ -285,21 +304,6 @@ class Keeping:
             if mine is not None:
                 item = {"from": f"{kind}/{mine['id']}", "place": place, "why": NAMED, "came": as_json(name)}
                 self.extra.append({**item, "ours": as_json(digests(mine))})
-
-
-def is_view(source: ReadContext, resource: Resource) -> bool:
-    """Whether a resource is a Composition or a computed value of ours: it says nothing that the record does not.
-
-    It is known by its profile, and without one by its place.
-    """
-    kind = resource.get("resourceType")
-    if kind not in ("Composition", "Observation") or not source.terms.is_ours(resource):
-        return False
-    claimed = (resource.get("meta") or {}).get("profile") or ()
-    if any(str(name).startswith(BASE) and str(name).rsplit("/", 1)[-1] in _VIEWS for name in claimed):
-        return True
-    place = source.place(resource)
-    return place is not None and (place == "document" if kind == "Composition" else COMPUTED in place)
 
 
 def _why(came: Resource, why: str) -> str:

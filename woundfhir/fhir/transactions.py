@@ -11,9 +11,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Literal
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.bundles import EMPTY, full_url, named, tell_apart, without_claim
+from woundfhir.fhir.bundles import EMPTY, full_url, named, tell_apart
 from woundfhir.fhir.came import SUPERSEDED, references, rename
+from woundfhir.fhir.claims import without_claim
 from woundfhir.fhir.convert import written
+from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.keys import Key, key_of, keyed
 from woundfhir.fhir.write_context import namespace, urn
@@ -30,7 +32,7 @@ CREATE_ONLY = frozenset(("Patient", "Organization", "Practitioner"))
 _NO_CLIENT = "Write the identifier with its system (patient, identifiers: system and value), such as the health card's"
 
 
-def to_send(history: History) -> list[tuple[Resource, Key]]:
+def to_send(history: History, dialect: Dialect | None = None) -> list[tuple[Resource, Key]]:
     """Return the resources of a history as a server keeps them, each with its business key.
 
     Raises
@@ -38,7 +40,7 @@ def to_send(history: History) -> list[tuple[Resource, Key]]:
     InputError
         When nothing is known, or the client has no identifier with a system: a server could not tell two clients apart.
     """
-    resources = written(history)[0]
+    resources = written(history, dialect)[0]
     if not resources:
         raise InputError("the record", *EMPTY)
     if not identifiers(history.patient):
@@ -63,7 +65,9 @@ def system(history: History) -> str:
     return urn(namespace(history))
 
 
-def transaction(history: History, at: str | None = None, *, policy: Policy = "update") -> Resource:
+def transaction(
+    history: History, at: str | None = None, *, policy: Policy = "update", dialect: Dialect | None = None
+) -> Resource:
     """Return a history as a Bundle of the type ``transaction``.
 
     Parameters
@@ -74,6 +78,8 @@ def transaction(history: History, at: str | None = None, *, policy: Policy = "up
         The instant that the Bundle carries, or None.
     policy
         ``update`` or ``create``.
+    dialect
+        As for ``to_fhir``.
 
     Raises
     ------
@@ -87,7 +93,7 @@ def transaction(history: History, at: str | None = None, *, policy: Policy = "up
     >>> [entry["request"] for entry in transaction(History.of(record))["entry"]]  # doctest: +ELLIPSIS
     [{'method': 'POST', 'url': 'Patient', 'ifNoneExist': 'identifier=urn:example:card|0417'}, {'method': 'PUT', ...}]
     """
-    pairs = to_send(history)
+    pairs = to_send(history, dialect)
     ours = system(history)
     urls = {name_of(resource): full_url(resource) for resource, _ in pairs}
     once: dict[str, Resource] = {}

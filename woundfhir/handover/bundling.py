@@ -10,6 +10,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import bundled, collection, named
 from woundfhir.fhir.came import address, references, rename
 from woundfhir.fhir.convert import written
+from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.transactions import Policy, transaction
 from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.document.build import composition
@@ -34,6 +35,7 @@ def bundle(
     replaces: str | None = None,
     profiles: bool = True,
     policy: Policy = "update",
+    dialect: Dialect | None = None,
 ) -> dict[str, Json]:
     """Return a history as one FHIR Bundle.
 
@@ -56,6 +58,8 @@ def bundle(
         profile that it cannot find); without, it is plain R4 and reads again the same. A transaction claims none.
     policy
         Of a transaction: ``update`` brings what a server has of ours up to date; ``create`` changes nothing there.
+    dialect
+        As for ``to_fhir``; it claims none of our profiles then.
 
     Returns
     -------
@@ -75,11 +79,11 @@ def bundle(
     if replaces is not None and not _URN.fullmatch(replaces):
         raise InputError("--replaces", "urn:uuid: and a UUID", "Take the identifier of the Bundle that it replaces")
     if kind == "collection":
-        return collection(history, at, profiles=profiles)
+        return collection(history, at, profiles=profiles, dialect=dialect)
     time = at or history.newest_instant
     if kind == "transaction":
-        return transaction(history, time, policy=policy)
-    resources, names, out = written(history)
+        return transaction(history, time, policy=policy, dialect=dialect)
+    resources, names, out = written(history, dialect)
     resources = [named(resource) for resource in resources]
     if time is None:
         expected = "at least one visit with date, clock time and offset"
@@ -87,7 +91,7 @@ def bundle(
     resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
     head = composition(history, resources, out, time, document=document, replaces=replaces)
     resources = [rename(head, names) if names else head, *(_reachable(resources) if history.extra else resources)]
-    return bundled(resources, kind, time, profiles=profiles)
+    return bundled(resources, kind, time, profiles=profiles and dialect is None)
 
 
 def _reachable(resources: list[dict[str, Json]]) -> list[dict[str, Json]]:

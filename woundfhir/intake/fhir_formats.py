@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.intake.format import NO_BUNDLE, Format, Make, decoded, placed
 from woundfhir.intake.inputs import Input, from_resources, from_resources_many
 from woundfhir.intake.recognise import FirstLook
@@ -19,6 +21,16 @@ Json = Any
 
 class _Fhir(Format):
     """What the FHIR formats share: they are read through their resources."""
+
+    def speaking(self, dialect: Dialect | None) -> Format:
+        made = copy(self)
+        made.dialect = dialect
+        return made
+
+    def _collection(self, history: History) -> dict[str, Json]:
+        from woundfhir.fhir.bundles import collection
+
+        return collection(history, dialect=self.dialect)
 
     def read(self, content: bytes, where: str) -> Input:
         undefined: list[Unknown] = []
@@ -46,7 +58,7 @@ class FhirJson(_Fhir):
         return [decoded(content, where)]
 
     def write(self, history: History) -> bytes:
-        return self.write_bundle(_collection(history), history, _collection)
+        return self.write_bundle(self._collection(history), history, self._collection)
 
     def write_bundle(self, made: Mapping[str, Json], history: History, make: Make) -> bytes:
         from woundfhir.r4 import jsonio
@@ -71,7 +83,7 @@ class FhirXml(_Fhir):
         return [placed(where, lambda data: xmlio.decode(data, unknown=undefined), content)]
 
     def write(self, history: History) -> bytes:
-        return self.write_bundle(_collection(history), history, _collection)
+        return self.write_bundle(self._collection(history), history, self._collection)
 
     def write_bundle(self, made: Mapping[str, Json], history: History, make: Make) -> bytes:
         """Return readable XML; what came in JSON and R4 does not define is kept beside what was not understood."""
@@ -109,7 +121,7 @@ class Ndjson(_Fhir):
         from woundfhir.fhir.bundles import EMPTY
         from woundfhir.fhir.convert import lines
 
-        content = lines(history)
+        content = lines(history, self.dialect)
         if not content:
             raise InputError("the record", *EMPTY)
         return content
@@ -144,9 +156,3 @@ class Sealed(Format):
 
     def refuse(self, verb: str, where: str) -> InputError:
         return InputError(where, "a file that is not encrypted", self.why_not[verb])
-
-
-def _collection(history: History) -> dict[str, Json]:
-    from woundfhir.fhir.bundles import collection
-
-    return collection(history)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
+from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.intake.inputs import Input
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.record import History
@@ -34,6 +35,8 @@ class Format:
         Media type; empty where the format carries no FHIR resource.
     joins
         Whether one file may hold the histories of several clients, each with what distinguishes it from the others.
+    dialect
+        Of FHIR: in which dialect it writes.
     why_not
         Verb -> why the format does not serve it, and what to do instead.
     """
@@ -44,6 +47,19 @@ class Format:
     media: ClassVar[str] = ""
     joins: ClassVar[bool] = False
     why_not: ClassVar[Mapping[str, str]] = {}
+    dialect: Dialect | None = None
+
+    def speaking(self, dialect: Dialect | None) -> Format:
+        """Return this format, writing in a dialect of FHIR.
+
+        Raises
+        ------
+        InputError
+            Where it writes no FHIR.
+        """
+        if dialect is None:
+            return self
+        raise InputError("--dialect", "a format of FHIR: fhir-json, fhir-xml or ndjson", "Choose one of them with --to")
 
     def recognise(self, look: FirstLook) -> bool:
         """Whether a file is of this format."""

@@ -9,10 +9,10 @@ from typing import Any
 from woundfhir.fhir import form
 from woundfhir.fhir.came import SUPERSEDED, Resource
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.keeping import is_view
 from woundfhir.fhir.read_context import CONFLICT, ReadContext, RecordPlace
 from woundfhir.fhir.resources import encounter, observation, patient, people, photo, plan, procedure, supply, wound
 from woundfhir.fhir.terms import code_keys, has_code
+from woundfhir.fhir.views import is_computed, is_view
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake import subjects
 from woundfhir.intake.belonging import Belonging, exclusive
@@ -162,6 +162,8 @@ class Reading:
         known: dict[int, dict[str, Json]] = {}
         for resource in self.source.numbered("Condition", "conditions", contained=True):
             first = self._first_version(resource)
+            if is_view(self.source, first):
+                continue
             if is_wound(self.source, first):
                 found = wound.read_wound(self.source, resource)
                 if id(first) in known:
@@ -266,8 +268,9 @@ class Reading:
     # -- findings, care, supplies, plans, photos ----------------------------------------------
 
     def _read_spotted(self) -> None:
-        self.computed = [one for one in self.source.of("Observation") if self._is_computed(one)]
-        left = {id(one) for one in self.computed}
+        views = [one for one in self.source.of("Observation") if is_view(self.source, one)]
+        self.computed = [one for one in views if is_computed(self.source, one)]
+        left = {id(one) for one in views}
         waiting = [
             one
             for one in self.source.resources
@@ -329,10 +332,6 @@ class Reading:
                 self.source.loose[spot.place, str(term.concept.of), term.concept.key] += 1
             elif term is not None and term.concept.many and self.source.place(resource) is None:  # an item of its own
                 self.source.loose[spot.place, term.concept.key, ""] += 1
-
-    def _is_computed(self, resource: Resource) -> bool:
-        """Whether an Observation is a computed value of ours: recomputed from the record, never read."""
-        return is_view(self.source, resource)
 
     def _has_place(self, resource: Resource) -> bool:
         """Whether anything of this code has a place in the record, so that its wound and visit are worth asking for."""

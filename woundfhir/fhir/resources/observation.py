@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import read_note
+from woundfhir.fhir.elements import find_extension, read_note
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.terms import Term, code_keys, has_code
@@ -156,7 +156,9 @@ def read_components(term: Term, resource: dict[str, Json]) -> dict[str, Json]:
 
 def _field(term: Term, code: Json) -> Term | None:
     """Return the field that a component's code names; the code that a field alone has comes first."""
-    return next((term.by_code[key] for key in code_keys(code) if key in term.by_code), None)
+    known = [(key, term.by_code[key]) for key in code_keys(code) if key in term.by_code]
+    own = (field for key, field in known if field.concept.codings and field.concept.codings[0].key == key)
+    return next(own, known[0][1] if known else None)
 
 
 def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> bool:
@@ -166,6 +168,8 @@ def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> b
     if terms.code_key("panel") in keys:
         if note := read_note(resource):
             spot.entry["note"] = note
+        if "component" in resource and source.place(resource) is not None:
+            _read_inside(source, resource, spot)
         source.placed(resource, f"{spot.place}/assessment")
         return True
     for panel, parts in terms.panels.items():
@@ -182,14 +186,31 @@ def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> b
     return answers is not None and _read_answer(source, resource, spot, term, answers)
 
 
+def _read_inside(source: ReadContext, panel: dict[str, Json], spot: RecordPlace) -> None:
+    """Answers that a panel of ours holds as its components (a dialect)."""
+    answers = spot.answers("assessment")
+    for index, part in enumerate(panel["component"]):
+        term = source.terms.named(code_keys(part.get("code")))
+        answer = read_value(source, term, part, panel) if term is not None else None
+        if answers is None or term is None or answer is None or term.parent or term.concept.group != "assessment":
+            continue
+        if term.shape.spread == "each" and isinstance(answer, str) and "valueString" not in part:
+            items = answers.setdefault(term.concept.key, [])
+            if isinstance(items, list):
+                items.append(answer)
+        else:
+            source.put(answers, term.concept.key, answer, panel, f"component[{index}]")
+
+
 def _read_size(
     source: ReadContext, resource: dict[str, Json], spot: RecordPlace, panel: str, parts: list[Term]
 ) -> bool:
     answers = spot.answers("assessment")
     if answers is None:
         return False
+    computed = source.terms.ext("method")
     for index, part in enumerate(resource.get("component", ())):
-        keys = set(code_keys(part.get("code")))
+        keys = set() if find_extension(part, computed) else set(code_keys(part.get("code")))
         for term in parts:
             if not term.concept.keys.isdisjoint(keys) and "modifierExtension" not in part:
                 answer = read_value(source, term, part, resource)

@@ -1,0 +1,31 @@
+"""The dialects by name, and how what is written in one is known again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal, get_args
+
+from woundfhir.catalogue import BASE
+
+Name = Literal["us-core", "ca-baseline", "skin-wound", "components"]
+NAMES: tuple[Name, ...] = get_args(Name)
+#: How the last part of the place of a resource begins that a dialect writes beside ours.
+SHOWN = "shown-"
+#: The system of the tag (Meta.tag) that says in which dialect a resource is written.
+TAG = f"{BASE}/dialect"
+
+
+def dialect_of(resource: Mapping[str, Any]) -> str | None:
+    """Return the dialect in which a resource of ours says that it is written.
+
+    Examples
+    --------
+    >>> dialect_of({"meta": {"tag": [{"system": TAG, "code": "us-core"}]}}), dialect_of({})
+    ('us-core', None)
+    """
+    meta = resource.get("meta")
+    tags = meta.get("tag") if isinstance(meta, dict) else None
+    for tag in tags if isinstance(tags, list) else ():
+        if isinstance(tag, dict) and tag.get("system") == TAG and tag.get("code") in NAMES:
+            return str(tag["code"])
+    return None
