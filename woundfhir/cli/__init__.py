@@ -20,6 +20,7 @@ from woundfhir.cli.settings import defaults
 VERBS = {
     "demo": ("woundfhir.cli.demo_:command", "Write an invented story, check, convert and bundle it."),
     "read-text": ("woundfhir.cli.read_text_:command", "Propose a note from a free text, for a person to confirm."),
+    "page": ("woundfhir.cli.page_:command", "Chart visits on a page, on a machine of your own."),
     "new": ("woundfhir.cli.new_:command", "Write a new note to fill in, with just what this visit asks."),
     "check": ("woundfhir.cli.check_:command", "Is the note complete, and does it hold together?"),
     "audit": ("woundfhir.cli.audit_:command", "Count over many clients' notes: what is missing, how often."),

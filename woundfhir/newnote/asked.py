@@ -56,6 +56,29 @@ def lines(wound: dict[str, Json], purposes: Sequence[str]) -> dict[str, list[Lin
     return out
 
 
+def asked_in(entry: EntryView) -> list[Concept]:
+    """Return what a note asks for as it stands, in the order of the catalogue: every condition is held against it.
+
+    Parameters
+    ----------
+    entry
+        One wound at the visit, in a record that was opened with a policy.
+    """
+    found = []
+    for concept in catalogue().concepts():
+        ways = [concept.when] if concept.asked is not None else []
+        if concept.path in data()["besides"]:
+            ways.append(tuple(data()["besides"][concept.path]))
+        if any(all(holds(entry, name) for name in when) for when in ways):
+            found.append(concept)
+    return found
+
+
+def needed_fields(concept: Concept, entry: EntryView) -> tuple[str, ...]:
+    """Return the fields of a step that rules ask for at an ordinary change of such a wound; none where it has none."""
+    return tuple(one for one in data()["fields"].get(concept.path, ()) if _needed(concept, one, entry))
+
+
 def _empty(wound: dict[str, Json], purposes: Sequence[str]) -> EntryView:
     """A note of these purposes on this wound in which nothing is answered yet."""
     visit = {"id": "V1", "at": "2000-01-01", "purpose": list(purposes), "wounds": [{"wound": "W1"}]}

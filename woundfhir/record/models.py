@@ -25,12 +25,12 @@ from woundfhir.record.typed import ClockText, CountText, DateText, QuantityText,
 
 __all__ = [
     "Absent", "AbsentReasonWords", "AcquiredInWords", "ActionAboutWords", "Allergy", "AllergyStatusWords",
-    "Assessment", "AssessmentLimbPressure", "AssessmentRemote", "AssessmentTissueShares", "AssessmentTunnels",
-    "AssessmentUndermining", "Author", "BedColourWords", "BedMoistureWords", "BleedingWords", "BodySiteWords",
-    "BurnDepthWords", "BurnSurfaceMethodWords", "Care", "CareCleansing", "CareCompression", "CareDebridement",
-    "CareNegativePressure", "CarePacking", "CarePeriwoundProtection", "CarePhotography", "CarePrimaryDressing",
-    "CareRemoved", "CareResponse", "CareSecondaryDressing", "CareSecurement", "CareSwab", "CleansingMethodWords",
-    "Client", "ClientConsentBy", "ClientRiskParts", "ClockText", "CompressionStretchWords",
+    "Assessment", "AssessmentCarried", "AssessmentLimbPressure", "AssessmentRemote", "AssessmentTissueShares",
+    "AssessmentTunnels", "AssessmentUndermining", "Author", "BedColourWords", "BedMoistureWords", "BleedingWords",
+    "BodySiteWords", "BurnDepthWords", "BurnSurfaceMethodWords", "Care", "CareCleansing", "CareCompression",
+    "CareDebridement", "CareNegativePressure", "CarePacking", "CarePeriwoundProtection", "CarePhotography",
+    "CarePrimaryDressing", "CareRemoved", "CareResponse", "CareSecondaryDressing", "CareSecurement", "CareSwab",
+    "CleansingMethodWords", "Client", "ClientConsentBy", "ClientRiskParts", "ClockText", "CompressionStretchWords",
     "CompressionSystemWords", "Contact", "ContinenceWords", "CountText", "DateText", "DebridementKindWords",
     "DecidesWords", "DepthWordsWords", "DeviceWords", "DressingWords", "EdgeColourWords", "EdgeWords", "Entry",
     "ExposedWords", "Extra", "ExudateAmountWords", "ExudateColourWords", "ExudateScaleWords", "ExudateTypeWords",
@@ -611,6 +611,20 @@ class AssessmentRemote(RecordModel):
 
     measured: Text | Absent | None = None
     """Measured. Who measured it, and how?"""
+
+    note: Text | None = None
+    """Note. Anything else about it?"""
+
+
+
+class AssessmentCarried(RecordModel):
+    """Taken over. Which answers were taken over from an earlier note, and from which?"""
+
+    answers: Text | Absent | None = None
+    """Answers. Which answers?"""
+
+    note_of: Text | Absent | None = None
+    """From the note. From which note?"""
 
     note: Text | None = None
     """Note. Anything else about it?"""
@@ -1359,6 +1373,9 @@ class Assessment(RecordModel):
 
     pain_scale: PainScaleWords | Absent | None = None
     """Pain scale. With which scale was pain asked about or observed?"""
+
+    carried: list[AssessmentCarried] | Literal["none"] | Absent | None = None
+    """Taken over. Which answers were taken over from an earlier note, and from which?"""
 
 
 

@@ -1,0 +1,60 @@
+"""``woundfhir page``: the nurse's page on her own machine."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.errors import InputError
+
+
+@click.command()
+@click.argument("folder", required=False, type=click.Path(path_type=Path), default=Path(), metavar="[FOLDER]")
+@click.option("--host", default="127.0.0.1", show_default=True, help="Where to listen; elsewhere asks TLS and a code.")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, show_default=True, help="0: any that is free.")
+@click.option("--certificate", type=click.Path(path_type=Path), metavar="FILE", help="TLS: the certificate (PEM).")
+@click.option("--key", type=click.Path(path_type=Path), metavar="FILE", help="TLS: its private key (PEM).")
+@options.password
+def command(
+    folder: Path, host: str, port: int, certificate: Path | None, key: Path | None, password_file: Path | None
+) -> None:
+    """Chart visits on a page: the last note carried over, what is missing in sight, sheet and FHIR made by themselves.
+
+    FOLDER holds a record for each client: NAME.yaml, or NAME/record.yaml as `receive --into` keeps it. Notes that are
+    begun are kept in it at every keystroke, below .woundfhir-page; a note goes into the record when it is signed.
+
+    \b
+    woundfhir page clients/
+    woundfhir demo && woundfhir page woundfhir-demo
+    woundfhir page clients/ --host 0.0.0.0 --certificate ward.pem --key ward.key
+
+    The address that is printed lets one browser in, once. With --host a tablet beside this machine is let in by the
+    code that is printed; its connection is TLS. Nothing is loaded from anywhere else. Ctrl-C stops it.
+    """
+    import secrets
+
+    try:
+        from woundfhir.page.app import application
+    except ModuleNotFoundError:
+        fix = "Install it with: pip install 'woundfhir[page]'"
+        raise InputError("page", "the packages of the extra page", fix, found="one is not installed") from None
+    from woundfhir.page.folder import Folder
+    from woundfhir.page.state import Page
+    from woundfhir.web.listen import Place, is_loopback, listen, place
+
+    page = Page(Folder(folder))
+    if is_loopback(host):
+        where = Place(host, port, page.secret, certificate, key, password_file)
+    else:
+        page.code = f"{secrets.randbelow(10**8):08}"
+        where = place(host, port, certificate, key, password_file, {"WOUNDFHIR_SERVE_TOKEN": page.secret})
+
+    def say(line: str) -> None:
+        address = next((part for part in line.split() if part.startswith("http")), line)
+        options.say(f"Open {address}/open?t={page.once} in a browser of this machine; Ctrl-C stops it.")
+        if page.code is not None:
+            options.say(f"On a device beside it open {address}/pair and write {page.code[:4]} {page.code[4:]}.")
+
+    listen(application(page, hosts=where.hosts, secure=where.secure), where, say)

@@ -1,0 +1,162 @@
+"""The page as an application: its addresses, who is let in, what an answer may load."""
+
+from __future__ import annotations
+
+from http.cookies import CookieError, SimpleCookie
+from importlib.resources import files
+
+from starlette.datastructures import Headers
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import Route, Router
+
+from woundfhir.handover.sheet.parts import client_name
+from woundfhir.page.draft import Draft
+from woundfhir.page.folder import Client
+from woundfhir.page.screens import charting, clients, handing, reading
+from woundfhir.page.screens.common import LET_IN, Asked, environment, screen
+from woundfhir.page.state import Page
+from woundfhir.page.texts import say
+from woundfhir.web.guard import Guard, Limits, Refused
+
+#: All of it comes from this address: no script or style inside a page, nothing of others, no frame.
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self' data:; "
+    "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+)
+_ASSETS = {
+    "page.css": "text/css",
+    "page.js": "text/javascript",
+    "regular.woff2": "font/woff2",
+    "bold.woff2": "font/woff2",
+}
+_OPEN = ("/open", "/pair", *(f"/assets/{name}" for name in _ASSETS))
+
+
+def application(page: Page, *, hosts: tuple[str, ...] | None = None, secure: bool = False) -> Guard:
+    """Return the page, guarded.
+
+    Parameters
+    ----------
+    hosts
+        Names by which this machine may be asked for; None: every name.
+    secure
+        Whether the connection is TLS.
+    """
+    environment().globals.update(patient_name=client_name, first_wound=first_wound)
+    environment().globals["state_words"] = _state_words
+    return Guard(
+        Router(_routes(page)),
+        refuse=_refused,
+        limits=Limits(body=64 * 1024 * 1024),
+        token=page.secret,
+        token_of=_cookie,
+        open_paths=_OPEN,
+        hosts=hosts,
+        # A form is sent with the name of its own address, and nothing is said to any other.
+        headers={"Content-Security-Policy": POLICY, "Referrer-Policy": "same-origin"},
+        secure=secure,
+    )
+
+
+def _routes(page: Page) -> list[Route]:
+    get, post = ["GET"], ["POST"]
+    note = "/c/{client}/d/{draft}/{wound:int}"
+    table = [
+        ("/", clients.clients, get),
+        ("/who", clients.who, get),
+        ("/who", clients.set_who, post),
+        ("/new", clients.new_client, get),
+        ("/new", clients.add_client, post),
+        ("/audit", handing.audit, get),
+        ("/audit/table", handing.audit_table, get),
+        ("/take-in", handing.ask_in, get),
+        ("/take-in", handing.look_in, post),
+        ("/take-in/take", handing.take_in, post),
+        ("/c/{client}", clients.client, get),
+        ("/c/{client}/start", clients.start, post),
+        ("/c/{client}/wound", clients.new_wound, get),
+        ("/c/{client}/wound", clients.add_wound, post),
+        ("/c/{client}/hand-over", handing.over, get),
+        ("/c/{client}/sheet", handing.sheet, get),
+        ("/c/{client}/document", handing.document, get),
+        ("/c/{client}/course/{wound:int}", handing.course, get),
+        ("/c/{client}/course/{wound:int}/chart.svg", handing.chart, get),
+        ("/c/{client}/course/{wound:int}/face/{visit:int}", handing.face, get),
+        ("/c/{client}/v/{visit}/amend", charting.amend, post),
+        ("/c/{client}/d/{draft}/discard", charting.discard, post),
+        (note, charting.show, get),
+        (note, charting.change, post),
+        (f"{note}/lacks", charting.lacks, get),
+        (f"{note}/sign", charting.sign, post),
+        (f"{note}/read", reading.ask, get),
+        (f"{note}/read", reading.read, post),
+        (f"{note}/read/take", reading.take, post),
+    ]
+    routes = [Route(path, screen(page, work), methods=methods) for path, work, methods in table]
+    return [
+        Route("/assets/{name}", asset),
+        Route("/open", screen(page, _open)),
+        Route("/pair", screen(page, _pair), methods=["GET", "POST"]),
+        *routes,
+    ]
+
+
+def first_wound(client: Client, draft: Draft) -> int:
+    """Return the number of the first wound that a draft is about."""
+    wounds = client.history().wounds
+    return next((number for number, wound in enumerate(wounds) if wound["id"] in draft.values), 0)
+
+
+def _state_words() -> dict[str, str]:
+    return {key: say(f"state.{key}") for key in ("saving", "saved", "lost", "shut")}
+
+
+async def asset(request: Request) -> Response:
+    """A style, a script or a font, out of the package."""
+    name = request.path_params["name"]
+    if name not in _ASSETS:
+        raise Refused(404, "the address", "a file of this page", "Go back to the list")
+    home = (
+        files("woundfhir.handover.sheet") / "fonts" if name.endswith(".woff2") else files("woundfhir.page") / "assets"
+    )
+    kept = "public, max-age=86400" if name.endswith(".woff2") else "no-cache"
+    return Response((home / name).read_bytes(), media_type=_ASSETS[name], headers={"Cache-Control": kept})
+
+
+# -- who is let in ---------------------------------------------------------------------------------
+
+
+def _cookie(headers: Headers) -> str | None:
+    try:
+        found = SimpleCookie(headers.get("cookie", "")).get(LET_IN)
+    except CookieError:
+        return None
+    return None if found is None else found.value
+
+
+def _open(asked: Asked) -> Response:
+    """Let the first browser in by the token in the address; the address is worth nothing afterwards."""
+    if not asked.page.let_in(asked.query("t")):
+        raise Refused(401, "the address", "one that was not used yet", "Start the page again, and open its new address")
+    return _let_in(asked)
+
+
+def _pair(asked: Asked) -> Response:
+    """Let a browser beside this machine in by the code that was printed."""
+    if asked.request.method == "POST" and asked.page.paired(asked.text("code")):
+        return _let_in(asked)
+    wrong = asked.request.method == "POST"
+    return asked.show("pair.html", 403 if wrong else 200, wrong=wrong)
+
+
+def _let_in(asked: Asked) -> Response:
+    response = RedirectResponse("/", 303)
+    secure = asked.request.url.scheme == "https"
+    response.set_cookie(LET_IN, asked.page.secret, httponly=True, samesite="strict", secure=secure)
+    return response
+
+
+def _refused(error: Refused) -> Response:
+    shown = environment().get_template("error.html").render(message=str(error))
+    return HTMLResponse(shown, error.status, error.headers)

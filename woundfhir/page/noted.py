@@ -1,0 +1,97 @@
+"""A draft as a note: of what stands in the fields, the visit that the record would hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.chart.views import EntryView, RecordView
+from woundfhir.checklist.policy import load
+from woundfhir.page.answers import answers, entry
+from woundfhir.page.draft import VISIT, Draft
+from woundfhir.record import History
+
+Json = Any
+#: So many notes of each wound decide what its form asks; the checklist looks at all of them.
+RECENT = 12
+
+
+def note_id(history: History) -> str:
+    """Return an id that no note of the record has.
+
+    Examples
+    --------
+    >>> note_id(History.of({"woundfhir": 1, "patient": {}, "visits": [{"id": "V2", "at": "2026-03-02"}]}))
+    'V3'
+    """
+    taken = {visit["id"] for visit in history.visits}
+    number = len(taken) + 1
+    while f"V{number}" in taken:
+        number += 1
+    return f"V{number}"
+
+
+def note(draft: Draft, history: History, by: Mapping[str, str], written: str) -> dict[str, Json]:
+    """Return the visit that a draft is, signed by somebody at a time, in canonical form.
+
+    Raises
+    ------
+    InputError
+        When the draft is about a wound that the record does not have.
+    """
+    replaces = {key: draft.head[key] for key in ("replaces", "replaces_reason") if draft.head.get(key)}
+    visit: dict[str, Json] = {
+        "id": note_id(history),
+        "at": draft.head.get("at"),
+        "written": written,
+        "by": dict(by),
+        "status": "amended" if replaces else "final",
+        **replaces,
+        **answers("visit", draft.of(VISIT)),
+    }
+    if client := answers("client", draft.of(VISIT)):
+        visit["client"] = client
+    if words := draft.of(VISIT).get("visit.note"):
+        visit["note"] = words[0]
+    visit["wounds"] = [_entry(draft, wound) for wound in draft.values if wound != VISIT]
+    alone: dict[str, Json] = {"woundfhir": 1, "zone": history.data.get("zone"), "patient": {}, "wounds": history.wounds}
+    replaced = [one for one in history.visits if one["id"] == draft.head.get("replaces")]
+    return History.of({**alone, "visits": [*replaced, visit]}, "the note").visits[-1]
+
+
+def _entry(draft: Draft, wound: str) -> dict[str, Json]:
+    out: dict[str, Json] = {"wound": wound, **entry(draft.of(wound))}
+    if marks := carried(draft, wound):
+        out.setdefault("assessment", {})["carried"] = marks
+    return out
+
+
+def carried(draft: Draft, wound: str) -> list[dict[str, str]]:
+    """Return what was taken over from earlier notes, by note: the mark that the record keeps."""
+    by_note: dict[str, list[str]] = {}
+    for path, source in draft.carried.get(wound, {}).items():
+        by_note.setdefault(source, []).append(path)
+    return [{"note_of": source, "answers": ", ".join(sorted(paths))} for source, paths in sorted(by_note.items())]
+
+
+def with_note(history: History, visit: Mapping[str, Json]) -> History:
+    """Return a record with one more note; both are in canonical form."""
+    return History({**history.data, "visits": [*history.visits, dict(visit)]}, history.source)
+
+
+def as_it_stands(view: RecordView, history: History, visit: Mapping[str, Json], wound: str) -> EntryView:
+    """Return one wound of a note that is not signed, to be asked what its form needs."""
+    kept = {one.visit.index for each in view.wounds for one in each.judged[-RECENT:]}
+    notes = [history.visits[number] for number in sorted(kept)]
+    data = {**history.data, "visits": [*_whole(notes), dict(visit)]}
+    record = RecordView(History(data, history.source), load(None))
+    return next(one for one in record.visits[-1].entries if one.wound.id == wound)
+
+
+def _whole(notes: list[dict[str, Json]]) -> list[dict[str, Json]]:
+    """Notes without the names of notes that are not among them."""
+    here = {one["id"] for one in notes}
+    return [
+        one if one.get("replaces") in (None, *here) else {k: v for k, v in one.items() if k != "replaces"}
+        for one in notes
+    ]

@@ -1,0 +1,264 @@
+"""One wound at one visit: shown, changed touch by touch, signed; an amendment of a signed note."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from woundfhir.chart.views import WoundView
+from woundfhir.errors import InputError
+from woundfhir.handover.summary.wound import WoundSummary
+from woundfhir.page import touches
+from woundfhir.page.answers import flat_answers, flat_entry
+from woundfhir.page.draft import SUFFIX, VISIT, Conflict, Draft, aside, begin, changing, read, throw_away
+from woundfhir.page.fields import every_list
+from woundfhir.page.folder import Client
+from woundfhir.page.last import before
+from woundfhir.page.missing import missing, verdict
+from woundfhir.page.noted import as_it_stands, note, with_note
+from woundfhir.page.screens.common import Asked, goto
+from woundfhir.page.sight import Sight
+from woundfhir.page.visit import Shown, steps, walk
+from woundfhir.record import History
+from woundfhir.storage import locked
+
+Json = Any
+
+
+def show(asked: Asked) -> Response:
+    """The form of one wound."""
+    one, wound, draft = _placed(asked)
+    by, at = _signature(asked, one)
+    if wound.id not in draft.values or touches.stable(_sight(asked, one, wound, draft), by, at):
+        with changing(one.drafts, draft.id) as draft:
+            draft.of(wound.id)
+            touches.stable(_sight(asked, one, wound, draft), by, at)
+    return _form(asked, one, wound, draft, [])
+
+
+def _form(asked: Asked, one: Client, wound: WoundView, draft: Draft, conflicts: list[Conflict]) -> Response:
+    shown = steps(_sight(asked, one, wound, draft))
+    summary = WoundSummary(wound)
+    return asked.show(
+        "visit.html",
+        client=one,
+        wound=wound,
+        summary=summary,
+        draft=draft,
+        steps=shown,
+        lists=every_list(field for step in shown for part in step.parts for field in part.fields),
+        wounds=[WoundSummary(each) for each in one.view().wounds if not each.in_error],
+        numbers={each.id: number for number, each in enumerate(one.view().wounds)},
+        patient=one.history().patient,
+        found=_found(asked, one, wound, draft) if not asked.query("quick") else None,
+        targets=_targets(one, draft),
+        conflicts=conflicts,
+        care=any(part.care and part.state == "ask" for step in shown for part in step.parts),
+    )
+
+
+def _placed(asked: Asked) -> tuple[Client, WoundView, Draft]:
+    one = asked.client
+    wounds = one.view().wounds
+    number = int(asked.path["wound"])
+    if number >= len(wounds):
+        raise InputError("the address", "a wound of this client", "Go back to the client")
+    return one, wounds[number], read(one.drafts / f"{_name(asked)}{SUFFIX}")
+
+
+def _signature(asked: Asked, one: Client) -> tuple[str, str]:
+    """Who changes something, and when."""
+    return str(asked.author.get("name", "")), asked.page.instant(one.history())
+
+
+def _name(asked: Asked) -> str:
+    name = str(asked.path["draft"])
+    if not name.isalnum():
+        raise InputError("the address", "the name of a draft", "Go back to the client")
+    return name
+
+
+def _sight(asked: Asked, one: Client, wound: WoundView, draft: Draft) -> Sight:
+    history, view = one.history(), one.view()
+    visit = note(draft, history, asked.author, asked.page.instant(history))
+    entry = as_it_stands(view, history, visit, wound.id)
+    also = tuple(one for one in asked.query("open").split(",") if one)
+    last = before(view, wound, draft.head.get("replaces", ""))
+    return Sight(draft, wound.id, entry, last, WoundSummary(wound).packing, also)
+
+
+def _found(asked: Asked, one: Client, wound: WoundView, draft: Draft) -> Any:
+    history = one.history()
+    visit = note(draft, history, asked.author, asked.page.instant(history))
+    number = next((n for n, each in enumerate(visit.get("wounds", ())) if each["wound"] == wound.id), None)
+    return missing(verdict(history, visit), number)
+
+
+# -- touches ---------------------------------------------------------------------------------------
+
+
+def change(asked: Asked) -> Response:
+    """Take in what was touched or typed; nothing that somebody else has changed since is written over."""
+    one, wound, _ = _placed(asked)
+    seen = int(asked.text("seen") or 0)
+    by, at = _signature(asked, one)
+    with changing(one.drafts, _name(asked)) as draft:
+        was = steps(_sight(asked, one, wound, draft)) if asked.by_script else []
+        conflicts = []
+        for scope, sent in _sent(asked, wound.id).items():
+            conflicts += draft.send(scope, sent, seen, by, at)
+        if do := asked.text("do"):
+            touches.do(do, _sight(asked, one, wound, draft), by, at)
+        touches.stable(_sight(asked, one, wound, draft), by, at)
+    if asked.by_script:
+        return _parts(asked, one, wound, draft, conflicts, was)
+    if conflicts:
+        return _form(asked, one, wound, draft, conflicts)
+    return goto("c", one.key, "d", draft.id, asked.path["wound"], anchor=asked.text("here"))
+
+
+def _sent(asked: Asked, wound: str) -> dict[str, dict[str, list[str]]]:
+    """What the form holds: scope -> field -> values; a field that is named and has none was emptied."""
+    out: dict[str, dict[str, list[str]]] = {}
+    for name in dict.fromkeys(asked.form.get("_n", [])):
+        scope = VISIT if name.startswith(("visit.", "client.")) else wound
+        out.setdefault(scope, {})[name] = asked.form.get(name, [])
+    return out
+
+
+def _parts(
+    asked: Asked, one: Client, wound: WoundView, draft: Draft, conflicts: list[Conflict], was: Iterable[Shown]
+) -> Response:
+    """What has changed on the screen: the step that was touched, and every step that shows other fields now."""
+    now = steps(_sight(asked, one, wound, draft))
+    looks = {step.key: _look(step) for step in was}
+    touched = asked.text("step") if asked.text("do") or asked.text("whole") else ""
+    values = {"client": one, "draft": draft, "wound": wound}
+    changed = {
+        step.key: asked.part("step.html", step=step, **values)
+        for step in now
+        if step.key == touched or looks.get(step.key) != _look(step)
+    }
+    said = asked.part("conflicts.html", conflicts=conflicts, **values) if conflicts else ""
+    care = any(part.care and part.state == "ask" for step in now for part in step.parts)
+    return JSONResponse({"number": draft.number, "steps": changed, "conflicts": said, "care": care})
+
+
+def _look(step: Shown) -> list[Any]:
+    return [
+        (
+            part.key,
+            part.state,
+            part.said,
+            part.more,
+            [(one.name, one.offers, len(one.choices)) for one in walk(part.fields)],
+        )
+        for part in step.parts
+    ]
+
+
+def lacks(asked: Asked) -> Response:
+    """What the note lacks, as it stands: a part of the screen."""
+    one, wound, draft = _placed(asked)
+    found = _found(asked, one, wound, draft)
+    return HTMLResponse(
+        asked.part("missing.html", found=found, client=one, draft=draft, wound=wound, targets=_targets(one, draft))
+    )
+
+
+def _targets(one: Client, draft: Draft) -> list[int]:
+    """The numbers in the record of the wounds of a note, in its order."""
+    numbers = {each.id: number for number, each in enumerate(one.view().wounds)}
+    return [numbers[wound] for wound in draft.values if wound in numbers]
+
+
+# -- the end ---------------------------------------------------------------------------------------
+
+
+def sign(asked: Asked) -> Response:
+    """Sign the note: it goes into the record; what is missing is shown before."""
+    one, wound, draft = _placed(asked)
+    if not asked.author:
+        return goto_who(asked)
+    if draft.head.get("replaces") and not (reason := asked.text("reason") or draft.head.get("replaces_reason", "")):
+        return asked.show(
+            "sign.html",
+            client=one,
+            draft=draft,
+            wound=wound,
+            found=_found(asked, one, wound, draft),
+            targets=_targets(one, draft),
+        )
+    found = _found(asked, one, wound, draft)
+    if found.number and not asked.text("sure"):
+        return asked.show("sign.html", client=one, draft=draft, wound=wound, found=found, targets=_targets(one, draft))
+    with locked(one.drafts, patience=10):
+        draft = read(one.drafts / f"{_name(asked)}{SUFFIX}")
+        if draft.number != int(asked.text("seen") or draft.number):
+            return asked.show(
+                "sign.html",
+                client=one,
+                draft=draft,
+                wound=wound,
+                found=found,
+                changed=True,
+                targets=_targets(one, draft),
+            )
+        if draft.head.get("replaces"):
+            draft.head["replaces_reason"] = reason
+        written = asked.page.instant(one.history())
+        after = one.change(lambda history: with_note(history, note(draft, history, asked.author, written)))
+        aside(one.drafts, draft.id, "signed")
+    from urllib.parse import quote
+
+    response = goto("c", one.key)
+    response.headers["location"] += f"?signed={quote(after.visits[-1]['id'])}"
+    return response
+
+
+def goto_who(asked: Asked) -> Response:
+    """Ask who is writing first, and come back."""
+    from urllib.parse import quote
+
+    response = goto("who")
+    response.headers["location"] += f"?back={quote(asked.request.url.path.removesuffix('/sign'))}"
+    return response
+
+
+def discard(asked: Asked) -> Response:
+    """Throw a draft away; its file stays under another name."""
+    throw_away(asked.client.drafts, _name(asked))
+    return goto("c", asked.client.key)
+
+
+def amend(asked: Asked) -> Response:
+    """Begin an amendment: a draft that holds all that a signed note says, and will take its place."""
+    one = asked.client
+    history = one.history()
+    visit = next((each for each in history.visits if each["id"] == asked.path["visit"]), None)
+    if visit is None:
+        raise InputError("the address", "a note of this client", "Go back to the client")
+    head = {"at": str(visit.get("at", "")), "by": str(asked.author.get("name", "")), "replaces": visit["id"]}
+    draft = begin(one.drafts, head)
+    with changing(one.drafts, draft.id) as held:
+        for scope, flat in as_draft(visit).items():
+            held.put(scope, flat, head["by"], asked.page.instant(history))
+            held.of(scope)
+    first = next((each["wound"] for each in visit.get("wounds", ())), None)
+    return goto("c", one.key, "d", draft.id, str(_number_of(history, first)))
+
+
+def as_draft(visit: Mapping[str, Json]) -> dict[str, dict[str, list[str]]]:
+    """Return all that a note says as the fields of a draft."""
+    out = {VISIT: {**flat_answers("visit", visit), **flat_answers("client", visit.get("client", {}))}}
+    if "note" in visit:
+        out[VISIT]["visit.note"] = [visit["note"]]
+    for entry in visit.get("wounds", ()):
+        out[entry["wound"]] = flat_entry(entry)
+    return out
+
+
+def _number_of(history: History, wound: str | None) -> int:
+    return next((number for number, each in enumerate(history.wounds) if each["id"] == wound), 0)

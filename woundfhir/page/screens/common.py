@@ -1,0 +1,141 @@
+"""What every screen needs: the request with its form read, the page around its part, a way back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Coroutine, Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache, wraps
+from importlib.resources import files
+from typing import Any
+from urllib.parse import quote
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from woundfhir._version import __version__
+from woundfhir.errors import InputError
+from woundfhir.page import texts
+from woundfhir.page.folder import Client
+from woundfhir.page.state import Page
+
+#: Cookies: that a browser was let in; who writes in it.
+LET_IN, WHO = "woundfhir", "who"
+LANGUAGES = tuple(sorted(one.name for one in (files("woundfhir.page") / "texts").iterdir() if len(one.name) == 2))
+_FIELDS = 5000
+
+
+@dataclass
+class Asked:
+    """One request, its form read."""
+
+    page: Page
+    request: Request
+    form: dict[str, list[str]] = field(default_factory=dict)
+    uploads: list[tuple[str, bytes]] = field(default_factory=list)
+
+    @property
+    def path(self) -> Mapping[str, Any]:
+        """The parameters in the address."""
+        return self.request.path_params
+
+    def text(self, name: str) -> str:
+        """Return one value of the form; empty where it has none."""
+        return self.form.get(name, [""])[0].strip()
+
+    def query(self, name: str) -> str:
+        """Return one value behind the question mark."""
+        return self.request.query_params.get(name, "")
+
+    @property
+    def client(self) -> Client:
+        """The client whom the address names."""
+        return self.page.folder.client(self.path["client"])
+
+    @property
+    def author(self) -> Mapping[str, str]:
+        """Who writes in this browser; empty where nobody has said."""
+        return self.page.people.get(self.request.cookies.get(WHO, ""), {})
+
+    @property
+    def by_script(self) -> bool:
+        """Whether the page's own script asks, for a part of a screen."""
+        return "x-part" in self.request.headers
+
+    def show(self, template: str, status: int = 200, **values: object) -> Response:
+        """Return a screen."""
+        shown = environment().get_template(template).render(asked=self, author=self.author, **values)
+        return HTMLResponse(shown, status)
+
+    def part(self, template: str, **values: object) -> str:
+        """Return a part of a screen."""
+        return environment().get_template(template).render(asked=self, author=self.author, **values)
+
+
+def screen(page: Page, work: Callable[[Asked], Response]) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+    """Return a screen as an endpoint: the form is read here, the work is done beside the loop."""
+
+    @wraps(work)
+    async def endpoint(request: Request) -> Response:
+        asked = Asked(page, request)
+        if request.method == "POST":
+            await _read(asked)
+        with texts.speaking(_language(request)):
+            return await run_in_threadpool(work, asked)
+
+    return endpoint
+
+
+async def _read(asked: Asked) -> None:
+    async with asked.request.form(max_fields=_FIELDS, max_files=50) as form:
+        for name, value in form.multi_items():
+            if isinstance(value, UploadFile):
+                if value.filename:
+                    asked.uploads.append((value.filename, await value.read()))
+            else:
+                asked.form.setdefault(name, []).append(value.replace("\r\n", "\n"))
+
+
+def _language(request: Request) -> str:
+    """The language that was chosen, else the first that the browser asks for and the page speaks."""
+    wanted = [request.cookies.get("lang", "")]
+    wanted += [part.split(";")[0].strip()[:2].lower() for part in request.headers.get("accept-language", "").split(",")]
+    return next((one for one in wanted if one in LANGUAGES), "en")
+
+
+def goto(*steps: str, anchor: str = "") -> Response:
+    """Return the way to another screen."""
+    return RedirectResponse(address(*steps) + (f"#{anchor}" if anchor else ""), 303)
+
+
+def address(*steps: object) -> str:
+    """Return an address of the page.
+
+    Examples
+    --------
+    >>> address("c", "ida rowan.yaml", "d", 1)
+    '/c/ida%20rowan.yaml/d/1'
+    """
+    return "/" + "/".join(quote(str(step), safe="") for step in steps)
+
+
+@lru_cache(maxsize=1)
+def environment() -> Environment:
+    """Return the templates. What a record holds is text in them, never markup."""
+    made = Environment(
+        loader=PackageLoader("woundfhir.page", "templates"),
+        autoescape=select_autoescape(default=True, default_for_string=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals.update(say=texts.say, at=address, language=texts.language, reasons=texts.reasons, version=__version__)
+    made.filters.update(day=texts.day_words, number=texts.number)
+    return made
+
+
+def refused_words(error: InputError) -> str:
+    """Return an error for a person to read."""
+    return str(error)

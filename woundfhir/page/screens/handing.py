@@ -1,0 +1,174 @@
+"""A wound's course; hand over; take in; audit."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+import secrets
+from typing import Any
+
+from starlette.responses import HTMLResponse, Response
+
+from woundfhir.audit import Audit
+from woundfhir.audit.page import as_html
+from woundfhir.audit.tables import as_csv
+from woundfhir.checklist.policy import load as policy
+from woundfhir.checklist.site import compose
+from woundfhir.drawing import clock_face, trend_chart
+from woundfhir.drawing.clock import clock_words
+from woundfhir.errors import InputError
+from woundfhir.handover import bundle
+from woundfhir.handover.sheet.page import sheet_html
+from woundfhir.handover.summary.client import summary
+from woundfhir.handover.summary.questions import missing as unanswered
+from woundfhir.measures.course import course as course_of
+from woundfhir.measures.words import described
+from woundfhir.page import taking
+from woundfhir.page.listing import row
+from woundfhir.page.screens.common import Asked, goto
+from woundfhir.r4 import jsonio
+
+#: So many clock faces stand side by side.
+_FACES = 12
+_STYLE = re.compile(rb"<style>(.*?)</style>", re.DOTALL)
+_ATTRIBUTE = re.compile(rb'\sstyle="([^"]*)"')
+
+
+def course(asked: Asked) -> Response:
+    """The course of one wound: the chart, and its face at each measurement."""
+    one, number = asked.client, int(asked.path["wound"])
+    wound = _wound(asked)
+    faces = [
+        (entry.visit, clock_words(*_shape(entry)))
+        for entry in reversed(wound.entries)
+        if entry.answer("assessment.length") or entry.answer("assessment.undermining")
+    ]
+    found = course_of(one.view(), wound.id)
+    words = described(found) if found.points else ""
+    return asked.show(
+        "course.html", client=one, row=row(one), wound=wound, number=number, faces=faces[:_FACES], words=words
+    )
+
+
+def _wound(asked: Asked) -> Any:
+    wounds = asked.client.view().wounds
+    number = int(asked.path["wound"])
+    if number >= len(wounds):
+        raise InputError("the address", "a wound of this client", "Go back to the client")
+    return wounds[number]
+
+
+def _shape(entry: Any) -> tuple[Any, ...]:
+    return tuple(entry.answer(f"assessment.{key}") for key in ("length", "width", "undermining", "tunnels"))
+
+
+def chart(asked: Asked) -> Response:
+    """The chart as a picture."""
+    wound = _wound(asked)
+    return _picture(trend_chart(course_of(asked.client.view(), wound.id), title=wound.id))
+
+
+def face(asked: Asked) -> Response:
+    """The clock face of one visit as a picture."""
+    wound = _wound(asked)
+    entry = next((one for one in wound.entries if one.visit.index == int(asked.path["visit"])), None)
+    if entry is None:
+        raise InputError("the address", "a visit of this wound", "Go back to the course")
+    return _picture(clock_face(*_shape(entry), title=(entry.visit.at or "")[:10]))
+
+
+def _picture(content: bytes) -> Response:
+    return Response(content, media_type="image/svg+xml")
+
+
+# -- hand over -------------------------------------------------------------------------------------
+
+
+def over(asked: Asked) -> Response:
+    """What is handed over, and what it does not say."""
+    one = asked.client
+    found = summary(one.history())
+    return asked.show("over.html", client=one, row=row(one), gaps=unanswered(found))
+
+
+def sheet(asked: Asked) -> Response:
+    """The sheet, on its own page; its style is let in by its hash, and nothing else is."""
+    content = sheet_html(asked.client.history(), paper="A4" if asked.query("paper") == "A4" else "letter")
+    hashes = [_hash(one) for one in (*_STYLE.findall(content), *_ATTRIBUTE.findall(content))]
+    styles = " ".join(dict.fromkeys(hashes))
+    allowed = (
+        f"default-src 'none'; style-src 'unsafe-hashes' {styles}; font-src data:; img-src data:; "
+        "frame-ancestors 'none'; base-uri 'none'; form-action 'none'"
+    )
+    return HTMLResponse(content, headers={"Content-Security-Policy": allowed})
+
+
+def _hash(style: bytes) -> str:
+    from html import unescape
+
+    plain = unescape(style.decode()).encode() if b"&" in style and b"{" not in style else style
+    return f"'sha256-{base64.b64encode(hashlib.sha256(plain).digest()).decode()}'"
+
+
+def document(asked: Asked) -> Response:
+    """The FHIR document, to be saved."""
+    made = jsonio.encode_readable(bundle(asked.client.history(), "document"))
+    headers = {"Content-Disposition": 'attachment; filename="wound-history.fhir.json"'}
+    return Response(made, media_type="application/fhir+json", headers=headers)
+
+
+# -- take in ---------------------------------------------------------------------------------------
+
+
+def ask_in(asked: Asked) -> Response:
+    """Ask for a file that came."""
+    clients = [(one.key, row(one).name or one.key) for one in asked.page.folder.clients()]
+    return asked.show("take.html", clients=clients, done=asked.query("done"))
+
+
+def look_in(asked: Asked) -> Response:
+    """Show what came and what conflicts; nothing is written."""
+    if not asked.uploads:
+        raise InputError("the file", "a file that came", "Choose one")
+    came = taking.Came(asked.uploads, asked.text("client"), bool(asked.text("same_client")))
+    done = taking.looked(asked.page.folder, came, asked.page.instant())
+    token = secrets.token_urlsafe()
+    taking.keep(token, came)
+    return asked.show("came.html", done=done, came=came, token=token, conflicts=taking.both(done))
+
+
+def take_in(asked: Asked) -> Response:
+    """Take in what was looked at."""
+    came = taking.held(asked.text("token"))
+    if came is None:
+        raise InputError("the file", "one that was just looked at", "Choose it again", found="it is no longer held")
+    client = taking.take(asked.page.folder, came, asked.page.instant())
+    return goto("c", client.key)
+
+
+# -- audit -----------------------------------------------------------------------------------------
+
+
+def audit(asked: Asked) -> Response:
+    """The counts over all clients, as the command line makes them."""
+    counted = _counted(asked)
+    content = as_html(counted)
+    inner = content.partition(b"<main>")[2].partition(b"</main>")[0].decode()
+    return asked.show("audit.html", inner=inner.partition("</h1>")[2], some=bool(counted.records))
+
+
+def audit_table(asked: Asked) -> Response:
+    """The same as a table, to be saved."""
+    headers = {"Content-Disposition": 'attachment; filename="audit.csv"'}
+    return Response(as_csv(_counted(asked)), media_type="text/csv", headers=headers)
+
+
+def _counted(asked: Asked) -> Audit:
+    found = Audit(compose(None), policy(None))
+    for one in asked.page.folder.clients():
+        try:
+            found.take(one.history())
+        except InputError:
+            found.unread += 1
+    return found

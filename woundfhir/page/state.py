@@ -1,0 +1,74 @@
+"""What the page knows while it runs: its folder, who is writing in which browser, what time it is."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from threading import Lock
+
+from woundfhir.page.folder import Folder
+from woundfhir.record import History
+from woundfhir.record.dates import named_zone
+
+#: Wrong pairing codes until no other is taken.
+TRIES = 5
+
+
+def clock() -> datetime:
+    """Return the time, with the offset of this machine."""
+    return datetime.now().astimezone()
+
+
+@dataclass
+class Page:
+    """One running page.
+
+    Attributes
+    ----------
+    folder
+        The clients.
+    secret
+        What a browser that was let in shows in its cookie.
+    once
+        What the address holds that lets the first browser in; empty once it was used.
+    code
+        What a browser beside this machine is paired with; None: none is let in.
+    now
+        The clock.
+    people
+        Who writes in a browser: what its cookie holds -> author as the record has it.
+    """
+
+    folder: Folder
+    secret: str = field(default_factory=secrets.token_urlsafe, repr=False)
+    once: str = field(default_factory=secrets.token_urlsafe, repr=False)
+    code: str | None = field(default=None, repr=False)
+    now: Callable[[], datetime] = clock
+    people: dict[str, Mapping[str, str]] = field(default_factory=dict, repr=False)
+    tries: int = 0
+    lock: Lock = field(default_factory=Lock, repr=False)
+
+    def let_in(self, shown: str) -> bool:
+        """Whether what an address holds lets a browser in; it does so once."""
+        with self.lock:
+            good = bool(self.once) and secrets.compare_digest(shown.encode(), self.once.encode())
+            if good:
+                self.once = ""
+            return good
+
+    def paired(self, shown: str) -> bool:
+        """Whether a pairing code is the one that was printed; after ``TRIES`` wrong ones none is."""
+        with self.lock:
+            if self.code is None or self.tries >= TRIES:
+                return False
+            good = secrets.compare_digest("".join(shown.split()).encode(), self.code.encode())
+            self.tries += not good
+            return good
+
+    def instant(self, history: History | None = None) -> str:
+        """Return the time to the minute as a note writes it, in the zone of a record where it names one."""
+        now = self.now()
+        zone = named_zone(history.data.get("zone")) if history is not None and history.data.get("zone") else None
+        return (now.astimezone(zone) if zone is not None else now).isoformat(timespec="minutes")

@@ -1,0 +1,134 @@
+"""Taking in what another team sent: looked at first, written when a person says so, all or nothing."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from woundfhir.handover.kept import with_step
+from woundfhir.handover.merge import Conflict
+from woundfhir.handover.receive import Received, receive
+from woundfhir.intake.client_folder import INDEX, RECORD
+from woundfhir.intake.source import load
+from woundfhir.page.draft import save_held
+from woundfhir.page.folder import Client, Folder
+from woundfhir.record import History
+from woundfhir.storage import locked, save_all
+
+Json = Any
+#: So many files that were looked at are held in memory until they are taken in.
+_HELD = 8
+_CAME: OrderedDict[str, Came] = OrderedDict()
+
+
+@dataclass(frozen=True)
+class Came:
+    """What came, and for whom a person says that it is.
+
+    Attributes
+    ----------
+    files
+        Names and bytes.
+    client
+        Key of a client of the folder; empty: somebody new.
+    same_client
+        A person has made sure that both are one.
+    """
+
+    files: Sequence[tuple[str, bytes]]
+    client: str = ""
+    same_client: bool = False
+
+
+def keep(token: str, came: Came) -> None:
+    """Hold what was looked at."""
+    _CAME[token] = came
+    while len(_CAME) > _HELD:
+        _CAME.popitem(last=False)
+
+
+def held(token: str) -> Came | None:
+    """Return what was looked at, once."""
+    return _CAME.pop(token, None)
+
+
+def looked(folder: Folder, came: Came, at: str) -> Received:
+    """Return what came, joined to what is known; nothing is written."""
+    known = folder.client(came.client).history() if came.client else None
+    return _received(came, known, at)
+
+
+def _received(came: Came, known: History | None, at: str) -> Received:
+    name, content = came.files[0]
+    return receive(
+        content if len(came.files) == 1 else list(came.files), known, name=name, same_client=came.same_client
+    )
+
+
+def both(done: Received) -> list[Conflict]:
+    """Return what conflicts, with both sides."""
+    return list(done.merged.conflicts)
+
+
+def take(folder: Folder, came: Came, at: str) -> Client:
+    """Take in what came; a client whose record was a file alone gets a folder, as ``receive`` keeps it.
+
+    Raises
+    ------
+    InputError
+        When it cannot be taken in; then nothing is written.
+    """
+    if not came.client:
+        home = _new_home(folder.path)
+        _store(home, _received(came, None, at), None)
+        return folder.client(home.name)
+    client = folder.client(came.client)
+    if client.home is None:
+        return _into_file(client, came, at)
+    with locked(client.home):
+        done = _received(came, client.history(), at)
+        _write(client.home, done, load(client.path))
+    return client
+
+
+def _into_file(client: Client, came: Came, at: str) -> Client:
+    """Join to a record that is one file: the bytes that came are kept in the page's own folder."""
+    done: list[Received] = []
+
+    def work(history: History) -> History:
+        done.append(_received(came, history, at))
+        return done[0].merged.history
+
+    client.change(work)
+    kept = client.drafts / "received"
+    with locked(kept):
+        for name, content in done[0].files.items():
+            if name != RECORD:
+                save_held(content, kept / Path(name).name, kept)
+    return client
+
+
+def _new_home(folder: Path) -> Path:
+    number = 1
+    while (home := folder / f"client-{number:04}").exists():
+        number += 1
+    return home
+
+
+def _store(home: Path, done: Received, known: bytes | None) -> None:
+    with locked(home):
+        _write(home, done, known)
+
+
+def _write(home: Path, done: Received, known: bytes | None) -> None:
+    index = load(home / INDEX) if (home / INDEX).exists() else None
+    files = {home / name: content for name, content in with_step(done, index, known, None).items()}
+    new = {
+        path: content
+        for path, content in files.items()
+        if not (path.name.endswith(".provenance.json") and path.exists())
+    }
+    save_all(new, may_change=[home / INDEX, home / RECORD], same=True, held=home)

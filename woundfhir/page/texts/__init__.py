@@ -1,0 +1,117 @@
+"""The words of the page: one folder a language, with named slots; and the catalogue's words as a reader sees them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import Any
+
+from woundfhir.catalogue import Concept, catalogue
+from woundfhir.record import dates
+from woundfhir.texts import DEFAULT_LANGUAGE, Joiners, Slot, TextError, fill, tables
+
+_LANGUAGE: ContextVar[str] = ContextVar("language of the page", default=DEFAULT_LANGUAGE)
+_JOINERS = Joiners("", "")
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
+_UNIT = re.compile(r"(?<=\d) (?=(?:cm2?|mm2?|mL|L|%|d|h|mmHg|°C|g|wk)(?!\w))")
+
+
+def language() -> str:
+    """Return the language that the page speaks here."""
+    return _LANGUAGE.get()
+
+
+@contextmanager
+def speaking(lang: str) -> Iterator[None]:
+    """Let the page speak a language until the block ends."""
+    token = _LANGUAGE.set(lang)
+    try:
+        yield
+    finally:
+        _LANGUAGE.reset(token)
+
+
+def say(key: str, **slots: Slot) -> str:
+    """Return a text of the page with its slots filled.
+
+    Raises
+    ------
+    TextError
+        When there is no such text, or one of its slots is not given.
+
+    Examples
+    --------
+    >>> say("group.next")
+    'Next change'
+    """
+    found: Any = tables("woundfhir.page", language())["page"]
+    for step in key.split("."):
+        if not isinstance(found, dict) or step not in found:
+            raise TextError(f"page/texts/{language()}: no text '{key}'")
+        found = found[step]
+    return fill(found, slots, {}, _JOINERS)
+
+
+def label_of(concept: Concept) -> str:
+    """Return the name of a concept."""
+    return concept.label
+
+
+def question_of(concept: Concept) -> str:
+    """Return the question of a concept."""
+    return concept.question
+
+
+def answer_word(concept: Concept, word: str) -> str:
+    """Return a word of an answer list as a reader sees it."""
+    return word
+
+
+def unit_word(unit: str) -> str:
+    """Return a unit as a reader sees it.
+
+    Examples
+    --------
+    >>> unit_word("cm2"), unit_word("[in_i]")
+    ('cm²', 'in')
+    """
+    shown: dict[str, str] = tables("woundfhir.page", language())["units"]
+    return shown.get(unit, unit)
+
+
+def number(text: str) -> str:
+    """Return words with numbers as the language writes them, none parted from its unit.
+
+    Examples
+    --------
+    >>> number("4.1 cm x 3 cm") == "4.1\u00a0cm x 3\u00a0cm"
+    True
+    """
+    point = str(tables("woundfhir.page", language())["page"]["decimal"])
+    return _UNIT.sub("\u00a0", _POINT.sub(point, text))
+
+
+def day_words(text: str | None) -> str:
+    """Return a day, or a time, with its weekday; a partial date as it is.
+
+    Examples
+    --------
+    >>> day_words("2026-04-07"), day_words("2026-04-05T10:10:00-04:00"), day_words("2026-04"), day_words(None)
+    ('Tue 2026-04-07', 'Sun 2026-04-05, 10:10', '2026-04', 'no date')
+    """
+    if text is None:
+        return say("no_date")
+    day = dates.day(text)
+    if day is None:
+        return text
+    names: list[str] = tables("woundfhir.page", language())["page"]["weekdays"]
+    clock = f", {text[11:16]}" if dates.has_clock(text) else ""
+    return f"{names[day.weekday()]} {text[:10]}{clock}"
+
+
+def reasons() -> list[tuple[str, str]]:
+    """Return the reasons why there is no answer that the checklist takes for one."""
+    listed = catalogue().answers["absent_reason"]
+    return [(word.word, word.word) for word in listed.words if "reason" in word.tags]
