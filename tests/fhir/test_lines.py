@@ -38,6 +38,8 @@ def test_lines_of_the_stories(path: Path) -> None:
 def test_half_a_character_is_refused_with_its_place() -> None:
     """A Python text can hold half a surrogate pair, which UTF-8 cannot (RFC 3629, section 3)."""
     number = {"system": "https://example.org/numbers", "value": "1"}
-    history = History({"woundfhir": 1, "patient": {"identifiers": [number], "note": "\ud800"}})
+    history = History(
+        {"woundfhir": 1, "patient": {"identifiers": [number], "note": "\ud800"}, "wounds": [], "visits": []}
+    )
     with pytest.raises(InputError, match="half a surrogate"):
         lines(history)
