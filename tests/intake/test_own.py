@@ -15,12 +15,12 @@ from hypothesis import strategies as st
 
 from tests.strategies import records
 from woundfhir.fhir import to_fhir
-from woundfhir.fhir.terms import terms
-from woundfhir.intake.own import read_own
+from woundfhir.intake.own import read_own, read_own_lines
 from woundfhir.intake.resources import from_fhir, read_any
 from woundfhir.intake.result import ReadResult
 from woundfhir.intake.source import read_all
 from woundfhir.maps import using
+from woundfhir.r4 import jsonio
 from woundfhir.record import History
 
 Json = Any
@@ -35,7 +35,7 @@ def story(path: Path) -> list[Json]:
 
 def agree(came: list[Json]) -> bool:
     """Whether it is read as ours; where it is, the way for everybody says the same."""
-    found = read_own(came, terms())
+    found = read_own(came)
     if found is None:
         return False
     other = read_any(copy.deepcopy(came))
@@ -116,7 +116,33 @@ def test_what_differs_in_one_element_or_its_order_is_not_read_as_ours() -> None:
         [{**came[0], "id": "p"}, *came[1:]],
         [dict(reversed(one.items())) for one in came],
     ):
-        assert read_own(changed, terms()) is None
+        assert read_own(changed) is None
+
+
+@pytest.mark.parametrize("path", STORIES, ids=lambda path: path.parent.name)
+def test_lines_that_are_to_the_byte_ours_are_read_as_the_resources_in_them(path: Path) -> None:
+    came = story(path)
+    found = read_own_lines(jsonio.encode_lines(came))
+    assert found is not None
+    assert found.history.data == read_any(came).history.data
+    assert told(found) == told(read_any(story(path)))
+
+
+def test_lines_that_differ_in_one_byte_are_not_read_as_ours() -> None:
+    content = jsonio.encode_lines(story(STORIES[0]))
+    first, rest = content.split(b"\n", 1)
+    for changed in (
+        content.rstrip(b"\n"),
+        content + b"\n",
+        b"\xef\xbb\xbf" + content,
+        first + b"\r\n" + rest,
+        first.replace(b'"id":', b'"id":"x","id":', 1) + b"\n" + rest,
+        first + b" \n" + rest,
+        rest + first + b"\n",
+        content[: len(content) // 2],
+        b"null\n" + content,
+    ):
+        assert read_own_lines(changed) is None
 
 
 def test_a_site_with_maps_of_its_own_has_them_applied_to_ours_too(tmp_path: Path) -> None:
@@ -126,7 +152,7 @@ def test_a_site_with_maps_of_its_own_has_them_applied_to_ours_too(tmp_path: Path
         "https://example.org/codes|x\tskos:exactMatch\tconcept:assessment.length\tinvented\n"
     )
     with using([path]):
-        assert read_own(story(STORIES[0]), terms()) is None
+        assert read_own(story(STORIES[0])) is None
 
 
 def test_nothing_is_shared_with_the_caller_whose_data_may_be_of_any_kind() -> None:

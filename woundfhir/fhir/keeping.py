@@ -97,12 +97,6 @@ class Keeping:
         if self.extra or self.carried:
             self.history.keep(self.extra)
 
-    def said_all(self) -> None:
-        """Note that all of what came is ours to the letter, resource by resource."""
-        for view, mine in zip(self.source.resources, self.out.resources, strict=True):
-            self.source.came[id(view)].original = mine
-            self._said(view, mine)
-
     def report(
         self,
         inferred: list[str],

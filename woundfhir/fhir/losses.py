@@ -94,7 +94,7 @@ class Losses:
         What stood in the input and in no resource: elements of XML that R4 does not define.
     """
 
-    taken: tuple[Taken, ...] = ()
+    taken: Sequence[Taken] = ()
     inferred: tuple[str, ...] = ()
     computed: tuple[Mapping[str, Json], ...] = ()
     notices: tuple[str, ...] = ()

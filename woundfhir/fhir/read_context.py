@@ -80,12 +80,11 @@ class ReadContext(Arrived):
     def place(self, resource: Resource) -> str | None:
         """Return the place that our own identifier names, or None for a resource that others wrote."""
         key = id(resource)
-        if key not in self.own:
-            self.own[key] = next(
-                (i.get("value") for i in identifiers_of(resource) if self.system and i.get("system") == self.system),
-                None,
-            )
-        return self.own[key]
+        if key in self.own:
+            return self.own[key]
+        named = identifiers_of(resource) if self.system else ()
+        self.own[key] = found = next((i.get("value") for i in named if i.get("system") == self.system), None)
+        return found
 
     def term(self, resource: Resource) -> Term | None:
         """Return the term that a resource's ``code`` names, worked out once."""

@@ -176,11 +176,21 @@ class Terms:
                     self.natives[group].setdefault(term.concept.native, []).append(term)
         #: The same, where one element carries one term.
         self.native = {group: {name: some[-1] for name, some in of.items()} for group, of in self.natives.items()}
+        planned = {one.concept.activity for some in self.natives["plan"].values() for one in some}
+        #: The kinds of work that a plan names, with their codes.
+        self.activities = {name: self.code_key(name) for name in sorted(filter(None, planned))}
         self.cc: dict[str, Json] = {key: self.fixed(self.catalogue.cc(key)) for key in self.catalogue.codes}
         self.panels: dict[str, list[Term]] = {}
         for term in self.groups["assessment"].values():
             if term.concept.resource == "component" and term.concept.parent:
                 self.panels.setdefault(term.concept.parent, []).append(term)
+        #: The terms whose answers stand at ``visit/wound/key`` or ``visit/key`` as Observations, by that key.
+        self.by_place = {
+            key: term
+            for group in ("plan", "care", "assessment", "client")
+            for key, term in self.groups[group].items()
+            if term.spread != "step" and term.concept.resource != "component" and term.concept.native is None
+        }
         self.written_as = self.ext("as-written")
         self.none: Json = self.fixed({"coding": [self.coding("none").fhir()], "text": "none"})
         self.share_part = Term(_share_part(self.catalogue), self)

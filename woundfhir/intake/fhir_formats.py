@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from woundfhir.errors import InputError
 from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.intake.format import NO_BUNDLE, Format, Make, decoded, placed
-from woundfhir.intake.inputs import Input, from_resources, from_resources_many
+from woundfhir.intake.inputs import Input, from_own_lines, from_resources, from_resources_many
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.record import History
 
@@ -111,6 +111,16 @@ class Ndjson(_Fhir):
 
     def recognise(self, look: FirstLook) -> bool:
         return look.ndjson
+
+    def read(self, content: bytes, where: str) -> Input:
+        return from_own_lines(content, where, self.name) or super().read(content, where)
+
+    def read_many(self, content: bytes, where: str) -> Iterator[Input]:
+        if (own := from_own_lines(content, where, self.name)) is None:
+            yield from super().read_many(content, where)
+            return
+        own.content = content
+        yield own
 
     def resources(self, content: bytes, where: str, undefined: list[Unknown]) -> list[dict[str, Json]]:
         from woundfhir.r4 import ndjson

@@ -95,6 +95,15 @@ def from_resources(resources: list[dict[str, Json]], name: str, kind: str, undef
     return _made(Part(history, report, []), name, kind, undefined)
 
 
+def from_own_lines(content: bytes, name: str, kind: str) -> Input | None:
+    """Return the history that lines of resources give which are to the byte what we write, else None."""
+    from woundfhir.intake.own import read_own_lines
+    from woundfhir.intake.resources import Part
+
+    found = read_own_lines(content)
+    return None if found is None else _made(Part(*found, []), name, kind, ())
+
+
 def from_resources_many(
     resources: list[dict[str, Json]], name: str, kind: str, undefined: Sequence[Unknown] = ()
 ) -> Iterator[Input]:
@@ -138,9 +147,11 @@ def _made(part: Part, name: str, kind: str, undefined: Sequence[Unknown]) -> Inp
 
     history, report = part.history, part.losses
     history.source = name
-    wrong = _differing(history, report.computed)
-    taken = [one._replace(all_of=("kept", DIFFERS)) if one.label in wrong else one for one in report.taken]
-    report = replace(report, taken=tuple(taken), more=tuple(keep_undefined(history, undefined)))
+    if wrong := _differing(history, report.computed):
+        taken = [one._replace(all_of=("kept", DIFFERS)) if one.label in wrong else one for one in report.taken]
+        report = replace(report, taken=taken)
+    if undefined:
+        report = replace(report, more=tuple(keep_undefined(history, undefined)))
     return Input(name, history, kind, report=report)
 
 

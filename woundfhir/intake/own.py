@@ -6,28 +6,30 @@ differs, all of it is read as what others send is read. So this can accept too l
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
-from typing import Any
+from typing import Any, overload
 
 import msgspec
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import Came, Resource
-from woundfhir.fhir.convert import build
-from woundfhir.fhir.ids import escape, unescape, uuid5
-from woundfhir.fhir.keeping import Keeping
+from woundfhir.fhir.convert import lines
+from woundfhir.fhir.fates import Taken
+from woundfhir.fhir.ids import unescape, uuid5
+from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
-from woundfhir.fhir.resources import patient
-from woundfhir.fhir.terms import Terms
+from woundfhir.fhir.resources import encounter, observation, patient, photo, plan, procedure, supply, wound
+from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import strong_namespace, urn
-from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.counting import verdict
-from woundfhir.intake.reading import Reading
 from woundfhir.intake.result import ReadResult
 from woundfhir.maps import in_force, shipped
 from woundfhir.maps.apply import applied, codes_in
+from woundfhir.r4 import jsonio
 from woundfhir.record import History
+from woundfhir.record.answers import StructureError
+from woundfhir.record.canonical import canonical
 
 Json = Any
 Path = tuple[Any, ...]
@@ -35,47 +37,79 @@ _encode = msgspec.json.Encoder(decimal_format="number").encode
 _decode = msgspec.json.decode
 #: Types that say in a status more than whether they count.
 _WITH_STATES = ("AllergyIntolerance", "Condition")
-_OTHERS = (AttributeError, TypeError, KeyError, ValueError, IndexError, InputError, RecursionError)
+_OTHERS = (AttributeError, TypeError, KeyError, ValueError, IndexError, InputError, RecursionError, StructureError)
 
 
 class _NotOurs(ValueError):
     """Something of it is not as we write it."""
 
 
-def read_own(resources: list[Any], terms: Terms) -> ReadResult | None:
+def read_own(resources: list[Any], content: bytes | None = None) -> ReadResult | None:
     """Return what resources say that are to the letter what we write; None where they are not.
 
-    They are not changed, and what comes back shares nothing with them.
+    They are not changed, and what comes back shares nothing with them. ``content`` is the lines that they came in.
     """
     clients = [one for one in resources if isinstance(one, dict) and one.get("resourceType") == "Patient"]
     if len(clients) != 1 or in_force() is not shipped():  # a site's map may read our codes as something else
         return None
+    compiled = terms()
     try:
-        return _read(resources, clients[0], terms) if terms.is_ours(clients[0]) else None
+        return _read(resources, clients[0], compiled, content) if compiled.is_ours(clients[0]) else None
     except _OTHERS:
         return None
 
 
-def _read(resources: list[Resource], client: Resource, terms: Terms) -> ReadResult | None:
+def read_own_lines(content: bytes) -> ReadResult | None:
+    """Return what the lines of a file say that are to the byte what we write; None where they are not."""
+    resources = jsonio.decode_lines_unchecked(content)
+    return None if resources is None else read_own(resources, content)
+
+
+def _read(resources: list[Resource], client: Resource, known: Terms, content: bytes | None) -> ReadResult | None:
     alone = len(resources) == 1
     came = [Came(one, one, at="" if alone else f"[{number}]") for number, one in enumerate(resources)]
     for one in came:
         if one.original["resourceType"] in _WITH_STATES:
             one.states = verdict(one.original).states
-    source = ReadContext(came, terms)
-    reading = _Reading(source, client)
+    source = ReadContext(came, known)
     # Written anew, so that nothing of it is a caller's.
-    history = History(_decode(_encode(reading.data())), "FHIR")
-    if source.reasons or reading.inferred or reading.belonging.named or any(one.left for one in came):
+    history = History(_decode(_encode(_Reading(source, client).data())), "FHIR")
+    if source.reasons or any(one.left for one in came):
         return None
-    keeping = Keeping(source, history, build)
-    texts = [_encode(one) for one in resources]
-    if texts != [_encode(one) for one in keeping.out.resources]:
-        return None
-    for one, text in zip(came, texts, strict=True):
-        one.mapped = _Lost(text)
-    keeping.said_all()
-    return ReadResult(history, keeping.report([], [], [], [], []))
+    if content is None:
+        content = jsonio.encode_lines(resources, finite=True)
+    return ReadResult(history, Losses(_Taken(source, content))) if lines(history) == content else None
+
+
+# -- the report ------------------------------------------------------------------------------------
+
+
+class _Taken(Sequence[Taken]):
+    """What became of resources that are ours to the letter: worked out when somebody asks."""
+
+    def __init__(self, source: ReadContext, content: bytes) -> None:
+        self._source = source
+        self._content = content
+
+    @cached_property
+    def _all(self) -> list[Taken]:
+        source, found = self._source, []
+        for view, text in zip(source.resources, self._content.splitlines(), strict=True):
+            key, one = id(view), jsonio.decode(text)  # apart from what a caller holds
+            label, marks, own = f"{one['resourceType']}/{one['id']}", source.marks.get(key, set()), source.place(view)
+            again, at, lost = key in source.again, source.came[key].at, _Lost(text)
+            found.append(Taken(label, one, one, marks, again=again, own=own is not None, mapped=lost, at=at))
+        return found
+
+    @overload
+    def __getitem__(self, index: int) -> Taken: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Taken]: ...
+    def __getitem__(self, index: int | slice) -> Taken | Sequence[Taken]:
+        return self._all[index]
+
+    def __len__(self) -> int:
+        return len(self._source.resources)
 
 
 class _Lost(Mapping[Path, str]):
@@ -100,33 +134,111 @@ class _Lost(Mapping[Path, str]):
         return len(self._found)
 
 
-class _Reading(Reading):
+# -- the record ------------------------------------------------------------------------------------
+
+
+class _Reading:
     """A reading in which the one client, and the place of everything, are named by us."""
 
     def __init__(self, source: ReadContext, client: Resource) -> None:
-        super().__init__(source, _Places(source))
+        self.source = source
         self.client = client
+        self.wounds: list[dict[str, Json]] = []
+        self.visits: dict[str, dict[str, Json]] = {}
+        self.spots: dict[tuple[str, str], RecordPlace] = {}
 
-    def _read_client(self) -> None:
-        self.patient, self.zone = patient.read_patient(self.source, self.client)
-        space = strong_namespace(self.patient)
+    def data(self) -> dict[str, Json]:
+        """Return the canonical record."""
+        source, known = self.source, {"woundfhir": 1}
+        found, zone = patient.read_patient(source, self.client)
+        space = strong_namespace(found)
         if space is None or self.client["id"] != uuid5(space, "Patient/patient"):
             raise _NotOurs
-        self.source.system = urn(space)
+        source.system = urn(space)
+        source.own.update((id(one), _own_place(one, source.system)) for one in source.resources)
+        self._read_known(found)
+        visit_of = self._read_visits()
+        self._read_spotted()
+        for resource in source.of("Provenance"):
+            encounter.read_amendment(source, resource, visit_of)
+        raw = {**known, "zone": zone, "patient": found, "wounds": self.wounds, "visits": list(self.visits.values())}
+        return canonical(raw)
+
+    def _read_known(self, known: dict[str, Json]) -> None:
+        source = self.source
+        for resource in source.numbered("AllergyIntolerance", "allergies"):
+            patient.read_allergy(source, resource, known)
+        for resource in source.of("CareTeam"):
+            patient.read_contact(source, resource, known)
+        for resource in source.numbered("Condition", "conditions"):
+            if "/" in self._place(resource):
+                patient.read_condition(source, resource, known)
+            else:
+                self.wounds.append(wound.read_wound(source, resource))
+
+    def _read_visits(self) -> dict[int, dict[str, Json]]:
+        visit_of = {}
+        for resource in self.source.of("Encounter"):
+            visit = encounter.read_encounter(self.source, resource)
+            self.visits[self._place(resource)] = visit_of[id(resource)] = visit
+        return visit_of
+
+    def _read_spotted(self) -> None:
+        """Read what stands at a place in a visit: ``visit/wound/key``, or ``visit/key`` of the client."""
+        source, wounds = self.source, {one["id"] for one in self.wounds}
+        for resource in source.resources:
+            read = _READERS.get(resource["resourceType"])
+            if read is None:
+                continue
+            visit, head, *rest = self._place(resource).split("/", 3)
+            of_client = not rest or unescape(head) not in wounds
+            spot = self._spot(visit, "" if of_client else head)
+            if not read(source, resource, spot, head if of_client else rest[0]):
+                raise _NotOurs
+
+    def _place(self, resource: Resource) -> str:
+        place = self.source.place(resource)
+        if place is None:
+            raise _NotOurs
+        return place
+
+    def _spot(self, visit: str, head: str) -> RecordPlace:
+        spot = self.spots.get((visit, head))
+        if spot is None:
+            of, entry = self.visits[visit], {"wound": unescape(head)}
+            if head:
+                of.setdefault("wounds", []).append(entry)
+            spot = RecordPlace(of, entry if head else of, f"{visit}/{head}" if head else visit)
+            self.spots[visit, head] = spot
+        return spot
 
 
-class _Places(Belonging):
-    """Where everything belongs, by its place alone."""
+def _own_place(resource: Resource, system: str) -> str | None:
+    """The place that the identifier of a resource of ours names: it has this one alone."""
+    named = resource.get("identifier")
+    return named[0]["value"] if named and named[0].get("system") == system else None
 
-    def __init__(self, source: ReadContext) -> None:
-        super().__init__(source)
-        self._by_name: dict[str, dict[str, Json]] = {}
 
-    def spot(self, resource: Resource, exclusive: bool, client: bool) -> RecordPlace | None:
-        """Return the place that a resource names."""
-        name, _, rest = (self.source.place(resource) or "").partition("/")
-        visit = self._by_name.get(name)
-        if visit is None:
-            self._by_name.update({escape(one["id"]): one for one in self.visits})
-            visit = self._by_name[name]
-        return RecordPlace(visit, visit, name) if client else self.at(visit, unescape(rest.partition("/")[0]))
+def _observation(source: ReadContext, resource: Resource, spot: RecordPlace, key: str) -> bool:
+    term = source.terms.by_place.get(key)
+    if term is not None:
+        return observation.read_own(source, resource, spot, term)
+    if "hasMember" in resource and "note" not in resource:
+        source.again.add(id(resource))  # its members say that it was looked at
+    return observation.read_panel(source, resource, spot, key)
+
+
+def _procedure(source: ReadContext, resource: Resource, spot: RecordPlace, key: str) -> bool:
+    if key == procedure.CHANGE:
+        source.again.add(id(resource))  # its steps say that there was one
+        return spot.answers("care") is not None
+    return procedure.read_step(source, resource, spot, source.terms.groups["care"][key])
+
+
+_READERS: dict[str, Callable[[ReadContext, Resource, RecordPlace, str], bool]] = {
+    "Observation": _observation,
+    "Procedure": _procedure,
+    "SupplyDelivery": lambda source, resource, spot, key: supply.read(source, resource, spot),
+    "CarePlan": lambda source, resource, spot, key: plan.read(source, resource, spot),
+    "DocumentReference": lambda source, resource, spot, key: photo.read(source, resource, spot),
+}

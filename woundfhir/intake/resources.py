@@ -65,13 +65,13 @@ def from_fhir(resources: Any) -> ReadResult:
     ('1948-03', 'Patient.maritalStatus')
     """
     given = _listed(resources)
-    return read_own(given, terms()) or read_any(_plain(given))
+    return read_own(given) or read_any(_plain(given))
 
 
 @resting()
 def read_plain(resources: list[dict[str, Json]]) -> ReadResult:
     """Do what ``from_fhir`` does with resources that are plain already, such as those of a file; they may be kept."""
-    return read_own(resources, terms()) or read_any(resources)
+    return read_own(resources) or read_any(resources)
 
 
 def read_any(resources: list[dict[str, Json]]) -> ReadResult:
@@ -93,7 +93,7 @@ def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
     ['female', 'female']
     """
     compiled, given = terms(), list(resources)
-    if (own := read_own(given, compiled)) is not None:
+    if (own := read_own(given)) is not None:
         return [Part(*own, [])]
     with _right_structure():
         gathered = gather(_with_types(given))

@@ -16,7 +16,7 @@ from typing import Any, BinaryIO
 import msgspec
 
 from woundfhir.errors import InputError
-from woundfhir.limits import JSON_DEPTH, JSON_VALUES, LIMIT, TOO_LONG, check_size, number_fits, read_whole
+from woundfhir.limits import JSON_DEPTH, JSON_VALUES, LIMIT, LINE_LIMIT, TOO_LONG, check_size, number_fits, read_whole
 
 Json = Any
 
@@ -178,6 +178,22 @@ def decode_lines(content: bytes, limit: int) -> list[dict[str, Json]] | None:
     if not same or any(line.count(b"{") + line.count(b"[") > JSON_DEPTH for line in lines):
         return None
     return found if all(type(one) is dict for one in found) else None
+
+
+def decode_lines_unchecked(content: bytes) -> list[Json] | None:
+    """Read lines of JSON at once, for who writes them again and compares; None where it is not so, or may be too much.
+
+    Examples
+    --------
+    >>> decode_lines_unchecked(b'{"a":1}\\n'), decode_lines_unchecked(b'{"a":1')
+    ([{'a': 1}], None)
+    """
+    if not content.endswith(b"\n") or len(content) > LINE_LIMIT:
+        return None
+    try:
+        return _decode_lines(content)
+    except (msgspec.DecodeError, UnicodeError, RecursionError, InvalidOperation):
+        return None
 
 
 def read(stream: BinaryIO, limit: int = LIMIT) -> dict[str, Json]:

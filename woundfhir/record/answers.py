@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.catalogue import Concept
 from woundfhir.record.leaf import ABSENT_SCHEMA, LEAF_SCHEMA, NONE, TEXT_PATTERN, StructureError, absent, text
 from woundfhir.record.shapes import shape_of
-from woundfhir.record.shapes.base import canonical_in, schema_in
+from woundfhir.record.shapes.base import canonical_in, no_keys, schema_in
 
 Json = Any
 
@@ -52,6 +52,7 @@ __all__ = [
     "StructureError",
     "absent",
     "canonical",
+    "no_keys",
     "schema",
     "text",
 ]

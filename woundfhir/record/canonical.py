@@ -12,7 +12,7 @@ from typing import Any
 import msgspec
 
 from woundfhir.catalogue import Concept, Part, catalogue, current, frame, per_catalogue
-from woundfhir.record.answers import StructureError, absent, text
+from woundfhir.record.answers import StructureError, absent, no_keys, text
 from woundfhir.record.answers import canonical as answer
 from woundfhir.record.frame import SHAPES
 
@@ -117,7 +117,9 @@ class _Walk:
         out: dict[str, Json] = {}
         for key, concept in concepts.items():
             if key in named:
-                found = answer(concept, named[key], self.zone, self.below(f"{path}.{key}"))
+                value = named[key]
+                below = no_keys if value.__class__ is str else self.below(f"{path}.{key}")
+                found = answer(concept, value, self.zone, below)
                 if found is not None:
                     out[key] = found
         return out

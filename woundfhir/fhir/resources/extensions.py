@@ -30,6 +30,11 @@ def read_extension(terms: Terms, term: Term, holder: Mapping[str, Json]) -> Json
     return answers[0] if answers else None
 
 
+def urls(holder: Mapping[str, Json]) -> set[Json]:
+    """Return the URLs of a resource's extensions."""
+    return {one.get("url") for one in holder["extension"]} if "extension" in holder else set()
+
+
 def write_extensions(group: Mapping[str, Term], answers: Mapping[str, Json]) -> list[Json]:
     """Return the extensions of every answer of a group that has no element of its own."""
     out: list[Json] = []
@@ -41,7 +46,7 @@ def write_extensions(group: Mapping[str, Term], answers: Mapping[str, Json]) -> 
 
 def read_extensions(terms: Terms, group: Mapping[str, Term], holder: Mapping[str, Json]) -> dict[str, Json]:
     """Return the answers that a resource's extensions say to a group."""
-    if "extension" not in holder:
-        return {}
-    found = {key: read_extension(terms, term, holder) for key, term in group.items() if term.concept.native is None}
+    said = urls(holder)
+    here = ((key, term) for key, term in group.items() if term.url in said and term.concept.native is None)
+    found = {key: read_extension(terms, term, holder) for key, term in here}
     return {key: value for key, value in found.items() if value is not None}

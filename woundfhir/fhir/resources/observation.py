@@ -14,6 +14,8 @@ from woundfhir.record.answers import NONE
 
 Json = Any
 Reference = dict[str, str]
+#: Key of the place of the panel that holds the assessment of one wound at one visit.
+PANEL = "assessment"
 
 
 # -- writing ---------------------------------------------------------------------------------------
@@ -165,16 +167,9 @@ def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> b
     """Put what one Observation says into the record; False when it says nothing that has a place."""
     terms = source.terms
     keys = source.keys(resource)
-    if terms.code_key("panel") in keys:
-        if note := read_note(resource):
-            spot.entry["note"] = note
-        if "component" in resource and source.place(resource) is not None:
-            _read_inside(source, resource, spot)
-        source.placed(resource, f"{spot.place}/assessment")
-        return True
-    for panel, parts in terms.panels.items():
-        if terms.code_key(panel) in keys:
-            return _read_size(source, resource, spot, panel, parts)
+    for panel, code in ((PANEL, "panel"), *((one, one) for one in terms.panels)):
+        if terms.code_key(code) in keys:
+            return read_panel(source, resource, spot, panel)
     term = source.term(resource)
     if term is None:
         return _read_container(source, resource)
@@ -184,6 +179,31 @@ def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> b
         return _read_lone_part(source, resource, spot, term)
     answers = spot.answers(term.concept.group)
     return answers is not None and _read_answer(source, resource, spot, term, answers)
+
+
+def read_own(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
+    """Do what ``read`` does with an Observation of ours, whose place names its term; False where that is no answer."""
+    answers, key = spot.answers(term.concept.group), term.concept.key
+    if answers is None:
+        return False
+    if not term.simple:
+        return _read_answer(source, resource, spot, term, answers)
+    if key in answers or (answer := term.codec.read(resource)) is None:
+        return False
+    answers[key] = answer
+    return True
+
+
+def read_panel(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, key: str) -> bool:
+    """Put what a panel says into the record: its note, or the parts that are its components; ``key`` names it."""
+    if key in source.terms.panels:
+        return _read_size(source, resource, spot, key, source.terms.panels[key])
+    if note := read_note(resource):
+        spot.entry["note"] = note
+    if "component" in resource and source.place(resource) is not None:
+        _read_inside(source, resource, spot)
+    source.placed(resource, f"{spot.place}/{PANEL}")
+    return True
 
 
 def _read_inside(source: ReadContext, panel: dict[str, Json], spot: RecordPlace) -> None:

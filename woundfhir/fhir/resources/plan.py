@@ -192,7 +192,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
         return False
     for activity in resource.get("activity", ()):
         detail = activity.get("detail") or {}
-        name = next((n for n in _activities(terms) if has_code(detail.get("code"), terms.code_key(n))), None)
+        name = next((name for name, key in terms.activities.items() if has_code(detail.get("code"), key)), None)
         if name is not None:
             _read_detail(terms, plan, name, detail)
     goals = list(terms.natives["plan"].get("goal", ()))
@@ -212,12 +212,6 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
 
 def _read_goal(term: Term, description: Json) -> Json:
     return term.codec.read({"valueCodeableConcept": description})
-
-
-def _activities(terms: Terms) -> list[str]:
-    return sorted(
-        {str(t.concept.activity) for found in terms.natives["plan"].values() for t in found if t.concept.activity}
-    )
 
 
 def _read_detail(terms: Terms, plan: dict[str, Json], name: str, detail: Mapping[str, Json]) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
-from woundfhir.fhir.resources.extensions import read_extension
+from woundfhir.fhir.resources.extensions import read_extension, urls
 from woundfhir.fhir.resources.patient import absent_concept, read_absent, words_of
 from woundfhir.fhir.terms import Term, code_keys, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
@@ -17,7 +17,7 @@ from woundfhir.record.answers import NONE
 Json = Any
 Reference = dict[str, str]
 Name = Callable[[str], str]
-_CHANGE = "care"
+CHANGE = "care"
 
 
 # -- writing ---------------------------------------------------------------------------------------
@@ -31,7 +31,7 @@ def write_care(context: VisitContext, entry: Mapping[str, Json], items: list[Jso
     terms = context.out.terms
     meta, code = terms.meta("dressing-change"), terms.cc["dressing_change"]
     name = context.names("Procedure")
-    change = _filled(context, name, _frame(context, None, context.event), _CHANGE, meta, code)
+    change = _filled(context, name, _frame(context, None, context.event), CHANGE, meta, code)
     if items:
         change["usedCode"] = items
     reference = context.out.add(change)
@@ -140,11 +140,16 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
         if resource.get("status") == "not-done":
             return False
         spot.answers("care")
-        source.placed(resource, f"{spot.place}/{_CHANGE}")
+        source.placed(resource, f"{spot.place}/{CHANGE}")
         return True
     term = next((terms.steps[key] for key in code_keys(code) if key in terms.steps), None)
-    care = spot.answers("care")
-    if term is None or care is None:
+    return term is not None and read_step(source, resource, spot, term)
+
+
+def read_step(source: ReadContext, resource: Resource, spot: RecordPlace, term: Term) -> bool:
+    """Put one step into the care of its spot."""
+    terms, care = source.terms, spot.answers("care")
+    if care is None:
         return False
     key, place = term.concept.key, f"{spot.place}/{term.concept.key}"
     if resource.get("status") == "not-done":
@@ -185,6 +190,7 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
     terms = source.terms
     item: dict[str, Json] = {}
     used = list(resource.get("usedCode", ()))
+    said = urls(resource)
     for name, field in term.fields.items():
         if field.concept.native == "used" and used:
             concept = used.pop(0)
@@ -195,7 +201,10 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
             answer = _read_kind(source, resource, term, field)
             if answer is not None:
                 item[name] = answer
-        if field.concept.native != "used" and (answer := read_extension(terms, field, resource)) is not None:
+        if field.url in said and name in term.beside:
+            answer = read_extension(terms, field, resource)
+            if answer is None:
+                continue
             item[name] = answer
     former = term.concept.details
     for details in source.parts.get(id(resource), ()):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 from typing import Any, ClassVar, NamedTuple
 
 from woundfhir.catalogue import Concept
@@ -100,6 +101,8 @@ class Leaf(Shape):
     """A shape whose answer is one text."""
 
     def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> str | None:
+        if value.__class__ is str and len(value) < _SHORT:
+            return _tidied(self, value, zone)
         found = text(value)
         return self.tidy(found, zone) if found else None
 
@@ -120,11 +123,26 @@ class Leaf(Shape):
         return [word.word for word in concept.answers.words] if concept.answers else []
 
 
+#: Texts below this length, in characters, come again and again: numbers and words of a list.
+_SHORT = 48
+
+
+@lru_cache(maxsize=16384)
+def _tidied(shape: Leaf, value: str, zone: str | None) -> str | None:
+    found = text(value)
+    return shape.tidy(found, zone) if found else None
+
+
+def no_keys(path: str, value: Json) -> None:
+    """Stand for the callback of unknown keys below a text, which has none."""
+
+
 def canonical_in(shape: Shape, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> Json:
     """Return the canonical form of any answer, an absent reason too; None for nothing written."""
-    missing = absent(value)
-    if value is None or missing is not None:
-        return missing or None
+    if value.__class__ is not str:
+        missing = absent(value)
+        if value is None or missing is not None:
+            return missing or None
     return shape.canonical(concept, value, zone, unknown)
 
 

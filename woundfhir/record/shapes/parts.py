@@ -9,7 +9,18 @@ from woundfhir.catalogue import Concept, catalogue, nothing
 from woundfhir.catalogue.page import SLOT
 from woundfhir.record import quantity
 from woundfhir.record.leaf import NONE, StructureError, absent, is_plain, text
-from woundfhir.record.shapes.base import LEAF, MISSING, Amount, Leaf, Shape, Unknown, canonical_in, in_words, schema_in
+from woundfhir.record.shapes.base import (
+    LEAF,
+    MISSING,
+    Amount,
+    Leaf,
+    Shape,
+    Unknown,
+    canonical_in,
+    in_words,
+    no_keys,
+    schema_in,
+)
 
 Json = Any
 
@@ -168,13 +179,17 @@ class Group(Shape):
         if not isinstance(raw, dict):
             word = text(raw)
             return {} if word is None else {self.bare(concept): word}
-        named = {key if key in concept.fields else _key(key): found for key, found in raw.items()}
-        for key in named.keys() - concept.fields.keys() - {"note"}:
-            unknown(key, named[key])
+        named = raw
+        if not raw.keys() <= concept.fields.keys():
+            named = {key if key in concept.fields else _key(key): found for key, found in raw.items()}
+            for key in named.keys() - concept.fields.keys() - {"note"}:
+                unknown(key, named[key])
         out: dict[str, Json] = {}
         for key, inner in concept.fields.items():
             if key in named:
-                found = canonical_in(self.shape_of(inner), inner, named[key], zone, _below(unknown, key))
+                one = named[key]
+                below = no_keys if one.__class__ is str else _below(unknown, key)
+                found = canonical_in(self.shape_of(inner), inner, one, zone, below)
                 if found is not None:
                     out[key] = found
         if "note" in named and "note" not in concept.fields and (note := text(named["note"])):
