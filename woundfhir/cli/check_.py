@@ -10,6 +10,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.common import colours
+from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ _CHECKLIST = "standard, transfer, or your own file; may be given again."
 @click.option("--brief/--all", "brief", default=None, help=_BRIEF)
 @options.patient
 @options.strict
+@terminology
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input.
@@ -86,6 +88,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     brief = (output is None and not chosen["show_values"]) if chosen["brief"] is None else chosen["brief"]
     content = render(reports, form, fail_on=least, colour=colour, brief=brief)
     options.emit(content, output, force)
+    look_up(chosen["terminology"], (one.report for one in came))
     counting = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
     if counting and options.exit_code(*came, strict=chosen["strict"]):
         return 1

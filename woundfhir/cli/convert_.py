@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.errors import InputError, escaped
 from woundfhir.fhir.fates import KINDS
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 @options.dialect
 @options.patient
 @options.strict
+@terminology
 @click.option(
     "--report",
     type=click.Path(path_type=Path),
@@ -50,6 +52,7 @@ def command(
     dialect: Dialect | None,
     patient: str | None,
     strict: bool,
+    terminology: str | None,
     report: Path | None,
     kinds: tuple[str, ...],
     coverage: Path | None,
@@ -102,6 +105,7 @@ def command(
         raise InputError(
             "-o", f"a folder that exists, for {len(found)} clients", f"Make it and name it with -o. {CHOOSE}"
         )
+    look_up(terminology, (one.report for one in found))
     return options.exit_code(*found, strict=strict)
 
 

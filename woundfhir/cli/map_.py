@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.terms_option import asking, terminology
 
 
 @click.group()
@@ -22,7 +23,8 @@ def command() -> None:
 
 @command.command()
 @click.argument("path", required=False, type=click.Path(path_type=Path), metavar="[FILE|FOLDER]")
-def test(path: Path | None) -> int:
+@terminology
+def test(path: Path | None, terminology: str | None) -> int:
     """Run the cases of a map, or of the maps in a folder; without one, of those that come with the toolkit.
 
     Cases stand beside a map in NAME.cases.json: what is given, and what the record must then say. Exit code 0: all
@@ -37,13 +39,28 @@ def test(path: Path | None) -> int:
         if wrong:
             options.tell(f"{name}: {wrong}")
     options.tell(f"{total} cases, {failed} failed")
+    if terminology is not None:
+        _current(path, terminology)
     return 1 if failed else 0
+
+
+def _current(path: Path | None, url: str) -> None:
+    """Name the codes of maps that are not current, or not known, where a terminology server says so."""
+    from woundfhir.maps import CodeMap, load
+    from woundfhir.maps.table import shipped_folder
+    from woundfhir.server.looked_up import of_maps
+
+    maps = [one for one in load(path or shipped_folder()) if isinstance(one, CodeMap)]
+    with asking(url) as server:
+        for line in of_maps(maps, server):
+            options.say(line)
 
 
 @command.command()
 @options.inputs
+@terminology
 @options.output
-def propose(inputs: tuple[str, ...], output: Path | None, force: bool) -> None:
+def propose(inputs: tuple[str, ...], terminology: str | None, output: Path | None, force: bool) -> None:
     """List the codes in IN that were not read, with how often and where they came, as the beginning of a map.
 
     Fill in predicate_id (skos:exactMatch, skos:broadMatch ...) and object_id (as concept:assessment.length or
@@ -53,7 +70,13 @@ def propose(inputs: tuple[str, ...], output: Path | None, force: bool) -> None:
     from woundfhir.intake.unread import unread, write
 
     found = unread(one.report for one in read_all(inputs) if one.report is not None)
-    options.emit(write(found).encode(), output, force)
+    more: dict[tuple[str, str], str] = {}
+    if terminology is not None:
+        from woundfhir.server.looked_up import comments
+
+        with asking(terminology) as server:
+            more = comments(found, server)
+    options.emit(write(found, more).encode(), output, force)
     options.say(f"{len(found)} codes were not read.")
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ _FILE = click.Path(path_type=Path)
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @options.strict
+@terminology
 @click.option("--force", is_flag=True, help="Write over a record of this client in --into that is not the known one.")
 def command(
     source: str,
@@ -52,6 +54,7 @@ def command(
     show_values: bool,
     form: str,
     strict: bool,
+    terminology: str | None,
     force: bool,
 ) -> int:
     """Take in the record of one client: verify it, show what it brings, join it to what is known.
@@ -111,6 +114,7 @@ def command(
     else:
         for line in _text(done, name, show_values, into, written):
             options.tell(line)
+    look_up(terminology, [done.report])
     return options.exit_code(done, strict=strict, more=not done.clean)
 
 

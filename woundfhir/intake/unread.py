@@ -79,13 +79,18 @@ def _label(coding: Mapping[str, Json]) -> str:
     return " ".join(found.split()) if isinstance(found, str) else ""
 
 
-def write(found: Iterable[Unread]) -> str:
-    """Return the work list as TSV: fill in predicate_id and object_id, or delete the line; then it is a map."""
+def write(found: Iterable[Unread], more: Mapping[tuple[str, str], str] | None = None) -> str:
+    """Return the work list as TSV: fill in predicate_id and object_id, or delete the line; then it is a map.
+
+    ``more`` is what else is known of a code (system, code), for its comment.
+    """
     systems = {system: prefix for prefix, system in catalogue().systems.items()}
     lines = ["subject_id\tsubject_label\tpredicate_id\tobject_id\tcomment\tcount\tplaces"]
     for one in found:
         prefix = systems.get(one.system)
         name = f"{prefix}:{one.code}" if prefix else f"{one.system}|{one.code}"
         places = "; ".join(f"{place} {number}" for place, number in one.places.items())
-        lines.append("\t".join((name.replace("\t", " "), one.label, "", "", one.guess, str(one.count), places)))
+        said = " ".join((more or {}).get((one.system, one.code), "").split())
+        comment = "; ".join(part for part in (one.guess, said) if part)
+        lines.append("\t".join((name.replace("\t", " "), one.label, "", "", comment, str(one.count), places)))
     return "\n".join(lines) + "\n"

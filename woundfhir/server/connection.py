@@ -125,6 +125,8 @@ class Connection:
         Sleeps so many seconds.
     timeout
         Seconds to wait for the next bytes of an answer.
+    tries
+        How often the same is asked where no answer comes, or the server is busy.
     """
 
     base: str
@@ -132,6 +134,7 @@ class Connection:
     say: Callable[[str], None] = lambda line: None
     wait: Callable[[float], None] = time.sleep
     timeout: float = 120.0
+    tries: int = TRIES
     client: httpx.Client = field(init=False)
 
     def __post_init__(self) -> None:
@@ -174,12 +177,12 @@ class Connection:
 
     def _ask(self, method: str, path: str, body: bytes | Callable[[], bytes] | None, headers: dict[str, str]) -> Answer:
         url, wait, renewed = self.url(path), FIRST_WAIT, False
-        for attempt in range(1, TRIES + 1):
+        for attempt in range(1, self.tries + 1):
             try:
                 content = body() if callable(body) else body
                 answer = self._follow(method, url, content, headers, renewed)
             except httpx.TransportError as error:
-                if attempt == TRIES or isinstance(error, httpx.UnsupportedProtocol):
+                if attempt == self.tries or isinstance(error, httpx.UnsupportedProtocol):
                     raise _unreachable(error) from None
                 self.say(f"The server does not answer ({_kind(error)}): trying again in {wait:.0f} s.")
                 self.wait(wait)
@@ -188,7 +191,7 @@ class Connection:
             if answer.status == 401 and not renewed and not callable(body):
                 renewed = True
                 continue
-            if answer.status not in BUSY or attempt == TRIES:
+            if answer.status not in BUSY or attempt == self.tries:
                 return answer
             asked = retry_after(answer.headers.get("retry-after"))
             if asked is not None and asked > LONGEST_WAIT:
