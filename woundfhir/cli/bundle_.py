@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,12 +17,20 @@ if TYPE_CHECKING:
 Json = Any
 #: The format that holds its signature in itself: Bundle.signature is over JSON.
 SIGNED = "fhir-json"
+#: As ``handover.document.around.LEVELS``; written here, as a help text loads nothing heavy.
+LEVELS = ("U", "L", "M", "N", "R", "V")
 
 
 @click.command()
 @options.inputs
 @click.option(
-    "--as", "kind", type=click.Choice(["document", "transaction", "collection"]), default="document", show_default=True
+    "--as",
+    "kind",
+    type=click.Choice(["document", "ips", "mhd", "transaction", "collection"]),
+    default="document",
+    show_default=True,
+    help="A document; ips: a patient summary (HL7's IPS), the same as --document ips; mhd: the document in a Provide "
+    "Document Bundle (IHE MHD ITI-65); a transaction for a server; a plain collection.",
 )
 @options.patient
 @options.strict
@@ -30,10 +39,18 @@ SIGNED = "fhir-json"
 @click.option("--newest", type=click.IntRange(min=1), help="Only the newest N visits.")
 @click.option(
     "--document",
-    type=click.Choice(["transfer", "nurse"]),
+    type=click.Choice(["transfer", "nurse", "ips"]),
     default="transfer",
     show_default=True,
-    help="Transfer summary, or nurse transfer note.",
+    help="Transfer summary, nurse transfer note, or patient summary (IPS).",
+)
+@click.option("--attested-by", metavar="AUTHOR", help="The author (id or name in the record) who attests to it.")
+@click.option(
+    "--confidentiality",
+    type=click.Choice(LEVELS),
+    default="N",
+    show_default=True,
+    help="Of a document (v3-Confidentiality): N normal, R restricted, V very; a higher label in it wins.",
 )
 @click.option("--replaces", metavar="URN", help="Identifier of an earlier document that this one replaces.")
 @click.option("--sheet", type=click.Path(path_type=Path), help="Write the sheet to print too: FILE.html or FILE.pdf.")
@@ -61,7 +78,12 @@ SIGNED = "fhir-json"
     "--encrypt-for", type=click.Path(path_type=Path), metavar="KEY", help="Encrypt the file for this public key."
 )
 @options.password
-@click.option("--at", help="The instant the bundle carries; default: the newest time in the record.")
+@click.option(
+    "--at",
+    metavar="INSTANT",
+    help="When the bundle is put together: an instant, or now. Default: the newest time in the record, so that the "
+    "same record gives the same bytes; a document then says that its time of assembly is not known.",
+)
 @click.option(
     "--profiles/--no-profiles",
     default=True,
@@ -103,13 +125,17 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     form = chosen["to"] = formats.chosen(chosen["to"], output, "bundle") or formats.named("fhir-json")
     history = _history(inputs, chosen)
     kind = chosen["kind"]
-    more = {"document": chosen["document"], "replaces": chosen["replaces"]} if kind == "document" else {}
+    is_document = kind in ("document", "ips", "mhd")
+    if chosen["at"] == "now":
+        chosen["at"] = datetime.now().astimezone().isoformat(timespec="seconds")
+    about = ("document", "replaces", "attested_by", "confidentiality")
+    more = {name: chosen[name] for name in about} if is_document else {}
     more |= {"profiles": chosen["profiles"], "dialect": chosen["dialect"]}
     if kind == "transaction":
         more["policy"] = chosen["stored"]
 
     def make(part: History) -> dict[str, Json]:
-        return bundle(part, kind, at=chosen["at"], **more)
+        return bundle(part, "document" if kind == "mhd" else kind, at=chosen["at"], **more)
 
     made = make(history)
     options.tell_unmet(chosen["dialect"], history)
@@ -118,6 +144,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     if chosen["chunk"] is not None:
         return _parted(made, output, force, chosen)
     signed = _signed(made, chosen)
+    if kind == "mhd":
+        signed = _provided(signed, chosen)
     content = _compact(signed, form.name) if chosen["compact"] else form.write_bundle(signed, history, make)
     content = _encrypted(content, chosen)
     outputs = {**_beside(content, made, output, chosen), output or options.STDOUT: content}
@@ -131,6 +159,16 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
             raise
     _write(outputs, force, kind, made, history)
     return int(chosen["code"])
+
+
+def _provided(signed: dict[str, Json], chosen: dict[str, Any]) -> dict[str, Json]:
+    """The document in the Bundle that provides it, byte for byte."""
+    from woundfhir.fhir.mhd import provide
+    from woundfhir.r4 import jsonio
+
+    if chosen["to"].name != SIGNED:
+        raise InputError("--as mhd", f"the format {SIGNED}", "Leave --to out, and name a file that ends in .json")
+    return provide(jsonio.encode_readable(signed), replaces=chosen["replaces"])
 
 
 def _parted(made: dict[str, Json], output: Path | None, force: bool, chosen: dict[str, Any]) -> int:
@@ -158,7 +196,7 @@ def _write(outputs: dict[Path, bytes], force: bool, kind: str, made: dict[str, J
     options.emit_all(outputs, force)
     counts = (("resource", made["entry"]), ("wound", history.wounds), ("visit", history.visits))
     options.note(f"{kind}: " + ", ".join(f"{len(of)} {one}{'' if len(of) == 1 else 's'}" for one, of in counts) + ".")
-    if kind == "document":
+    if made["type"] == "document":
         _tell_missing(history)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.definitions.definition import profile
 from woundfhir.definitions.differential import FHIR, Differential, pattern
 from woundfhir.fhir.terms import Terms
-from woundfhir.handover.document.build import SECTIONS
+from woundfhir.handover.document.sections import SECTIONS
 
 Json = Any
 _PATIENT = [{"code": "Reference", "targetProfile": [FHIR + "Patient"]}]

@@ -50,7 +50,9 @@ def collection(
 
 
 @resting()
-def bundled(resources: Iterable[Resource], kind: str, at: str | None, *, profiles: bool = True) -> Resource:
+def bundled(
+    resources: Iterable[Resource], kind: str, at: str | None, *, profiles: bool = True, claims: str | None = None
+) -> Resource:
     """Return resources as a Bundle: references between them lead to its entries, its id follows from its content.
 
     Parameters
@@ -64,6 +66,8 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None, *, profile
     profiles
         Whether the Bundle and its resources claim our profiles; else they name us as their source: a receiver that
         does not know us need not.
+    claims
+        A profile of others that the Bundle follows, instead of ours.
 
     Raises
     ------
@@ -75,7 +79,9 @@ def bundled(resources: Iterable[Resource], kind: str, at: str | None, *, profile
         raise InputError("the record", *EMPTY)
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
     made: Resource = {"resourceType": "Bundle", "id": ""}
-    made["meta"] = terms().meta(f"bundle-{kind}") if profiles else {"source": BASE}
+    made["meta"] = {"source": BASE} if claims or not profiles else terms().meta(f"bundle-{kind}")
+    if claims:
+        made["meta"]["profile"] = [claims]
     made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
     made["type"] = kind
     if at is not None:

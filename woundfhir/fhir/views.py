@@ -6,6 +6,7 @@ from woundfhir.catalogue import BASE
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.dialects.names import SHOWN
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.software import is_of_software
 
 _PROFILES = frozenset(("document", "computed"))
 _TYPES = ("Composition", "Observation", "Condition")
@@ -16,8 +17,10 @@ COMPUTED = "computed-"
 def is_view(source: ReadContext, resource: Resource) -> bool:
     """Whether a resource is a Composition, a computed value or another view of ours: it says nothing of its own.
 
-    It is known by its profile, and without one by its place.
+    It is known by its profile, and without one by its place; who assembled a document, by the software that is named.
     """
+    if is_of_software(resource):
+        return True
     kind = resource.get("resourceType")
     if kind not in _TYPES or not source.terms.is_ours(resource):
         return False
@@ -26,7 +29,7 @@ def is_view(source: ReadContext, resource: Resource) -> bool:
         return True
     place = source.place(resource)
     if kind == "Composition" or place is None:
-        return place == "document"
+        return place is not None and place.split("/")[0] == "document"
     return place.count("/") > 1 and place.rpartition("/")[2].startswith((COMPUTED, SHOWN))
 
 

@@ -12,7 +12,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir import to_fhir
+from woundfhir.fhir import mhd, to_fhir
 from woundfhir.handover.bundle_check import BundleIssue, verify
 from woundfhir.intake import formats
 from woundfhir.intake.choosing import one_client
@@ -94,7 +94,8 @@ def arrived(content: bytes, name: str) -> Arrival:
         bundle = _collection([one for client in clients for one in to_fhir(client.history)])
         return Arrival(name, content, bundle, (), clients)
     undefined: list[Unknown] = []
-    resources = form.resources(content, name, undefined)
+    given = form.resources(content, name, undefined)
+    resources = [document for one in given for document in mhd.opened(one) or (one,)]
     bundle = resources[0] if _is_bundle(resources[0]) and len(resources) == 1 else _collection(resources)
     notices = verify(bundle, name)
     return Arrival(name, content, bundle, notices, list(from_resources_many(resources, name, form.name, undefined)))

@@ -5,24 +5,28 @@ from __future__ import annotations
 import re
 from typing import Any, Literal
 
+from woundfhir.catalogue import BASE
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import bundled, collection, named
 from woundfhir.fhir.came import address, references, rename
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.dialects.names import Name as Dialect
+from woundfhir.fhir.mhd import provide
 from woundfhir.fhir.transactions import Policy, transaction
 from woundfhir.handover.bundle_check import instant
-from woundfhir.handover.document.build import composition
+from woundfhir.handover.document.around import software
+from woundfhir.handover.document.build import TYPES, Head, composition
 from woundfhir.intake.derived import computed
+from woundfhir.r4 import jsonio
 from woundfhir.record import History
 
 Json = Any
-Kind = Literal["document", "transaction", "collection"]
-#: What a document is: a transfer summary note for everybody, or a nurse's note for nurses.
-Document = Literal["transfer", "nurse"]
+Kind = Literal["document", "ips", "mhd", "transaction", "collection"]
+#: What a document is: a transfer summary note for everybody, a nurse's note for nurses, a patient summary (HL7's IPS).
+Document = Literal["transfer", "nurse", "ips"]
 _URN = re.compile(r"urn:uuid:[0-9A-Fa-f]{8}(-[0-9A-Fa-f]{4}){3}-[0-9A-Fa-f]{12}")
-KINDS: tuple[Kind, ...] = ("document", "transaction", "collection")
+KINDS: tuple[Kind, ...] = ("document", "ips", "mhd", "transaction", "collection")
 
 
 @resting()
@@ -36,6 +40,8 @@ def bundle(
     profiles: bool = True,
     policy: Policy = "update",
     dialect: Dialect | None = None,
+    attested_by: str | None = None,
+    confidentiality: str = "N",
 ) -> dict[str, Json]:
     """Return a history as one FHIR Bundle.
 
@@ -44,13 +50,16 @@ def bundle(
     history
         One client's record; see ``gather`` for a part of it.
     kind
-        ``document`` (a Composition first, HL7 FHIR R4, documents), ``transaction`` (conditional updates by business
+        ``document`` (a Composition first, HL7 FHIR R4, documents), ``ips`` (the same as ``document="ips"``), ``mhd``
+        (the document in a Provide Document Bundle, IHE MHD ITI-65), ``transaction`` (conditional updates by business
         keys, so that sending twice stores once and an amendment arrives) or ``collection``.
     at
-        The time that the Bundle carries, a whole instant. Without it the newest time in the record is used,
-        so that the same history gives the same bytes.
+        The time at which the Bundle is put together, a whole instant. Without it the newest time in the record is
+        used, so that the same history gives the same bytes, and the Provenance of a document says that the time of
+        assembly is not known. The date of a Composition is always that of the newest note.
     document
-        What a document is: ``transfer`` (a transfer summary note) or ``nurse`` (a nurse's note).
+        What a document is: ``transfer`` (a transfer summary note), ``nurse`` (a nurse's note) or ``ips`` (a patient
+        summary, which needs the client's name and birth date). Each has an identifier of its own.
     replaces
         ``urn:uuid`` of the Bundle that a document replaces: its ``identifier.value``.
     profiles
@@ -60,6 +69,10 @@ def bundle(
         Of a transaction: ``update`` brings what a server has of ours up to date; ``create`` changes nothing there.
     dialect
         As for ``to_fhir``; it claims none of our profiles then.
+    attested_by
+        The id or the name of an author of the record who attests to the document.
+    confidentiality
+        The code of v3-Confidentiality of a document; a higher one of anything in it wins.
 
     Returns
     -------
@@ -69,11 +82,13 @@ def bundle(
     Raises
     ------
     InputError
-        For an unknown kind, for a document of a record in which no whole time is written, and for a transaction of a
-        client who has no identifier with a system.
+        For an unknown kind, for a document of a record in which no whole time is written, and for a transaction or an
+        MHD Bundle of a client who has no identifier with a system.
     """
     if kind not in KINDS:
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
+    if document not in TYPES:
+        raise InputError("--document", "one of " + ", ".join(TYPES), "Choose one of them")
     if at is not None and instant(at) is None:
         raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
     if replaces is not None and not _URN.fullmatch(replaces):
@@ -83,15 +98,30 @@ def bundle(
     time = at or history.newest_instant
     if kind == "transaction":
         return transaction(history, time, policy=policy, dialect=dialect)
-    resources, names, out = written(history, dialect)
-    resources = [named(resource) for resource in resources]
     if time is None:
         expected = "at least one visit with date, clock time and offset"
         raise InputError("the record", expected, "Write the visit's 'at', or give --at")
+    attests = None if attested_by is None else (attested_by, time)
+    type_ = TYPES["ips" if kind == "ips" else document]
+    head = Head(type_, history.newest_instant or time, replaces, attests, confidentiality)
+    made = _document(history, head, at, time, profiles=profiles, dialect=dialect)
+    return provide(jsonio.encode_readable(made), replaces=replaces) if kind == "mhd" else made
+
+
+def _document(
+    history: History, head: Head, at: str | None, time: str, *, profiles: bool, dialect: Dialect | None
+) -> dict[str, Json]:
+    resources, names, out = written(history, dialect)
+    resources = [named(resource) for resource in resources]
     resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
-    head = composition(history, resources, out, time, document=document, replaces=replaces)
-    resources = [rename(head, names) if names else head, *(_reachable(resources) if history.extra else resources)]
-    return bundled(resources, kind, time, profiles=profiles and dialect is None)
+    first = composition(history, resources, out, head)
+    resources = [rename(first, names) if names else first, *(_reachable(resources) if history.extra else resources)]
+    target = {"reference": f"Composition/{first['id']}"}
+    resources.append(software(out, [target], at, {"source": BASE}))
+    claims = head.type.claims[1] if head.type.claims and profiles else None
+    if head.type.claims and not profiles:
+        resources[0] = {**resources[0], "meta": {"source": BASE}}
+    return bundled(resources, "document", time, profiles=profiles and dialect is None, claims=claims)
 
 
 def _reachable(resources: list[dict[str, Json]]) -> list[dict[str, Json]]:

@@ -11,6 +11,7 @@ import msgspec
 
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
+from woundfhir.fhir import mhd
 from woundfhir.fhir.came import Came, Reason, Resource, rename
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.terms import terms
@@ -65,7 +66,8 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
     """
     found = Gathered()
     deleted: set[str] = set()
-    given = [one if isinstance(one, dict) else dict(one) for one in resources]
+    plain = [one if isinstance(one, dict) else dict(one) for one in resources]
+    given = [document for one in plain for document in mhd.opened(one) or (one,)]
     text = _encode(given)
     if b'"":' in text:  # text itself has its quotation marks escaped
         fix = "Ask the sender for resources that are right JSON; nothing was read"

@@ -16,6 +16,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.came import identifiers_of
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.keys import Key, key_of
+from woundfhir.fhir.mhd import JSON, client_of, described, head_of
 from woundfhir.fhir.transactions import request
 from woundfhir.r4 import jsonio
 from woundfhir.server.capability import Capability, capability
@@ -27,7 +28,6 @@ Json = Any
 Resource = dict[str, Json]
 #: The system of the identifiers of documents that we sent: the value is the SHA-256 of the bytes.
 SYSTEM = f"{BASE}/document"
-_MEDIA = "application/fhir+json"
 
 
 def is_ours(resource: Mapping[str, Json]) -> bool:
@@ -40,15 +40,11 @@ def is_ours(resource: Mapping[str, Json]) -> bool:
 def reference(content: bytes, client: Mapping[str, Json]) -> Resource:
     """Return the DocumentReference of a document (FHIR R4): its bytes, their size and hash (SHA-1, as R4 has it)."""
     bundle = jsonio.decode_checked(content)
-    entries = bundle.get("entry") or [{}]
-    head = entries[0].get("resource") or {}
-    if bundle.get("type") != "document" or head.get("resourceType") != "Composition":
-        raise InputError("the document", "a Bundle of the type document", "Make one with `woundfhir bundle`")
+    head = head_of(bundle)
     attachment = {
-        "contentType": _MEDIA,
+        "contentType": JSON,
         "data": base64.b64encode(content).decode(),
-        "size": len(content),
-        "hash": base64.b64encode(hashlib.sha1(content, usedforsecurity=False).digest()).decode(),
+        **described(content),
         **({"title": head["title"]} if "title" in head else {}),
     }
     named = {"system": SYSTEM, "value": hashlib.sha256(content).hexdigest()}
@@ -72,11 +68,7 @@ def send_document(server: Connection, content: bytes) -> tuple[Key, str]:
         For what is no document, or whose client has no identifier with a system.
     """
     can = capability(server)
-    patient = _patient(content)
-    key = key_of(patient)
-    if key is None:
-        fix = "Write the identifier with its system, and make the document again"
-        raise InputError("the document", "a client with an identifier and its system", fix)
+    patient, key = client_of(jsonio.decode_checked(content))
     made = reference(content, {"reference": "urn:uuid:2e6d6d5e-6666-59c1-9e19-50cf8d02d579"})
     name = key_of(made)
     assert name is not None
@@ -85,11 +77,8 @@ def send_document(server: Connection, content: bytes) -> tuple[Key, str]:
         resources(server, server.search("DocumentReference", identifier=name.token), "the search for the document")
     ):
         return name, "unchanged"
-    bare = {
-        item: patient[item] for item in ("resourceType", "identifier", "name", "birthDate", "gender") if item in patient
-    }
     entries = [
-        {"fullUrl": made["subject"]["reference"], "resource": bare, "request": request(key, "create")},
+        {"fullUrl": made["subject"]["reference"], "resource": patient, "request": request(key, "create")},
         {"fullUrl": f"urn:uuid:{_uuid(name)}", "resource": made, "request": request(name, "create")},
     ]
     answer = server.send("POST", "", {"resourceType": "Bundle", "type": "transaction", "entry": entries})
@@ -107,14 +96,6 @@ def _need(can: Capability) -> None:
 
 def _uuid(key: Key) -> str:
     return uuid5(NAMESPACE.bytes, key.words)
-
-
-def _patient(content: bytes) -> Resource:
-    entries = jsonio.decode_checked(content).get("entry") or ()
-    found = [one["resource"] for one in entries if (one.get("resource") or {}).get("resourceType") == "Patient"]
-    if len(found) != 1:
-        raise InputError("the document", "one client in it", "Make one with `woundfhir bundle`")
-    return dict(found[0])
 
 
 def fetch_documents(server: Connection, who: str) -> dict[Path, bytes]:
@@ -144,7 +125,7 @@ def _content(server: Connection, resource: Resource) -> bytes:
     attachment = resource["content"][0]["attachment"]
     if "data" in attachment:
         return base64.b64decode(attachment["data"])
-    answer = server.get(str(attachment.get("url", "")), accept=str(attachment.get("contentType", _MEDIA)))
+    answer = server.get(str(attachment.get("url", "")), accept=str(attachment.get("contentType", JSON)))
     if answer.status != 200:
         raise refused(answer)
     return answer.body

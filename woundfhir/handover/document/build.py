@@ -7,17 +7,15 @@ every resource is listed in the section it belongs to. A section without data sa
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from operator import itemgetter
 from typing import Any
 
-from woundfhir.catalogue import catalogue
-from woundfhir.chart import open_record
+from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
-from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.document import text
+from woundfhir.handover.document.around import attester, author, confidentiality, custodian
+from woundfhir.handover.document.sections import SECTIONS, SUMMARY, Section, filed
 from woundfhir.handover.summary.client import Summary, summary
 from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import narrative
@@ -26,111 +24,134 @@ from woundfhir.record import History
 Json = Any
 Resource = dict[str, Json]
 
-#: Kinds of document: transfer summary for everybody, nurse transfer note for nurses.
-TYPES = {"transfer": "doc_transfer_summary", "nurse": "doc_nurse_transfer"}
+
+@dataclass(frozen=True, slots=True)
+class Type:
+    """One kind of document.
+
+    Attributes
+    ----------
+    code
+        In the table of codes.
+    place
+        Its place: the identifier of its Composition, and what its id grows from. Each kind has its own.
+    title, sections
+        Of the Composition.
+    claims
+        The profiles of others that it follows: of the Composition, of the Bundle.
+    """
+
+    code: str
+    place: str
+    title: str
+    sections: tuple[Section, ...] = SECTIONS
+    claims: tuple[str, str] | None = None
+
+
+_IPS = "http://hl7.org/fhir/uv/ips/StructureDefinition/"
+#: Kinds of document: transfer summary for everybody, nurse transfer note for nurses, patient summary (HL7's IPS).
+TYPES = {
+    "transfer": Type("doc_transfer_summary", "document", "Wound history for transfer"),
+    "nurse": Type("doc_nurse_transfer", "document/nurse", "Wound history for transfer, nursing"),
+    "ips": Type(
+        "doc_patient_summary",
+        "document/ips",
+        "Patient summary with wound history",
+        SUMMARY,
+        (f"{_IPS}Composition-uv-ips", f"{_IPS}Bundle-uv-ips"),
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
-    """One section: its key, its codes (of a standard, our own), and whether it is a must."""
+class Head:
+    """What is said of a document as a whole.
 
-    key: str
-    codes: tuple[str, ...]
-    required: bool = True
+    Attributes
+    ----------
+    type
+        Its kind; see ``TYPES``.
+    time
+        Of the newest note; of a record without one, the instant that was given.
+    replaces
+        ``urn:uuid`` of the Bundle that it replaces.
+    attested_by
+        Id or name of an author of the record who attests to it, and when.
+    confidentiality
+        The least of v3-Confidentiality that is asked for.
+    """
 
-    @property
-    def title(self) -> str:
-        """Its title."""
-        return say(f"section.{self.key}")
-
-
-SECTIONS = (
-    Section("next", ("section_instructions", "section_own_next")),
-    Section("allergies", ("section_allergies",)),
-    Section("wounds", ("section_problems",)),
-    Section("course", ("section_findings", "section_own_course")),
-    Section("changes", ("section_procedures", "section_own_changes")),
-    Section("packing", ("section_own_packing",)),
-    Section("compression", ("section_own_compression",), required=False),
-    Section("supplies", ("section_devices", "section_own_supplies")),
-    Section("plan", ("section_plan",)),
-    Section("pain", ("section_own_pain",)),
-    Section("surfaces", ("section_functional", "section_own_surfaces")),
-    Section("photos", ("section_own_photos",), required=False),
-    Section("contact", ("section_own_contact",)),
-    Section("also", ("section_own_also",), required=False),
-    Section("kept", ("section_own_kept",), required=False),
-)
-_BY_TYPE = {
-    "AllergyIntolerance": "allergies",
-    "Condition": "wounds",
-    "BodyStructure": "wounds",
-    "Procedure": "changes",
-    "SupplyDelivery": "supplies",
-    "CarePlan": "plan",
-    "Goal": "plan",
-    "DocumentReference": "photos",
-    "CareTeam": "contact",
-    "Observation": "course",
-    "Encounter": "also",
-}
-#: Sections of the document for these concepts alone, beside what their entries say.
-_OWN = {"packing": "packing", "compression": "compression", "offloading": "surfaces"}
-_FOLLOWED = frozenset(("Practitioner", "PractitionerRole", "Organization", "Patient", "Provenance", "Composition"))
+    type: Type
+    time: str
+    replaces: str | None = None
+    attested_by: tuple[str, str] | None = None
+    confidentiality: str = "N"
 
 
-def composition(
-    history: History,
-    resources: list[Resource],
-    out: WriteContext,
-    time: str,
-    *,
-    document: str = "transfer",
-    replaces: str | None = None,
-) -> Resource:
+def composition(history: History, resources: list[Resource], out: WriteContext, head: Head) -> Resource:
     """Return the Composition over the resources of a history.
 
     Parameters
     ----------
     history, resources, out
         The history, its resources, and the writer's context.
-    time
-        The instant of the document.
-    document
-        ``transfer`` or ``nurse``; see ``TYPES``.
-    replaces
-        ``urn:uuid`` of the Bundle that this one replaces.
+    head
+        What is said of the document as a whole.
 
     Raises
     ------
     InputError
-        For an unknown kind of document.
+        For somebody who attests and is no author; for a patient summary of a client without name or birth.
     """
-    if document not in TYPES:
-        raise InputError("--document", "one of " + ", ".join(TYPES), "Choose one of them")
+    kind = head.type
+    of_summary = kind.claims is not None
+    if of_summary:
+        _need_for_summary(history)
     facts = summary(history)
-    filed = _file(history, resources, out)
+    found = filed(history, resources, out, of_summary=of_summary)
     terms = out.terms
-    made = out.head("Composition", "document", terms.meta("document"))
+    meta = terms.meta("document") if kind.claims is None else {"source": BASE, "profile": [kind.claims[0]]}
+    made = out.head("Composition", kind.place, meta)
     made["language"] = "en"
     made["text"] = narrative(*text.overview(facts))
-    made["identifier"] = out.identifier("document")[0]
+    made["identifier"] = out.identifier(kind.place)[0]
     made["status"] = "final"
-    made["type"] = terms.cc[TYPES[document]]
+    made["type"] = terms.cc[kind.code]
     if out.knows_client:  # what a Composition names must be in the document (R4, documents)
         made["subject"] = out.patient
-    made["date"] = time
-    made["author"] = [_author(history, out) or {"display": "not recorded"}]
-    made["title"] = "Wound history for transfer"
-    if replaces is not None:
-        target = {"system": "urn:ietf:rfc:3986", "value": replaces}
+    made["date"] = head.time
+    made["author"] = [author(history, out) or {"display": "not recorded"}]
+    made["title"] = kind.title
+    made["confidentiality"] = confidentiality(resources, head.confidentiality)
+    if head.attested_by is not None:
+        made["attester"] = attester(history, out, *head.attested_by)
+    if (house := custodian(history, out, resources)) is not None:
+        made["custodian"] = house
+    if head.replaces is not None:
+        target = {"system": "urn:ietf:rfc:3986", "value": head.replaces}
         made["relatesTo"] = [{"code": "replaces", "targetIdentifier": target}]
     made["section"] = [
         s
-        for section in SECTIONS
-        if (s := _section(section, facts, history, filed.get(section.key, []), out)) is not None
+        for section in kind.sections
+        if (s := _section(section, facts, history, found.get(section.key, []), out)) is not None
     ]
     return made
+
+
+def _need_for_summary(history: History) -> None:
+    """IPS 2.0.1, Patient: a name with given, family or text (ips-pat-1), and a birth date."""
+    patient = history.patient
+    lacks = [
+        key
+        for key, has in (
+            ("patient.name", isinstance(patient.get("name"), dict) and "absent" not in patient["name"]),
+            ("patient.born", isinstance(patient.get("born"), str)),
+        )
+        if not has
+    ]
+    if lacks:
+        expected = "the client's name and birth date: a patient summary (IPS) requires both"
+        raise InputError(lacks[0], expected, "Write it, or make a document of another kind")
 
 
 def _section(
@@ -151,53 +172,3 @@ def _section(
     elif section.required:
         made["emptyReason"] = terms.cc[text.empty_reason(section.key, facts)]
     return made
-
-
-def _author(history: History, out: WriteContext) -> dict[str, str] | None:
-    """The author of the newest note."""
-    from woundfhir.record.canonical import as_json
-
-    note = next((one for one in reversed(open_record(history).counted) if one.by), None)
-    return None if note is None else out.authors.get(as_json(note.by))
-
-
-def _file(history: History, resources: Iterable[Resource], out: WriteContext) -> dict[str, list[dict[str, str]]]:
-    """Put each resource into its section; the newest plan of each wound stands first too."""
-    filed: dict[str, list[dict[str, str]]] = {}
-    newest: dict[str, tuple[int, dict[str, str]]] = {}
-    order = {visit.id: visit.nth for visit in open_record(history).counted}
-    for resource in resources:
-        kind = resource["resourceType"]
-        if kind in _FOLLOWED:
-            continue
-        reference = {"reference": f"{kind}/{resource['id']}"}
-        place = _place(resource, out)
-        section = _section_of(place) or _BY_TYPE.get(kind, "kept")
-        filed.setdefault(section, []).append(reference)
-        if kind == "CarePlan" and len(place) == 3 and place[0] in order:
-            plan = (order[place[0]], reference)
-            newest[place[1]] = max(newest.get(place[1], plan), plan, key=itemgetter(0))
-    if newest:
-        filed["next"] = [newest[wound][1] for wound in sorted(newest)]
-    return filed
-
-
-def _section_of(place: list[str]) -> str | None:
-    """The section that the entry of a resource's concept names; None where its place names no concept."""
-    known = catalogue()
-    for part in place[1:]:
-        if part in _OWN:
-            return _OWN[part]
-        for group in ("assessment", "care", "client", "plan"):
-            if part in known.groups[group]:
-                return known.sections[known.groups[group][part].page.section].document
-    return None
-
-
-def _place(resource: Mapping[str, Json], out: WriteContext) -> list[str]:
-    """The parts of our own place of a resource: visit, wound or concept, ..."""
-    named = resource.get("identifier") or []
-    for identifier in named if isinstance(named, list) else [named]:
-        if identifier.get("system") == out.system:
-            return [unescape(part) for part in str(identifier.get("value", "")).split("/")]
-    return []

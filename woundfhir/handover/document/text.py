@@ -201,6 +201,7 @@ def _received(given: Summary) -> Iterator[str]:
 _HEAD: Mapping[str, Callable[[Summary], Blocks]] = {
     "allergies": _allergies,
     "contact": _contact,
+    "medications": lambda given: [element("p", say("document.medications"))],
     "kept": lambda given: [element("p", say("document.kept")), *_lines(_received(given))],
     "photos": lambda given: [element("p", say("document.photos"))],
 }

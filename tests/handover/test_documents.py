@@ -1,0 +1,296 @@
+"""Documents for others: who keeps and attests them, which software made them, IPS, MHD's Provide Document Bundle."""
+
+from __future__ import annotations
+
+import base64
+import copy
+import hashlib
+import json
+from pathlib import Path
+from typing import Any
+from uuid import UUID
+
+import pytest
+from hypothesis import given
+
+from tests.handover.ips import broken
+from tests.handover.test_bundle import AT, check_document, decode, encode
+from tests.strategies import records
+from woundfhir._version import __version__
+from woundfhir.cli import run
+from woundfhir.demo import story
+from woundfhir.errors import InputError
+from woundfhir.fhir.mhd import opened, provide
+from woundfhir.handover import bundle
+from woundfhir.handover.receive import receive
+from woundfhir.intake.resources import from_fhir
+from woundfhir.intake.source import parse
+from woundfhir.jose.keys import Key, read_key
+from woundfhir.jose.signature import seal
+from woundfhir.r4 import jsonio, xmlio
+from woundfhir.record import History
+
+Json = Any
+CARD = {"system": "urn:example:card", "value": "0417"}
+
+
+@pytest.fixture(scope="module")
+def history() -> History:
+    return parse(story(), "story").history
+
+
+def head(document: Json) -> Json:
+    return document["entry"][0]["resource"]
+
+
+# -- around a document -----------------------------------------------------------------------------
+
+
+def test_time_of_assembly_stands_beside_that_of_the_newest_note(history: History) -> None:
+    """R4: Bundle.timestamp is when it was put together, Composition.date when what it says was last edited."""
+    made = bundle(history, at=AT)
+    assert made["timestamp"] == AT and head(made)["date"] == history.newest_instant != AT
+    assert made["entry"][-1]["resource"]["recorded"] == AT
+    assert encode(made) == encode(bundle(history, at=AT))
+    plain = bundle(history)
+    assert plain["timestamp"] == history.newest_instant
+    provenance = plain["entry"][-1]["resource"]
+    assert "recorded" not in provenance and provenance["_recorded"]["extension"][0]["valueCode"] == "unknown"
+
+
+def test_it_says_which_software_made_it(history: History) -> None:
+    made = bundle(history, at=AT)
+    provenance = made["entry"][-1]["resource"]
+    assert provenance["resourceType"] == "Provenance"
+    assert provenance["target"] == [{"reference": made["entry"][0]["fullUrl"]}]
+    (agent,), (device,) = provenance["agent"], provenance["contained"]
+    assert agent["who"] == {"reference": f"#{device['id']}"} and agent["type"]["coding"][0]["code"] == "assembler"
+    assert device["resourceType"] == "Device" and device["version"] == [{"value": __version__}]
+
+
+def test_the_house_of_the_newest_author_keeps_it(history: History) -> None:
+    made = bundle(history)
+    urls = {entry["fullUrl"]: entry["resource"] for entry in made["entry"]}
+    house = urls[head(made)["custodian"]["reference"]]
+    assert house["resourceType"] == "Organization" and house["name"] == history.visits[-1]["by"]["organisation"]
+    alone = History.of({"woundfhir": 1, "patient": {}, "visits": [{"id": "V1", "at": AT, "status": "final"}]})
+    assert "custodian" not in head(bundle(alone))
+
+
+def test_nobody_attests_unless_a_person_says_so(history: History) -> None:
+    assert "attester" not in head(bundle(history))
+    by = history.visits[-1]["by"]
+    (one,) = head(bundle(history, at=AT, attested_by=by["id"]))["attester"]
+    assert (one["mode"], one["time"]) == ("professional", AT)
+    made = bundle(history, attested_by=by["name"])
+    assert head(made)["attester"][0]["party"]["reference"] in {entry["fullUrl"] for entry in made["entry"]}
+    check_document(made)
+    with pytest.raises(InputError, match=r"--attested-by.*none of the record's authors") as error:
+        bundle(history, attested_by="Somebody Else")
+    assert "Somebody" not in str(error.value)
+
+
+def test_it_is_as_confidential_as_what_is_in_it(history: History) -> None:
+    """v3-Confidentiality: N is less than R; a label in the document is never lowered."""
+    assert head(bundle(history))["confidentiality"] == "N"
+    assert head(bundle(history, confidentiality="R"))["confidentiality"] == "R"
+    label = {"system": "http://terminology.hl7.org/CodeSystem/v3-Confidentiality", "code": "V"}
+    client = {"resourceType": "Patient", "id": "p", "identifier": [CARD], "birthDate": "1948-03"}
+    other = {"resourceType": "Flag", "id": "f", "meta": {"security": [label]}, "status": "active"}
+    came, _ = from_fhir([client, {**other, "code": {"text": "x"}, "subject": {"reference": "Patient/p"}}])
+    assert head(bundle(came, at=AT))["confidentiality"] == "V"
+    with pytest.raises(InputError, match="one of U, L, M, N, R, V"):
+        bundle(history, confidentiality="secret")
+
+
+def test_each_kind_of_document_has_an_identifier_of_its_own(history: History) -> None:
+    heads = [head(bundle(history, document=kind)) for kind in ("transfer", "nurse", "ips")]
+    assert len({one["identifier"]["value"] for one in heads}) == len({one["id"] for one in heads}) == 3
+    assert len({one["type"]["coding"][0]["code"] for one in heads}) == 3
+    later = copy.deepcopy(history.data)
+    later["visits"] = later["visits"][:-1]
+    again = head(bundle(History.of(later)))
+    assert again["identifier"] == heads[0]["identifier"]  # the same document, of another day
+
+
+def test_the_command_line_takes_the_clock_only_where_it_is_asked_to(tmp_path: Path) -> None:
+    source = tmp_path / "record.yaml"
+    source.write_bytes(story())
+
+    def made(*more: str) -> Json:
+        out = tmp_path / "out.json"
+        assert run(["bundle", str(source), "-o", str(out), "--force", *more]) == 0
+        return json.loads(out.read_bytes())
+
+    assert made() == made()
+    assert made("--at", AT) == made("--at", AT)
+    now = made("--at", "now", "--confidentiality", "R", "--attested-by", "rn-204")
+    assert now["timestamp"] > "2026-06" and head(now)["confidentiality"] == "R" and head(now)["attester"]
+    assert run(["bundle", str(source), "--at", "soon", "-o", str(tmp_path / "x.json")]) == 2
+
+
+# -- IPS -------------------------------------------------------------------------------------------
+
+
+def named(raw: dict[str, Any]) -> History:
+    client = {**raw["patient"], "name": {"family": "Example"}, "born": "1948-03-02", "identifiers": [CARD]}
+    return History.of({**raw, "patient": client})
+
+
+def test_a_patient_summary_keeps_every_rule_of_ips(history: History) -> None:
+    made = bundle(history, "ips")
+    assert broken(made) == [] and encode(made) == encode(bundle(history, document="ips"))
+    check_document(made)
+    assert made["meta"]["profile"] == ["http://hl7.org/fhir/uv/ips/StructureDefinition/Bundle-uv-ips"]
+    sections = {one["title"]: one for one in head(made)["section"]}
+    assert sections["Medicines"]["emptyReason"]["coding"][0]["code"] == "unavailable"
+    assert "ask for the list" in sections["Medicines"]["text"]["div"]
+    assert broken(bundle(history)) != []  # a transfer summary is none
+
+
+@given(records())
+def test_the_summary_of_any_record_keeps_the_rules_and_gives_the_record_back(raw: dict[str, Any]) -> None:
+    made = named(raw)
+    document = decode(encode(bundle(made, "ips", at=AT)))
+    assert broken(document) == []
+    check_document(document)
+    back, losses = from_fhir([document])
+    assert back.data == made.data
+    assert {one.kind for one in losses.items} <= ({"kept"} if made.extra else set())
+
+
+@pytest.mark.parametrize(("patient", "key"), [({"born": "1948"}, "name"), ({"name": {"family": "Example"}}, "born")])
+def test_a_summary_of_a_client_without_name_or_birth_is_refused(patient: Json, key: str) -> None:
+    with pytest.raises(InputError, match=rf"patient.{key}.*IPS") as error:
+        bundle(History.of({"woundfhir": 1, "patient": {"identifiers": [CARD], **patient}}), "ips", at=AT)
+    assert "1948" not in str(error.value) and "Example" not in str(error.value)
+
+
+# -- MHD, ITI-65 -----------------------------------------------------------------------------------
+
+
+def of(made: Json, kind: str) -> list[Json]:
+    return [entry["resource"] for entry in made["entry"] if entry["resource"]["resourceType"] == kind]
+
+
+def test_a_provide_document_bundle_is_what_ihe_asks_for(history: History) -> None:
+    """IHE/ITI.MHD@24c374c (4.2.3), provideBundle, submissionSet, documentReference: level minimal, closed slices."""
+    made = bundle(history, "mhd", at=AT, replaces=f"urn:uuid:{UUID(int=7)}")
+    assert made["type"] == "transaction" and "Minimal.ProvideBundle" in made["meta"]["profile"][0]
+    kinds = [(entry["resource"]["resourceType"], entry["request"]["method"]) for entry in made["entry"]]
+    assert kinds == [("List", "POST"), ("DocumentReference", "POST"), ("Binary", "POST"), ("Patient", "POST")]
+    assert [entry["request"]["url"] for entry in made["entry"]] == [kind for kind, _ in kinds]
+    urls = {entry["resource"]["resourceType"]: entry["fullUrl"] for entry in made["entry"]}
+    (submission,), (reference,), (binary,) = of(made, "List"), of(made, "DocumentReference"), of(made, "Binary")
+    assert (submission["status"], submission["mode"]) == ("current", "working")
+    assert submission["code"]["coding"] == [
+        {"system": "https://profiles.ihe.net/ITI/MHD/CodeSystem/MHDlistTypes", "code": "submissionset"}
+    ]
+    assert submission["entry"] == [{"item": {"reference": urls["DocumentReference"]}}]
+    assert submission["date"] == AT and submission["subject"] == {"reference": urls["Patient"]}
+    official, usual = submission["identifier"]
+    assert (official["use"], usual["use"]) == ("official", "usual")
+    assert official["value"].startswith("urn:uuid:") and usual["value"].startswith("urn:oid:2.25.")
+    (source,) = submission["extension"]
+    assert source["url"].endswith("/ihe-sourceId") and source["valueIdentifier"]["value"].startswith("urn:oid:")
+    assert not {"encounter", "orderedBy", "emptyReason"} & submission.keys()
+    content = base64.b64decode(binary["data"])
+    inner = decode(content)
+    check_document(inner)
+    assert reference["masterIdentifier"] == inner["identifier"] and reference["status"] == "current"
+    assert not {"docStatus", "modifierExtension"} & reference.keys()
+    (one,) = reference["content"]
+    attachment = one["attachment"]
+    assert attachment["url"] == urls["Binary"] and attachment["contentType"] == binary["contentType"]
+    assert "data" not in attachment and attachment["size"] == len(content)
+    assert attachment["hash"] == base64.b64encode(hashlib.sha1(content).digest()).decode()
+    assert reference["relatesTo"][0]["code"] == "replaces"
+    assert reference["securityLabel"][0]["coding"][0]["code"] == "N"
+    assert encode(made) == encode(bundle(history, "mhd", at=AT, replaces=f"urn:uuid:{UUID(int=7)}"))
+
+
+def test_the_record_is_read_again_from_it(history: History) -> None:
+    made = bundle(history, "mhd")
+    back, losses = from_fhir([decode(encode(made))])
+    assert back.data == history.data and losses.items == ()
+    done = receive(encode(made))
+    assert done.came.data == history.data and not done.notices
+    again = receive(encode(bundle(history)), done.merged.history)
+    assert again.merged.history.data == done.merged.history.data
+
+
+def test_other_forms_of_the_document_in_it_are_read_too(history: History) -> None:
+    """As a Bundle (the option of FHIR documents), and as XML in the Binary."""
+    document = bundle(history)
+    made = bundle(history, "mhd")
+    as_bundle, as_xml = copy.deepcopy(made), copy.deepcopy(made)
+    as_bundle["entry"][2] = {**made["entry"][2], "resource": document, "request": {"method": "POST", "url": "Bundle"}}
+    content = xmlio.encode(document)
+    as_xml["entry"][2]["resource"].update(contentType="application/fhir+xml", data=base64.b64encode(content).decode())
+    for key in ("size", "hash"):
+        del as_xml["entry"][1]["resource"]["content"][0]["attachment"][key]
+    for form in (as_bundle, as_xml):
+        back, _ = from_fhir([decode(encode(form))])
+        assert back.data == history.data
+        assert receive(encode(form)).came.data == history.data
+
+
+@pytest.mark.parametrize("key", ["hash", "size"])
+def test_bytes_that_are_others_are_refused(history: History, key: str) -> None:
+    made = copy.deepcopy(bundle(history, "mhd"))
+    made["entry"][2]["resource"]["data"] = base64.b64encode(encode(bundle(history, at=AT))).decode()
+    attachment = made["entry"][1]["resource"]["content"][0]["attachment"]
+    attachment.pop("size" if key == "hash" else "hash")
+    for read in (lambda: from_fhir([made]), lambda: receive(encode(made))):
+        with pytest.raises(InputError, match=f"the bytes that its {key} describes"):
+            read()
+
+
+def test_what_is_no_fhir_document_stays_what_it_is(history: History) -> None:
+    made = copy.deepcopy(bundle(history, "mhd"))
+    made["entry"][2]["resource"].update(contentType="application/pdf", data=base64.b64encode(b"%PDF").decode())
+    assert opened(made) is None
+    assert opened({**made, "type": "collection"}) is None
+    made["entry"][2]["resource"].update(contentType="application/fhir+json", data="{]")
+    with pytest.raises(InputError, match="a document in base64"):
+        opened(made)
+
+
+def test_a_client_without_an_identifier_is_refused() -> None:
+    history = History.of({"woundfhir": 1, "patient": {"name": {"family": "Example"}, "born": "1948"}})
+    with pytest.raises(InputError, match="a client with an identifier and its system") as error:
+        bundle(history, "mhd", at=AT)
+    assert "Example" not in str(error.value)
+    with pytest.raises(InputError, match="a Bundle of the type document"):
+        provide(jsonio.encode(bundle(history, "collection", at=AT)))
+
+
+def _key(tmp_path: Path) -> tuple[Key, Path, Path]:
+    from cryptography.hazmat.primitives.asymmetric import ec
+    from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat, PublicFormat
+
+    secret = ec.generate_private_key(ec.SECP384R1())
+    mine, theirs = tmp_path / "mine.pem", tmp_path / "theirs.pem"
+    mine.write_bytes(secret.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+    theirs.write_bytes(secret.public_key().public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo))
+    return read_key(mine.read_bytes()), mine, theirs
+
+
+def test_a_signature_holds_inside_it(history: History, tmp_path: Path) -> None:
+    key, mine, theirs = _key(tmp_path)
+    source, out, folder = tmp_path / "record.yaml", tmp_path / "mhd.json", tmp_path / "client"
+    source.write_bytes(story())
+    assert run(["bundle", str(source), "--as", "mhd", "--sign", str(mine), "-o", str(out)]) == 0
+    done = receive(out.read_bytes(), verify_key=read_key(theirs.read_bytes()))
+    marks = {item["why"] for item in done.came.extra}
+    assert done.signature.ok and len(marks) == 1  # what came under the signature, and nothing else
+    assert {**done.came.data, "extra": None} == {**history.data, "extra": None}
+    assert run(["receive", str(out), "--into", str(folder), "--verify-key", str(theirs)]) == 1  # gaps
+    assert run(["rebuild", str(folder)]) == 0
+    assert run(["compare", str(source), str(folder / "record.yaml")]) == 0
+    sealed = seal(bundle(history), key, when=AT, who={"display": "invented"})
+    changed = copy.deepcopy(sealed)
+    changed["entry"][1]["resource"]["gender"] = "unknown"
+    with pytest.raises(InputError, match="a signature of the given key"):
+        receive(encode(provide(jsonio.encode(changed))), verify_key=read_key(theirs.read_bytes()))
+    assert run(["bundle", str(source), "--as", "mhd", "--to", "fhir-xml", "-o", str(tmp_path / "x.xml")]) == 2

@@ -1,0 +1,32 @@
+"""How a Provenance of ours names the software that assembled a document: it says nothing of the record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.catalogue import BASE
+from woundfhir.fhir.came import identifiers_of
+
+Json = Any
+#: The system of the identifiers of software: the value is name and version.
+SYSTEM = f"{BASE}/software"
+
+
+def is_of_software(resource: Mapping[str, Json]) -> bool:
+    """Whether a resource is a Provenance that says which software assembled a document.
+
+    Examples
+    --------
+    >>> device = {"resourceType": "Device", "identifier": [{"system": SYSTEM, "value": "x-1"}]}
+    >>> is_of_software({"resourceType": "Provenance", "contained": [device]}), is_of_software({})
+    (True, False)
+    """
+    if resource.get("resourceType") != "Provenance":
+        return False
+    inner = resource.get("contained")
+    held = [one for one in inner if isinstance(one, dict)] if isinstance(inner, list) else []
+    return any(
+        one.get("resourceType") == "Device" and any(it.get("system") == SYSTEM for it in identifiers_of(one))
+        for one in held
+    )
