@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from copy import deepcopy
 from typing import Any
 
 from woundfhir.catalogue import BASE
@@ -79,9 +80,10 @@ def bundled(
         raise InputError("the record", *EMPTY)
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
     made: Resource = {"resourceType": "Bundle", "id": ""}
-    made["meta"] = {"source": BASE} if claims or not profiles else terms().meta(f"bundle-{kind}")
     if claims:
-        made["meta"]["profile"] = [claims]
+        made["meta"] = {"source": BASE, "profile": [claims]}
+    else:
+        made["meta"] = deepcopy(terms().meta(f"bundle-{kind}")) if profiles else {"source": BASE}
     made["identifier"] = {"system": "urn:ietf:rfc:3986", "value": ""}
     made["type"] = kind
     if at is not None:
