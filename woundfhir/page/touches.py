@@ -47,7 +47,8 @@ def same(key: str, sight: Sight, by: str, at: str) -> None:
     offered = offers(sight).get(ALSO.get(key, ""))
     if offered:
         sight.draft.put(sight.wound, {ALSO[key]: [offered[0][0]]}, by, at)
-    sight.draft.open(scope_of(group.paths[0], sight.wound), key, False)
+    for one in (key, *group.paths):
+        sight.draft.open(scope_of(group.paths[0], sight.wound), one, False)
 
 
 def _take(group: Group, sight: Sight, by: str, at: str) -> None:

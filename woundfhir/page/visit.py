@@ -135,7 +135,7 @@ def _concept(path: str) -> Concept:
 def _state(group: Group, sight: Sight, scope: str, there: set[str], last: bool) -> str:
     if group.settles and group.key not in sight.draft.opened.get(scope, []) and set(group.paths) <= there:
         return "settled"
-    if not group.again or group.key in sight.draft.opened.get(scope, []) or any(p in sight.also for p in group.paths):
+    if not group.again or {group.key, *group.paths} & {one.rstrip("+") for one in sight.opened(scope)}:
         return "open"
     if sight.draft.carried.get(scope, {}).keys() & (set(group.paths) - stable_paths()):
         return "done"

@@ -113,6 +113,7 @@ if (form && state) {
     asking = new AbortController();
     const number = ++asked;
     const panel = document.getElementById("missing");
+    panel.setAttribute("aria-busy", "true");
     try {
       const answer = await fetch(panel.dataset.from, { signal: asking.signal, headers: { "X-Part": "1" } });
       if (!answer.ok || number !== asked) return;
@@ -122,6 +123,8 @@ if (form && state) {
       peek();
     } catch {
       // the next change asks again
+    } finally {
+      if (number === asked) panel.removeAttribute("aria-busy");
     }
   }
 

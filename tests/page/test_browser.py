@@ -1,0 +1,327 @@
+"""The page in Chromium: a whole visit by touch and by keyboard, nothing lost, and axe-core finds no serious fault.
+
+axe-core (Deque Systems, MPL 2.0, rules after WCAG 2.2) comes in the package axe-playwright-python.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import threading
+import time
+from collections.abc import Iterator
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.page.conftest import page_on
+from woundfhir.checklist import judge
+from woundfhir.checklist.one_note import of_note
+from woundfhir.intake.source import parse
+from woundfhir.page.app import application
+from woundfhir.page.state import Page
+
+pytestmark = pytest.mark.browser
+api = pytest.importorskip("playwright.sync_api")
+uvicorn = pytest.importorskip("uvicorn")
+AXE = files(pytest.importorskip("axe_playwright_python")) / "axe.min.js"
+CHROMIUM = shutil.which("chromium")
+WIDTHS = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1440, 900)}
+
+
+class Server:
+    """The page on a port of its own; it can be killed."""
+
+    def __init__(self, page: Page, port: int = 0) -> None:
+        config = uvicorn.Config(application(page), port=port, log_level="critical", lifespan="off")
+        self.page, self.server = page, uvicorn.Server(config)
+        self.thread = threading.Thread(target=self.server.run, daemon=True)
+        self.thread.start()
+        while not self.server.started:
+            time.sleep(0.01)
+        self.port = self.server.servers[0].sockets[0].getsockname()[1]
+        self.address = f"http://127.0.0.1:{self.port}"
+
+    @property
+    def first(self) -> str:
+        return f"{self.address}/open?t={self.page.once}"
+
+    def kill(self) -> None:
+        self.server.should_exit = self.server.force_exit = True
+        self.thread.join(timeout=10)
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    if CHROMIUM is None:
+        pytest.skip("no Chromium on this machine")
+    with api.sync_playwright() as running:
+        browser = running.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def server(page: Page) -> Iterator[Server]:
+    found = Server(page)
+    yield found
+    found.kill()
+
+
+def opened(chromium: Any, server: Server, width: str = "tablet", **more: Any) -> Any:
+    size = dict(zip(("width", "height"), WIDTHS[width], strict=True))
+    context = chromium.new_context(viewport=size, locale="en-CA", **more)
+    tab = context.new_page()
+    tab.faults = []
+    tab.on("pageerror", lambda error: tab.faults.append(str(error)))
+    tab.on("console", lambda line: tab.faults.append(line.text) if line.type == "error" else None)
+    tab.goto(server.first)
+    return tab
+
+
+def sign_in(tab: Any, server: Server) -> None:
+    tab.goto(f"{server.address}/who?back=/c/ida.yaml")
+    tab.get_by_role("button", name="Nurse One").click()
+    tab.wait_for_url("**/c/ida.yaml")
+
+
+def settled(tab: Any) -> None:
+    """Wait until every touch was answered and the list of what is missing is fresh."""
+    wait(tab, "document.getElementById('state').textContent === document.getElementById('state').dataset.saved")
+    tab.wait_for_load_state("networkidle")
+    wait(tab, "document.getElementById('missing').getAttribute('aria-busy') !== 'true'")
+
+
+def wait(tab: Any, what: str, seconds: float = 15) -> None:
+    """Wait until an expression holds; the page's own policy lets no other way to wait in."""
+    end = time.monotonic() + seconds
+    while not tab.evaluate(what):
+        assert time.monotonic() < end, what
+        tab.wait_for_timeout(20)
+
+
+#: The demo's next visit, touch by touch: the wound that is due, charted from the last note.
+VISIT = (
+    "#all",
+    "#g-removed input[value=intact]",
+    "#g-count_out button[data-by='-1']",
+    "#g-bed button[value='same:bed']",
+    "#g-fluid button[value='same:fluid']",
+    "#g-skin button[value='same:skin']",
+    "#g-infection input[value=none]",
+    "[name='assessment.pain_at_rest'][value='2']",
+    "[name='assessment.pain_at_change'][value='4']",
+    "#g-packing input[value=none]",
+    "[name='care.response.tolerated'][value=well]",
+    "[name='care.response.stinging'][value=none]",
+    "[name='care.response.pain_after'][value='2']",
+    "#g-next button[value='same:next']",
+)
+
+
+def newest(folder: Path) -> Any:
+    return parse((folder / "ida.yaml").read_bytes(), "ida.yaml").history
+
+
+def test_the_next_visit_is_charted_with_sixteen_touches(chromium: Any, server: Server, folder: Path) -> None:
+    tab = opened(chromium, server, has_touch=True)
+    sign_in(tab, server)
+    tab.get_by_role("button", name="Change the dressing").first.tap()
+    touches = 1
+    for place in VISIT:
+        tab.locator(place).first.tap()
+        touches += 1
+        settled(tab)
+    assert tab.locator("#missing h2").inner_text() == "Complete"
+    tab.get_by_role("button", name="Sign the note").tap()
+    touches += 1
+    tab.wait_for_url("**?signed=V9")
+    assert touches == 16
+    after = newest(folder)
+    assert after.visits[-1]["status"] == "final" and not of_note(judge(after), after, "V9").findings
+    assert tab.faults == []
+
+
+def test_a_visit_by_keyboard_alone(chromium: Any, server: Server, folder: Path) -> None:
+    tab = opened(chromium, server, "desktop")
+    sign_in(tab, server)
+    tab.get_by_role("button", name="Change the dressing").first.press("Enter")
+    tab.wait_for_url("**/d/d1/1")
+
+    def reach(place: str) -> None:
+        for _ in range(250):
+            if tab.evaluate("place => document.activeElement?.matches(place)", place):
+                return
+            tab.keyboard.press("Tab")
+        raise AssertionError(f"not reached by the keyboard: {place}")
+
+    for place in VISIT:
+        button = "button" in place or place == "#all"
+        if "input[value" in place or button:
+            reach(place)
+            tab.keyboard.press("Enter" if button else "Space")
+        else:  # a row of numbers or words: reached as one, chosen with the arrows
+            name, value = re.findall(r"\[(?:name|value)='?([^'\]]+)'?\]", place)
+            reach(f"[name='{name}']")
+            tab.keyboard.press("Space")
+            while not tab.evaluate("p => document.querySelector(p).checked", place):
+                tab.keyboard.press("ArrowRight")
+            assert value
+        settled(tab)
+    assert tab.locator("#missing h2").inner_text() == "Complete"
+    reach(".sign")
+    tab.keyboard.press("Enter")
+    tab.wait_for_url("**?signed=V9")
+    assert newest(folder).visits[-1]["wounds"][0]["assessment"]["pain_at_change"] == "4"
+
+
+def test_a_line_of_what_is_missing_leads_to_its_field(chromium: Any, server: Server) -> None:
+    tab = opened(chromium, server, "desktop")
+    sign_in(tab, server)
+    tab.get_by_role("button", name="Change the dressing").first.click()
+    tab.locator("#missing a", has_text="Odour").click()
+    settled(tab)
+    assert tab.evaluate("!!document.activeElement.closest('#f-assessment\\\\.odour')")
+    box = tab.locator("#f-assessment\\.odour").bounding_box()
+    assert box is not None and 0 <= box["y"] < 900
+
+
+def test_a_closed_tab_and_a_killed_server_lose_nothing(chromium: Any, server: Server, folder: Path, page: Page) -> None:
+    tab = opened(chromium, server)
+    sign_in(tab, server)
+    tab.get_by_role("button", name="Change the dressing").first.click()
+    tab.locator("#i-note").press_sequentially("looked well, no complaint", delay=1)
+    settled(tab)
+    tab.close()
+    server.kill()
+    again = Server(page_on(folder), server.port)
+    try:
+        tab = opened(chromium, again)
+        tab.goto(f"{again.address}/c/ida.yaml/d/d1/1")
+        assert tab.locator("#i-note").input_value() == "looked well, no complaint"
+        # The server goes while she writes: the words stay in the window, and are sent when it is back.
+        again.kill()
+        tab.locator("#i-note").press("End")
+        tab.keyboard.type(", slept well")
+        wait(tab, "document.getElementById('state').classList.contains('bad')")
+        third = page_on(folder)
+        third.secret = again.page.secret  # as if the same browser had been let in again
+        back = Server(third, server.port)
+        wait(tab, "!document.getElementById('state').classList.contains('bad')")
+        settled(tab)
+        found = next((folder / ".woundfhir-page").rglob("*.draft")).read_text("utf-8")
+        assert "looked well, no complaint, slept well" in found
+        back.kill()
+    finally:
+        again.kill()
+
+
+def test_two_tabs_show_both_answers(chromium: Any, server: Server) -> None:
+    one = opened(chromium, server, "desktop")
+    sign_in(one, server)
+    one.get_by_role("button", name="Change the dressing").first.click()
+    one.wait_for_url("**/d/d1/1")
+    two = one.context.new_page()
+    two.goto(one.url)
+    one.locator("#g-pain input[name='assessment.pain_at_rest'][value='2']").click()
+    settled(one)
+    two.locator("#g-pain input[name='assessment.pain_at_rest'][value='7']").click()
+    two.locator("#conflicts .conflict").wait_for()
+    words = two.locator("#conflicts").inner_text()
+    assert "2" in words and "7" in words and "Nurse One" in words
+    two.get_by_role("button", name="Take mine").click()
+    settled(two)
+    one.reload()
+    assert one.locator("input[name='assessment.pain_at_rest'][value='7']").is_checked()
+
+
+def test_a_clock_face_takes_an_hour_by_touch_and_by_arrow(chromium: Any, server: Server) -> None:
+    tab = opened(chromium, server, has_touch=True)
+    sign_in(tab, server)
+    tab.get_by_role("button", name="Full assessment").first.tap()
+    tab.wait_for_url("**/d/d1/1")
+    face = tab.locator("[id='f-assessment.undermining[0].from'] .face")
+    face.locator(".h2").tap()
+    settled(tab)
+    face = tab.locator("[id='f-assessment.undermining[0].to'] .face")
+    face.locator(".h5").tap()
+    tab.keyboard.press("ArrowRight")
+    settled(tab)
+    tab.locator("[id='i-assessment.undermining[0].depth']").fill("3,5")
+    settled(tab)
+    tab.reload()
+    assert tab.locator("[name='assessment.undermining[0].from'][value='2']").is_checked()
+    assert tab.locator("[name='assessment.undermining[0].to'][value='6']").is_checked()
+    assert tab.locator("[id='i-assessment.undermining[0].depth']").input_value() == "3,5"
+
+
+SCREENS = (
+    "/",
+    "/who",
+    "/new",
+    "/take-in",
+    "/audit",
+    "/c/ida.yaml",
+    "/c/ida.yaml/course/1",
+    "/c/ida.yaml/hand-over",
+    "/c/ida.yaml/wound",
+    "/c/ida.yaml/d/d1/1",
+    "/c/ida.yaml/d/d1/1/read",
+)
+
+
+def looked_at(tab: Any, server: Server) -> Iterator[str]:
+    tab.goto(f"{server.address}/c/ida.yaml")
+    tab.get_by_role("button", name="Full assessment").first.click()
+    tab.wait_for_url("**/d/d1/1")
+    for path in SCREENS:
+        tab.goto(server.address + path)
+        tab.wait_for_load_state("networkidle")
+        yield path
+
+
+@pytest.mark.parametrize("width", ["phone", "desktop"])
+def test_axe_finds_no_fault(chromium: Any, server: Server, width: str) -> None:
+    tab = opened(chromium, server, width)
+    faults = {}
+    for path in looked_at(tab, server):
+        for one in tab.locator("details").all()[:40]:
+            one.evaluate("one => { one.open = true; }")
+        tab.evaluate(AXE.read_text("utf-8"))
+        found = tab.evaluate(
+            "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']})"
+        )
+        for one in found["violations"]:
+            faults[path, one["id"], one["impact"]] = [node["html"][:160] for node in one["nodes"][:3]]
+    assert faults == {}
+
+
+@pytest.mark.parametrize(("width", "height"), [(320, 640), (390, 844), (820, 1180), (1440, 900)])
+def test_nothing_is_wider_than_the_glass_and_touches_are_large(
+    chromium: Any, server: Server, width: int, height: int
+) -> None:
+    """320 CSS pixels is a window of 640 at 200 % (WCAG 2.2, 1.4.4 and 1.4.10); 44 is the size of 2.5.5."""
+    tab = opened(chromium, server)
+    tab.set_viewport_size({"width": width, "height": height})
+    for path in looked_at(tab, server):
+        assert tab.evaluate("document.documentElement.scrollWidth") <= width, path
+        small = tab.evaluate(
+            """[...document.querySelectorAll(
+                "button, .button, .chip, .hour, select, input:not([type=hidden]), textarea, summary"
+            )]
+            .filter((one) => one.checkVisibility() && !one.closest(".unseen") && !one.classList.contains("unseen"))
+            .map((one) => [one.outerHTML.slice(0, 90), one.getBoundingClientRect().height])
+            .filter(([, size]) => size > 0 && size < 43.5)"""
+        )
+        assert small == [], path
+
+
+def test_nothing_is_asked_of_another_address(chromium: Any, server: Server) -> None:
+    tab = opened(chromium, server)
+    asked: list[str] = []
+    tab.on("request", lambda request: asked.append(request.url))
+    list(looked_at(tab, server))
+    assert [url for url in asked if not url.startswith((server.address, "data:"))] == []
+    assert tab.faults == []
