@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from woundfhir.fhir.terms import code_keys
 from woundfhir.record.canonical import as_json
+from woundfhir.record.clients import REFERENCE
 
 Json = Any
 Resource = dict[str, Json]
@@ -247,6 +249,8 @@ class Arrived:
             return literal
         named = ref.get("identifier")
         if isinstance(named, dict) and named.get("value"):
+            if named.get("system") == REFERENCE:  # a reference as its sender wrote it (`at_home.py`)
+                return str(named["value"])
             return "identifier:" + as_json([named.get("system"), named["value"]])
         return None
 
@@ -264,6 +268,19 @@ class Arrived:
 
 
 _HTTP = ("http://", "https://")
+_RELATIVE = re.compile(r"[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}")
+
+
+def is_relative(literal: str) -> bool:
+    """Whether a literal reference is type and id alone, a version aside, or a urn: a name within its own surroundings.
+
+    Examples
+    --------
+    >>> is_relative("Condition/w/_history/2"), is_relative("http://one.example.org/Condition/w"), is_relative("#w")
+    (True, False, False)
+    """
+    plain = address(literal)
+    return _RELATIVE.fullmatch(plain) is not None or plain.startswith("urn:")
 
 
 def address(literal: str) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Literal
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.at_home import at_home
 from woundfhir.fhir.bundles import EMPTY, full_url, named, tell_apart
 from woundfhir.fhir.came import SUPERSEDED, references, rename
 from woundfhir.fhir.claims import without_claim
@@ -38,7 +39,8 @@ def to_send(history: History, dialect: Dialect | None = None) -> list[tuple[Reso
     Raises
     ------
     InputError
-        When nothing is known, or the client has no identifier with a system: a server could not tell two clients apart.
+        When nothing is known, or the client has no identifier with a system: a server could not tell two clients apart;
+        and where two versions of one resource contradict each other: a server would keep two things.
     """
     resources = written(history, dialect)[0]
     if not resources:
@@ -46,12 +48,25 @@ def to_send(history: History, dialect: Dialect | None = None) -> list[tuple[Reso
     if not identifiers(history.patient):
         wrong = "a server finds a client by an identifier, and this one has none with a system"
         raise InputError("patient.identifiers", "an identifier with its system", _NO_CLIENT, found=wrong)
+    sent = at_home(list(map(named, _newest(resources, history))))
+    _refuse_contested(sent)
     made = []
-    for resource in keyed(map(named, _newest(resources, history)), system(history)):
+    for resource in keyed(sent, system(history)):
         key = key_of(resource)
         assert key is not None  # keyed gives one to each
         made.append((resource, key))
     return made
+
+
+def _refuse_contested(resources: Iterable[Resource]) -> None:
+    """Refuse two versions of one thing, which a server would keep as two; both of two allergies are always kept."""
+    seen: dict[str, Resource] = {}
+    for one in resources:
+        kind = one["resourceType"]
+        if kind != "AllergyIntolerance" and seen.setdefault(name_of(one), one) != one:
+            fix = "Ask the sender which of them holds, and read that one alone; nothing was written"
+            wrong = f"two versions of one {kind} contradict each other, and neither is newer"
+            raise InputError("the record", "one version of each resource for a server", fix, found=wrong)
 
 
 def _newest(resources: Iterable[Resource], history: History) -> list[Resource]:

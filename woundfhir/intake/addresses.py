@@ -7,16 +7,13 @@ names when our own output is read again.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable
 from hashlib import sha256
 
-from woundfhir.fhir.came import Came, address, base_of, references, rename
+from woundfhir.fhir.came import Came, address, base_of, is_relative, references, rename
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.terms import terms
 
-_ID = "[A-Za-z0-9.-]{1,64}"
-_RELATIVE = re.compile(rf"[A-Z][A-Za-z]+/{_ID}")
 #: Of an id of 64 characters (R4, id), what stays before the mark of its server.
 _KEPT = 55
 
@@ -30,7 +27,7 @@ def id_in(url: str, kind: object) -> str | None:
     'l'
     """
     tail = _tail(address(url)) if base_of(url) else ""
-    return tail.partition("/")[2] if _RELATIVE.fullmatch(tail) and tail.startswith(f"{kind}/") else None
+    return tail.partition("/")[2] if is_relative(tail) and tail.startswith(f"{kind}/") else None
 
 
 def settle(came: Iterable[Came], deleted: Collection[str]) -> None:
@@ -75,7 +72,7 @@ class _Known:
     def meant(self, literal: str, holder: Came) -> str | None:
         """Return the address that a reference means; None where it has none, or what came without one fits."""
         plain = address(literal)
-        relative = _RELATIVE.fullmatch(plain) is not None
+        relative = is_relative(plain) and not plain.startswith("urn:")
         meant = f"{holder.base}/{plain}" if relative and holder.base else plain
         if not base_of(meant):
             return None

@@ -36,8 +36,7 @@ class Belonging(Visits):
         self.inferred: list[str] = []
         self._entries: dict[tuple[str, str], RecordPlace] = {}
         self._unseen: dict[str, str] = {}
-        #: Ids of the wounds and visits that came in a resource of ours, and the pairs of both at which one stood.
-        self.ours: dict[str, set[str]] = {"wound": set(), "visit": set()}
+        #: The visits and wounds at which a resource of ours stood first.
         self.ours_at: set[tuple[str, str]] = set()
         #: Places that something stands in.
         self._held: set[tuple[str, str]] = set()

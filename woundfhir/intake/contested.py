@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from itertools import combinations
 from typing import Any
 
-from woundfhir.fhir.came import Came, Reason, Resource
+from woundfhir.fhir.came import Came, Reason, Resource, address, references, rename
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.resources.patient import client_of
 from woundfhir.fhir.terms import terms
@@ -19,6 +19,7 @@ from woundfhir.record.clients import evidence
 Json = Any
 DIFFERS = "came twice under one id, with another value, and neither is newer; neither was chosen"
 _CONFLICT = Reason("conflict", DIFFERS)
+_AGAIN = Reason("kept", "came twice under one id, and names the same in another way; read once")
 #: Elements that say nothing of care.
 _ASIDE = frozenset(("resourceType", "id", "meta", "text", "implicitRules", "language"))
 #: Read each: wounds and visits are put together answer by answer, and no allergy is ever taken away.
@@ -35,18 +36,21 @@ def contest(versions: list[Came]) -> None:
         return
     first, others = some[0], some[1:]
     differing = sorted(_differing([one.original for one in some]))
-    if kind == "Observation" and not all(key in _VALUES or key.startswith("value") for key in differing):
-        first.reason = _CONFLICT
-    elif kind in _READ_EACH:
+    reads_each = kind in _READ_EACH
+    if reads_each:
         for one in some:
             one.left += [(key, _CONFLICT) for key in differing]
-    elif kind != "Observation":
+    elif not differing or kind != "Observation":
         first.left += [(key, _CONFLICT) for key in differing if kind != "Patient" or not _listed(some, key)]
         first.view = in_record_form(_in_common(some, kind == "Patient"))
+    elif not all(key in _VALUES or key.startswith("value") for key in differing):
+        first.reason = _CONFLICT
+    else:
+        reads_each = True
     for one in others:
         one.same_as = first
-        if first.reason is not None or kind not in (*_READ_EACH, "Observation"):
-            one.reason = _CONFLICT
+        if not reads_each:
+            one.reason = _CONFLICT if differing else _AGAIN
 
 
 def _two_persons(some: list[Came]) -> bool:
@@ -57,9 +61,15 @@ def _two_persons(some: list[Came]) -> bool:
 def _differing(some: list[Resource]) -> Iterator[str]:
     """Yield the elements that two have, and not alike."""
     for key in {key for one in some for key in one} - _ASIDE:
-        found = [one[key] for one in some if key in one]
+        found = [_meant(one[key]) for one in some if key in one]
         if any(value != found[0] for value in found):
             yield key
+
+
+def _meant(value: Json) -> Json:
+    """Return a value with its references as type and id: an address or a version more means the same here."""
+    names = {literal: "/".join(address(literal).rsplit("/", 2)[-2:]) for literal in references(value)}
+    return rename(value, {literal: name for literal, name in names.items() if name != literal})
 
 
 def _listed(some: list[Came], key: str) -> bool:

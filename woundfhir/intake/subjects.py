@@ -199,6 +199,8 @@ def _own_system(holder: Resource) -> str:
 def _logical_name(ref: Json) -> str | None:
     named = ref.get("identifier")
     if isinstance(named, dict) and named.get("value"):
+        if named.get("system") == REFERENCE:  # a reference as its sender wrote it
+            return str(named["value"])
         return "identifier:" + as_json([named.get("system"), named["value"]])
     return None
 

@@ -31,6 +31,8 @@ class Visits:
         self.named: list[tuple[str, str, str]] = []
         #: Wounds and visits that were made, with what is known of each.
         self.made_of: dict[tuple[str, str], str] = {}
+        #: Ids of the wounds and visits that came in a resource of ours.
+        self.ours: dict[str, set[str]] = {"wound": set(), "visit": set()}
         #: Visits that only a time and an author make.
         self.dated: set[str] = set()
         self._made: dict[str, dict[str, Json]] = {}
@@ -106,6 +108,9 @@ class Visits:
             parts = [name] if not seen else [name, *(part for part in (day, status) if part)]
             made_id = " ".join(parts)
             taken = {visit["id"] for visit in self.visits}
+            if seen and made_id not in taken and (ours := self._of_ours(parts[1:])) is not None:
+                self._made[key] = ours
+                return ours
             if made_id in taken and not seen:
                 made_id = " ".join([name, *(part for part in (day, status) if part)])
             known = next((visit for visit in self.visits if visit["id"] == made_id), None)
@@ -123,6 +128,12 @@ class Visits:
         if name is None:
             self.dated.add(made_id)
         return made
+
+    def _of_ours(self, parts: list[str]) -> dict[str, Json] | None:
+        """Return the one visit of ours that was made in this way of an Encounter whose id a server has replaced."""
+        end = " ".join(["", *parts])
+        found = [one for one in self.visits if one["id"] in self.ours["visit"] and str(one["id"]).endswith(end)]
+        return found[0] if len(found) == 1 and parts else None
 
     def remember(self, visit: dict[str, Json]) -> None:
         """Note a visit of ours that was made from time and author: what it was made from finds it again."""

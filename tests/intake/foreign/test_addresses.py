@@ -13,6 +13,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 import pytest
 
+from tests.intake.foreign.for_server import for_server
 from tests.intake.foreign.guides import GUIDES
 from tests.intake.foreign.inputs import READ, bundle, client, length, wound
 from tests.intake.foreign.test_laws import Json, decode, encode, said
@@ -24,7 +25,6 @@ from woundfhir.handover import bundle as bundled
 from woundfhir.intake.formats import FORMATS
 from woundfhir.intake.resources import from_fhir
 from woundfhir.record import History
-from woundfhir.record.clients import identifiers
 
 ONE, TWO = "https://ehr.example.org/fhir", "http://two.example.org:8080/r4"
 LITERAL = re.compile(r"[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}")
@@ -132,7 +132,7 @@ def differing(name: str, variant: str, ways: list[str]) -> list[str]:
         try:
             second = WAYS[way](first)
         except InputError:  # nothing to write, no number for a server, or not the structure that XML has
-            ok = not to_fhir(first) or way == "fhir-xml" or (way == "transaction" and not identifiers(first.patient))
+            ok = not to_fhir(first) or way == "fhir-xml" or (way == "transaction" and not for_server(first))
             found += [] if ok else [f"{variant}: {way}: refused"]
             continue
         third = WAYS[way](second)

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import random
 from decimal import Decimal
 from typing import Any
 
 import msgspec
 import pytest
 
+from tests.intake.foreign.for_server import for_server
+from tests.intake.foreign.inputs import CONTESTED, client
+from tests.intake.foreign.test_addresses import INPUTS, VARIANTS
+from tests.intake.strangers.test_strangers import loose
 from woundfhir.demo import story
+from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.came import rename
+from woundfhir.handover import bundle
 from woundfhir.handover.compare import compare
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse
@@ -54,3 +61,37 @@ def test_the_servers_ids_stand_in_one_map_and_go_out_again(page: dict[str, Any])
     came = {f"{e['resource']['resourceType']}/{e['resource']['id']}" for e in page["entry"]}
     assert {f"{r['resourceType']}/{r['id']}" for r in out} == came
     assert from_fhir(out)[0].data == history.data
+
+
+def stored(history: History, chance: random.Random | None = None) -> dict[str, Any]:
+    """What a server gives back of a transaction: ids of its own, references to them, in whatever order."""
+    sent = decode(encode(bundle(history, "transaction", at="2026-03-09T10:00:00Z")))["entry"]
+    names = {e["fullUrl"]: f"{e['resource']['resourceType']}/{n}" for n, e in enumerate(sent, 1000)}
+    entries = []
+    for entry in sent:
+        made = {**rename(entry["resource"], names), "id": names[entry["fullUrl"]].partition("/")[2]}
+        made["meta"] = {**made.get("meta", {}), "versionId": "1", "lastUpdated": "2026-03-09T10:00:00Z"}
+        entries.append({"fullUrl": f"http://server.example.org/fhir/{names[entry['fullUrl']]}", "resource": made})
+    if chance is not None:
+        chance.shuffle(entries)
+    return {"resourceType": "Bundle", "type": "searchset", "entry": entries}
+
+
+@pytest.mark.parametrize("name", sorted(INPUTS))
+def test_what_others_wrote_is_the_same_after_a_server_has_replaced_the_ids(name: str) -> None:
+    """Nothing is sent that would mean something else there: a name that leads nowhere, a version, an address."""
+    number = sorted(INPUTS).index(name)
+    for variant in [v for n, v in enumerate(VARIANTS) if n % 4 == number % 4]:
+        try:
+            history, _ = from_fhir(decode(encode(VARIANTS[variant](INPUTS[name]()))))
+        except InputError:
+            continue
+        if for_server(history):
+            for chance in (None, random.Random(name)):
+                assert loose(from_fhir([stored(history, chance)])[0]) == loose(history), variant
+
+
+def test_two_versions_that_contradict_are_not_sent() -> None:
+    came = [client(identifier=[{"system": "urn:example:mrn", "value": "S-1"}]), *CONTESTED["values"][0][1:]]
+    with pytest.raises(InputError, match="two versions of one Observation"):
+        bundle(from_fhir(came)[0], "transaction")
