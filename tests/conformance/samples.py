@@ -12,10 +12,12 @@ from tests.paths import ROOT
 from tests.strategies import records
 from woundfhir.catalogue import BASE
 from woundfhir.fhir import to_fhir
-from woundfhir.handover.bundling import KINDS, bundle
+from woundfhir.handover.bundling import Kind, bundle
 from woundfhir.record import History
 
 Json = Any
+#: The kinds that claim profiles of ours alone.
+KINDS: tuple[Kind, ...] = ("document", "transaction", "collection")
 #: Generated records that are judged; ``CONFORMANCE_RECORDS`` asks for another number.
 NUMBER = int(os.environ.get("CONFORMANCE_RECORDS", "2000"))
 

@@ -325,6 +325,69 @@ def test_several_matches_are_refused_and_the_rest_is_sent(played: Played, histor
     assert [words for _, words in sent.outcomes if "412" in words] and sent.asks
 
 
+def test_a_second_match_that_comes_while_it_is_sent(played: Played, history: History) -> None:
+    """Two of one key are made there between looking and sending: the server answers 412, and we look again."""
+    done: list[int] = []
+
+    def meanwhile(handler: Handler, command: str, path: str) -> bool:
+        if command == "POST" and not path and not done:
+            done.append(1)
+            entry = next(e for e in decode(played.asked[-1][3])["entry"] if e["resource"]["resourceType"] == "CareTeam")
+            for name in ("one", "two"):
+                played.add({**entry["resource"], "id": name, "subject": {"reference": "Patient/x"}})
+        return False
+
+    played.faults.append(meanwhile)
+    sent = put(played, history)
+    refused = [words for _, words in sent.outcomes if words.startswith("refused")]
+    assert refused == ["refused: 2 resources there have this key (412): one must go first"] and sent.asks
+    assert sent.counts["created"] == len(sent.outcomes) - 1 and len(of(played, "CareTeam")) == 2
+
+
+@pytest.mark.parametrize(
+    ("fault", "words"),
+    [
+        ((200, b"<html>Sign in</html>", {"Content_Type": "text/html"}), "page 2.*which is no FHIR"),
+        ((500, {}, {}), "page 2.*answered 500"),
+        ((200, {"resourceType": "Patient"}, {}), "page 2.*a Bundle with what was found"),
+        (None, "the connection broke"),
+    ],
+)
+def test_a_page_in_the_middle_that_is_none(played: Played, history: History, fault: Any, words: str) -> None:
+    put(played, history)
+    played.page = 20
+
+    def wrong(handler: Handler, command: str, path: str) -> bool:
+        if not path.startswith("pages?"):
+            return False
+        if fault is None:
+            handler.cut()
+        else:
+            handler.answer(fault[0], fault[1], **fault[2])
+        return True
+
+    played.faults.append(wrong)
+    with pytest.raises(InputError, match=words):
+        fetch(connection(played), who(history))
+
+
+def test_a_busy_page_is_asked_for_again(played: Played, history: History) -> None:
+    put(played, history)
+    played.page = 20
+    left = [429, 503]
+
+    def busy(handler: Handler, command: str, path: str) -> bool:
+        if not path.startswith("pages?") or not left:
+            return False
+        handler.answer(left.pop(0), outcome("throttled", "later"), Retry_After="9")
+        return True
+
+    played.faults.append(busy)
+    server = connection(played)
+    assert fetch(server, who(history)).history.data == history.data
+    assert server.waits == [9.0, 9.0]  # type: ignore[attr-defined]
+
+
 def test_html_instead_of_json(played: Played, history: History) -> None:
     def page(handler: Handler, command: str, path: str) -> bool:
         handler.answer(200, b"<html>Sign in</html>", Content_Type="text/html")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519, rsa
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 from joserfc import jwt
+from joserfc.errors import JoseError
 
 from tests.server.played import Handler, Played, playing
 from tests.server.test_faults import connection, history, put
@@ -132,6 +134,48 @@ def test_no_token_is_a_clear_answer_without_a_secret(
     with pytest.raises(InputError, match=words) as error:
         send(history, server, Receipt(server.base))
     assert SECRET not in str(error.value) and not played.resources
+
+
+@pytest.mark.parametrize("wrong", ["the key", "the clock", "a JWT used before"])
+def test_an_authorisation_server_that_refuses_the_jwt(
+    played: Played, history: Any, wrong: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It checks signature, ``exp`` and ``jti`` itself (SMART, client-confidential-asymmetric)."""
+    key, other = (read_key(pem(ec.generate_private_key(ec.SECP384R1()))) for _ in range(2))
+    seen: set[str] = {"again"}
+
+    def checks(handler: Handler, command: str, path: str) -> bool:
+        if path == ".well-known/smart-configuration":
+            handler.answer(200, {"token_endpoint": f"{played.base}/token"}, Content_Type="application/json")
+        elif path == "token":
+            form = {name: values[0] for name, values in parse_qs(played.asked[-1][3].decode()).items()}
+            try:
+                claims = jwt.decode(form["client_assertion"], key.jose, algorithms=["ES384"]).claims
+                fine = claims["exp"] > time.time() and claims["jti"] not in seen
+            except JoseError:
+                fine = False
+            said = {"access_token": SECRET, "token_type": "bearer", "expires_in": 300, "scope": form["scope"]}
+            answer = (200, said) if fine else (400, {"error": "invalid_client", "error_description": SECRET})
+            handler.answer(*answer, Content_Type="application/json")
+        elif path == "metadata" or handler.headers.get("Authorization") == f"Bearer {SECRET}":
+            return False
+        else:
+            handler.answer(401, {"resourceType": "OperationOutcome", "issue": []})
+        return True
+
+    played.faults.append(checks)
+    server = connection(played)
+    mine = other if wrong == "the key" else key
+    clock = (lambda: time.time() - 3600) if wrong == "the clock" else time.time
+    if wrong == "a JWT used before":
+        monkeypatch.setattr("woundfhir.server.auth.uuid.uuid4", lambda: "again")
+    server.authorization = Backend(server, "client-1", mine, "system/*.cruds", now=clock)
+    with pytest.raises(InputError, match=r"does not accept its JWT.*clock") as error:
+        send(history, server, Receipt(server.base))
+    assert SECRET not in str(error.value) and not played.resources
+    monkeypatch.undo()
+    server.authorization = Backend(server, "client-1", key, "system/*.cruds")
+    assert set(send(history, server, Receipt(server.base)).counts) == {"created"}
 
 
 def test_a_jwt_is_not_replayed_when_the_authorisation_server_is_busy(played: Played, history: Any) -> None:

@@ -16,7 +16,7 @@ import pytest
 
 from tests.paths import ROOT
 from tests.servers.lane import hapi
-from tests.servers.trials import SYSTEM, amended, back, client, put, there, total
+from tests.servers.trials import SYSTEM, amended, back, client, provided, put, there, total
 from woundfhir.errors import InputError
 from woundfhir.fhir.transactions import parts
 from woundfhir.handover import bundle
@@ -112,6 +112,10 @@ def test_parts_that_another_client_sends(base: str) -> None:
         answer = httpx.post(base, content=jsonio.encode(part), headers={"Content-Type": JSON}, timeout=60)
         assert answer.status_code == 200, answer.text
     assert back(base, history) == history.data
+
+
+def test_a_document_that_is_provided(base: str) -> None:
+    assert "Binary/" in provided(base, client("skin-tear"))
 
 
 def test_what_a_hospital_has_of_the_client_stays(base: str) -> None:

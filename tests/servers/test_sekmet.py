@@ -17,7 +17,7 @@ import pytest
 import yaml
 
 from tests.servers.sekmet import UNNAMED, sekmet
-from tests.servers.trials import SYSTEM, amended, client, put, there
+from tests.servers.trials import SYSTEM, amended, client, provided, put, there
 from woundfhir.cli import run
 from woundfhir.errors import InputError
 from woundfhir.record import History
@@ -109,6 +109,11 @@ def test_two_clients_and_parts_of_one_visit(base: str) -> None:
     put(base, one, chunk=1, also=UNNAMED)
     put(base, other, also=UNNAMED)
     assert fetched(base, one)[0] == plain(one.data) and fetched(base, other)[0] == plain(other.data)
+
+
+def test_a_document_that_is_provided(base: str) -> None:
+    """This server stores all of it, and leaves the Bundle's address in the attachment (R4, http, renames a url too)."""
+    assert provided(base, client("skin-tear")).startswith("urn:uuid:")
 
 
 def test_pages_of_20(base: str) -> None:

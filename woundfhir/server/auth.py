@@ -152,7 +152,10 @@ def _read(answer: Answer) -> dict[str, Json]:
 
 #: What an error of OAuth means (RFC 6749 section 5.2), and what to do.
 _ERRORS = {
-    "invalid_client": ("it does not know the client, or does not accept its key", "Check the client id and the key"),
+    "invalid_client": (
+        "it does not know the client, or does not accept its JWT",
+        "Check the client id, the key and this machine's clock",
+    ),
     "invalid_scope": ("it does not grant the scope", f"Ask who keeps the server, and write the scope into {SCOPE}"),
     "invalid_grant": ("it does not accept the JWT", "Check this machine's clock, and the address for tokens"),
     "unauthorized_client": ("the client may not do this", "Ask who keeps the server"),
