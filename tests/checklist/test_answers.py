@@ -20,7 +20,7 @@ from woundfhir.record import History
 Json = Any
 DATA = load(Path(__file__).parent / "answers.yaml")
 START, PROMPTS, CHANGES = DATA["note"], set(DATA["prompts"]), DATA["changes"]
-ACTION = {"done": "called", "about": ["infection"], "told": ["physician"], "when": "2026-03-04T10:30:00-05:00"}
+ACTION = {"done": "spoke with", "about": ["infection"], "told": ["physician"], "when": "2026-03-04T10:30:00-05:00"}
 RULES = {one.code: one for one in rules()}
 ANSWERABLE = sorted(code for code, one in RULES.items() if one.about)
 

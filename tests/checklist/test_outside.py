@@ -68,7 +68,7 @@ def test_mds_section_m_an_injury_that_opened_is_staged_anew(stage: str, asks: se
     assert codes(base="pressure", assessment=assessment) == asks
 
 
-_CAME_BACK = {"done": "rose in hospital", "about": ["worse"], "told": ["NP"], "when": "2026-03-04T10:30:00-05:00"}
+_CAME_BACK = {"done": "rose in hospital, discussed", "about": ["worse"], "told": ["NP"], "when": "2026-03-04T10:30:00-05:00"}
 _TWO = {"pressure_injury_stage": "stage 2", "tissue": _DERMIS}
 
 

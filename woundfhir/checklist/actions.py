@@ -37,6 +37,7 @@ _FAULTS = (
     "early",
     "no_day",
     "undone",
+    "outcome",
     "nobody",
     "not_a_clinician",
     "who",
@@ -182,7 +183,7 @@ def _of_item(item: Item) -> _Action:
     when = item.answer("when")
     nothing = not item.has("done") and not item.has("agreed")
     undone = "undone" if nothing or item.absent("done") or item.none("done") else _undone(item.answer("done"))
-    undone = undone or _unreached(item.answer("agreed"), item.note, *others)
+    undone = undone or _unreached(item.answer("agreed"), item.note, *others) or _no_outcome(item)
     fault = "" if about or item.has("about") else "matter"
     fault = fault or undone or _told_fault([word.tags for word in known])
     fault = fault or ("" if dates.day(when) is not None else "when")
@@ -224,13 +225,23 @@ def _said(entry: EntryView, path: str) -> tuple[str, frozenset[str], str] | None
 
 def _undone(*texts: object) -> str:
     """Why words say that an action is not done: it is planned, or nobody was reached."""
-    planned = re.compile(common("action_words")["planned"], re.I | re.X)
-    return "undone" if any(type(text) is str and planned.search(text) for text in texts) else _unreached(*texts)
+    return "undone" if any(_says("planned", text) for text in texts) else _unreached(*texts)
 
 
 def _unreached(*texts: object) -> str:
-    denied = re.compile(common("action_words")["unreached"], re.I | re.X)
-    return "undone" if any(type(text) is str and denied.search(text) for text in texts) else ""
+    return "undone" if any(_says("unreached", text) for text in texts) else ""
+
+
+def _no_outcome(item: Item) -> str:
+    """Why an action is not known to have come to anything: no word for a contact that took place, or for a decision."""
+    done, agreed = item.answer("done"), item.answer("agreed")
+    if _says("completed", done) or _says("completed", agreed) or _says("decided", agreed):
+        return ""
+    return "outcome"
+
+
+def _says(key: str, text: object) -> bool:
+    return type(text) is str and re.search(common("action_words")[key], text, re.I | re.X) is not None
 
 
 def refused(text: object) -> bool:
