@@ -133,8 +133,9 @@ def _in_words(data: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
 
 #: Where free words are the very fact that is asked about, and a prompt is right to go.
 _THE_FACT = {
-    ("SF03", "visits.wounds.plan.offloading"),  # "none" was written there
+    ("SF03", "visits.client.turning_plan"),  # "none" was written there
     ("CH36", "visits.wounds.care.secondary_dressing.size"),
+    ("CH36", "visits.wounds.care.primary_dressing.size"),
     ("FU06", "visits.wounds.plan.escalation.done"),  # "rang, no reply" was written there
 }
 

@@ -7,6 +7,7 @@ in a rule cannot pass as "not written".
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
@@ -289,6 +290,37 @@ def _amount(text: str, unit: str | None) -> Amount | None:
 def entry_of(concept: Concept, text: str) -> Word | None:
     """Return the catalogue's entry for a word as written."""
     return concept.answers.find(text) if concept.answers is not None else None
+
+
+@lru_cache(maxsize=65536)
+def held(concept: Concept, text: str) -> tuple[Word, ...]:
+    """Return the entries of the answer list whose words stand within words that it does not know, none denied.
+
+    Examples
+    --------
+    >>> exposed = catalogue().concept("assessment.exposed")
+    >>> [word.word for word in held(exposed, "femoral artery and some bone")]
+    ['bone', 'blood vessel']
+    >>> held(exposed, "no tendon"), held(exposed, "tendonitis")
+    ((), ())
+    """
+    if concept.answers is None:
+        return ()
+    plain = _DENIED.sub(" ", " ".join(text.casefold().split()))
+    return tuple(
+        word
+        for word in concept.answers.words
+        if word.word != NONE
+        and any(
+            len(one) > 2 and re.search(rf"\b{re.escape(one.casefold())}s?\b", plain) for one in (word.word, *word.also)
+        )
+    )
+
+
+#: What is not there: the denial, and what it denies as far as the next comma or "but".
+_DENIED = re.compile(
+    r"\b(?:no|not|nor|non|nil|without|never|denie[sd]|neither|free of|ruled out|resolved)\b(?:(?!\bbut\b)[^,;.])*"
+)
 
 
 @lru_cache(maxsize=65536)

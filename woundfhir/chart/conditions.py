@@ -58,6 +58,7 @@ _MIDLINE = frozenset(
         "vagina",
     )
 )
+_SIZES = ("assessment.length", "assessment.width", "assessment.area")
 #: Findings of the skin around the wound that reach some way from the edge.
 _SPREAD = frozenset(("erythema", "maceration", "warm"))
 _SPREAD_WORDS = frozenset(("indurated", "oedema", "excoriated", "rash", "bruised", "hardened tissue", "fungal rash"))
@@ -191,7 +192,8 @@ def _not_closed(entry: EntryView) -> bool:
 
 @condition("fresh injury", "entry")
 def _fresh_injury(entry: EntryView) -> bool:
-    return entry.nth == 0 and "injury" in entry.wound.tags("wound.kind")
+    burnt = holds(entry, "burn") and holds(entry, "first assessment")
+    return entry.nth == 0 and (burnt or "injury" in entry.wound.tags("wound.kind"))
 
 
 @condition("dressing laid on", "entry")
@@ -215,7 +217,7 @@ def _exudate(entry: EntryView) -> bool:
 
 @condition("size written", "entry")
 def _size(entry: EntryView) -> bool:
-    return any(entry.has(f"assessment.{key}") for key in ("length", "width", "area"))
+    return any(entry.has(path) and entry.number(path) != 0 for path in _SIZES)
 
 
 @condition("skin changed", "entry")

@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.chart.asking import Item, entry_of, is_absent
@@ -89,7 +89,13 @@ def _matters(tags: frozenset[str]) -> frozenset[str]:
 
 
 def answered(
-    record: RecordView, visit: VisitView, entry: EntryView | None, about: tuple[str, ...], since: VisitView | None
+    record: RecordView,
+    visit: VisitView,
+    entry: EntryView | None,
+    about: tuple[str, ...],
+    since: VisitView | None,
+    *,
+    from_onset: bool = False,
 ) -> tuple[tuple[Answer, ...], str]:
     """Return what answers a prompt, else what to write.
 
@@ -101,6 +107,8 @@ def answered(
         The matters that the prompt asks about; each must be answered.
     since
         The visit from which on an action answers it: the prompt's own where this is None.
+    from_onset
+        Whether one from the wound's onset on answers it too.
 
     Returns
     -------
@@ -109,8 +117,9 @@ def answered(
     """
     found: dict[Answer, None] = {}
     faults: dict[str, str] = {}
+    onset = entry.answer("wound.onset") if from_onset and entry is not None else None
     for matter in about:
-        whole, fault = _answer(record, visit, entry, matter, since or visit)
+        whole, fault = _answer(record, visit, entry, matter, since or visit, onset)
         if whole is None:
             faults[matter] = fault
         else:
@@ -119,7 +128,7 @@ def answered(
 
 
 def _answer(
-    record: RecordView, visit: VisitView, entry: EntryView | None, matter: str, since: VisitView
+    record: RecordView, visit: VisitView, entry: EntryView | None, matter: str, since: VisitView, onset: Any
 ) -> tuple[Answer | None, str]:
     faults = set[str]()
     for of, action in _candidates(record, visit, since):
@@ -127,7 +136,7 @@ def _answer(
         if matter not in action.matters:
             fault = ("matter" if action.fault == "matter" else "other_matter") if ours else ""
         else:
-            fault = action.fault or _out_of_time(record, of, action.when, since) if ours else "other_wound"
+            fault = action.fault or _out_of_time(record, of, action.when, since, onset) if ours else "other_wound"
             if not fault:
                 return Answer(action.who, action.when[:16].replace("T", " ")), ""
         if fault:
@@ -255,13 +264,14 @@ def refused(text: object) -> bool:
 # -- time --------------------------------------------------------------------------------------
 
 
-def _out_of_time(record: RecordView, entry: EntryView, when: str, since: VisitView) -> str:
+def _out_of_time(record: RecordView, entry: EntryView, when: str, since: VisitView, onset: Any) -> str:
     """Whether an action lies before what it should answer, or after the note that holds it."""
     visit = entry.visit
     if since.day is None or visit.day is None:
         return "no_day"
     minutes = int(record.limit("action.before_minutes"))
-    if _before(when, since.at or "", timedelta(minutes=minutes)):
+    begun = onset if dates.day(onset) is not None and _before(onset, since.at or "") else since.at or ""
+    if _before(when, begun, timedelta(minutes=minutes)):
         return "early"
     at = visit.at or ""
     end = f"{at[:10]}T23:59:59{_offset(at)}" if len(at) > 10 else at

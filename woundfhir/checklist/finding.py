@@ -228,7 +228,7 @@ def _answers(record: RecordView, about: tuple[str, ...], problem: Problem, path:
         return (), ""
     visit = record.visits[visit_index]
     entry = None if entry_index is None else visit.entries[entry_index]
-    return answered(record, visit, entry, about, problem.since)
+    return answered(record, visit, entry, about, problem.since, from_onset=problem.from_onset)
 
 
 def _whereabouts(record: RecordView, path: str) -> tuple[VisitView | None, int | None]:

@@ -33,7 +33,7 @@ from woundfhir.texts import DEFAULT_LANGUAGE, Joiners, Slot, TextError, fill, sl
 ONLY = "message"
 _PACKAGE = "woundfhir.checklist"
 #: Tables of the text files that are no page of a rule.
-_COMMON = ("joining", "caution", "presence", "groups", "actions", "action_words")
+_COMMON = ("joining", "caution", "presence", "groups", "actions", "action_words", "offloading_words")
 
 
 class _Table(BaseModel):

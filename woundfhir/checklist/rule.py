@@ -88,11 +88,13 @@ class Problem:
         The matters that this problem asks about, where they are not the rule's own.
     since
         The visit from which on an action answers it; its own where this is None.
+    from_onset
+        Whether an action from before that visit answers too, from the day on which the wound began.
     **slots
         What fills the slots of the message. None may be a value of the client. A list names words of the page.
     """
 
-    __slots__ = ("about", "key", "path", "since", "slots", "source", "value")
+    __slots__ = ("about", "from_onset", "key", "path", "since", "slots", "source", "value")
 
     def __init__(
         self,
@@ -104,9 +106,10 @@ class Problem:
         source: str = "",
         about: tuple[str, ...] | None = None,
         since: VisitView | None = None,
+        from_onset: bool = False,
         **slots: Slot,
     ) -> None:
-        self.about, self.since = about, since
+        self.about, self.since, self.from_onset = about, since, from_onset
         self.path, self.key, self.slots, self.value, self.source = path, key, slots, value, source
 
 

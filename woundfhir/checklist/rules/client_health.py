@@ -24,5 +24,18 @@ def glucose_far_out(visit: VisitView, policy: Policy) -> Iterator[Problem]:
 @rule("HD13", "who-consents-for-a-child", severity="recommended", scope="entry", group="header")
 def who_consents_for_a_child(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     young = age_below(entry, policy.days("consent.child_years"))
-    if young and entry.nth == 0 and entry.flag("client.consent") and not entry.written("client.consent_by"):
-        yield Problem(entry.visit.path("client.consent_by"))
+    if not young:
+        return
+    by = entry.visit.items("client.consent_by")
+    if entry.nth == 0 and entry.flag("client.consent") and not entry.written("client.consent_by"):
+        yield Problem(entry.visit.path("client.consent_by"), "nobody")
+    elif by and all(item.word("who") == "client" for item in by):
+        yield Problem(entry.visit.path("client.consent_by"), "child")
+
+
+@rule("SE54", "pain-scale-for-a-young-child", severity="sense", scope="entry", group="sense")
+def pain_scale_for_a_young_child(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    if "self-report" in entry.tags("assessment.pain_scale"):
+        years = "pain.number_scale_years"
+        if age_below(entry, policy.days(years)):
+            yield Problem(entry.path("assessment.pain_scale"), source=policy.source(years))

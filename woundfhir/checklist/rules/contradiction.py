@@ -51,6 +51,15 @@ _BY_HAND = (
     "assessment.temperature_difference",
     "assessment.sensation",
 )
+#: What takes a hand at the wound.
+_CARE = (
+    "care.removed",
+    "care.cleansing",
+    "care.debridement",
+    "care.packing",
+    "care.primary_dressing",
+    "care.compression",
+)
 _BY_EYE = ("assessment.tissue", "assessment.edge", "assessment.exudate_amount", "assessment.periwound")
 _REMOTE_SETTINGS = frozenset(("telephone", "video", "virtual"))
 _REMOTE_PURPOSES = frozenset(("phone call", "advice", "video visit"))
@@ -142,11 +151,14 @@ def measured_from_afar(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if unseen is None:
         return
     touched = [path for path in _BY_HAND if entry.has(path)]
+    done = [path for path in _CARE if entry.items(path)]
     seen = [path for path in _BY_EYE if entry.has(path)]
     if touched and not entry.has("assessment.remote.measured"):
         yield Problem(entry.path(touched[0]), "measured")
     elif seen and unseen and not entry.has("assessment.remote.looked"):
         yield Problem(entry.path(seen[0]), "looked")
+    if done and unseen and not entry.has("assessment.remote.looked"):
+        yield Problem(entry.path(done[0]), "done")
 
 
 def _remote(entry: EntryView) -> bool | None:

@@ -56,23 +56,24 @@ def closed_with_packing_in(wound: WoundView, policy: Policy) -> Iterator[Problem
 def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     grace = policy.days("plan.grace_days")
     changes = [one for one in wound.episode if one.holds("dressing change") and one.day is not None]
-    if not changes or wound.closed or stopped(wound, policy):
+    if not changes or stopped(wound, policy):
         return
     last, today = changes[-1], wound.record.today
     due = dates.day(last.answer("plan.next_change"))
     # A plan that lies behind its own visit is a slip of the pen (SE15).
     planned = due is not None and last.day is not None and due >= last.day
     over = (today - due).days if planned and due is not None and today is not None else 0
-    if over > grace and last.holds("open wound") and not _handed_over(wound):
+    if over > grace and not wound.closed and last.holds("open wound") and not _handed_over(wound):
         yield Problem(last.path("plan.next_change"), "overdue", over=over, source=policy.source("plan.grace_days"))
         return
-    late = [now for before, now in pairwise(changes) if _late(before, now, grace)]
+    late = [now for before, now in pairwise(changes) if came_late(before, now, grace)]
     if late:
         key = "late" if len(late) == 1 else "late_again"
         yield Problem(late[-1].path(), key, times=len(late), source=policy.source("plan.grace_days"))
 
 
-def _late(before: EntryView, now: EntryView, grace: int) -> bool:
+def came_late(before: EntryView, now: EntryView, grace: int) -> bool:
+    """Whether a change came later than the one before it planned, and nobody changed the dressing in between."""
     due = dates.day(before.answer("plan.next_change"))
     by = before.answer("plan.change_by")
     somebody = isinstance(by, str) and any(word in by.casefold().split() for word in _OTHERS)

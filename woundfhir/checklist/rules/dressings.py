@@ -9,13 +9,19 @@ from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
+from woundfhir.checklist.rules.bounds import planned_interval
 from woundfhir.checklist.rules.helpers import covers, exudate_level, tissues
+from woundfhir.checklist.rules.safety_limb import severe_pressures
 from woundfhir.checklist.rules.signs import systemic_signs
 
 
 def _primary(entry: EntryView, *tags: str) -> list[Item]:
+    return _with(entry.items("care.primary_dressing"), *tags)
+
+
+def _with(items: list[Item], *tags: str) -> list[Item]:
     wanted = frozenset(tags)
-    return [item for item in entry.items("care.primary_dressing") if wanted & item.tags("dressing")]
+    return [item for item in items if wanted & item.tags("dressing")]
 
 
 def _dry(entry: EntryView) -> bool:
@@ -89,6 +95,10 @@ def cover_does_not_fit_exudate(entry: EntryView, policy: Policy) -> Iterator[Pro
     over = covers(entry)
     if level is None or level < 3 or not _primary(entry, "gelling", "honey"):
         return
+    # What is changed every day need not hold more than a day's exudate.
+    plan = planned_interval(entry)
+    if plan is not None and plan.most <= 1:
+        return
     wanted = "heavy" if level >= 4 else "moderate"
     absorbent = [item for item in over if "absorbent" in item.tags("dressing")]
     unknown = any(not item.tags("dressing") for item in over)
@@ -105,7 +115,7 @@ def cover_does_not_fit_exudate(entry: EntryView, policy: Policy) -> Iterator[Pro
     about=("infection", "dressing"),
 )
 def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    closed = _primary(entry, "hydrocolloid")
+    closed = _primary(entry, "hydrocolloid") or _with(covers(entry), "hydrocolloid")
     infected = any(word != "none" for word in entry.words("assessment.infection_signs"))
     infected = infected or bool(systemic_signs(entry, policy))
     wet = (exudate_level(entry) or 0) >= 4
@@ -113,6 +123,18 @@ def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[P
         yield Problem(closed[0].path(), "infected", about=("infection",))
     elif closed and wet:
         yield Problem(closed[0].path(), "wet", about=("dressing",))
+
+
+@rule(
+    "DR23", "dry-eschar-moistened-at-risk", severity="caution", scope="entry", group="dressings", about=("circulation",)
+)
+def dry_eschar_moistened_at_risk(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    wets = _primary(entry, "donates moisture", "honey")
+    dry = _dry(entry) or entry.none("assessment.exudate_amount")
+    heel = "heel" in entry.wound.tags("wound.site")
+    poor = heel or entry.holds("arterial ulcer") or bool(severe_pressures(entry, policy))
+    if wets and dry and poor and _mostly_eschar(entry):
+        yield Problem(wets[0].path())
 
 
 @rule(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import filled, laid, last_change
+from woundfhir.checklist.rules.helpers import covers, filled, laid, last_change
 
 
 @rule(
@@ -82,6 +82,7 @@ def alginate_all_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     about=("dressing",),
 )
 def hydrocolloid_on_a_diabetic_foot(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    for item in entry.items("care.primary_dressing"):
+    for item in (*entry.items("care.primary_dressing"), *covers(entry)):
         if "hydrocolloid" in item.tags("dressing") and "honey" not in item.tags("dressing"):
             yield Problem(item.path())
+            return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.catalogue import nothing
 from woundfhir.chart.views import PatientView, VisitView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
@@ -18,6 +19,18 @@ def allergies_not_written(client: PatientView, policy: Policy) -> Iterator[Probl
     honey = honey_used(client.record)
     if client.given("allergies") is None or (honey and client.says_absent("allergies")):
         yield Problem(client.path("allergies"), "honey" if honey else "blank")
+
+
+@rule("SE55", "none-beside-an-allergy", severity="sense", scope="patient", group="sense")
+def none_beside_an_allergy(client: PatientView, policy: Policy) -> Iterator[Problem]:
+    active = client.active_allergies
+    denials = [
+        path
+        for path, name in active
+        if nothing.none_known(name) or nothing.of_drugs(name) or nothing.names_nothing(name, alone=False)
+    ]
+    if denials and len(active) > len(denials):
+        yield Problem(denials[0])
 
 
 @rule("FA02", "risk-score-details", severity="required", scope="visit", group="first assessment")

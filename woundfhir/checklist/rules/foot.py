@@ -9,7 +9,7 @@ from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.actions import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import honey_since, laid
+from woundfhir.checklist.rules.helpers import compressed, honey_since, laid
 
 
 @rule(
@@ -24,6 +24,36 @@ from woundfhir.checklist.rules.helpers import honey_since, laid
 def honey_on_a_diabetic_foot(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if laid(entry, "honey"):
         yield Problem(entry.path("care.primary_dressing"), since=honey_since(entry))
+
+
+def _ordinary(wound: WoundView) -> EntryView | None:
+    """The newest note of an open wound, a dressing change, where no full assessment of the episode asks for all."""
+    newest = wound.newest
+    if newest is None or wound.closed or not newest.holds("open wound") or not newest.holds("dressing change"):
+        return None
+    full = any(one.holds("full assessment") or one.holds("first assessment") for one in wound.episode)
+    return None if full else newest
+
+
+@rule("LL35", "blood-flow-never-charted", severity="recommended", scope="wound", group="lower limb")
+def blood_flow_never_charted(wound: WoundView, policy: Policy) -> Iterator[Problem]:
+    newest = _ordinary(wound)
+    if newest is None or not (newest.holds("lower limb ulcer") or "heel" in wound.tags("wound.site")):
+        return
+    # Under compression LL02 asks.
+    charted = ("assessment.pulses", "assessment.limb_pressure", "assessment.limb_signs", "assessment.red_flags")
+    if compressed(newest) is None and not any(one.written(path) for one in wound.episode for path in charted):
+        yield Problem(newest.path("assessment.pulses"))
+
+
+@rule("SF05", "offloading-never-charted", severity="recommended", scope="wound", group="safety")
+def offloading_never_charted(wound: WoundView, policy: Policy) -> Iterator[Problem]:
+    newest = _ordinary(wound)
+    if newest is None or not newest.holds("needs offloading") or newest.has("plan.refusal"):
+        return
+    own = ("plan.offloading", "client.turning_plan", "client.support_surface", "client.seating")
+    if not any(one.written(path) for one in wound.episode for path in own):
+        yield Problem(newest.path("plan.offloading"))
 
 
 @rule(

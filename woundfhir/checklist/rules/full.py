@@ -19,6 +19,15 @@ def undermining_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(item.path(), missing=missing)
 
 
+@rule("SE52", "undermining-without-extent", severity="sense", scope="entry", group="sense")
+def undermining_without_extent(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    for item in entry.items("assessment.undermining"):
+        start, end = item.number("from"), item.number("to")
+        # Free words beside it say whether it goes all the way round.
+        if start is not None and start == end and not item.note:
+            yield Problem(item.path("to"))
+
+
 @rule("FU02", "tunnel-details", severity="required", scope="entry", group="full assessment")
 def tunnel_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("assessment.tunnels"):

@@ -8,7 +8,7 @@ from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import first_with, gaps, packed_in, taken_out, tissues
+from woundfhir.checklist.rules.helpers import first_with, gaps, packed_in, since, taken_out, tissues
 
 _PATH = "care.negative_pressure"
 _EXPOSED = {"blood vessel": "vessel", "organ": "organ", "bowel": "organ", "nerve": "nerve"}
@@ -84,10 +84,11 @@ def foam_count_differs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 @rule("NP03", "negative-pressure-at-risk", severity="caution", scope="entry", group="negative pressure")
 def negative_pressure_at_risk(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = therapy(entry)
-    if on is None or _ordered(entry) or entry.in_episode(_ordered) is not None:
-        return
-    risks = _risks(entry)
-    if risks:
+    risks = _risks(entry) if on is not None else {}
+    # An order answers for what its prescriber could know: the risks of the note that holds it, and of those before.
+    known = [set(_risks(one)) for one in since(entry) if _ordered(one)]
+    risks = {key: matter for key, matter in risks.items() if not any(key in there for there in known)}
+    if on is not None and risks:
         about = tuple(sorted({matter for matter in risks.values() if matter}))
         yield Problem(on.path(), about=about, since=first_with(entry, _changed), what=list(risks))
 

@@ -10,7 +10,7 @@ from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.bounds import above, age_below, amount
-from woundfhir.checklist.rules.helpers import first_with, opened
+from woundfhir.checklist.rules.helpers import area, first_with, opened
 from woundfhir.checklist.rules.tear_burn import burn_for_a_burn_service
 from woundfhir.measures.timing import days_between
 from woundfhir.record.units import MeasureError
@@ -47,6 +47,7 @@ def burn_size_and_age(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             entry.path("assessment.burn_surface"),
             "size",
             since=opened(entry),
+            from_onset=True,
             limit=policy.says(key),
             source=policy.source(key),
         )
@@ -55,8 +56,25 @@ def burn_size_and_age(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             entry.path("assessment.burn_surface"),
             "child",
             since=opened(entry),
+            from_onset=True,
             source=policy.source("burn.child_years"),
         )
+
+
+@rule("SE53", "burnt-surface-and-size-differ", severity="sense", scope="entry", group="sense", when=("burn",))
+def burnt_surface_and_size_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    percent, size = amount(entry, "assessment.burn_surface", "%"), area(entry)
+    others = sum("burn" in wound.tags("wound.kind") for wound in entry.record.wounds if not wound.in_error)
+    # The percentage is of all burns; with several, or with words about others, one of them may be small.
+    if percent is None or not size or not 0 < percent <= 100 or entry.data.get("note"):
+        return
+    child = age_below(entry, int(policy.number("burn.child_years")))
+    least = policy.number("burn.percent_least" if child else "burn.percent_least_grown")
+    most, times = policy.number("burn.percent_most"), policy.number("burn.surface_times")
+    # A small burn heals, and its percentage stays what it was.
+    small = others == 1 and percent > policy.number("burn.percent_asked") and size * times < percent * least
+    if small or size > percent * most * times:
+        yield Problem(entry.path("assessment.burn_surface"), source=policy.source("burn.surface_times"))
 
 
 def _asked(entry: EntryView, policy: Policy) -> bool:
@@ -81,7 +99,7 @@ def burn_cause_and_place(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     text = " | ".join([kind, *written]).casefold()
     what = [key for key, words in _IN_WORDS.items() if re.search(words, text)]
     if what:
-        yield Problem(entry.path("assessment"), since=opened(entry), what=what)
+        yield Problem(entry.path("assessment"), since=opened(entry), from_onset=True, what=what)
 
 
 @rule(

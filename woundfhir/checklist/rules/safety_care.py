@@ -6,22 +6,25 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
+from woundfhir.catalogue import Word
 from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
+from woundfhir.checklist.pages import common
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.bounds import above, amount, exact, planned_interval, tolerance
+from woundfhir.checklist.rules.course_care import came_late
 from woundfhir.checklist.rules.helpers import RULER, exudate_level, gap_days, last_change, tissues
 from woundfhir.checklist.rules.negative_pressure import on_blood_thinner
 from woundfhir.checklist.rules.safety_limb import severe_pressures
 from woundfhir.record import dates
 
-#: Free words that say that there is none.
-_NO = re.compile(r"(?:none|nil|no|nothing|not done|no off-?loading)\.?", re.IGNORECASE)
 #: The size of a dressing, as "10 x 10 cm".
 _SIDES = re.compile(r"(\d+(?:\.\d+)?)\s*[x\u00d7]\s*(\d+(?:\.\d+)?)\s*(cm|mm|in)?", re.IGNORECASE)
-#: Dressings that came off with fluid beyond them.
+#: Dressings that came off with more fluid than they hold.
 _THROUGH = frozenset(("leaking", "strike-through"))
+#: How much a product takes up, by its tags: the more, the later.
+_TAKES_UP = ("light", "moderate", "heavy", "most")
 
 
 @rule(
@@ -52,8 +55,7 @@ def worn_longer_than_planned(entry: EntryView, policy: Policy) -> Iterator[Probl
     if last is None or last.nth < entry.episode_start or not last.before(entry):
         return
     plan, since = planned_interval(last), gap_days(last, entry)
-    due = dates.day(last.answer("plan.next_change"))
-    late = due is not None and entry.day is not None and (entry.day - due).days > policy.days("plan.grace_days")
+    late = came_late(last, entry, policy.days("plan.grace_days"))
     for item in entry.items("care.removed"):
         if not item.has("days_worn"):
             continue
@@ -80,33 +82,54 @@ def leaking_and_interval_kept(entry: EntryView, policy: Policy) -> Iterator[Prob
     last = last_change(entry)
     before = planned_interval(last) if last is not None and last.nth >= entry.episode_start else None
     for item in entry.items("care.removed"):
-        if not _THROUGH & set(item.words("condition")):
+        if not _came_through(entry, item):
             continue
+        # Without an earlier plan and days worn, nothing shows that the interval is shorter now.
         worn = amount(item, "days_worn", "d")
-        kept = plan.most >= before.most if before is not None else worn is not None and plan.most >= worn
+        kept = plan.most >= before.most if before is not None else worn is None or plan.most >= worn
         if kept and exact(item, "days_worn") and not _changed_cover(entry, last):
             yield Problem(item.path("condition"))
 
 
+def _came_through(entry: EntryView, item: Item) -> bool:
+    """Whether a dressing held less than came: a full one where much comes, the skin is wet, or it takes up little."""
+    condition = set(item.words("condition"))
+    if _THROUGH & condition:
+        return True
+    wet = (exudate_level(entry) or 0) >= 4 or "maceration" in entry.tags("assessment.periwound")
+    little = "absorbent" in item.tags("dressing") and not {"moderate", "heavy"} & item.tags("dressing")
+    gel = "gelling" in item.tags("dressing")  # alginate and its like fill up as they should
+    return "saturated" in condition and not gel and (wet or little)
+
+
 def _changed_cover(entry: EntryView, last: EntryView | None) -> bool:
-    """Whether something else, or something more, lies on the wound than at the change before."""
-    if last is None or last.nth < entry.episode_start:
-        came_off, lies = entry.word("care.removed.dressing"), _products(entry)
-        return came_off is not None and came_off not in lies
-    return _products(entry) != _products(last)
+    """Whether more lies on the wound than at the change before: more pieces, or one that takes up more."""
+    now = _products(entry)
+    if last is not None and last.nth >= entry.episode_start:
+        before, more = _products(last), len(now) > len(_products(last))
+    else:
+        # What lay there beside the dressing that is named is not known: another one must take up more.
+        before, more = _named_products(entry, "care.removed", "dressing"), False
+    # A product that no list knows cannot be compared: WD01 asks what it is.
+    unknown = not before or any(word is None for word in (*now, *before))
+    return unknown or (more and _most(now) >= _most(before)) or _most(now) > _most(before)
 
 
-def _products(entry: EntryView) -> list[str]:
-    return sorted(
-        word
-        for path, field in (
-            ("care.primary_dressing", "dressing"),
-            ("care.secondary_dressing", "dressing"),
-            ("care.packing", "material"),
-        )
-        for item in entry.items(path)
-        if (word := item.word(field)) is not None
-    )
+def _most(products: list[Word | None]) -> int:
+    tags = [word.tags for word in products if word is not None]
+    return max((at for found in tags for at, tag in enumerate(_TAKES_UP, 1) if tag in found), default=0)
+
+
+def _products(entry: EntryView) -> list[Word | None]:
+    return [
+        *_named_products(entry, "care.primary_dressing", "dressing"),
+        *_named_products(entry, "care.secondary_dressing", "dressing"),
+        *_named_products(entry, "care.packing", "material"),
+    ]
+
+
+def _named_products(entry: EntryView, path: str, field: str) -> list[Word | None]:
+    return [word for item in entry.items(path) for _, word in item.named(field)]
 
 
 @rule("CH33", "supplies-run-out", severity="caution", scope="entry", group="every change", about=("supplies",))
@@ -157,12 +180,17 @@ def sharp_debridement_at_risk(entry: EntryView, policy: Policy) -> Iterator[Prob
 
 @rule("CH35", "order-run-out", severity="caution", scope="entry", group="every change", when=("dressing change",))
 def order_run_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    items = entry.items("plan.order")
-    for item in items:
+    for item in entry.items("plan.order") or _orders_before(entry):
         expires = item.answer("expires")
         # "2026-03" holds to the end of March.
         if isinstance(expires, str) and dates.earlier(expires, (entry.at or "")[: len(expires)]):
-            yield Problem(item.path("expires"))
+            yield Problem(item.path("expires") if entry.items("plan.order") else entry.path("plan.order"))
+
+
+def _orders_before(entry: EntryView) -> list[Item]:
+    """The newest orders of this episode: they hold on until others are written."""
+    last = entry.in_episode(lambda one: bool(one.items("plan.order")))
+    return [] if last is None else last.items("plan.order")
 
 
 @rule(
@@ -179,12 +207,16 @@ def dressing_smaller_than_the_wound(entry: EntryView, policy: Policy) -> Iterato
             yield Problem(item.path("covers_wound"), "said")
             return
     sides = [entry.measure(path, "cm") for path in ("assessment.length", "assessment.width")]
-    laid = entry.items("care.secondary_dressing") or entry.items("care.primary_dressing")
-    pieces = [found for item in laid if (found := _piece(item)) is not None]
-    if len(laid) == len(pieces) == 1 and all(side is not None for side in sides):
-        wound = sorted(side for side in sides if side is not None)
+    wound = sorted(side for side in sides if side is not None)
+    for path in ("care.secondary_dressing", "care.primary_dressing"):
+        laid = entry.items(path)
+        pieces = [found for item in laid if (found := _piece(item)) is not None]
+        # What fills a cavity is narrow.
+        if len(wound) != 2 or not len(laid) == len(pieces) == 1 or {"packing", "paste"} & laid[0].tags("dressing"):
+            continue
         if any(one + RULER < other for one, other in zip(sorted(pieces[0]), wound, strict=True)):
             yield Problem(laid[0].path("size"), "measured")
+            return
 
 
 def _piece(item: Item) -> tuple[Decimal, Decimal] | None:
@@ -201,6 +233,16 @@ def _piece(item: Item) -> tuple[Decimal, Decimal] | None:
 )
 def no_offloading(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     said = entry.answer("plan.offloading")
-    # The field is in free words: "none" and its like are the answer that asks.
-    if isinstance(said, str) and _NO.fullmatch(said.strip()) and not entry.has("plan.refusal"):
-        yield Problem(entry.path("plan.offloading"))
+    if isinstance(said, str) and not entry.has("plan.refusal"):
+        # The field is in free words: only what is understood as a means, and is not denied, takes the pressure off.
+        if _says("none", said):
+            yield Problem(entry.path("plan.offloading"), "none")
+        elif not _says("means", said):
+            yield Problem(entry.path("plan.offloading"), "not_understood")
+    turning = entry.visit.answer("client.turning_plan")
+    if entry.holds("pressure injury") and isinstance(turning, str) and _says("none", turning):
+        yield Problem(entry.visit.path("client.turning_plan"), "turning")
+
+
+def _says(key: str, text: str) -> bool:
+    return re.search(common("offloading_words")[key], text.strip(), re.I | re.X) is not None

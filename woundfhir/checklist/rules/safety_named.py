@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import Leaf, entry_of
+from woundfhir.chart.asking import Leaf, entry_of, held
 from woundfhir.chart.conditions import all_hold
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
@@ -42,9 +42,11 @@ def _named(leaf: Leaf) -> Iterator[tuple[str, str]]:
         return
     for concept, word in shape_of(leaf.concept).named(leaf.concept, leaf.value):
         known = entry_of(concept, word)
-        # A refusal has questions of its own (RF01).
-        if known is not None and "refused" not in known.tags:
-            yield from ((tag.removeprefix(_TAG), leaf.path) for tag in sorted(known.tags) if tag.startswith(_TAG))
+        # Words that no list knows may hold one that names a hazard: "femoral artery", "screamed, stopped early".
+        for one in held(concept, word) if known is None else (known,):
+            # A refusal has questions of its own (RF01).
+            if "refused" not in one.tags:
+                yield from ((tag.removeprefix(_TAG), leaf.path) for tag in sorted(one.tags) if tag.startswith(_TAG))
     if isinstance(leaf.value, str) and leaf.value in leaf.concept.page.hazards:
         yield leaf.concept.page.hazards[leaf.value], leaf.path
 

@@ -37,6 +37,10 @@ def born_after_the_visit(visit: VisitView, policy: Policy) -> Iterator[Problem]:
         for item in entry.items("assessment.limb_pressure"):
             if dates.earlier(last, item.answer("date")):
                 yield Problem(item.path("date"), "limb_pressure")
+        for item in entry.items("plan.escalation"):
+            when, day = dates.day(item.answer("when")), dates.day(last)
+            if when is not None and day is not None and when > day:
+                yield Problem(item.path("when"), "action")
         for index, photo in enumerate(entry.data.get("photos", ())):
             if dates.earlier(last, photo.get("taken")):
                 yield Problem(entry.path(f"photos[{index}].taken"), "photo")

@@ -31,7 +31,8 @@ def adhesive_on_fragile_skin(entry: EntryView, policy: Policy) -> Iterator[Probl
         for item in entry.items(path)
         if "adhesive" in item.tags(field) and "silicone" not in item.tags(field)
     ]
-    if sticks:
+    # Where the client does not tolerate adhesives, CH17 asks about the same tape.
+    if sticks and not entry.patient.allergic_to("adhesive"):
         yield Problem(sticks[0].path())
 
 
@@ -60,4 +61,4 @@ def burn_for_a_burn_service(entry: EntryView, policy: Policy) -> Iterator[Proble
     else:
         return
     opened = entry.wound.entries[entry.episode_start].visit if entry.episode_start < entry.nth else entry.visit
-    yield Problem(entry.path("assessment.burn_depth"), key, since=opened)
+    yield Problem(entry.path("assessment.burn_depth"), key, since=opened, from_onset=True)

@@ -9,14 +9,17 @@ from typing import Any
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.record import dates, quantity
 from woundfhir.record.rhythm import rhythm
-from woundfhir.record.shapes.base import Leaf, in_sentence
+from woundfhir.record.shapes.base import Leaf, Unknown, in_sentence
 
 Json = Any
 
 _HOUR = re.compile(r"(?:0?)([1-9]|1[0-2])(?:\s*o'?clock)?", re.IGNORECASE)
 _HOURS = tuple(str(hour) for hour in range(1, 13))
 _WHOLE = re.compile(r"\d{1,6}")
-_FLAGS = {"y": "yes", "n": "no", "true": "yes", "false": "no", "yes": "yes", "no": "no"}
+#: Points as people write them on a scale of ten.
+_OF_TEN = re.compile(r"(\d{1,2})\s*(?:/|out of|of)\s*10", re.IGNORECASE)
+_FLAGS = {"y": "yes", "n": "no", "true": "yes", "false": "no", "yes": "yes", "no": "no", "oui": "yes", "non": "no"}
+_TESTS = {"positive": "yes", "negative": "no", "pos": "yes", "neg": "no", "+ve": "yes", "-ve": "no"}
 
 
 class Text(Leaf):
@@ -36,6 +39,11 @@ class Flag(Leaf):
     """``flag``: yes or no."""
 
     name = "flag"
+
+    def canonical(self, concept: Concept, value: Json, zone: str | None, unknown: Unknown) -> str | None:
+        found = super().canonical(concept, value, zone, unknown)
+        # A test whose yes is a finding is positive or negative.
+        return _TESTS.get(found.casefold(), found) if found and "yes" in concept.page.hazards else found
 
     def tidy(self, written: str, zone: str | None) -> str:
         return _FLAGS.get(written.casefold(), written)
@@ -165,6 +173,11 @@ class Score(_Whole):
     """``score``: points on a scale."""
 
     name = "score"
+
+    def tidy(self, written: str, zone: str | None) -> str:
+        """Return the points of ``4/10``; everything else as it stands."""
+        found = _OF_TEN.fullmatch(written.strip())
+        return found[1] if found else super().tidy(written, zone)
 
 
 class Count(_Whole):
