@@ -10,7 +10,7 @@ import pytest
 from tests.checklist.samples import demo, entry, record, visit
 from tests.report.samples import clean, judged
 from tests.report.test_check_command import call
-from woundfhir.checklist import Finding, Verdict, judge
+from woundfhir.checklist import Finding, Verdict, check, judge
 from woundfhir.checklist.one_note import of_note
 from woundfhir.errors import InputError
 from woundfhir.intake.given import read
@@ -18,6 +18,7 @@ from woundfhir.report import Judged, render
 from woundfhir.report.brief import LINES
 
 NOTES = Path(__file__).parents[1] / "checklist" / "notes"
+STRANGERS = sorted((NOTES.parent / "strangers").glob("s*.yaml"))
 EVERY = sorted(path for path in NOTES.glob("*.yaml") if "expected" not in path.name)
 
 
@@ -127,3 +128,13 @@ def test_a_file_gets_everything_and_brief_only_on_request(tmp_path: Path) -> Non
     call(note, "-o", str(short), "--brief")
     assert len(whole.read_text("utf-8").splitlines()) > 50 and len(short.read_text("utf-8").splitlines()) <= LINES
     assert call(note, "--all")[1] == whole.read_text("utf-8")
+
+
+@pytest.mark.parametrize("path", STRANGERS, ids=lambda path: path.stem)
+def test_of_many_safety_prompts_each_is_named_in_seven_lines(path: Path) -> None:
+    """Where whole sentences do not fit, each prompt stands in few words: none hides behind a number."""
+    _, said, _ = call(str(path))
+    assert len(said.splitlines()) <= LINES and " safety)" not in said, said
+    flat = " ".join(said.split()).casefold()
+    prompts = [one for one in check(read(path).history) if one.severity == "caution"]
+    assert all(one.message.split(": ")[0].split(", ")[0].rstrip("?.").casefold() in flat for one in prompts)

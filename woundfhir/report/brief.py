@@ -65,15 +65,16 @@ def _one(one: Judged) -> list[str]:
 
 def _fitting(findings: Sequence[Finding], room: int, several_notes: bool) -> tuple[dict[str, int], list[str]]:
     """Return the lines that fit, most important first, and how many findings of each kind they show."""
-    lines: list[str] = []
     shown = dict.fromkeys(_CALLED, 0)
-    for severity, text, number in _safety_and_sense(findings, several_notes):
-        wrapped = textwrap.wrap(text, COLUMNS, subsequent_indent="  ", break_long_words=False)
-        wrapped = [line.replace(_HARD_BLANK, " ") for line in wrapped]
+    lines, shown["caution"] = _prompts(findings, room, several_notes)
+    if shown["caution"] < sum(one.severity == "caution" for one in findings):
+        return shown, lines  # nothing less important takes its place
+    for text, number in _sentences(findings, "sense", several_notes):
+        wrapped = _wrapped(text)
         if len(lines) + len(wrapped) > room:
-            return shown, lines  # nothing less important takes its place
+            return shown, lines
         lines += wrapped
-        shown[severity] += number
+        shown["sense"] += number
     for severity in ("required", "recommended"):
         some = [finding for finding in findings if finding.severity == severity]
         for start, words in gaps(some, severity, several_notes):
@@ -81,6 +82,52 @@ def _fitting(findings: Sequence[Finding], room: int, several_notes: bool) -> tup
             lines += packed
             shown[severity] += fitted
     return shown, lines
+
+
+def _prompts(findings: Sequence[Finding], room: int, several_notes: bool) -> tuple[list[str], int]:
+    """Return the safety prompts, in whole sentences where all of them fit, else each in few words, and how many."""
+    sentences = list(_sentences(findings, "caution", several_notes))
+    lines = [line for text, _ in sentences for line in _wrapped(text)]
+    if len(lines) <= room:
+        return lines, sum(number for _, number in sentences)
+    found: tuple[list[str], int] = [], 0
+    for leave_out in ((), ("code",), ("code", "place"), ("code", "place", "rest")):
+        lines, shown = [], 0
+        for start, words in _in_few_words(findings, several_notes, leave_out):
+            packed, number = _filled(start, words, room - len(lines))
+            lines, shown = lines + packed, shown + number
+        found = max(found, (lines, shown), key=lambda one: one[1])
+    return found
+
+
+def _filled(start: str, words: Sequence[tuple[str, int]], room: int) -> tuple[list[str], int]:
+    """Return as many words as fit on so many full lines, and how many findings they stand for."""
+    for upto in range(len(words), 0, -1):
+        lines = _wrapped(start + "; ".join(text for text, _ in words[:upto]))
+        if len(lines) <= room:
+            return lines, sum(number for _, number in words[:upto])
+    return [], 0
+
+
+def _in_few_words(
+    findings: Sequence[Finding], several_notes: bool, leave_out: tuple[str, ...]
+) -> Iterator[tuple[str, list[tuple[str, int]]]]:
+    """The safety prompts by place, each as what it is about, without its question; the rest begins with a comma."""
+    by_place: dict[str, list[tuple[str, int]]] = {}
+    prompts = [one for one in findings if one.severity == "caution"]
+    for (_, rule, message), group in merged(prompts).items():
+        words = message.split(": ")[0].rstrip("?.")
+        words = words.split(", ")[0] if "rest" in leave_out else words
+        words = words[0].lower() + words[1:] if words[1:2].islower() or words[1:2] == " " else words
+        place = "" if "place" in leave_out else places(group, several_notes)
+        by_place.setdefault(place, []).append((words if "code" in leave_out else f"{words} [{rule}]", len(group)))
+    for place, words_here in by_place.items():
+        yield f"{_CALLED['caution']}{f', {place}' if place else ''}: ", words_here
+
+
+def _wrapped(text: str) -> list[str]:
+    lines = textwrap.wrap(text, COLUMNS, subsequent_indent="  ", break_long_words=False)
+    return [line.replace(_HARD_BLANK, " ") for line in lines]
 
 
 def _more(findings: Sequence[Finding], shown: Mapping[str, int]) -> str:
@@ -100,16 +147,12 @@ def merged(findings: Iterable[Finding]) -> dict[tuple[str, str, str], list[Findi
     return out
 
 
-def _safety_and_sense(findings: Sequence[Finding], several_notes: bool) -> Iterator[tuple[str, str, int]]:
-    for (severity, _, message), group in merged(findings).items():
-        if severity in ("caution", "sense"):
-            named = places(group, several_notes)
-            end = "" if message.endswith((".", "?")) else "."
-            yield (
-                severity,
-                f"{_CALLED[severity]}{f', {named}' if named else ''}: {message}{end} [{_unbroken(group[0])}]",
-                len(group),
-            )
+def _sentences(findings: Sequence[Finding], severity: str, several_notes: bool) -> Iterator[tuple[str, int]]:
+    for (_, _, message), group in merged(one for one in findings if one.severity == severity).items():
+        named = places(group, several_notes)
+        end = "" if message.endswith((".", "?")) else "."
+        text = f"{_CALLED[severity]}{f', {named}' if named else ''}: {message}{end} [{_unbroken(group[0])}]"
+        yield text, len(group)
 
 
 def _unbroken(finding: Finding) -> str:
