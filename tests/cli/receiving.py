@@ -19,8 +19,3 @@ def whole() -> History:
 
 def tree(folder: Path) -> dict[str, bytes]:
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
-
-
-def gaps(out: str) -> int:
-    """The exit code that belongs to what was told of a bundle without conflicts."""
-    return int("Missing by the transfer checklist" in out)

@@ -19,7 +19,7 @@ from cryptography.hazmat.primitives.serialization import (
     load_pem_private_key,
 )
 
-from tests.cli.receiving import gaps, tree, whole
+from tests.cli.receiving import tree, whole
 from tests.jose import vectors
 from woundfhir.record.files import to_yaml
 
@@ -44,7 +44,7 @@ def test_signed_and_encrypted(said: Any, keys: dict[str, Path], tmp_path: Path) 
     assert made[0] == 0
     trusted = ("--verify-key", keys["theirs public"], "--key", keys["ours private"])
     code, out, _ = said("receive", sealed, *trusted, "--into", into)
-    assert code == gaps(out)
+    assert code == 0
     assert "Signature: ok." in out
     files = tree(into)
     assert sealed.read_bytes() in files.values()
@@ -113,7 +113,7 @@ def test_a_signature_beside_an_xml_bundle(said: Any, keys: dict[str, Path], tmp_
     assert said(*sign, "-o", sent)[0] == 0
     beside = tmp_path / "sent.xml.jws"
     code, out, _ = said("receive", sent, "--verify-key", keys["theirs public"], "--into", into)
-    assert code == gaps(out)
+    assert code == 0
     assert "Signature: ok." in out
     assert {sent.read_bytes(), beside.read_bytes()} <= set(tree(into).values())
     sent.write_bytes(sent.read_bytes() + b"\n")

@@ -35,6 +35,9 @@ _FILE = click.Path(path_type=Path)
 @options.patient
 @options.same_client
 @click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
+@click.option(
+    "--keep-whole", is_flag=True, help="Of several clients, keep all that came, byte for byte, in --into too."
+)
 @click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @options.strict
@@ -51,6 +54,7 @@ def command(
     patient: str | None,
     same_client: bool,
     at: str | None,
+    keep_whole: bool,
     show_values: bool,
     form: str,
     strict: bool,
@@ -67,9 +71,14 @@ def command(
     IN is whatever the other verbs read: a Bundle, resources one a line, a record, a folder with a file for each type
     of resource. Of several clients, in IN or in --known, --patient chooses one; only their part is taken in.
 
-    Without --into nothing is written. Two clients are never joined. Exit code 0: clean; 1: something conflicts with
-    what is known, is missing by the transfer checklist, or came and is no fact or contradicts; 2: not taken in, and
+    Without --into nothing is written. Two clients are never joined. Exit code 0: taken in, or it can be; what the
+    transfer checklist finds missing in it is listed. 1: something conflicts with what is known, or came and is no fact
+    or contradicts; with --strict also where something is missing or has no place in the record. 2: not taken in, and
     nothing written. A signature in a file of its own is found where it is called IN.jws.
+
+    Of several clients only the part of the one who is taken in is kept, with the SHA-256 of all of it: their folder
+    holds nobody else's data. A signature can be checked again only over all of it: keep the file that came, or give
+    --keep-whole where the folder may hold it.
     """
     from woundfhir.handover.kept import with_step
     from woundfhir.handover.receive import receive
@@ -99,6 +108,7 @@ def command(
             accept_unsigned=accept_unsigned,
             same_client=same_client,
             patient=patient,
+            keep_whole=keep_whole,
         )
         if patient is not None and not there.of_several and not done.of_several:
             chosen([Input(name, done.came, "record")], patient)  # refuses where the one who came is somebody else
@@ -115,7 +125,8 @@ def command(
         for line in _text(done, name, show_values, into, written):
             options.tell(line)
     look_up(terminology, [done.report])
-    return options.exit_code(done, strict=strict, more=not done.clean)
+    gaps = strict and bool(done.missing)
+    return options.exit_code(done, strict=strict, more=bool(done.merged.conflicts) or gaps)
 
 
 def _known(known: str | None, into: Path | None, patient: str | None) -> _Known:
@@ -233,6 +244,7 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
 
 
 def _text(done: Received, name: str, show_values: bool, into: Path | None, written: list[Path]) -> list[str]:
+    from woundfhir.intake.client_folder import WHOLE
     from woundfhir.record.labels import Labels
 
     merged, came = done.merged, done.came
@@ -243,6 +255,8 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     wounds, notes = [names.wound(w["id"]) for w in came.wounds], [names.visit(v["id"]) for v in came.visits]
     lines.append(f"  Wounds: {', '.join(wounds) or 'none'}. Visits: {_visits(notes)}.")
     lines.append(f"Signature: {done.signature.answer.value}. {done.signature.message}")
+    if done.part_of and not any(name.startswith(WHOLE) for name in done.files):
+        lines.append("Of all that came, the part of this client is kept: keep the file, or give --keep-whole.")
     if done.joined_by:
         lines.append(f"Joined because a person confirmed that both are one client ({done.joined_by}).")
     lines += _part("Signed, and changed by this without a signature", done.unsigned_changes)

@@ -14,7 +14,7 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.handover.receive import Received, receive
-from woundfhir.intake.client_folder import INDEX, KEPT, RECORD
+from woundfhir.intake.client_folder import INDEX, KEPT, RECORD, WHOLE
 from woundfhir.intake.source import parse
 from woundfhir.jose.keys import Key
 from woundfhir.jose.verification import Answer, Verdict
@@ -70,7 +70,7 @@ def with_step(done: Received, index: bytes | None, known: bytes | None, at: str 
             basis = f"{KEPT}/{sha256(known).hexdigest()}.known.yaml"
             files[basis] = known
     bundle = next(name for name in done.files if name.startswith(f"{KEPT}/{done.digest}."))
-    beside = next((name for name in done.files if name.endswith(".jws")), None)
+    beside = next((name for name in done.files if name.endswith(".jws") and not name.startswith(WHOLE)), None)
     step = {
         "file": bundle,
         "beside": beside,

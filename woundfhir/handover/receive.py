@@ -26,7 +26,7 @@ from woundfhir.handover.arriving import arrived, arrived_together
 from woundfhir.handover.bundle_check import BundleIssue, instant, resources
 from woundfhir.handover.merge import Merged, merge
 from woundfhir.intake import formats
-from woundfhir.intake.client_folder import KEPT, RECORD
+from woundfhir.intake.client_folder import KEPT, RECORD, WHOLE
 from woundfhir.intake.given import File, content_of
 from woundfhir.jose import signature as seal
 from woundfhir.jose.encryption import decrypt, is_encrypted
@@ -105,7 +105,10 @@ class Received:
 
     @property
     def clean(self) -> bool:
-        """Whether there is neither conflict nor gap, and nothing came that is no fact or contradicts."""
+        """Whether there is neither conflict nor gap, and nothing came that is no fact or contradicts.
+
+        The command line's exit code heeds gaps only with ``--strict``: nearly every record has one.
+        """
         return not self.merged.conflicts and not self.missing and not self.asks
 
     @property
@@ -132,6 +135,7 @@ def receive(
     same_client: bool = False,
     verdict: Verdict | None = None,
     patient: str | None = None,
+    keep_whole: bool = False,
 ) -> Received:
     """Take in the record of one client.
 
@@ -163,6 +167,8 @@ def receive(
         What an earlier check of this signature came to, instead of a new one.
     patient
         The client who is wanted, where several came: a number or an identifier (see ``intake.choosing.chosen``).
+    keep_whole
+        Keep all that came byte for byte, beside the part of this client: other clients' data is in it.
 
     Returns
     -------
@@ -204,6 +210,9 @@ def receive(
     if same_client and known is not None and not (found := evidence(known.patient, said.patient)).same:
         done.joined_by = found.words
     done.files = _files(done, known, kept, at)
+    if keep_whole and came.part_of:
+        pieces = [one for _, one in content] if isinstance(content, list | tuple) else [given]
+        done.files = {**_whole(pieces, beside), **done.files}
     if beside is not None and not came.part_of:
         done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
     return done
@@ -264,6 +273,17 @@ def _files(done: Received, known: History | None, content: bytes, at: str | None
         made = provenance(done, targets, kept, terms(), at)
         files[f"{KEPT}/{done.digest}.provenance.json"] = jsonio.encode_readable(made)
     files[RECORD] = to_yaml(done.merged.history)
+    return files
+
+
+def _whole(pieces: Sequence[bytes], beside: bytes | None) -> dict[str, bytes]:
+    """Return what came as it came, each file under its SHA-256, and the signature beside the one file."""
+    files = {}
+    for one in pieces:
+        name = f"{WHOLE}/{sha256(one).hexdigest()}"
+        files[f"{name}{min(formats.recognised(one, KEPT).suffixes, key=len)}"] = one
+        if beside is not None:
+            files[f"{name}{seal.SUFFIX}"] = beside
     return files
 
 

@@ -7,6 +7,7 @@
       received/order.json                what came, in which order, and what was decided (see ``handover.kept``)
       received/<SHA-256>.json            the bytes as received (.xml ..., .jose for an encrypted file); where several
                                          clients or files came, the resources of this client, one a line
+      received/whole/<SHA-256>.json      all that came with it, byte for byte, where that was asked for
       received/<SHA-256>.<...>.jws       the signature that came in a file beside it
       received/<SHA-256>.provenance.json where the resources that were new came from
       received/<SHA-256>.known.yaml      the record as it stood before, where it was not the one that receive had left
@@ -19,8 +20,11 @@ from pathlib import Path
 RECORD = "record.yaml"
 KEPT = "received"
 INDEX = f"{KEPT}/order.json"
+#: What came of several clients or in several files, whole: nothing is read from it again.
+WHOLE = f"{KEPT}/whole"
 
 
 def is_kept(path: Path) -> bool:
     """Whether a file is one of those that are kept beside a client's record: the record stands for all of them."""
-    return path.parent.name == KEPT and (path.parent.parent / RECORD).is_file()
+    held = path.parent.parent if path.parent.name == "whole" else path.parent
+    return held.name == KEPT and (held.parent / RECORD).is_file()

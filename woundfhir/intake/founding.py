@@ -54,7 +54,7 @@ def is_wound(source: ReadContext, resource: Resource) -> bool:
         return True
     if source.place(resource) is not None or source.terms.finding_codes & set(code_keys(resource.get("code"))):
         return False
-    return any(names_wound(text) for text in _texts(resource.get("code")))
+    return any(names_wound(text) for text in texts_of(resource.get("code")))
 
 
 def names_wound(text: str) -> bool:
@@ -71,7 +71,8 @@ def names_wound(text: str) -> bool:
     return any(known.wound.search(one) and not known.elsewhere.search(one) for one in known.clause.split(plain))
 
 
-def _texts(concept: Json) -> Iterator[str]:
+def texts_of(concept: Json) -> Iterator[str]:
+    """Yield the words of a concept: its text and its displays."""
     if isinstance(concept, Mapping):
         if isinstance(concept.get("text"), str):
             yield concept["text"]

@@ -16,7 +16,8 @@ from woundfhir.fhir.views import is_computed, is_view
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake import subjects
 from woundfhir.intake.belonging import Belonging, exclusive
-from woundfhir.intake.founding import founds, is_wound
+from woundfhir.intake.founding import founds, is_wound, texts_of
+from woundfhir.intake.healed import settle_state
 from woundfhir.intake.shaped import Shaped
 from woundfhir.maps import in_force
 from woundfhir.record.answers import StructureError
@@ -166,6 +167,7 @@ class Reading:
                 continue
             if is_wound(self.source, first):
                 found = wound.read_wound(self.source, resource)
+                settle_state(self.source, resource, found, texts_of(resource.get("code")))
                 if id(first) in known:
                     _contest(known[id(first)], found, self.terms.groups["wound"].keys())
                     to.links.wound_of[id(resource)] = known[id(first)]["id"]

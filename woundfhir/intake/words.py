@@ -25,6 +25,8 @@ class Words:
         Finds what may be denied of a wound that is there.
     past, risk, others
         Match words of the past, of a risk, and of another person.
+    healed
+        Finds words that say that a wound is healed, and those that keep them from it, a few words before.
     none_known
         Key of a list of the client -> the whole text that says that there is none.
     wound, elsewhere, matter
@@ -41,6 +43,7 @@ class Words:
     past: re.Pattern[str]
     risk: re.Pattern[str]
     others: re.Pattern[str]
+    healed: re.Pattern[str]
     none_known: Mapping[str, re.Pattern[str]]
     wound: re.Pattern[str]
     elsewhere: re.Pattern[str]
@@ -80,6 +83,11 @@ def words() -> Words:
         re.compile(rf"{past}|.*\b({listed('past', 'anywhere')})\b", re.I),
         either(listed("risk", "before"), listed("risk", "anywhere")),
         either(f"({listed('others', 'before')})('s)?", listed("others", "anywhere")),
+        re.compile(
+            rf"(?P<unless>(?<!\w)({listed('healed', 'unless')})[\s-]+([\w-]+\s+){{0,2}})?"
+            rf"\b({listed('healed', 'named')})\b",
+            re.I,
+        ),
         {key: re.compile(rf"({listed('none_known', key)})\.?", re.I) for key in read[0]["none_known"]},
         *_of_wounds({key: listed("wound", key) for key in read[0]["wound"]}),
     )

@@ -431,6 +431,15 @@ READ: dict[str, tuple[list[Json], int, int]] = {
         1,
         1,
     ),
+    "healed in words, active by its status": (
+        [
+            client(),
+            wound("w", code={"text": "Venous ulcer of leg, healed"}),
+            length("a", 1, focus=[{"reference": "Condition/w"}]),
+        ],
+        1,
+        1,
+    ),
     "nobody is named": ([length("a", 4, of=None)], 1, 1),
     **{f"one id, two {name}": (some, wounds, found) for name, (some, wounds, found) in CONTESTED.items()},
 }
