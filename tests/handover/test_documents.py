@@ -6,6 +6,8 @@ import base64
 import copy
 import hashlib
 import json
+from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 from uuid import UUID
@@ -23,6 +25,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.mhd import opened, provide
 from woundfhir.handover import bundle
 from woundfhir.handover.receive import receive
+from woundfhir.handover.select import gather
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse
 from woundfhir.jose.keys import Key, read_key
@@ -254,6 +257,26 @@ def test_what_is_no_fhir_document_stays_what_it_is(history: History) -> None:
     made["entry"][2]["resource"].update(contentType="application/fhir+json", data="{]")
     with pytest.raises(InputError, match="a document in base64"):
         opened(made)
+
+
+def test_a_bundle_of_another_form_is_no_fault_of_ours(history: History) -> None:
+    """Each element in turn is something else: an answer or an InputError, and nothing else."""
+    made = decode(encode(bundle(gather(history, newest=1), "mhd")))
+    for path in _paths(made):
+        for value in (None, 5, "x", [], {}, [5]):
+            changed = copy.deepcopy(made)
+            holder = changed
+            for step in path[:-1]:
+                holder = holder[step]
+            holder[path[-1]] = value
+            with suppress(InputError):
+                assert opened(changed) is None or opened(changed)
+
+
+def _paths(value: Json, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
+    for key, item in value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ():
+        yield (*path, key)
+        yield from _paths(item, (*path, key))
 
 
 def test_a_client_without_an_identifier_is_refused() -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -266,6 +267,26 @@ def test_what_is_of_nobody_who_came_is_said(played: Played, bulk: Bulk) -> None:
     ]
     with pytest.raises(InputError, match="none of the clients that came has it"):
         clients(server, exported, ["urn:example:x|9"])
+
+
+@pytest.mark.parametrize("url", ["http://[::1", "https://a:b/x", "", "ftp://elsewhere.example/x", 5, None])
+def test_a_file_at_no_address_is_refused(played: Played, bulk: Bulk, url: Json) -> None:
+    bulk.manifest["output"] = [{"type": "Patient", "url": url}]
+    server = connection(played, authorization=lambda renew: "Bearer secret")
+    for token in (True, False):
+        bulk.manifest["requiresAccessToken"] = token
+        with pytest.raises(InputError):
+            export(server, "Patient")
+
+
+@pytest.mark.parametrize("key", ["output", "error", "deleted", "link", "requiresAccessToken"])
+@pytest.mark.parametrize("value", [None, 5, "x", [5], {}, [{}], [{"type": 5, "url": {}}]])
+def test_a_manifest_of_another_form_is_no_fault_of_ours(played: Played, bulk: Bulk, key: str, value: Json) -> None:
+    bulk.manifest[key], bulk.polls = value, 0
+    bulk.manifest["output"] = bulk.manifest["output"] if key == "output" else []
+    with suppress(InputError):
+        export(connection(played), "Patient")
+    assert bulk.cancelled == 1
 
 
 @pytest.mark.parametrize("level", ["Group/", "Group/a b", "patient", "Group/a/$export", ""])

@@ -173,7 +173,8 @@ def opened(resource: Mapping[str, Json]) -> list[Resource] | None:
     """
     if resource.get("resourceType") != "Bundle" or resource.get("type") not in ("transaction", "batch"):
         return None
-    entries = [one for one in resource.get("entry") or () if isinstance(one, dict)]
+    listed = resource.get("entry")
+    entries = [one for one in listed if isinstance(one, dict)] if isinstance(listed, list) else []
     held = [one["resource"] for one in entries if isinstance(one.get("resource"), dict)]
     if not any(_is_submission(one) for one in held):
         return None

@@ -103,9 +103,12 @@ def base_of(url: str) -> str:
 
 
 def origin(url: str) -> tuple[str, str, int | None]:
-    """Return scheme, host and port: what a token may be shown to."""
-    parts = urlsplit(url)
-    return parts.scheme, parts.hostname or "", parts.port or {"https": 443, "http": 80}.get(parts.scheme)
+    """Return scheme, host and port: what a token may be shown to; of what is no address, nothing."""
+    try:
+        parts = urlsplit(url)
+        return parts.scheme, parts.hostname or "", parts.port or {"https": 443, "http": 80}.get(parts.scheme)
+    except ValueError:
+        return "", "", None
 
 
 @dataclass

@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import urlencode
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import identifiers_of, references, relative_to
@@ -157,9 +157,9 @@ def _rows(manifest: Mapping[str, Json], name: str) -> list[Resource]:
 
 
 def _deleted(bundle: Resource) -> Iterator[str]:
-    for entry in bundle.get("entry") or ():
-        request = entry.get("request") or {}
-        if request.get("method") == "DELETE":
+    for entry in _rows(bundle, "entry"):
+        request = entry.get("request")
+        if isinstance(request, dict) and request.get("method") == "DELETE":
             yield str(request.get("url", "")).split("/")[0]
 
 
@@ -192,8 +192,8 @@ def _download(server: Connection, url: str, token: bool, where: str) -> Answer:
         fix = "Nothing was sent there. Ask who keeps the server"
         raise InputError(where, "an address at the server itself", fix, found="the token would go to another host")
     else:
-        parts = urlsplit(url)
-        other = Connection(base_of(f"{parts.scheme}://{parts.netloc}"), say=server.say, wait=server.wait)
+        host = base_of("/".join(url.split("/")[:3]))
+        other = Connection(host, say=server.say, wait=server.wait)
         try:
             answer = other.get(url, accept=NDJSON)
         finally:
