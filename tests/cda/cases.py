@@ -70,7 +70,7 @@ CASES: dict[str, Case] = {
     "problem_list": Case(
         {"P-1": ("Venous leg ulcer", "lower leg", "left", "open")},
         {},
-        {"conditions": ["Diabetes mellitus type 2"]},
+        {"conditions": ["Diabetes mellitus type 2 (since 1998; recorded by Sam Invented RN)"]},
         (("withdrawn", "/entry[4]", "refuted"), ("kept", "/entry[2]", "over")),
         never=("Asthma", "Hypertensive"),
         asks=True,
@@ -175,7 +175,7 @@ CASES: dict[str, Case] = {
     "translations": Case(
         {"P-1": ("pressure injury", "sacrum", None, "open")},
         {},
-        {"conditions": ["Type 2 diabetes mellitus without complications"]},
+        {"conditions": ["Type 2 diabetes mellitus without complications (since 2015; recorded by Sam Invented RN)"]},
     ),
     "statuses": Case(
         {"W-1": _HEEL},

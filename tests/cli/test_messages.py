@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.checklist.samples import demo
 from tests.cli.receiving import whole
-from tests.intake.foreign.guides import GUIDES
+from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
 from tests.report.hidden import NAME, everywhere, held, scattered
 from woundfhir.cli import run
 from woundfhir.errors import WIDTH, InputError, escaped

@@ -108,3 +108,43 @@ def read_note(resource: Mapping[str, Json]) -> str | None:
 def first(items: Json) -> dict[str, Json]:
     """Return the first member of a list, or an empty dict."""
     return items[0] if isinstance(items, list) and items else {}
+
+
+# -- what others say -------------------------------------------------------------------------------
+
+
+def read_span(name: str, resource: Mapping[str, Json]) -> str | None:
+    """Return onset[x] or abatement[x] of others: a Period begins or ends, an Age and a Range are words.
+
+    Examples
+    --------
+    >>> read_span("onset", {"onsetAge": {"value": 40, "unit": "a"}})
+    'at the age of 40 a'
+    """
+    period = resource.get(f"{name}Period") or {}
+    sides = ("start", "end") if name == "onset" else ("end", "start")
+    if found := next((period[side] for side in sides if side in period), None):
+        return str(found)
+    age = resource.get(f"{name}Age") or {}
+    if "value" in age:
+        return f"at the age of {_amount(age)}"
+    span = resource.get(f"{name}Range") or {}
+    parts = [_amount(span[side]) for side in ("low", "high") if "value" in span.get(side, {})]
+    return " to ".join(parts) or None
+
+
+def _amount(found: Mapping[str, Json]) -> str:
+    unit = found.get("unit") or found.get("code")
+    return f"{found.get('comparator', '')}{found['value']}{f' {unit}' if unit else ''}"
+
+
+def uncoded(concept: Json) -> str | None:
+    """Return the code of what is named by a code alone, off our lists: it stands for its words.
+
+    Examples
+    --------
+    >>> uncoded({"coding": [{"system": "s", "code": "E11"}]})
+    'E11 (s)'
+    """
+    coding = first(concept.get("coding")) if isinstance(concept, Mapping) else {}
+    return f"{coding['code']} ({coding.get('system', 'no system')})" if "code" in coding else None

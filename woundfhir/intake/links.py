@@ -38,6 +38,8 @@ class Links:
         self.visit_of: dict[int, dict[str, Json]] = {}
         self._parent: dict[int, Resource] = {}
         self._owner: dict[int, str] = {}
+        #: Conditions that say a finding of a wound, and the Observations that say more of it.
+        self.findings: dict[int, list[Resource]] = {}
 
     def parent(self, resource: Resource) -> Resource | None:
         """Return the whole that a resource is a member or a part of."""
@@ -63,6 +65,8 @@ class Links:
                     picture = source.follow(ref, resource)
                     if picture is not None and picture.get("resourceType") in ("Media", "DocumentReference"):
                         self._parent.setdefault(id(picture), resource)
+            if kind == "Observation" or id(resource) in self.findings:
+                self._adopt_named(resource)
             if kind in ("Observation", "Procedure") and "partOf" in resource:
                 for ref in resource["partOf"]:
                     whole = source.follow(ref, resource)
@@ -72,6 +76,20 @@ class Links:
                             source.parts.setdefault(id(whole), []).append(resource)
             if kind == "Condition" and id(resource) in self.wound_of:
                 self._own_findings(resource)
+
+    def _adopt_named(self, resource: Resource) -> None:
+        """Note what a panel names in extensions, and a finding that is a Condition as well: parts of it."""
+        refs = [one.get("valueReference") for one in resource.get("extension", ()) if isinstance(one, dict)]
+        if id(resource) in self.findings:
+            refs += [ref for one in resource.get("evidence", ()) for ref in one.get("detail", ())]
+        for ref in refs:
+            part = self.source.follow(ref, resource) if ref else None
+            if part is None or part is resource or id(part) in self.wound_of:
+                continue
+            if part.get("resourceType") == "Observation" or id(part) in self.findings:
+                self._parent.setdefault(id(part), resource)
+                if id(resource) in self.findings:
+                    self.findings[id(resource)].append(part)
 
     def _own_findings(self, resource: Resource) -> None:
         refs = [found.get("valueReference") for found in resource.get("extension", ())]

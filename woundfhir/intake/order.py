@@ -88,15 +88,14 @@ def name_key(name: Json) -> Key:
     --------
     >>> sorted(["W10", "W2", None], key=name_key)
     ['W2', 'W10', None]
+    >>> sorted(["l9", "l"], key=name_key)
+    ['l', 'l9']
     """
     if not isinstance(name, str):
         return (1,)
     parts = [part for part in _NUMBERS.split(name) if part]
-    return (
-        0,
-        *((0, len(part.lstrip("0")), part.lstrip("0")) if part.isdecimal() else (1, 0, part) for part in parts),
-        name,
-    )
+    key = tuple((0, len(part.lstrip("0")), part.lstrip("0")) if part.isdecimal() else (1, 0, part) for part in parts)
+    return (0, key, name)
 
 
 def record_key(item: Mapping[str, Json], time: str) -> Key:

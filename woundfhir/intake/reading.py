@@ -10,7 +10,18 @@ from woundfhir.fhir import form
 from woundfhir.fhir.came import SUPERSEDED, Resource
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import CONFLICT, ReadContext, RecordPlace
-from woundfhir.fhir.resources import encounter, observation, patient, people, photo, plan, procedure, supply, wound
+from woundfhir.fhir.resources import (
+    encounter,
+    illness,
+    observation,
+    patient,
+    people,
+    photo,
+    plan,
+    procedure,
+    supply,
+    wound,
+)
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.views import is_computed, is_view
 from woundfhir.fhir.write_context import strong_namespace, urn
@@ -26,6 +37,7 @@ from woundfhir.record.clients import REFERENCE, identifiers
 from woundfhir.record.schema import explain
 
 Json = Any
+_FINDING = "a finding of a wound as a Condition: another guide's shape, kept as it came"
 _SPOTTED = frozenset(("Observation", "Procedure", "SupplyDelivery", "CarePlan", "DocumentReference"))
 
 
@@ -41,6 +53,8 @@ class Reading:
         self.inferred = self.belonging.inferred
         self.shaped = Shaped(source, self.belonging, in_force())
         self.computed: list[Resource] = []
+        #: Visits by what others say was found or done at them.
+        self._seen_at: dict[int, dict[str, Json]] = {}
 
     def data(self) -> dict[str, Json]:
         """Return the canonical record."""
@@ -54,11 +68,14 @@ class Reading:
             self._read_form(resource)
         self._read_spotted()
         self.shaped.read()
+        self._read_findings()
         self.belonging.settle()
         self.belonging.order()
         self.source.settle_lists()
         for resource in self.source.open("Provenance"):
-            encounter.read_amendment(self.source, resource, self.belonging.links.visit_of)
+            visits = self.belonging.links.visit_of
+            if not encounter.read_amendment(self.source, resource, visits):
+                encounter.read_authorship(self.source, resource, self._seen_at | visits)
         raw: dict[str, Json] = {"woundfhir": 1}
         if self.zone:
             raw["zone"] = self.zone
@@ -155,6 +172,9 @@ class Reading:
             patient.read_allergy(self.source, resource, self.patient)
         for resource in self.source.open("CareTeam"):
             patient.read_contact(self.source, resource, self.patient)
+        for resource in self.source.open("RelatedPerson"):
+            if "patient" in resource:
+                patient.read_related(self.source, resource, self.patient)
 
     # -- wounds and visits ---------------------------------------------------------------------
 
@@ -185,7 +205,7 @@ class Reading:
                 to.links.wound_of[id(resource)] = found["id"]
                 self.source.placed(resource, escape(found["id"]))
             elif self.source.came[id(resource)].holder is None and not self._is_finding(resource):
-                patient.read_condition(self.source, resource, self.patient)
+                illness.read_condition(self.source, resource, self.patient)
 
     def _again(self, resource: Resource) -> None:
         """Note another version of what is read already."""
@@ -217,9 +237,24 @@ class Reading:
     def _is_finding(self, resource: Resource) -> bool:
         """Whether a Condition says a finding of a wound (another guide's shape), not an illness of the client."""
         if self.terms.finding_codes & set(code_keys(resource.get("code"))) and self.source.place(resource) is None:
-            self.source.refuse(resource, "a finding of a wound as a Condition: another guide's shape, kept as it came")
+            self.belonging.links.findings[id(resource)] = []
             return True
         return False
+
+    def _read_findings(self) -> None:
+        """Say of each finding as a Condition what became of it: its Observations say it, or nothing does."""
+        findings, source = self.belonging.links.findings, self.source
+        for resource in source.of("Condition"):
+            parts = findings.get(id(resource))
+            if parts is None or not source.counts(resource):
+                continue
+            if any(source.counts(one) and id(one) in source.places for one in parts):
+                source.placed(resource, None)
+                source.again.add(id(resource))
+                links = [n for n, one in enumerate(resource.get("extension", ())) if "valueReference" in one]
+                source.mark(resource, *(("extension", n, "valueReference", "reference") for n in links))
+            else:
+                source.refuse(resource, _FINDING)
 
     def _read_visits(self) -> None:
         to, taken = self.belonging, set[str]()
@@ -297,6 +332,8 @@ class Reading:
         for resource in placing:
             if (spot := spots[id(resource)]) is not None:
                 self.belonging.mark(resource, spot)
+                if self.source.place(resource) is None:
+                    self._seen_at[id(resource)] = spot.visit
                 by_kind.setdefault(resource["resourceType"], []).append((resource, spot))
         self._count_loose(by_kind.get("Observation", ()))
         # What belongs to one of several items comes after those items.
@@ -347,6 +384,8 @@ class Reading:
                 self.source.mark_ref(resource, ("subject",), resource["subject"])
             return False
         if kind in ("SupplyDelivery", "CarePlan") or self.terms.knows(resource.get("code") or resource.get("type")):
+            return True
+        if kind == "Observation" and observation.panel_of_parts(self.source, resource) is not None:
             return True
         self.source.refuse(resource, "no place in the record")
         return False

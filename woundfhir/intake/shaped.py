@@ -53,6 +53,8 @@ class Shaped:
         """Read every other row of every resource of others."""
         for resource in list(self.source.resources):
             why = self.source.reasons.get(id(resource))
+            if resource.get("resourceType") == "Goal" and id(resource) in self.source.places:
+                continue  # its plan says it already, at the visit of the plan
             if self.source.place(resource) is None and (why is None or why.kind == "kept"):
                 for row in self._rows(resource):
                     self._fact(resource, row)
@@ -77,7 +79,9 @@ class Shaped:
             self.belonging.hold(spot)
             self.source.reasons.pop(id(resource), None)
             self.source.places.setdefault(id(resource), None)
-            self._mark(resource, row, term)
+            # Whose visit is known by an Encounter takes no author from here.
+            known = spot.visit["id"] in self.belonging.dated
+            self._mark(resource, row if known else {k: v for k, v in row.items() if k != "author"}, term)
 
     def _put(self, resource: Resource, row: Row, spot: RecordPlace, term: Term) -> bool:
         answers = spot.answers(term.concept.group)

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from tests.intake.foreign.guides import GUIDES
+from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
 from tests.intake.foreign.test_laws import altered, bodies, listed, said
 from woundfhir.errors import InputError
 from woundfhir.fhir import Losses, to_fhir
@@ -42,6 +42,16 @@ WOUNDS: dict[str, list[tuple[str | None, ...]]] = {
     "us_transfer": [("pressure injury", "sacrum", None, "stage 4")],
     "care_procedures": [("venous leg ulcer", "lower leg", None, None)],
     "contained_wound": [("skin tear", "forearm", None, None)],
+    "hl7_two_wounds": [("pressure injury", "heel", "right", None), ("venous leg ulcer", "lower leg", "left", None)],
+    "dk_calculated": [("pressure injury", "sacrum", None, "stage 2")],
+    "nl_legacy_members": [("open wound", "Forearm", None, None)],
+    "be_referral": [("venous leg ulcer", "lower leg", None, None)],
+    "de_care": [("pressure injury", "heel", "right", "stage 3")],
+    "pacio_pump": [("pressure injury", "sacrum", None, "stage 4")],
+    "us_core_note": [("heel ulcer", "heel", "right", None)],
+    "ca_home_visit": [("skin tear", None, None, None)],
+    "ccda_on_fhir": [("pressure injury", "sacrum", None, None)],
+    "plan_of_others": [("Diabetic foot ulcer", "heel", "left", None)],
     "text_only": [("Diabetic foot ulcer, left great toe", None, None, None)],
 }
 
@@ -114,3 +124,68 @@ def test_a_step_of_which_nothing_more_is_said_was_done_all_the_same() -> None:
     assert care["compression"] == {"note": "Compression bandaging"}
     assert care["removed"] == {"note": "Removal of dressing"}
     assert care["cleansing"] == {"solution": "normal saline"}
+
+
+def test_a_finding_as_a_condition_is_of_the_wound_whose_panel_names_it() -> None:
+    history, _ = from_fhir([GUIDES["hl7_two_wounds"]()])
+    entries = {entry["wound"]: entry["assessment"] for visit in history.visits for entry in visit["wounds"]}
+    assert entries["w0"]["tunnels"] == [{"clock": "4", "depth": "1.5 cm"}]
+    assert entries["w1"]["tunnels"] == [{"clock": "4", "depth": "2.5 cm"}]
+    assert "conditions" not in history.patient
+
+
+@pytest.mark.parametrize("status", ["entered-in-error", "refuted"])
+def test_a_finding_that_is_withdrawn_takes_its_measures_to_no_wound(status: str) -> None:
+    came = GUIDES["hl7_two_wounds"]()
+    system = "http://terminology.hl7.org/CodeSystem/condition-ver-status"
+    for entry in came["entry"]:
+        if entry["resource"]["id"] == "tunnel0":
+            entry["resource"]["verificationStatus"] = {"coding": [{"system": system, "code": status}]}
+            del entry["resource"]["clinicalStatus"]
+    history, _ = from_fhir([came])
+    entries = {entry["wound"]: entry["assessment"] for visit in history.visits for entry in visit["wounds"]}
+    assert "tunnels" not in entries["w0"]
+    assert entries["w1"]["tunnels"] == [{"clock": "4", "depth": "2.5 cm"}]
+
+
+def test_an_illness_has_its_course_and_who_is_near_is_whom_to_call() -> None:
+    history, _ = from_fhir([GUIDES["pacio_pump"]()])
+    said = "Diabetes mellitus type 2 (since 2009; severity: Moderate; recorded by S-77, Ada Okafor RN)"
+    assert history.patient["conditions"] == [said]
+    assert history.patient["contact"] == {"name": "Eva Varga", "role": "Daughter", "phone": "555-0177"}
+
+
+def test_who_wrote_and_when_is_read_of_a_provenance_and_never_of_one_that_deletes() -> None:
+    came = GUIDES["us_core_note"]()
+    history, _ = from_fhir([came])
+    (visit,) = history.visits
+    assert (visit["by"], visit["written"]) == ({"id": "S-77", "name": "Ada Okafor RN"}, "2026-02-03T10:40:00-05:00")
+    system = "http://terminology.hl7.org/CodeSystem/v3-DataOperation"
+    came["entry"][-1]["resource"]["activity"] = {"coding": [{"system": system, "code": "DELETE"}]}
+    (visit,) = from_fhir([came])[0].visits
+    assert not {"by", "written"} & visit.keys()
+
+
+def test_sizes_of_an_observation_without_a_code_are_sizes_and_those_of_another_thing_are_not() -> None:
+    came = GUIDES["ca_home_visit"]()
+    history, _ = from_fhir([came])
+    assert history.visits[0]["wounds"][0]["assessment"]["length"] == "31 mm"
+    came["entry"][3]["resource"]["code"]["coding"] = [{"system": "urn:example:codes", "code": "goal-size"}]
+    assert "length" not in str(from_fhir([came])[0].visits)
+
+
+def test_a_plan_of_others_is_read_once_with_its_rhythm_and_its_words() -> None:
+    history, _ = from_fhir([GUIDES["plan_of_others"]()])
+    (visit,) = history.visits
+    assert visit["wounds"][0]["plan"] == {
+        "change_every": "2 times a week",
+        "goal": "Half the size in four weeks",
+        "note": "Offload the heel at all times\nSaline, foam, offloading boot",
+    }
+
+
+@pytest.mark.parametrize(("code", "setting"), [("EMER", "emergency department"), ("HH", None)])
+def test_a_class_of_encounters_is_a_setting_where_it_can_mean_only_one(code: str, setting: str | None) -> None:
+    came = GUIDES["us_core_note"]()
+    came["entry"][2]["resource"]["class"]["code"] = code
+    assert from_fhir([came])[0].visits[0].get("setting") == setting

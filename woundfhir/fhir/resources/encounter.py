@@ -10,7 +10,7 @@ from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext, own_id
 from woundfhir.fhir.resources.extensions import read_extensions, write_extension
 from woundfhir.fhir.resources.people import read_author
-from woundfhir.fhir.terms import Term
+from woundfhir.fhir.terms import Term, Terms
 from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
@@ -132,6 +132,22 @@ def _read_around(source: ReadContext, resource: Resource, visit: dict[str, Json]
         elif ref and ref.get("display"):
             visit["setting"] = ref["display"]
             source.mark(resource, ("location", 0, "location", "display"))
+        elif (setting := _setting_of(source.terms, resource.get("class"))) is not None:
+            visit["setting"] = setting
+            source.mark(resource, ("class", "system"), ("class", "code"))
+
+
+def _setting_of(terms: Terms, coding: Json) -> str | None:
+    """The setting that a class of Encounters says, where it is the only one of that class."""
+    listed = terms.groups["visit"]["setting"].concept.answers
+    if listed is None or not isinstance(coding, Mapping):
+        return None
+    key = (coding.get("system"), coding.get("code"))
+    tags = {
+        f"class:{name[6:]}" for name, of in terms.catalogue.codes.items() if name.startswith("class_") and of.key == key
+    }
+    words = [word.word for word in listed.words if tags & word.tags]
+    return words[0] if len(words) == 1 else None
 
 
 # -- Provenance of an amended note -----------------------------------------------------------------
@@ -178,3 +194,34 @@ def read_amendment(source: ReadContext, resource: Resource, visits: Mapping[int,
         visit["replaces_reason"] = reason
     source.placed(resource, f"{escape(visit['id'])}/replaces")
     return True
+
+
+#: Who wrote, by the code lists that R4 and v3 give for it; what takes something away (v3-DataOperation) says no author.
+_AUTHORS = frozenset(("author", "AUT"))
+_TAKEN_AWAY = frozenset(("DELETE", "NULLIFY"))
+
+
+def read_authorship(source: ReadContext, resource: Resource, visits: Mapping[int, dict[str, Json]]) -> bool:
+    """Put who wrote what came, and when, into the one visit that it is of, where nothing else says so."""
+    found = [source.follow(ref, resource) for ref in resource.get("target", ())]
+    of = {id(visit): visit for one in found if one is not None and (visit := visits.get(id(one))) is not None}
+    activity = (resource.get("activity") or {}).get("coding", ())
+    agents = [
+        (number, agent)
+        for number, agent in enumerate(resource.get("agent", ()))
+        if _AUTHORS & {coding.get("code") for coding in (agent.get("type") or {}).get("coding", ())}
+    ]
+    if len(of) != 1 or len(agents) != 1 or any(one.get("code") in _TAKEN_AWAY for one in activity):
+        return False
+    ((_, visit),), ((number, agent),) = of.items(), agents
+    by = read_author(source, agent.get("who"), resource)
+    taken = False
+    if by and visit.setdefault("by", by) == by:
+        source.mark_ref(resource, ("agent", number, "who"), agent["who"])
+        taken = True
+    when = resource.get("recorded")
+    if taken and isinstance(when, str) and visit.setdefault("written", when) == when:
+        source.mark(resource, ("recorded",))
+    if taken:
+        source.placed(resource, None)
+    return taken

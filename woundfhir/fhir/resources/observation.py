@@ -171,6 +171,8 @@ def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> b
         if terms.code_key(code) in keys:
             return read_panel(source, resource, spot, panel)
     term = source.term(resource)
+    if term is None and (of_parts := panel_of_parts(source, resource)) is not None:
+        return _read_size(source, resource, spot, of_parts, terms.panels[of_parts])
     if term is None:
         return _read_container(source, resource)
     if term.parent is not None:
@@ -238,6 +240,20 @@ def _read_size(
                     source.put(answers, term.concept.key, answer, resource, f"component[{index}]")
     source.placed(resource, f"{spot.place}/{panel}")
     return True
+
+
+def panel_of_parts(source: ReadContext, resource: dict[str, Json]) -> str | None:
+    """Return the panel of which an Observation without a code of its own holds parts as its components.
+
+    A code that is not known might say that it is something else: a goal, an estimate, another lesion.
+    """
+    if (resource.get("code") or {}).get("coding"):
+        return None
+    keys = {key for part in resource.get("component", ()) for key in code_keys(part.get("code"))}
+    found = (
+        name for name, parts in source.terms.panels.items() if any(not keys.isdisjoint(t.concept.keys) for t in parts)
+    )
+    return next(found, None) if keys and not any(key.startswith("value") for key in resource) else None
 
 
 def _read_container(source: ReadContext, resource: dict[str, Json]) -> bool:

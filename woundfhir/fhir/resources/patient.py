@@ -192,7 +192,8 @@ def read_absent(terms: Json, concept: Json) -> dict[str, str] | None:
     return terms.reasons.read(found["valueCodeableConcept"]) if found and "valueCodeableConcept" in found else None
 
 
-def _read_known(source: ReadContext, patient: dict[str, Json], key: str, resource: Resource, item: Json) -> bool:
+def read_known(source: ReadContext, patient: dict[str, Json], key: str, resource: Resource, item: Json) -> bool:
+    """Put one item of a list into it, or that there is none, or why it is missing."""
     terms = source.terms
     code = resource.get("code")
     if has_code(code, terms.code_key(f"no_known_{key}")):
@@ -251,7 +252,7 @@ def read_allergy(source: ReadContext, resource: Resource, patient: dict[str, Jso
         "note": read_note(resource) if source.place(resource) is not None or nothing else _around(source, resource),
     }
     found = {key: value for key, value in allergy.items() if value}
-    return _read_known(source, patient, "allergies", resource, found)
+    return read_known(source, patient, "allergies", resource, found)
 
 
 def _around(source: ReadContext, resource: Resource) -> str | None:
@@ -304,21 +305,6 @@ def _write_condition(out: WriteContext, place: str, words: Json, code: Json) -> 
     out.add(made)
 
 
-def read_condition(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:
-    """Put one Condition that is no wound into the client's conditions, unless it is over or not established."""
-    states = source.states(resource)
-    if "past" in states:
-        source.refuse(resource, "a health condition that is over: no place in the record")
-        return False
-    if "unconfirmed" in states:
-        source.refuse(resource, "verificationStatus: a health condition that is not confirmed", "not understood")
-        return False
-    if any(key.startswith("abatement") for key in resource) and "clinicalStatus" not in resource:
-        source.refuse(resource, "a health condition that is over: no place in the record")
-        return False
-    return _read_known(source, patient, "conditions", resource, words_of(resource.get("code")))
-
-
 # -- CareTeam --------------------------------------------------------------------------------------
 
 
@@ -353,4 +339,29 @@ def read_contact(source: ReadContext, resource: Resource, patient: dict[str, Jso
         return False
     patient["contact"] = found
     source.placed(resource, "contact")
+    return True
+
+
+def read_related(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:
+    """Put somebody whom others know as near to the client into the contact, unless there is another."""
+    name = first(resource.get("name"))
+    phones = (n for n, one in enumerate(_dicts(resource, "telecom")) if one.get("system") == "phone" and "value" in one)
+    number = next(phones, None)
+    relation = first(resource.get("relationship"))
+    contact = {
+        "name": name.get("text") or " ".join(one for one in (*name.get("given", ()), name.get("family")) if one),
+        "role": words_of(relation),
+        "phone": None if number is None else resource["telecom"][number]["value"],
+    }
+    found = {key: str(value) for key, value in contact.items() if value}
+    if not found.keys() >= {"name", "phone"} or patient.get("contact", found) != found:
+        return False
+    patient["contact"] = found
+    source.placed(resource, None)
+    if number is not None:
+        source.mark(resource, ("telecom", number, "system"), ("telecom", number, "value"))
+    keys = ("text",) if "text" in name else ("given", "family")
+    source.mark(resource, *(path for key in keys for path, _ in every(name.get(key), ("name", 0, key))))
+    source.mark(resource, ("relationship", 0, *(("text",) if "text" in relation else ("coding", 0, "display"))))
+    source.mark_ref(resource, ("patient",), resource.get("patient"))
     return True

@@ -27,6 +27,7 @@ Json = Any
 _STATUS = {"preliminary": "draft", "entered-in-error": "entered-in-error", "unknown": "unknown"}
 #: UCUM time units -> FHIR's UnitsOfTime (R4): the codes are the same; these are the ones that Timing admits.
 _PERIODS = frozenset(("s", "min", "h", "d", "wk", "mo", "a"))
+_SPANS = {"d": "day", "wk": "week", "mo": "month"}
 
 
 # -- writing ---------------------------------------------------------------------------------------
@@ -157,8 +158,11 @@ def _read_repeat(terms: Terms, timing: Mapping[str, Json]) -> Json:
         return missing
     words = (timing.get("code") or {}).get("text")
     repeat = timing.get("repeat") or {}
-    if words or "period" not in repeat or repeat.get("frequency", 1) != 1:
+    if words or "period" not in repeat:
         return words
+    if (times := repeat.get("frequency", 1)) != 1:
+        span = _SPANS.get(repeat.get("periodUnit", "")) if repeat["period"] == 1 else None
+        return f"{times} times a {span}" if span else None
     return f"{repeat['period']} {repeat.get('periodUnit', '')}".strip()
 
 
@@ -194,7 +198,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
         detail = activity.get("detail") or {}
         name = next((name for name, key in terms.activities.items() if has_code(detail.get("code"), key)), None)
         if name is not None:
-            _read_detail(terms, plan, name, detail)
+            _read_detail(terms, plan, name, detail, own=source.place(resource) is not None)
     goals = list(terms.natives["plan"].get("goal", ()))
     for ref, term in zip(resource.get("goal", ()), goals, strict=False):
         goal = source.follow(ref, resource)
@@ -204,30 +208,47 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
             if answer is not None:
                 plan.setdefault(term.concept.key, answer)
                 source.placed(goal, f"{spot.place}/{term.concept.key}")
-    if note := read_note(resource):
+    note = read_note(resource) if source.place(resource) is not None else _around(source, resource)
+    if note:
         plan["note"] = note
     source.placed(resource, f"{spot.place}/plan")
     return True
+
+
+def _around(source: ReadContext, resource: Resource) -> str | None:
+    """What others say of a plan in words: of the whole, and of each of its activities."""
+    lines = [resource["description"]] if isinstance(resource.get("description"), str) else []
+    source.mark(resource, ("description",))
+    for number, activity in enumerate(resource.get("activity", ())):
+        detail = activity.get("detail") or {}
+        if isinstance(detail.get("description"), str):
+            lines.append(detail["description"])
+            source.mark(resource, ("activity", number, "detail", "description"))
+        if "scheduledString" in detail:
+            source.mark(resource, ("activity", number, "detail", "scheduledString"))
+    note = read_note(resource)
+    return "\n".join([*lines, *([note] if note else [])]) or None
 
 
 def _read_goal(term: Term, description: Json) -> Json:
     return term.codec.read({"valueCodeableConcept": description})
 
 
-def _read_detail(terms: Terms, plan: dict[str, Json], name: str, detail: Mapping[str, Json]) -> None:
+def _read_detail(terms: Terms, plan: dict[str, Json], name: str, detail: Mapping[str, Json], *, own: bool) -> None:
     timing = detail.get("scheduledTiming") or {}
     performer = first(detail.get("performer"))
     answers: dict[str, Callable[[], Json]] = {
-        "repeat": lambda: _read_repeat(terms, timing),
+        "repeat": lambda: _read_repeat(terms, timing) or (None if own else detail.get("scheduledString")),
         "event": lambda: _read_event(terms, timing),
         "performer": lambda: read_absent(terms, performer) or performer.get("display"),
-        "description": lambda: read_absent(terms, detail.get("_description")) or detail.get("description"),
+        # Ours says why this rhythm; that of others says the work, and stands in the note.
+        "description": lambda: own and (read_absent(terms, detail.get("_description")) or detail.get("description")),
     }
     for native, found in terms.natives["plan"].items():
         for term in found:
             if native in answers and term.concept.activity == name:
                 answer = answers[native]()
-                if answer is not None:
+                if answer:
                     plan[term.concept.key] = answer
 
 

@@ -6,7 +6,17 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import extension, find_extension, first, read_date, read_note, write_date, write_note
+from woundfhir.fhir.elements import (
+    extension,
+    find_extension,
+    first,
+    read_date,
+    read_note,
+    read_span,
+    uncoded,
+    write_date,
+    write_note,
+)
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import CONFLICT, ReadContext, own_id
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
@@ -113,26 +123,7 @@ def _read_when(terms: Terms, name: str, resource: Resource) -> Json:
     if missing:
         return terms.reasons.read(missing.get("valueCodeableConcept"))
     found = read_date(resource, f"{name}DateTime", terms.written_as) or resource.get(f"{name}String")
-    return found or _read_span(name, resource)
-
-
-def _read_span(name: str, resource: Resource) -> str | None:
-    """onset[x] and abatement[x] of others: a Period begins or ends, an Age and a Range are words."""
-    period = resource.get(f"{name}Period") or {}
-    sides = ("start", "end") if name == "onset" else ("end", "start")
-    if found := next((period[side] for side in sides if side in period), None):
-        return str(found)
-    age = resource.get(f"{name}Age") or {}
-    if "value" in age:
-        return f"at the age of {_amount(age)}"
-    span = resource.get(f"{name}Range") or {}
-    parts = [_amount(span[side]) for side in ("low", "high") if "value" in span.get(side, {})]
-    return " to ".join(parts) or None
-
-
-def _amount(found: Mapping[str, Json]) -> str:
-    unit = found.get("unit") or found.get("code")
-    return f"{found.get('comparator', '')}{found['value']}{f' {unit}' if unit else ''}"
+    return found or read_span(name, resource)
 
 
 def _write_body(out: WriteContext, place: str, native: Mapping[str, Term], said: Json) -> dict[str, str]:
@@ -179,7 +170,7 @@ def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
     wound["status"] = _CLINICAL_BACK.get(str(clinical))
     if has_code(resource.get("verificationStatus"), terms.code_key("verification_entered_in_error")):
         wound["status"] = "entered in error"
-    put("code", _read_concept(terms, native["code"], resource.get("code")) or _uncoded(resource.get("code")))
+    put("code", _read_concept(terms, native["code"], resource.get("code")) or uncoded(resource.get("code")))
     site = first(resource.get("bodySite"))
     put("bodySite", _read_concept(terms, native["bodySite"], site) or _read_nested(native["bodySite"], resource))
     put("side", read_side(terms, native["side"], site) or _read_nested(native["side"], resource))
@@ -219,12 +210,6 @@ def _listed(term: Term, concept: Json) -> str | None:
     listed = term.concept.answers
     found = (listed.by_code.get(key) for key in code_keys(concept)) if listed is not None else iter(())
     return next((word.word for word in found if word is not None), None)
-
-
-def _uncoded(concept: Json) -> str | None:
-    """A wound that is named by a code alone, off our lists: the code stands for its words."""
-    coding = first(concept.get("coding")) if isinstance(concept, Mapping) else {}
-    return f"{coding['code']} ({coding.get('system', 'no system')})" if "code" in coding else None
 
 
 def _read_around(source: ReadContext, resource: Resource, wound: dict[str, Json]) -> None:
