@@ -19,7 +19,7 @@ from woundfhir.fhir.fates import Taken
 from woundfhir.fhir.ids import unescape, uuid5
 from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
-from woundfhir.fhir.resources import encounter, observation, patient, photo, plan, procedure, supply, wound
+from woundfhir.fhir.resources import encounter, illness, observation, patient, photo, plan, procedure, supply, wound
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake.counting import verdict
@@ -172,7 +172,7 @@ class _Reading:
             patient.read_contact(source, resource, known)
         for resource in source.numbered("Condition", "conditions"):
             if "/" in self._place(resource):
-                patient.read_condition(source, resource, known)
+                illness.read_condition(source, resource, known)
             else:
                 self.wounds.append(wound.read_wound(source, resource))
 
