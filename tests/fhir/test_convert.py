@@ -68,7 +68,14 @@ def _says(ours: Any, came: Any) -> bool:
     [
         (
             "Observation-woundsize-example",
-            {"length": "4 cm", "width": "2 cm", "depth": "0.2 cm", "area": "4 cm2", "depth_words": "external"},
+            {
+                "length": "4 cm",
+                "width": "2 cm",
+                "depth": "0.2 cm",
+                "area": "4 cm2",
+                "depth_words": "external",
+                "measure_method": "caliper",  # DeviceExt 44056008
+            },
         ),
         ("Observation-skinwoundedgedescription-example", {"edge": ["scab"]}),
         ("Observation-skinwoundexudateamountdescription-example", {"exudate_amount": "Moderate"}),
