@@ -2,7 +2,8 @@
 
 A package keeps its texts in ``texts/<language>/*.toml``; another language is one more folder with the same tables and
 keys. Nothing here knows what a text is about. A text that is not there, or a slot that the code does not give, is an
-error with the name of the text, never a gap in a sentence.
+error with the name of the text, never a gap in a sentence. What only English has is English in every language, and
+``tests/french/test_complete.py`` names it.
 """
 
 from __future__ import annotations
@@ -16,9 +17,7 @@ from string import Formatter
 from typing import Any, NamedTuple
 
 from woundfhir.errors import WoundfhirError
-
-#: The language of every report until a reader asks for another.
-DEFAULT_LANGUAGE = "en"
+from woundfhir.language import ENGLISH, decimal_mark, spoken
 
 _FORMATTER = Formatter()
 
@@ -55,15 +54,40 @@ class Joiners(NamedTuple):
         return f" {last} ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
 
 
-@lru_cache(maxsize=32)
-def tables(package: str, language: str = DEFAULT_LANGUAGE) -> Mapping[str, Any]:
-    """Return the tables of all text files of a package in one language.
+def tables(package: str, language: str = "") -> Mapping[str, Any]:
+    """Return the tables of all text files of a package in one language: in that which holds, where none is named.
 
     Raises
     ------
     TextError
         When the language has no texts, or two files hold the same table.
     """
+    return _tables(package, language or spoken().key)
+
+
+@lru_cache(maxsize=64)
+def _tables(package: str, language: str) -> Mapping[str, Any]:
+    found = read_tables(package, language)
+    return found if language == ENGLISH.key else over(_tables(package, ENGLISH.key), found)
+
+
+def over(first: Mapping[str, Any], other: Mapping[str, Any]) -> dict[str, Any]:
+    """Return one set of tables with what another one says in its place.
+
+    Examples
+    --------
+    >>> over({"a": {"b": "one", "c": "two"}}, {"a": {"b": "un"}})
+    {'a': {'b': 'un', 'c': 'two'}}
+    """
+    out = dict(first)
+    for key, value in other.items():
+        had = out.get(key)
+        out[key] = over(had, value) if isinstance(had, Mapping) and isinstance(value, Mapping) else value
+    return out
+
+
+def read_tables(package: str, language: str) -> dict[str, Any]:
+    """Return the tables that the files of one language hold, and nothing else; see ``tables``."""
     folder = files(package) / "texts" / language
     if not folder.is_dir():
         raise TextError(f"{package}: no texts in the language '{language}'")
@@ -76,6 +100,34 @@ def tables(package: str, language: str = DEFAULT_LANGUAGE) -> Mapping[str, Any]:
             raise TextError(f"{package}: {path.name} has a table of another file again: {', '.join(twice)}")
         out.update(read)
     return out
+
+
+def say(package: str, key: str, **slots: object) -> str:
+    """Return a text of a package, ``table.key``, in the language that holds, its slots filled.
+
+    Raises
+    ------
+    TextError
+        For a text that the package does not have, and for a slot that is not given.
+
+    Examples
+    --------
+    >>> say("woundfhir.measures", "why.gap", days=21)
+    'more than 21 days in between'
+    """
+    table, _, name = key.partition(".")
+    try:
+        template: str = tables(package)[table][name]
+        shown = {
+            slot: decimal_mark(str(value)) if isinstance(value, Decimal) else value for slot, value in slots.items()
+        }
+        return template.format_map(shown)
+    except KeyError as error:
+        raise TextError(f"{package}, {key}: no text or slot {error}") from None
+
+
+def _shown(value: object) -> object:
+    return decimal_mark(str(value)) if isinstance(value, Decimal) else value
 
 
 def slots_of(template: str) -> dict[str, str]:
@@ -125,7 +177,9 @@ def fill(template: str, slots: Mapping[str, Slot], words: Mapping[str, str], joi
                 value = slots[name]
                 if isinstance(value, AsWritten):
                     out.append(joiners.join(value, style or "and"))
-                elif isinstance(value, (str, int, Decimal)):
+                elif isinstance(value, Decimal):
+                    out.append(decimal_mark(str(value)))
+                elif isinstance(value, (str, int)):
                     out.append(str(value))
                 else:
                     out.append(joiners.join([words[key] for key in value], style or "and"))

@@ -17,6 +17,7 @@ from woundfhir.catalogue import catalogue
 from woundfhir.catalogue.model import MARKS
 from woundfhir.checklist import Rule, pages, rules
 from woundfhir.checklist.pages import ONLY, Page, page
+from woundfhir.language import speaking
 from woundfhir.texts import AsWritten, Joiners, TextError, slots_of
 
 FOLDER = ROOT / "woundfhir" / "checklist" / "rules"
@@ -140,8 +141,9 @@ def test_each_substance_of_the_catalogue_has_its_word() -> None:
 
 
 def _package(monkeypatch: pytest.MonkeyPatch, table: Any) -> None:
-    common = {"caution": {"defer": "They decide."}, "joining": {"and": "and", "or": "or"}}
-    monkeypatch.setattr(pages, "tables", lambda package, language="en": {**common, "XX01": table})
+    marks = texts.tables("woundfhir.checklist")["marks"]
+    common = {"caution": {"defer": "They decide."}, "joining": {"and": "and", "or": "or"}, "marks": marks}
+    monkeypatch.setattr(pages, "tables", lambda package: {**common, "XX01": table})
 
 
 def test_a_whole_page_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -181,7 +183,7 @@ def test_a_rule_without_a_page_is_refused_by_name() -> None:
 
 def test_a_page_without_a_rule_is_refused_by_name(monkeypatch: pytest.MonkeyPatch) -> None:
     module = import_module("woundfhir.checklist.built_in")
-    monkeypatch.setattr(module, "codes", lambda language: frozenset((*RULES, "ZZ99")))
+    monkeypatch.setattr(module, "codes", lambda: frozenset((*RULES, "ZZ99")))
     catalogue().kept.clear()
     with pytest.raises(TextError, match="ZZ99"):
         rules()
@@ -205,22 +207,13 @@ def test_a_message_without_its_slot_or_word_is_refused_by_name() -> None:
 # -- another language is one more folder ---------------------------------------------------------------------------
 
 
-def test_another_language_is_one_more_folder(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The same tables in another language give the same rules with the other texts; nothing else changes."""
-    english = texts.tables
-
-    def tables(package: str, language: str = "en") -> Any:
-        found = english(package, "en")
-        if language == "en":
-            return found
-        return {code: {**table, "why": f"[{language}]"} if "why" in table else table for code, table in found.items()}
-
-    for module in (pages, import_module("woundfhir.chart.conditional")):
-        monkeypatch.setattr(module, "tables", tables)
-    other = rules("xx")
-    catalogue().kept.clear()
-    assert [one.code for one in other] == [one.code for one in rules()]
-    assert {one.page.why for one in other if one.group != "presence"} == {"[xx]"}
+def test_another_language_gives_the_same_rules_with_its_texts() -> None:
+    with speaking("fr"):
+        other = rules()
+    assert [(one.code, one.severity, one.when, one.about) for one in other] == [
+        (one.code, one.severity, one.when, one.about) for one in rules()
+    ]
+    assert all(one.page.why != same.page.why for one, same in zip(other, rules(), strict=True))
 
 
 def test_a_language_without_texts_is_refused_by_name() -> None:
@@ -235,7 +228,7 @@ def test_a_table_in_two_files_is_refused_by_name(tmp_path: Path, monkeypatch: py
         (folder / f"{name}.toml").write_text('[XX01]\ntitle = "t"\n', "utf-8")
     monkeypatch.setattr(texts, "files", lambda package: tmp_path)
     with pytest.raises(TextError, match="XX01"):
-        texts.tables.__wrapped__("any", "en")
+        texts.read_tables("any", "en")
 
 
 def test_lists_are_joined_as_the_slot_asks() -> None:

@@ -128,9 +128,10 @@ def test_no_name_in_the_title(page: bytes, history: History) -> None:
     assert history.patient["name"]["family"] not in " ".join([str(head.findtext(f"{XHTML}title")), *told])
 
 
-def test_the_language_of_the_records_words(history: History) -> None:
+def test_the_language_of_the_sheet(history: History) -> None:
     page = sheet_html(history, language="fr-CA")
-    assert (etree.fromstring(page).get("lang"), part(page, "body").get("lang")) == ("en", "fr-CA")
+    assert etree.fromstring(page).get("lang") == "fr-CA"
+    assert "Feuille de transfert" in words(page)
 
 
 # -- what stands on it -----------------------------------------------------------------------

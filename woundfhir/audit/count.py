@@ -7,12 +7,9 @@ the catalogue's word for their kind, days by their week (ISO 8601).
 from __future__ import annotations
 
 import re
-import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from functools import lru_cache
-from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue import catalogue
@@ -24,6 +21,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.site import Checklist
 from woundfhir.record import History
 from woundfhir.report.writers import author
+from woundfhir.texts import tables
 
 #: The parts of an audit, beside the rules.
 PARTS = ("author", "kind", "week", "matter")
@@ -31,10 +29,9 @@ _NOTE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?")
 _WOUND = re.compile(r"wounds\[(\d+)\]")
 
 
-@lru_cache(maxsize=4)
-def data(lang: str = "en") -> dict[str, Any]:
-    """Return the words of an audit in a language."""
-    return tomllib.loads((files("woundfhir.audit") / "data" / f"{lang}.toml").read_text("utf-8"))
+def data() -> Mapping[str, Any]:
+    """Return the words of an audit in the language that holds."""
+    return tables("woundfhir.audit")
 
 
 @dataclass
@@ -186,7 +183,7 @@ def _kind(word: Any) -> str:
     if not isinstance(word, str):
         return str(data()["texts"]["not_written"])
     found = answers.find(word) if answers else None
-    return found.word if found is not None else str(data()["texts"]["other"])
+    return found.shown if found is not None else str(data()["texts"]["other"])
 
 
 def _week(day: date | None) -> str:

@@ -8,6 +8,7 @@ from html import escape
 from woundfhir.audit.count import Audit, data
 from woundfhir.audit.picture import picture
 from woundfhir.audit.tables import Table, headline, tables
+from woundfhir.language import ENGLISH, spoken
 
 _STYLE = """
 @page { size: letter; margin: 16mm; }
@@ -32,7 +33,7 @@ def as_html(audit: Audit) -> bytes:
 def _lines(audit: Audit) -> Iterator[str]:
     texts = data()["texts"]
     yield "<!DOCTYPE html>"
-    yield '<html lang="en-CA">'
+    yield f'<html lang="{"en-CA" if spoken() is ENGLISH else spoken().tag}">'
     yield '<head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
     yield "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
     yield f"<title>{escape(texts['title'])}</title><style>{_STYLE}</style></head>"

@@ -69,11 +69,11 @@ def _weeks(drawing: Drawing, audit: Audit, weeks: list[str]) -> None:
 def _rules(drawing: Drawing, audit: Audit, rules: list[str], top: float) -> None:
     """A bar for each rule, its title above it; a safety prompt's bar is filled."""
     most = max((audit.rules[code].found for code in rules), default=1)
-    wide = _WIDTH - _LEFT - _RIGHT - 60
+    texts, wide = data()["texts"], _WIDTH - _LEFT - _RIGHT - 60
     for number, code in enumerate(rules):
         one = audit.rules[code]
         y = top + _ROW * number
-        title = wrapped(f"{code}: {one.title}", 11, _WIDTH - _LEFT, most=1)[0]
+        title = wrapped(texts["rule"].format(code=code, title=one.title), 11, _WIDTH - _LEFT, most=1)[0]
         drawing.text((_LEFT - 36, y + 10), title, size=11)
         fill = "#000" if one.severity == "caution" else "#fff"
         length = max(2.0, wide * one.found / most)

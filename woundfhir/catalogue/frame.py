@@ -11,6 +11,8 @@ from typing import Any
 
 from woundfhir.catalogue.load import GROUPS
 from woundfhir.catalogue.model import CatalogueError
+from woundfhir.language import ENGLISH, spoken
+from woundfhir.texts import over
 
 #: Shape of a key -> what ``of`` names: a part of the frame, a group of concepts, or nothing.
 SHAPES: Mapping[str, str] = {
@@ -103,9 +105,8 @@ class Frame:
         return found
 
 
-@cache
 def frame() -> Frame:
-    """Load the frame once.
+    """Return the frame, its titles and questions in the language that holds; each is loaded once.
 
     Raises
     ------
@@ -117,8 +118,35 @@ def frame() -> Frame:
     >>> list(frame().parts["contact"].keys)
     ['name', 'role', 'phone']
     """
-    raw = tomllib.loads((files("woundfhir.catalogue") / "data" / "frame.toml").read_text("utf-8"))
+    return _frame(spoken().key)
+
+
+@cache
+def _frame(language: str) -> Frame:
+    raw = _toml("frame.toml")
+    if language != ENGLISH.key:
+        parts = _toml(f"{language}/frame.toml")
+        raw = over(raw, {name: part for name, part in parts.items() if name != "words"})
     return read_frame(raw)
+
+
+@cache
+def _toml(name: str) -> dict[str, Any]:
+    return tomllib.loads((files("woundfhir.catalogue") / "data" / name).read_text("utf-8"))
+
+
+def frame_word(written: str) -> str:
+    """Return a word of a key that has few (a status, a sex) in the language that holds; other words as they are.
+
+    Examples
+    --------
+    >>> from woundfhir.language import speaking
+    >>> with speaking("fr"):
+    ...     frame_word("open"), frame_word("entered in error"), frame_word("on hold")
+    ('ouverte', 'inscrite par erreur', 'on hold')
+    """
+    found = {} if spoken() is ENGLISH else _toml(f"{spoken().key}/frame.toml")["words"]
+    return str(found.get(written.casefold(), written))
 
 
 def read_frame(raw: Mapping[str, Any]) -> Frame:

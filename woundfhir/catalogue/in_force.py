@@ -13,8 +13,9 @@ from contextvars import ContextVar
 from functools import lru_cache, wraps
 from typing import Any, TypeVar, cast
 
-from woundfhir.catalogue.load import shipped
+from woundfhir.catalogue.load import load, shipped
 from woundfhir.catalogue.whole import Catalogue
+from woundfhir.language import ENGLISH, spoken
 
 F = TypeVar("F", bound=Callable[..., Any])
 _IN_FORCE: ContextVar[Catalogue | None] = ContextVar("catalogue in force", default=None)
@@ -34,7 +35,16 @@ def catalogue() -> Catalogue:
     >>> catalogue().concept("assessment.length").codings[0].code
     '39126-8'
     """
-    return _in_force() or shipped()
+    found = _in_force() or shipped()
+    return found if spoken() is ENGLISH else _in_language(found)
+
+
+def _in_language(found: Catalogue) -> Catalogue:
+    """The same catalogue, its labels and questions in the language that holds."""
+    key, language = (_in_language, spoken()), spoken()
+    if key not in found.kept:
+        found.kept[key] = load(found.added, language)
+    return cast(Catalogue, found.kept[key])
 
 
 @contextmanager
@@ -67,7 +77,7 @@ def per_catalogue(maxsize: int | None = None) -> Callable[[F], F]:
     def keeping(function: F) -> F:
         @wraps(function)
         def call(*args: Any) -> Any:
-            kept = (_in_force() or shipped()).kept
+            kept = catalogue().kept
             found = kept.get(function)
             if found is None:
                 found = kept.setdefault(function, lru_cache(maxsize)(function))

@@ -11,9 +11,11 @@ from typing import Any
 from woundfhir.catalogue.base import BASE, PATHS
 from woundfhir.catalogue.model import FITS, RESOURCES, ROLES, AnswerList, CatalogueError, Coding, Concept, KnownAs, Word
 from woundfhir.catalogue.page import PAGE_KEYS, PageTables, check_together, read_asked, read_page
-from woundfhir.catalogue.site import Additions
+from woundfhir.catalogue.site import Additions, Labels
 from woundfhir.catalogue.spelling import same_form
+from woundfhir.catalogue.translation import spellings, translations
 from woundfhir.catalogue.whole import Catalogue
+from woundfhir.language import ENGLISH, Language
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "role"))
@@ -26,9 +28,10 @@ _KNOWN_AS_KEYS = frozenset(["system", "code", "display", "fit", "source", "reche
 class Reader:
     """One pass over the files, and what a site adds to them; holds what later entries refer to."""
 
-    def __init__(self, added: Additions | None = None) -> None:
-        self.added = added
-        self.labels = {} if added is None else added.labels
+    def __init__(self, added: Additions | None = None, language: Language = ENGLISH) -> None:
+        self.added, self.language = added, language
+        self.of_site = {} if added is None else added.labels
+        self.spoken = translations().get(language.key)
         self.folder = files("woundfhir.catalogue") / "data"
         self.systems: dict[str, str] = {
             key: value.replace("{base}", BASE) for key, value in self.toml("systems.toml").items()
@@ -38,7 +41,7 @@ class Reader:
         self.answers: dict[str, AnswerList] = {}
         self.sources: dict[str, str] = {}
         sections, hazards, named = (self.toml(f"{name}.toml") for name in ("sections", "hazards", "substances"))
-        self.pages = PageTables.read(sections, hazards, named, self.toml("texts/en.toml"))
+        self.pages = PageTables.read(sections, hazards, named, self.toml(f"texts/{language.key}.toml"))
 
     def toml(self, name: str) -> dict[str, Any]:
         return tomllib.loads((self.folder / name).read_text("utf-8"))
@@ -70,6 +73,24 @@ class Reader:
                 fields = {**(ours or raw).get("fields", {}), **raw.get("fields", {})}
                 found[group][key] = {**(ours or raw), **({"fields": fields} if fields else {})}
         return found
+
+    def labels(self, key: str, english: str, words: bool = False) -> Labels:
+        """Return the labels of an entry in other languages than that of this reading; the site's own before ours."""
+        found = {} if self.language is ENGLISH else {ENGLISH.tag: english}
+        for one in translations().values():
+            ours = next(iter(one.words(key)), "") if words else one.concepts.get(key, {}).get("label")
+            if ours:
+                found[one.language.tag] = ours
+        for tag, label in self.of_site.get(key, ()):
+            found = {had: text for had, text in found.items() if had.split("-")[0] != tag.split("-")[0]} | {tag: label}
+        return tuple((tag, label) for tag, label in found.items() if not self._is_spoken(tag))
+
+    def _is_spoken(self, tag: str) -> bool:
+        return self.language is not ENGLISH and tag.split("-")[0] == self.language.key
+
+    def own_label(self, key: str) -> str:
+        """Return the site's label of an entry in the language of this reading, empty where it has none."""
+        return next((label for tag, label in self.of_site.get(key, ()) if self._is_spoken(tag)), "")
 
     def coding(self, raw: Mapping[str, Any], where: str) -> Coding:
         if raw.get("system") not in self.systems or not raw.get("code"):
@@ -126,7 +147,9 @@ class Reader:
             note=raw.get("note", ""),
             substances=substances,
             key=key,
-            labels=self.labels.get(key, ()),
+            labels=self.labels(key, raw["word"], words=True),
+            forms=tuple(form for one in translations().values() for form in one.words(key)),
+            spoken=self.own_label(key) or (self.spoken.words(key)[:1] or [""])[0] if self.spoken else "",
             known_as=self.known_as(raw, where),
         )
 
@@ -140,9 +163,13 @@ class Reader:
         by_word: dict[str, Word] = {}
         by_code: dict[tuple[str, str], Word] = {}
         for word in words:
-            for spelling in (word.word, *word.also, *(label for _, label in word.labels)):
+            for spelling in (word.word, *word.also, *(label for _, label in self.of_site.get(word.key, ()))):
                 if by_word.setdefault(same_form(spelling), word) is not word:
                     raise CatalogueError(f"answers.{key}: {spelling!r} stands for two words")
+        for word in words:  # other languages after that: what is a word of ours already stays that
+            for form in word.forms:
+                for spelling in spellings(form):
+                    by_word.setdefault(spelling, word)
         for word in words:
             if word.codings and by_code.setdefault(word.codings[0].key, word) is not word:
                 raise CatalogueError(f"answers.{key}: code {word.codings[0].code} stands for two words")
@@ -157,6 +184,7 @@ class Reader:
         if raw.get("other") and raw["other"] not in self.pages.hazards:
             raise CatalogueError(f"answers.{key}: no hazard {raw['other']!r} in hazards.toml")
         title, source, other = raw.get("title", key), raw.get("source", ""), raw.get("other", "")
+        title = self.spoken.titles.get(key, title) if self.spoken else title
         whole, base = bool(raw.get("open", True)), self.base_of(key, raw.get("with", ()))
         return AnswerList(key, title, whole, source, words, by_word, by_code, other, carried, base)
 
@@ -174,6 +202,10 @@ class Reader:
             raise CatalogueError(f"{where}: unknown keys {sorted(unknown)}")
         if lacking := [key for key in ("label", "shape") if not raw.get(key)]:
             raise CatalogueError(f"{where}: lacks {', '.join(lacking)}")
+        labels = self.labels(where, raw["label"])
+        if self.spoken is not None:
+            raw = self.spoken.entry(where, raw)
+            raw["label"] = self.own_label(where) or raw["label"]
         shape, resource = raw["shape"], raw.get("resource", "component" if of_key else "observation")
         role = raw.get("role", "optional")
         if not isinstance(shape, str) or resource not in RESOURCES or role not in ROLES:
@@ -217,7 +249,7 @@ class Reader:
             of=of_key or None,
             asked=read_asked(raw.get("asked"), role, where),
             fields=fields,
-            labels=self.labels.get(where, ()),
+            labels=labels,
             base=raw.get("base", BASE),
             known_as=self.known_as(raw, where),
         )
@@ -235,15 +267,15 @@ def shipped() -> Catalogue:
     return load()
 
 
-def load(added: Additions | None = None) -> Catalogue:
-    """Return the shipped catalogue, with what a site adds to it.
+def load(added: Additions | None = None, language: Language = ENGLISH) -> Catalogue:
+    """Return the shipped catalogue, with what a site adds to it; what it says to readers in a language.
 
     Raises
     ------
     CatalogueError
         When the files, or they and what is added, do not hold together.
     """
-    reader = Reader(added)
+    reader = Reader(added, language)
     for key, raw in reader.raw_answers().items():
         reader.answers[key] = reader.answer_list(key, raw)
     groups = {
@@ -268,6 +300,8 @@ def load(added: Additions | None = None) -> Catalogue:
         reasoned=_reasoned(reader, groups),
         units={spelling: code for code, spellings in reader.toml("units.toml").items() for spelling in spellings},
         site=None if added is None else added.site,
+        added=added,
+        language=language,
     )
 
 

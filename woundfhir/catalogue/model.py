@@ -11,6 +11,7 @@ from woundfhir.catalogue.base import BASE, PATHS
 from woundfhir.catalogue.nothing import names_nothing
 from woundfhir.catalogue.site import Labels
 from woundfhir.catalogue.spelling import same_form
+from woundfhir.catalogue.translation import without_accents
 from woundfhir.errors import WoundfhirError
 
 RESOURCES = frozenset(["observation", "component", "condition", "procedure", "supply", "plan", "encounter", "photo"])
@@ -110,6 +111,13 @@ class Word:
     key: str = ""  # its list and itself: tissue/slough
     labels: Labels = ()
     known_as: tuple[KnownAs, ...] = ()
+    forms: tuple[str, ...] = ()  # its words in other languages than English
+    spoken: str = ""  # its word in the language of the catalogue, where that is not English
+
+    @property
+    def shown(self) -> str:
+        """Its word in the language of the catalogue."""
+        return self.spoken or self.word
 
     @property
     def written(self) -> tuple[Coding, ...]:
@@ -140,6 +148,8 @@ class AnswerList:
         if not isinstance(word, str):
             return None
         found = self.by_word.get(same_form(word))
+        if found is None and not word.isascii():
+            found = self.by_word.get(without_accents(same_form(word)))
         if found is None and (none := self.by_word.get("none")) is not None and word.strip(" .").isalnum():
             return none if names_nothing(word) else None
         return found
@@ -315,6 +325,11 @@ class Concept:
     def heading(self) -> str:
         """Its name on paper: the short form where the entry has one."""
         return self.label if not self.page.short or "{}" in self.page.short else self.page.short
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Its labels in every language, that of the catalogue first."""
+        return tuple(dict.fromkeys((self.label, *(label for _, label in self.labels))))
 
     @property
     def is_group(self) -> bool:

@@ -34,6 +34,8 @@ class SiteFacts:
         Its files, where it has them.
     checklists
         Checklists to judge by: names, and files.
+    language
+        The language of what people read there.
     """
 
     name: str
@@ -45,6 +47,7 @@ class SiteFacts:
     policy: Path | None = None
     defaults: Path | None = None
     checklists: tuple[str | Path, ...] = ()
+    language: str | None = None
 
     @property
     def code_system(self) -> str:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.catalogue.base import BASE
 from woundfhir.catalogue.model import AnswerList, Coding, Concept, KnownAs, Word, written
 from woundfhir.catalogue.page import Hazard, PageTables, Section
-from woundfhir.catalogue.site import SiteFacts
+from woundfhir.catalogue.site import Additions, SiteFacts
+from woundfhir.language import ENGLISH, Language
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -20,6 +21,10 @@ class Catalogue:
     ----------
     site
         Whose catalogue it is; None for the one that comes with the toolkit.
+    added
+        What the site adds.
+    language
+        In which labels, questions and titles are written.
     kept
         What ``per_catalogue`` keeps of it.
     """
@@ -36,7 +41,9 @@ class Catalogue:
     #: Paths of the answers that need a reason where there is none (``reasons.toml``).
     reasoned: frozenset[str]
     site: SiteFacts | None = None
-    kept: dict[Callable[..., Any], Any] = field(default_factory=dict, repr=False)
+    added: Additions | None = None
+    language: Language = ENGLISH
+    kept: dict[Any, Any] = field(default_factory=dict, repr=False)
 
     @property
     def sections(self) -> Mapping[str, Section]:

@@ -13,7 +13,8 @@ from typing import Any, Literal
 
 from woundfhir.chart.asking import Asked
 from woundfhir.chart.heard import again
-from woundfhir.texts import DEFAULT_LANGUAGE, TextError, tables
+from woundfhir.language import spoken
+from woundfhir.texts import TextError, tables
 
 #: What a condition is about; ``any`` holds alike for every view.
 About = Literal["any", "wound", "visit", "entry"]
@@ -27,23 +28,23 @@ class Condition:
     scope: About
     test: Callable[[Any], bool]
 
-    def says(self, language: str = DEFAULT_LANGUAGE) -> str:
+    def says(self) -> str:
         """Return in words when it holds."""
-        return _words(self.name, "says", language)
+        return _words(self.name, "says")
 
-    def label(self, language: str = DEFAULT_LANGUAGE) -> str:
+    def label(self) -> str:
         """Return how a sentence names it."""
-        return _words(self.name, "label", language)
+        return _words(self.name, "label")
 
 
 CONDITIONS: dict[str, Condition] = {}
 
 
-def _words(name: str, key: str, language: str) -> str:
+def _words(name: str, key: str) -> str:
     try:
-        found: str = tables("woundfhir.chart", language)[name][key]
+        found: str = tables("woundfhir.chart")[name][key]
     except KeyError:
-        raise TextError(f"the condition '{name}' has no '{key}' in chart/texts/{language}") from None
+        raise TextError(f"the condition '{name}' has no '{key}' in chart/texts/{spoken().key}") from None
     return found
 
 

@@ -80,7 +80,7 @@ def matters() -> Mapping[str, str]:
     for word in about.words if about is not None else ():
         for key in _matters(word.tags):
             if key not in found or word.word == key:
-                found[key] = word.word
+                found[key] = word.shown
     return found
 
 
@@ -196,7 +196,7 @@ def _of_item(item: Item) -> _Action:
     fault = "" if about or item.has("about") else "matter"
     fault = fault or undone or _told_fault([word.tags for word in known])
     fault = fault or ("" if dates.day(when) is not None else "when")
-    who = tuple(word.word for word in known)
+    who = tuple(word.shown for word in known)
     return _Action(about, who, when if type(when) is str else "", item.flag("all_wounds") is True, fault)
 
 
@@ -229,7 +229,7 @@ def _said(entry: EntryView, path: str) -> tuple[str, frozenset[str], str] | None
         when = f"{at[:10]}T{when.zfill(5)}{_offset(at)}"
     if dates.day(when) is None:
         return None
-    return role.word, role.tags, when
+    return role.shown, role.tags, when
 
 
 def _undone(*texts: object) -> str:

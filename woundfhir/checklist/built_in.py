@@ -10,17 +10,13 @@ from woundfhir.catalogue import per_catalogue
 from woundfhir.checklist.pages import codes, page
 from woundfhir.checklist.presence import presence_rules
 from woundfhir.checklist.rule import GROUPS, Rule, registered
-from woundfhir.texts import DEFAULT_LANGUAGE, TextError
+from woundfhir.language import ENGLISH, spoken
+from woundfhir.texts import TextError
 
 
 @per_catalogue(8)
-def rules(language: str = DEFAULT_LANGUAGE) -> tuple[Rule, ...]:
+def rules() -> tuple[Rule, ...]:
     """Return every rule of the built-in checklist: written ones and those made from the catalogue.
-
-    Parameters
-    ----------
-    language
-        The language of pages and messages: a folder of ``texts/``.
 
     Raises
     ------
@@ -37,12 +33,10 @@ def rules(language: str = DEFAULT_LANGUAGE) -> tuple[Rule, ...]:
         import_module(f"woundfhir.checklist.rules.{module.name}")
     by_hand = registered()
     written = [
-        one
-        if language == DEFAULT_LANGUAGE
-        else replace(one, page=page(one.code, caution=one.severity == "caution", language=language))
+        one if spoken() is ENGLISH else replace(one, page=page(one.code, caution=one.severity == "caution"))
         for _, one in sorted(by_hand.items())
     ]
-    if unused := sorted(codes(language) - by_hand.keys()):
-        raise TextError(f"texts/{language}: pages of no rule: {', '.join(unused)}")
+    if unused := sorted(codes() - by_hand.keys()):
+        raise TextError(f"texts/{spoken().key}: pages of no rule: {', '.join(unused)}")
     # The sort is stable: what the catalogue asks for stays in the catalogue's order, which is that of a note.
-    return tuple(sorted((*written, *presence_rules(language)), key=lambda one: GROUPS.index(one.group)))
+    return tuple(sorted((*written, *presence_rules()), key=lambda one: GROUPS.index(one.group)))

@@ -21,19 +21,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from woundfhir.catalogue.model import Mark
-from woundfhir.texts import DEFAULT_LANGUAGE, Joiners, Slot, TextError, fill, slots_of, tables
+from woundfhir.language import spoken
+from woundfhir.texts import Joiners, Slot, TextError, fill, slots_of, tables
 
 #: The key of the message of a rule that has only one.
 ONLY = "message"
 _PACKAGE = "woundfhir.checklist"
 #: Tables of the text files that are no page of a rule.
-_COMMON = ("joining", "caution", "presence", "groups", "actions", "action_words", "offloading_words")
+_COMMON = ("joining", "marks", "sources", "rule_words", "policy", "caution", "presence", "groups")
+_COMMON += ("actions", "action_words", "offloading_words")
 
 
 class _Table(BaseModel):
@@ -69,8 +70,8 @@ class Page:
         Key -> what a finding says, and what to write where that is not the page's own ``fix``.
     words
         Key -> word, for slots that list words.
-    language
-        The language of all of these.
+    joined
+        How the language of all of these joins a list.
     """
 
     title: str
@@ -83,7 +84,7 @@ class Page:
     messages: Mapping[str, str]
     fixes: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, str] = field(default_factory=dict)
-    language: str = DEFAULT_LANGUAGE
+    joined: Joiners = field(default_factory=lambda: joiners())
 
     def message(self, key: str, slots: Mapping[str, Slot]) -> str:
         """Return what a finding says.
@@ -102,32 +103,27 @@ class Page:
         return self._filled(self.fixes[key], slots) if key in self.fixes else self.fix
 
     def _filled(self, template: str, slots: Mapping[str, Slot]) -> str:
-        return (
-            fill(template, slots, self.words, joiners(self.language))
-            if "{" in template or "}" in template
-            else template
-        )
+        return fill(template, slots, self.words, self.joined) if "{" in template or "}" in template else template
 
 
-@lru_cache(maxsize=8)
-def joiners(language: str = DEFAULT_LANGUAGE) -> Joiners:
-    """Return how a language joins a list."""
-    table = common("joining", language)
+def joiners() -> Joiners:
+    """Return how the language that holds joins a list."""
+    table = common("joining")
     return Joiners(table["and"], table["or"])
 
 
-def common(name: str, language: str = DEFAULT_LANGUAGE) -> Mapping[str, str]:
+def common(name: str) -> Mapping[str, str]:
     """Return a table of texts that belongs to no single rule."""
-    found: Mapping[str, str] = tables(_PACKAGE, language)[name]
+    found: Mapping[str, str] = tables(_PACKAGE)[name]
     return found
 
 
-def codes(language: str = DEFAULT_LANGUAGE) -> frozenset[str]:
-    """Return the codes of all rules that have a page in a language."""
-    return frozenset(tables(_PACKAGE, language)) - frozenset(_COMMON)
+def codes() -> frozenset[str]:
+    """Return the codes of all rules that have a page."""
+    return frozenset(tables(_PACKAGE)) - frozenset(_COMMON)
 
 
-def page(code: str, *, caution: bool, language: str = DEFAULT_LANGUAGE, package: str = _PACKAGE) -> Page:
+def page(code: str, *, caution: bool, package: str = _PACKAGE) -> Page:
     """Return the page of a rule.
 
     Parameters
@@ -136,8 +132,6 @@ def page(code: str, *, caution: bool, language: str = DEFAULT_LANGUAGE, package:
         The rule's code: the name of its table.
     caution
         Whether it is a safety prompt: its advice ends with who decides.
-    language
-        The folder of texts.
     package
         Where the texts are.
 
@@ -151,11 +145,11 @@ def page(code: str, *, caution: bool, language: str = DEFAULT_LANGUAGE, package:
     >>> page("HD06", caution=False).mark
     'published standard'
     """
-    raw = tables(package, language).get(code)
+    raw = tables(package).get(code)
     if raw is None:
-        raise TextError(f"{code}: no page in {package}, texts/{language}")
+        raise TextError(f"{code}: no page in {package}, texts/{spoken().key}")
     table = _checked(code, raw)
-    ending = f" {common('caution', language)['defer']}" if caution else ""
+    ending = f" {common('caution')['defer']}" if caution else ""
     return Page(
         table.title,
         table.why,
@@ -167,7 +161,6 @@ def page(code: str, *, caution: bool, language: str = DEFAULT_LANGUAGE, package:
         table.messages or {ONLY: table.message},
         {key: text + ending for key, text in table.fixes.items()},
         table.words,
-        language,
     )
 
 
@@ -179,7 +172,14 @@ def cited(source: str, mark: str) -> str:
     >>> cited("RNAO 2016", "seen"), cited("common practice", "common practice, no source")
     ('RNAO 2016 (seen)', 'common practice, no source')
     """
-    return mark if mark.startswith(source) else f"{source} ({mark})"
+    named = common("marks")[mark]
+    return named if mark.startswith(source) or named.startswith(source) else marked(source, mark)
+
+
+def marked(source: str, mark: str) -> str:
+    """Return a source with its mark in brackets; a title is cited as it was published, other words are translated."""
+    said = tables(_PACKAGE).get("sources", {}).get(source, source)
+    return f"{said} ({common('marks')[mark]})"
 
 
 def _checked(code: str, raw: Any) -> _Table:

@@ -18,7 +18,9 @@ from pydantic import BeforeValidator, ConfigDict, Field
 
 from woundfhir.catalogue import catalogue
 from woundfhir.catalogue.model import Mark
+from woundfhir.checklist.pages import common, marked
 from woundfhir.errors import InputError
+from woundfhir.record.spoken import number
 from woundfhir.site_file import SiteModel, SiteText, checked, load_toml, near, read_text, refuse
 
 DEFAULT = "ontario"
@@ -95,12 +97,13 @@ class Policy:
     def says(self, key: str) -> str:
         """Return the number with its unit, for a message: ``7 d``."""
         limit = self.limits[key]
-        return f"{limit.value} {limit.unit}" if limit.unit != "1" else str(limit.value)
+        return number(f"{limit.value} {limit.unit}" if limit.unit != "1" else str(limit.value))
 
     def source(self, key: str) -> str:
         """Return where the number is from, with the policy's name and the mark of the source."""
         limit = self.limits[key]
-        return f"policy {self.name} {self.version}: {limit.source} ({limit.mark})"
+        source = marked(limit.source, limit.mark)
+        return common("policy")["source"].format(name=self.name, version=self.version, source=source)
 
 
 def load(name: str | Path | None = None) -> Policy:

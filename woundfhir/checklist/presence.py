@@ -15,7 +15,7 @@ from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.pages import ONLY, Page, cited, common, joiners
 from woundfhir.checklist.rule import PRESENCE, Body, Problem, Rule, Scope, Severity, make
-from woundfhir.texts import DEFAULT_LANGUAGE, AsWritten, Slot, fill
+from woundfhir.texts import AsWritten, Slot, fill
 
 _SCOPES: dict[str, Scope] = {
     "wound": "wound",
@@ -28,7 +28,7 @@ _SCOPES: dict[str, Scope] = {
 _SEVERITY: dict[str, Severity] = {"required": "required", "expected": "recommended"}
 
 
-def presence_rules(language: str = DEFAULT_LANGUAGE) -> Iterator[Rule]:
+def presence_rules() -> Iterator[Rule]:
     """Yield one rule for each concept of the catalogue that is required or expected."""
     for concept in catalogue().concepts():
         reason = concept.asked
@@ -44,13 +44,13 @@ def presence_rules(language: str = DEFAULT_LANGUAGE) -> Iterator[Rule]:
             "presence",
             _body(concept, reason),
             concept.when,
-            _page(concept, reason, language),
+            _page(concept, reason),
         )
 
 
-def _page(concept: Concept, reason: Asked, language: str) -> Page:
-    texts, join = common("presence", language), joiners(language)
-    conditions = AsWritten(CONDITIONS[name].label(language) for name in concept.when)
+def _page(concept: Concept, reason: Asked) -> Page:
+    texts, join = common("presence"), joiners()
+    conditions = AsWritten(CONDITIONS[name].label() for name in concept.when)
     when = fill(texts["when"], {"conditions": conditions}, {}, join) if conditions else texts["always"]
     slots: dict[str, Slot] = {
         "label": concept.label,
@@ -63,7 +63,7 @@ def _page(concept: Concept, reason: Asked, language: str) -> Page:
     source = cited(reason.source, reason.mark)
     # What is filled in already may hold braces: it is the text itself, not a template.
     whole = message.replace("{", "{{").replace("}", "}}")
-    return Page(title, reason.why, wrong, reason.example, fix, source, reason.mark, {ONLY: whole}, language=language)
+    return Page(title, reason.why, wrong, reason.example, fix, source, reason.mark, {ONLY: whole})
 
 
 def refused(entry: EntryView) -> str:
@@ -79,7 +79,8 @@ def _body(concept: Concept, reason: Asked) -> Body:
             return
         if reason.standing and view.answered_before(path):
             return
-        if scope == "entry" and concept.label.casefold() in refused(view):
+        said = refused(view) if scope == "entry" else ""
+        if any(name.casefold() in said for name in concept.names):
             return
         yield Problem(view.path(path))
 

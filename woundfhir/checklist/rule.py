@@ -152,8 +152,8 @@ class Rule:
 
     @property
     def part(self) -> str:
-        """The part of the checklist in the words of the page's language, as it is printed before the code."""
-        return common("groups", self.page.language)[self.group]
+        """The part of the checklist in the words of the language that holds, as it is printed before the code."""
+        return common("groups")[self.group]
 
 
 _REGISTERED: dict[str, Rule] = {}

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -194,8 +195,9 @@ def _parted(made: dict[str, Json], output: Path | None, force: bool, chosen: dic
 def _write(outputs: dict[Path, bytes], force: bool, kind: str, made: dict[str, Json], history: History) -> None:
     """Write bundle, signature and sheet, all or none, and say what the bundle holds and what it does not."""
     options.emit_all(outputs, force)
-    counts = (("resource", made["entry"]), ("wound", history.wounds), ("visit", history.visits))
-    options.note(f"{kind}: " + ", ".join(f"{len(of)} {one}{'' if len(of) == 1 else 's'}" for one, of in counts) + ".")
+    counts = {"resources": made["entry"], "wounds": history.wounds, "visits": history.visits}
+    said = {name: count(name, len(of)) for name, of in counts.items()}
+    options.note(words("bundle.made", kind=kind, **said))
     if made["type"] == "document":
         _tell_missing(history)
 
@@ -296,6 +298,6 @@ def _tell_missing(history: History) -> None:
     for wound in found.wounds:
         wound.called = names.wound(wound.id)
     if gaps := missing(found):
-        options.say("Not written in this history (the document lists it too):")
+        options.say(words("bundle.missing"))
         for line in gaps:
             options.say(f"  {line}")

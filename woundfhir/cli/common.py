@@ -1,4 +1,4 @@
-"""What every verb has: ``--site``, ``--color``, ``--quiet``, ``--verbose``, ``--debug``, and short names of options."""
+"""What every verb has: ``--site``, ``--lang``, ``--color``, ``--quiet``, ``--verbose``, ``--debug``; short names."""
 
 from __future__ import annotations
 
@@ -23,6 +23,8 @@ def equip(command: click.Command) -> None:
     names = {one.name for one in command.params}
     if "site_folder" not in names:
         options.site(command)
+    if "lang" not in names:
+        options.lang(command)
     if "color" not in names:
         for one in _options():
             command.params.append(one)

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import words
 from woundfhir.errors import InputError
+from woundfhir.language import spoken
 
 if TYPE_CHECKING:
     from woundfhir.catalogue import Concept, FrameKey
@@ -25,12 +27,6 @@ _EXAMPLES = {
     "policy": ("woundfhir.checklist", "policies/example.toml"),
     "mapping": ("woundfhir.tables", "data/example.toml"),
     "site": ("woundfhir.site", "example.toml"),
-}
-_CALLED = {
-    "required": "to add",
-    "recommended": "to add, expected",
-    "sense": "to look at",
-    "caution": "to look at, safety question",
 }
 
 
@@ -52,9 +48,9 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
     Without an argument every rule is listed, one line each.
     """
     from woundfhir.checklist import rules_of
-    from woundfhir.report.received import RULES
+    from woundfhir.report.received import fhir_rules
 
-    known = (*rules_of(checklists), *RULES)
+    known = (*rules_of(checklists), *fhir_rules().values())
     lines = _list(known) if name is None else _page(name, known)
     click.echo("\n".join(lines))
 
@@ -69,7 +65,8 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         package, name = _EXAMPLES[wanted]
         return iter([(files(package) / name).read_text("utf-8").rstrip()])
     if wanted == "note":
-        return iter([(files("woundfhir.newnote") / "data" / "note.en.txt").read_text("utf-8").rstrip()])
+        folder = files("woundfhir.newnote") / "texts" / spoken().key
+        return iter([(folder / "note.txt").read_text("utf-8").rstrip()])
     if wanted in CONDITIONS:
         return _condition(wanted, known)
     rule = next((one for one in known if wanted in (one.code.casefold(), one.name.casefold())), None)
@@ -100,22 +97,22 @@ def _code(name: str) -> Iterator[str]:
         for line in table.meaning(one, code):
             yield f"{one}|{code}" + (f": {line.label}" if line.label else "")
             if not line.read or line.target is None:
-                yield from _wrap("Read as", f"nothing ({line.equivalence})")
+                yield from _wrap("read_as", words("explain.nothing", fit=line.equivalence))
             else:
-                yield from _wrap("Read as", f"{line.target.id} ({line.target.label})")
-                yield from _wrap("Fit", line.equivalence + (f": {line.comment}" if line.comment else ""))
-            yield from _wrap("Map", line.where)
+                yield from _wrap("read_as", f"{line.target.id} ({line.target.label})")
+                yield from _wrap("fit_of", line.equivalence + (f": {line.comment}" if line.comment else ""))
+            yield from _wrap("map", line.where)
             if line.source:
-                yield from _wrap("Source", line.source)
+                yield from _wrap("source", line.source)
 
 
 def _retired(old: str, now: str, known: Sequence[Rule]) -> Iterator[str]:
     """That a code is retired, and the page of the rule that took its place."""
     rule = next((one for one in known if one.code.casefold() == now.casefold()), None)
     if rule is None:
-        yield f"{old} is retired; no rule took its place."
+        yield words("explain.retired_alone", code=old)
         return
-    yield f"{old} is retired. The rule is now {rule.code}:"
+    yield words("explain.retired", code=old, now=rule.code)
     yield ""
     yield from _rule(rule)
 
@@ -166,7 +163,7 @@ def _list(known: Sequence[Rule]) -> Iterator[str]:
         for one in members:
             yield f"  {one.code:<{width}}  {one.severity:<11}  {one.page.title}"
         yield ""
-    yield f"{len(known)} rules. `woundfhir explain CODE` gives the reason and the source."
+    yield words("explain.rules", number=len(known))
 
 
 def _rule(rule: Rule) -> Iterator[str]:
@@ -177,45 +174,52 @@ def _rule(rule: Rule) -> Iterator[str]:
     yield f"{rule.part} {rule.code}: {rule.name}"
     yield from _wrap("", page.title)
     yield ""
-    yield from _wrap("Kind", f"{_CALLED[rule.severity]} ({rule.severity}); looks at: {rule.scope}; part: {rule.part}")
+    called = words(f"explain.called_{rule.severity}")
+    slots = {"called": called, "severity": rule.severity, "scope": rule.scope, "part": rule.part}
+    yield from _wrap("kind", words("explain.kind_words", **slots))
     if rule.when:
-        when = "; ".join(f"{name} ({CONDITIONS[name].says()})" for name in rule.when)
-        yield from _wrap("Asked", f"when {when}")
+        names = ((CONDITIONS[name].label(), CONDITIONS[name].says()) for name in rule.when)
+        when = "; ".join(words("explain.when_one", name=name, says=says) for name, says in names)
+        yield from _wrap("asked", words("explain.when", words=when))
     if rule.about:
-        yield from _wrap("Answer", answered_by(rule.about))
-    for heading in ("Why", "Wrong", "Right", "Fix", "Source"):
-        yield from _wrap(heading, getattr(page, heading.lower()))
+        yield from _wrap("answer", answered_by(rule.about))
+    for heading in ("why", "wrong", "right", "fix", "source"):
+        yield from _wrap(heading, getattr(page, heading))
 
 
 def _concept(concept: Concept, known: Sequence[Rule]) -> Iterator[str]:
+    from woundfhir.chart.conditions import CONDITIONS
     from woundfhir.checklist.rule import PRESENCE
 
     yield f"{concept.path}: {concept.label}"
     yield from _wrap("", concept.question)
     yield ""
     for language, label in concept.labels:
-        yield from _wrap("Label", f"{label} ({language})")
-    yield from _wrap("Shape", concept.shape + (", several" if concept.many else ""))
+        yield from _wrap("label", f"{label} ({language})")
+    yield from _wrap("shape", concept.shape + (words("explain.several") if concept.many else ""))
     if concept.units:
-        yield from _wrap("Units", ", ".join(concept.units))
+        yield from _wrap("units", ", ".join(concept.units))
     if concept.low is not None or concept.high is not None:
-        yield from _wrap("Range", f"{concept.low or '...'} to {concept.high or '...'}")
+        yield from _wrap("range", words("explain.range_words", low=concept.low or "...", high=concept.high or "..."))
     if concept.answers is not None:
-        other = "; other words are kept" if concept.answers.open else ""
-        yield from _wrap("Answers", ", ".join(word.word for word in concept.answers.words) + other)
+        other = words("explain.open") if concept.answers.open else ""
+        yield from _wrap("answers", ", ".join(word.shown for word in concept.answers.words) + other)
     if concept.fields:
-        yield from _wrap("Fields", ", ".join(f"{key} ({field.shape})" for key, field in concept.fields.items()))
-    when = f" when {' and '.join(concept.when)}" if concept.when else ""
-    yield from _wrap("Asked", f"{concept.role}{when}")
+        yield from _wrap("fields", ", ".join(f"{key} ({field.shape})" for key, field in concept.fields.items()))
+    role = words(f"explain.{concept.role}")
+    if concept.when:
+        names_ = words("explain.and").join(CONDITIONS[name].label() for name in concept.when)
+        role = words("explain.when_asked", role=role, conditions=names_)
+    yield from _wrap("asked", role)
     for coding in concept.codings:
-        yield from _wrap("Code", f"{coding.system} {coding.code}" + (f" {coding.display}" if coding.display else ""))
+        yield from _wrap("code", f"{coding.system} {coding.code}" + (f" {coding.display}" if coding.display else ""))
     if concept.source:
-        yield from _wrap("Source", f"of the code: {concept.source}")
+        yield from _wrap("source", words("explain.of_code", source=concept.source))
     rule = next((one for one in known if one.code == f"{PRESENCE}{concept.path}"), None)
     if rule is not None:
-        yield from _wrap("Why", rule.page.why)
-        yield from _wrap("Example", rule.page.right)
-        yield from _wrap("Rule", f"{rule.code}; source: {rule.page.source}")
+        yield from _wrap("why", rule.page.why)
+        yield from _wrap("example", rule.page.right)
+        yield from _wrap("rule", words("explain.rule_source", code=rule.code, source=rule.page.source))
 
 
 def _key(key: FrameKey) -> Iterator[str]:
@@ -224,41 +228,45 @@ def _key(key: FrameKey) -> Iterator[str]:
     yield f"{key.path}: {key.label}"
     yield from _wrap("", key.question)
     yield ""
-    yield from _wrap("Shape", key.shape + (", needed" if key.needed else ""))
+    yield from _wrap("shape", key.shape + (words("explain.needed") if key.needed else ""))
     if key.words:
-        other = "" if key.shape == "word" else "; other words are kept"
-        yield from _wrap("Words", ", ".join(key.words) + other)
+        other = "" if key.shape == "word" else words("explain.open")
+        yield from _wrap("words", ", ".join(key.words) + other)
     if (part := frame().parts.get(key.of)) is not None and "part" in key.shape:
-        yield from _wrap("Keys", ", ".join(f"{one.path} ({one.shape})" for one in part.keys.values()))
+        yield from _wrap("keys", ", ".join(f"{one.path} ({one.shape})" for one in part.keys.values()))
         if part.bare:
-            yield from _wrap("", f"A text in its place is taken for '{part.bare}'.")
+            yield from _wrap("", words("explain.bare", name=part.bare))
     elif key.of:
-        yield from _wrap("Concepts", ", ".join(one.path for one in catalogue().groups[key.of].values()))
+        yield from _wrap("concepts", ", ".join(one.path for one in catalogue().groups[key.of].values()))
 
 
 def _condition(name: str, known: Sequence[Rule]) -> Iterator[str]:
     from woundfhir.chart.conditions import CONDITIONS
 
     yield name
-    yield from _wrap("", f"Holds when {CONDITIONS[name].says()}." if name != "always" else "Holds always.")
+    yield from _wrap(
+        "", words("explain.holds", says=CONDITIONS[name].says()) if name != "always" else words("explain.always")
+    )
     yield ""
     asked = [one.code for one in known if name in one.when]
-    yield from _wrap("Rules", ", ".join(asked) or "none; for a site's own rules")
+    yield from _wrap("rules_of", ", ".join(asked) or words("explain.no_rules"))
 
 
 def _policy(policy: Policy) -> Iterator[str]:
+    from woundfhir.checklist.pages import marked
+
     yield f"{policy.name} {policy.version}: {policy.title}"
     for key, limit in policy.limits.items():
         yield ""
         yield f"{key} = {policy.says(key)}"
         yield from _wrap("", limit.meaning, "  ")
-        yield from _wrap("", f"{limit.source} ({limit.mark})", "  ")
+        yield from _wrap("", marked(limit.source, limit.mark), "  ")
         if limit.others:
-            yield from _wrap("", f"Others: {limit.others}", "  ")
+            yield from _wrap("", words("explain.others", words=limit.others), "  ")
 
 
 def _wrap(heading: str, text: str, indent: str = "") -> list[str]:
-    start = f"{heading + ':':<9}" if heading else indent
+    start = f"{words('explain.heading', label=words(f'explain.{heading}')):<8} " if heading else indent
     return textwrap.wrap(
         text,
         100,

@@ -62,6 +62,27 @@ def site(command: _F, name: str = "--site") -> _F:
     )(command)
 
 
+def _spoken(ctx: click.Context, _: click.Parameter, tag: str | None) -> None:
+    """Let a language hold as long as the verb runs."""
+    if tag:
+        from woundfhir.language import speaking
+
+        ctx.with_resource(speaking(tag))
+
+
+def lang(command: _F) -> _F:
+    """``--lang``: the language of what people read. The record and its FHIR are the same in every language."""
+    return click.option(
+        "--lang",
+        envvar="WOUNDFHIR_LANG",
+        metavar="en|fr",
+        expose_value=False,
+        callback=_spoken,
+        help="The language of what people read: en, or fr (Canadian French, not yet reviewed by a clinician); without "
+        "it that which WOUNDFHIR_LANG names, or that of the site.",
+    )(command)
+
+
 def maps(command: _F) -> _F:
     """``--map``: what a site's codes, and the columns of its tables, mean."""
     return click.option(
@@ -211,17 +232,19 @@ def emit_all(outputs: Mapping[Path, bytes], force: bool, *, same: bool = False) 
 
     Returns what was written: with ``same``, a file that holds these bytes already is left alone.
     """
+    from woundfhir.cli.texts import words
+    from woundfhir.language import grouped
     from woundfhir.storage import refuse_taken, save_all
 
     if chosen_for_all("dry_run"):
         for path in [one for one in outputs if one != STDOUT]:
             refuse_taken(path, force or same)
-            note(f"Would write {path} ({len(outputs[path]):,} bytes).")
+            note(words("written.would", path=path, size=grouped(len(outputs[path]))))
         return []
     written = save_all({path: content for path, content in outputs.items() if path != STDOUT}, force=force, same=same)
     if len(outputs) <= SEVERAL or chosen_for_all("verbose"):
         for path in written:
-            note(f"Wrote {path} ({len(outputs[path]):,} bytes).")
+            note(words("written.file", path=path, size=grouped(len(outputs[path]))))
     if STDOUT in outputs:
         sys.stdout.flush()
         sys.stdout.buffer.write(outputs[STDOUT])

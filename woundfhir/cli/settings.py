@@ -20,11 +20,11 @@ from woundfhir.errors import InputError
 
 FILE, SHARED, NAMED = "woundfhir.toml", "pyproject.toml", "WOUNDFHIR_CONFIG"
 #: Options that may stand at the top of the file, for every verb that has them.
-FOR_ALL = ("site", "policy", "map", "color", "quiet", "verbose")
+FOR_ALL = ("site", "lang", "policy", "map", "color", "quiet", "verbose")
 #: What a person decides each time that it comes up.
 NEVER = frozenset(("accept-unsigned", "debug", "force", "help", "same-client", "show-values", "withdraw"))
 #: Variables that are no options.
-_OTHER = frozenset((NAMED, "WOUNDFHIR_SITE", "WOUNDFHIR_DEBUG"))
+_OTHER = frozenset((NAMED, "WOUNDFHIR_SITE", "WOUNDFHIR_LANG", "WOUNDFHIR_DEBUG"))
 
 
 class Setting(NamedTuple):

@@ -13,7 +13,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import words
 from woundfhir.errors import InputError
+from woundfhir.language import decimal_mark
 
 if TYPE_CHECKING:
     from woundfhir.handover.numbers import Numbers
@@ -89,7 +91,7 @@ def command(
     else:
         for number, one in enumerate(clients, 1):
             if several:
-                options.tell(f"Client {number} of {len(clients)} ({one.name})")
+                options.tell(words("trend.client", number=number, all=len(clients), name=one.name))
             for place in (place for place, owner in enumerate(of) if owner == number):
                 _print(*found[place])
     return code
@@ -135,27 +137,27 @@ def _draw(found: list[tuple[History, Course, Numbers]], path: Path, force: bool)
 
 
 def _print(history: History, course: Course, numbers: Numbers) -> None:
+    from woundfhir.handover.course import called
     from woundfhir.handover.numbers import numbers_rows
+    from woundfhir.measures.words import cut_off_text
     from woundfhir.record.labels import Labels
 
     wound = history.wound(course.wound) or {}
-    named = [wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str)]
     names = Labels(history)
-    options.tell(f"{names.wound(course.wound)}: {', '.join(named)}")
+    options.tell(words("trend.wound", wound=names.wound(course.wound), name=called(wound, ", ")))
     if not course.points:
-        click.echo("  No size that can be compared.")
+        click.echo(f"  {words('trend.nothing')}")
     else:
         _table(course)
         _change(course)
-    for label, words in numbers_rows(numbers):
-        options.tell(f"  {label:<12} {words}")
+    for label, said in numbers_rows(numbers):
+        options.tell(f"  {label:<12} {said}")
     for threshold, reached in course.thresholds:
-        state = {True: "reached", False: "not reached: is a review written?", None: "too early to say"}[reached]
-        click.echo(
-            f"  cut-off      {threshold.percent:f} % smaller at {threshold.weeks} weeks: {state} [{threshold.source}]"
-        )
+        missed = words("trend.not_reached") if reached is False else None
+        said = words("trend.cut_off_words", words=cut_off_text(threshold, reached, missed), source=threshold.source)
+        _row("cut_off", said)
     for remark in course.remarks:
-        options.tell(f"  look at      {names.visit(remark.visit)}: {remark.message}")
+        _row("look_at", words("trend.remark", visit=names.visit(remark.visit), words=remark.message))
     click.echo("")
 
 
@@ -165,13 +167,18 @@ def _change(course: Course) -> None:
 
     ascii_only = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "") != "utf8"
     newest = course.points[-1]
-    options.tell(f"  area         {spark([p.area for p in course.points], ascii_only=ascii_only)}")
-    options.tell(f"  measured     {newest.way}")
-    options.tell(f"  since first  {percent_text(course.since_first)}; edge moved {_rate(course.advance)}")
-    options.tell(f"  last 4 weeks {percent_text(course.last_four_weeks)}{_halving(course.half_life)}")
+    _row("area", spark([p.area for p in course.points], ascii_only=ascii_only))
+    _row("measured", newest.way)
+    since, rate = percent_text(course.since_first), _rate(course.advance)
+    _row("since_first", words("trend.since_first_words", change=since, rate=rate))
+    _row("last_weeks", f"{percent_text(course.last_four_weeks)}{_halving(course.half_life)}")
     if newest.volume is not None:
-        options.tell(f"  volume       {volume_text(newest.volume, newest.volume_digits)} (Kundin: an estimate)")
-    options.tell(f"  projection   {_projection(course)}")
+        _row("volume", words("trend.volume_words", volume=volume_text(newest.volume, newest.volume_digits)))
+    _row("projection", _projection(course))
+
+
+def _row(key: str, said: str) -> None:
+    options.tell(f"  {words(f'trend.{key}'):<12} {said}")
 
 
 def _table(course: Course) -> None:
@@ -181,7 +188,8 @@ def _table(course: Course) -> None:
     breaks: dict[str, list[str]] = {}
     for one in course.breaks:
         breaks.setdefault(one.before, []).append(one.reason)
-    click.echo("  date         length   width   depth     area cm2   since the one before")
+    head = [words(f"trend.head_{key}") for key in ("date", "length", "width", "depth", "area", "since")]
+    click.echo("  {:<10} {:>8} {:>7} {:>7} {:>12}   {}".format(*head))
     before: dict[str, Point] = {}
     for place, point in enumerate(course.points):
         for reason in breaks.get(point.visit, ()):
@@ -189,27 +197,30 @@ def _table(course: Course) -> None:
         last = before.get(point.way)
         percent = None if last is None else compared(last, point)[0]
         moved = "" if percent is None else percent_text(percent)
-        asked = "; what may have made it so?" if place in course.larger else ""
+        asked = words("trend.asked") if place in course.larger else ""
         length, width, depth = (length_text(value, digits) or "-" for value, digits in point.sides)
-        area = f"{area_number(point.area, point.area_digits):f}"
+        area = decimal_mark(f"{area_number(point.area, point.area_digits):f}")
         options.tell(f"  {point.date}  {length:>7} {width:>7} {depth:>7} {area:>12}   {moved}{asked}".rstrip())
         before[point.way] = point
 
 
 def _halving(weeks: Decimal | None) -> str:
-    return "" if weeks is None else f"; arithmetic: at the rate since the first, the area halves in {weeks:.1f} weeks"
+    return "" if weeks is None else words("trend.halving", weeks=decimal_mark(f"{weeks:.1f}"))
 
 
 def _rate(value: Decimal | None) -> str:
-    return "not computed" if value is None else f"{value:.2f} cm a week (Gilman)"
+    from woundfhir.measures.rounding import percent_text
+
+    if value is None:
+        return percent_text(None)
+    return words("trend.rate", value=decimal_mark(f"{value:.2f}"))
 
 
 def _projection(course: Course) -> str:
     made = course.projection
     if made.days is None:
-        return f"none: {made.reason}"
-    when = f"the line through the areas meets zero {made.days:.0f} days after the first"
-    return f"arithmetical projection: {when}; not a forecast of healing"
+        return words("trend.no_projection", reason=made.reason)
+    return words("trend.line", days=f"{made.days:.0f}")
 
 
 def _data(course: Course, numbers: Numbers) -> dict[str, Json]:

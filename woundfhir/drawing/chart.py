@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from woundfhir.drawing.frame import LEFT, TOP, Frame, thinned
 from woundfhir.drawing.legend import FEW, GAP_DASH, LEVEL_DASH, REVIEW_DASH, Legend, kinds, ways
 from woundfhir.drawing.svg import Drawing, wrapped
+from woundfhir.drawing.texts import say
 from woundfhir.measures.courses import Course
 from woundfhir.measures.points import Point
 from woundfhir.measures.words import described, size_text
 
 
-def trend_chart(course: Course, *, title: str = "Wound area", width: float = 720, height: float = 400) -> bytes:
+def trend_chart(course: Course, *, title: str = "", width: float = 720, height: float = 400) -> bytes:
     """Draw the course of one wound.
 
     Parameters
@@ -20,7 +21,7 @@ def trend_chart(course: Course, *, title: str = "Wound area", width: float = 720
     course
         From ``woundfhir.measures.trend`` or ``woundfhir.measures.course``.
     title
-        Heading of the chart.
+        Heading of the chart; "Wound area" where there is none.
     width, height
         In CSS pixels, at least 320 by 200; the legend stands below and adds to the height.
 
@@ -39,11 +40,12 @@ def trend_chart(course: Course, *, title: str = "Wound area", width: float = 720
     >>> drawn[:4], b"<title>W1</title>" in drawn, b"<script" in drawn
     (b'<svg', True, False)
     """
+    title = title or say("chart.title")
     width, height = max(width, 320.0), max(height, 200.0)
     if not course.points:
         drawing = Drawing(width, 90, title, described(course))
         drawing.text((LEFT, 24), wrapped(title, 16, width - LEFT, most=1)[0], size=16, bold=True)
-        drawing.text((LEFT, 58), "No measurement of length and width, or area, that can be drawn.")
+        drawing.text((LEFT, 58), say("chart.nothing"))
         return drawing.bytes()
     frame = Frame(course, width, height)
     legend = Legend(course, frame, width)
@@ -102,7 +104,7 @@ def _levels(drawing: Drawing, frame: Frame, course: Course, taken: list[float]) 
         drawing.line((end, level - 6), (end, level + 6), width=1.5)
         y = _free(level + 4, taken, frame.bottom - 2)
         taken.append(y)
-        drawing.label((end + 6, y), f"{cut.percent:f} % smaller")
+        drawing.label((end + 6, y), say("chart.level", percent=f"{cut.percent:f}"))
 
 
 def _free(wanted: float, taken: Sequence[float], lowest: float) -> float:

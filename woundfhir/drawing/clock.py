@@ -8,6 +8,7 @@ from typing import Any
 from woundfhir.drawing.face import Face
 from woundfhir.drawing.reading import arcs_in, as_written, centimetres, plain, spellings_of_units, tunnels_in
 from woundfhir.drawing.svg import Drawing, wrapped
+from woundfhir.drawing.texts import say
 
 Json = Any
 
@@ -30,10 +31,10 @@ def clock_words(length: Json, width: Json, undermining: Json = None, tunnels: Js
     Undermined from 2 to 6 o'clock, depth 3 cm.
     Tunnels: none.
     """
-    size = f"Length {as_written(length)}, width {as_written(width)}."
-    lines = [f"{size} 12 is towards the head, the length is drawn from 12 to 6."]
-    lines += [f"{way.words}." for way in arcs_in(undermining, {})] + plain("Undermining", undermining)
-    return lines + [f"{way.words}." for way in tunnels_in(tunnels, {})] + plain("Tunnels", tunnels)
+    size = say("clock.size", length=as_written(length), width=as_written(width))
+    lines = [f"{size} {say('clock.axis')}"]
+    lines += [f"{way.words}." for way in arcs_in(undermining, {})] + plain("undermining", undermining)
+    return lines + [f"{way.words}." for way in tunnels_in(tunnels, {})] + plain("tunnels", tunnels)
 
 
 def clock_face(
@@ -42,7 +43,7 @@ def clock_face(
     undermining: Json = None,
     tunnels: Json = None,
     *,
-    title: str = "Wound to scale",
+    title: str = "",
     side: float = 340,
     spellings: Mapping[str, str] | None = None,
 ) -> bytes:
@@ -57,7 +58,7 @@ def clock_face(
         Answers of the record: lists of ``{from, to, depth}`` and ``{clock, depth, end_felt}``. An arc runs clockwise
         from its first hour to its last. What has no hour or no depth stands in words and is not drawn.
     title
-        Heading.
+        Heading; "Wound to scale" where there is none.
     side
         Width of the drawing in CSS pixels, at least 200; a legend stands below and adds to the height.
     spellings
@@ -74,7 +75,7 @@ def clock_face(
     >>> drawn[:4], b"Length 6 cm, width 3 cm." in drawn
     (b'<svg', True)
     """
-    side = max(side, 200.0)
+    title, side = title or say("clock.title"), max(side, 200.0)
     known = spellings_of_units() if spellings is None else spellings
     face = Face(
         centimetres(length, known),
@@ -83,7 +84,7 @@ def clock_face(
         tunnels_in(tunnels, known),
         side,
     )
-    lines = face.legend(length, width) + plain("Undermining", undermining) + plain("Tunnels", tunnels)
+    lines = face.legend(length, width) + plain("undermining", undermining) + plain("tunnels", tunnels)
     rows = [row for line in lines for row in wrapped(line, _SIZE, side - 20, most=3)]
     drawing = Drawing(
         side, side + 64 + _ROW * len(rows), title, " ".join(clock_words(length, width, undermining, tunnels))

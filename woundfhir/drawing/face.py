@@ -8,6 +8,8 @@ from typing import Any
 
 from woundfhir.drawing.reading import Json, Way, as_written
 from woundfhir.drawing.svg import XY, Drawing, text_width
+from woundfhir.drawing.texts import say
+from woundfhir.language import decimal_mark
 
 _TOP = 30.0
 _SIZE = 11.0
@@ -45,15 +47,16 @@ class Face:
 
     def legend(self, length: Json, width: Json) -> list[str]:
         """Return the lines below the drawing."""
-        lines = [f"Length {as_written(length)}, width {as_written(width)}."]
+        lines = [say("clock.size", length=as_written(length), width=as_written(width))]
         if not self.scaled:
-            lines.append("Not to scale: no size to draw.")
+            lines.append(say("clock.no_scale"))
         elif not self.known:
-            lines.append("Broken outline: only one of them can be drawn.")
-        for way, sign in [(way, "Hatched") for way in self.arcs] + [(way, "Dashed") for way in self.tunnels]:
-            lines.append(f"{sign if way.drawn else 'Not drawn'}: {way.words[0].lower()}{way.words[1:]}.")
+            lines.append(say("clock.broken"))
+        for way, sign in [(way, "hatched") for way in self.arcs] + [(way, "dashed") for way in self.tunnels]:
+            words = f"{way.words[0].lower()}{way.words[1:]}"
+            lines.append(say("clock.legend", sign=say(f"clock.{sign if way.drawn else 'not_drawn'}"), words=words))
         if any(way.drawn and way.end_felt != "yes" for way in self.tunnels):
-            lines.append("?: the end was not felt, or nobody wrote whether it was.")
+            lines.append(say("clock.end_unknown"))
         return lines
 
     def draw(self, drawing: Drawing) -> None:
@@ -87,7 +90,7 @@ class Face:
             x, y = self._at(turn, reach)
             drawing.text((x, y + 6), str(number), size=18 if main else 15, anchor="middle", bold=main)
             self.taken.append((x - 11, y - 11, x + 11, y + 11))
-        drawing.text((self.middle[0] + 15, self.middle[1] - reach + 6), "head", size=15)
+        drawing.text((self.middle[0] + 15, self.middle[1] - reach + 6), say("clock.head"), size=15)
 
     def _at(self, turn: float, reach: float) -> XY:
         """A place at a turn of the clock (radians from 12, clockwise), so many pixels from the middle."""
@@ -187,7 +190,7 @@ class Face:
         drawing.line((10, y), (end, y), width=2)
         for x in (10, end):
             drawing.line((x, y - 4), (x, y + 4), width=2)
-        drawing.text((end + 8, y + 5), f"{cm:g} cm", size=15)
+        drawing.text((end + 8, y + 5), decimal_mark(f"{cm:g} cm"), size=15)
 
 
 def _hatch(drawing: Drawing) -> None:

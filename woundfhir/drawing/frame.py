@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from woundfhir.drawing.axis import date_ticks, round_step
 from woundfhir.drawing.svg import XY, Drawing
+from woundfhir.language import decimal_mark
 from woundfhir.measures.courses import Course, Threshold
 from woundfhir.record import dates
 
@@ -66,7 +67,7 @@ class Frame:
             if index:
                 drawing.line((LEFT, y), (self.right, y), width=0.4, dash="1 4")
             drawing.line((LEFT - 5, y), (LEFT, y))
-            drawing.text((LEFT - 9, y + 4), f"{self.step * index:g}", size=12, anchor="end")
+            drawing.text((LEFT - 9, y + 4), decimal_mark(f"{self.step * index:g}"), size=12, anchor="end")
         drawing.line((LEFT, TOP), (LEFT, self.bottom), width=1.5)
         drawing.line((LEFT, self.bottom), (self.right, self.bottom), width=1.5)
         for day, words in date_ticks(self.first, self.last, max(2, int((self.right - LEFT) / 74))):

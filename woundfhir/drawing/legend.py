@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from woundfhir.drawing.frame import LEFT, Frame
 from woundfhir.drawing.svg import Drawing, wrapped
+from woundfhir.drawing.texts import say
 from woundfhir.measures.courses import Course
 from woundfhir.measures.points import Point
 from woundfhir.measures.words import cut_off_text, summary
@@ -54,20 +55,20 @@ def entries(course: Course, frame: Frame) -> list[Entry]:
     found += [Entry(words, mark, dash) for words, (mark, dash) in ways(course.points).items()]
     found += _of_breaks(course)
     if course.larger:
-        words = _times("larger than the one before: what explains it?", len(course.larger))
+        words = _times(say("chart.larger"), len(course.larger))
         found.append(Entry(words, "up" if len(course.points) <= FEW else ""))
     for (cut, reached), drawn in zip(course.thresholds, frame.drawn, strict=True):
-        words = f"{cut_off_text(cut, reached)}. Source: {cut.source}"
+        words = say("chart.source", words=cut_off_text(cut, reached), source=cut.source)
         found.append(Entry(words, dash=LEVEL_DASH if drawn else None))
     if frame.review is not None:
-        found.append(Entry(f"next full assessment {frame.review}", dash=REVIEW_DASH))
+        found.append(Entry(say("chart.next_full", day=frame.review), dash=REVIEW_DASH))
     elif course.next_full_assessment:
-        found.append(Entry(f"next full assessment {course.next_full_assessment}"))
+        found.append(Entry(say("chart.next_full", day=course.next_full_assessment)))
     return found
 
 
 def _times(words: str, count: int) -> str:
-    return words if count == 1 else f"{words} ({count} times)"
+    return words if count == 1 else say("chart.times", words=words, number=count)
 
 
 def _of_breaks(course: Course) -> list[Entry]:
@@ -79,7 +80,7 @@ def _of_breaks(course: Course) -> list[Entry]:
         words = _times(reason, count)
         if kind in ("method", "closure"):
             mark = "diamond" if kind == "method" else "ring"
-            found.append(Entry(f"{words}: sizes before and after are not compared", mark))
+            found.append(Entry(say("chart.not_compared", words=words), mark))
         elif kind == "gap":
             found.append(Entry(words, dash=GAP_DASH if dotted else None))
         else:

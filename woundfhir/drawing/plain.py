@@ -11,12 +11,13 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from woundfhir.drawing.spark import bar
+from woundfhir.drawing.texts import say
 from woundfhir.measures.courses import Course
 from woundfhir.measures.points import Point, compared
 from woundfhir.measures.rounding import length_text, percent_text
 from woundfhir.measures.words import size_text
 
-HEAD = ("Date", "Length (cm)", "Width (cm)", "Depth (cm)", "Area", "Since the one before", "Between", "")
+_HEAD = ("date", "length", "width", "depth", "area", "since", "between")
 
 
 def trend_rows(
@@ -62,8 +63,8 @@ def trend_rows(
         before[point.way] = point
     left_out = len(rows) - max(most, 2)
     if left_out > 0:
-        rows[1 : left_out + 1] = [("\u2026", "", "", "", "", "", f"{left_out} measurements left out here", "")]
-    return HEAD, rows
+        rows[1 : left_out + 1] = [("\u2026", "", "", "", "", "", say("table.left_out", number=left_out), "")]
+    return (*(say(f"table.{key}") for key in _HEAD), ""), rows
 
 
 def _since(last: Point | None, now: Point) -> str:

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from woundfhir.drawing.texts import say
+from woundfhir.record import spoken
 from woundfhir.record.units import MeasureError, amount
 
 Json = Any
@@ -70,12 +72,14 @@ def _items(answer: Json) -> Sequence[Mapping[str, Json]]:
 
 def plain(what: str, answer: Json) -> list[str]:
     """Return an answer in plain words ("none"), as a sentence."""
-    return [f"{what}: {answer}."] if isinstance(answer, str) and answer else []
+    if not isinstance(answer, str) or not answer:
+        return []
+    return [say("clock.plain", what=say(f"clock.{what}"), words=spoken.nothing(answer))]
 
 
 def as_written(answer: Json) -> str:
-    """Return an answer as written."""
-    return answer if isinstance(answer, str) and answer else "not written"
+    """Return an answer as written, numbers as the language writes them."""
+    return spoken.number(answer) if isinstance(answer, str) and answer else say("clock.not_written")
 
 
 def arcs_in(answer: Json, known: Mapping[str, str]) -> list[Way]:
@@ -83,10 +87,10 @@ def arcs_in(answer: Json, known: Mapping[str, str]) -> list[Way]:
     found = []
     for item in _items(answer):
         start, stop = item.get("from"), item.get("to")
-        place = "at no hour that is written"
+        place = say("clock.no_hour")
         if start or stop:
-            place = f"from {as_written(start)} to {as_written(stop)} o'clock"
-        words = f"Undermined {place}, depth {as_written(item.get('depth'))}"
+            place = say("clock.arc", start=as_written(start), stop=as_written(stop))
+        words = say("clock.undermined", place=place, depth=as_written(item.get("depth")))
         hours = (hour(start), hour(stop))
         if hours[0] is None or hours[1] is None:
             hours = (None, None)
@@ -99,8 +103,8 @@ def tunnels_in(answer: Json, known: Mapping[str, str]) -> list[Way]:
     found = []
     for item in _items(answer):
         felt = str(item.get("end_felt"))
-        end = {"yes": "end felt", "no": "END NOT FELT"}.get(felt, "end not written")
-        words = f"Tunnel at {as_written(item.get('clock'))} o'clock, depth {as_written(item.get('depth'))}, {end}"
-        depth = item.get("depth")
+        end = say({"yes": "clock.felt", "no": "clock.not_felt"}.get(felt, "clock.felt_missing"))
+        hour_, depth = as_written(item.get("clock")), item.get("depth")
+        words = say("clock.tunnel", hour=hour_, depth=as_written(depth), end=end)
         found.append(Way(hour(item.get("clock")), None, centimetres(depth, known), words, as_written(depth), felt))
     return found

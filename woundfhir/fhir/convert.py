@@ -16,6 +16,7 @@ from woundfhir.fhir.resources import observation, patient, people, photo, plan, 
 from woundfhir.fhir.resources.encounter import write_encounter
 from woundfhir.fhir.terms import terms
 from woundfhir.fhir.write_context import Resource, VisitContext, WriteContext
+from woundfhir.language import ENGLISH, speaking
 from woundfhir.r4 import jsonio
 from woundfhir.record import History
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 Json = Any
 
 
+@speaking(ENGLISH)
 def build(history: History) -> tuple[list[Resource], WriteContext]:
     """Write every resource of a history; parts of them are shared, so that nobody may change them."""
     out = WriteContext(history, terms())
@@ -97,6 +99,7 @@ class Written(NamedTuple):
 
 
 @resting()
+@speaking(ENGLISH)
 def lines(history: History, dialect: Dialect | None = None) -> bytes:
     """Return the resources of a history, one a line, each with a line end; nothing where there are none."""
     if not history.extra and dialect is None:
@@ -116,6 +119,7 @@ def _encoded(history: History) -> Iterator[bytes]:
 
 
 @resting()
+@speaking(ENGLISH)
 def written(history: History, dialect: Dialect | None = None) -> Written:
     """Write a history with everything that came put back; parts are shared, so that nobody may change them."""
     resources, out = build(history)

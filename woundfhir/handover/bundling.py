@@ -18,6 +18,7 @@ from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.document.around import software
 from woundfhir.handover.document.build import TYPES, Head, composition
 from woundfhir.intake.derived import computed
+from woundfhir.language import Language, speaking, spoken
 from woundfhir.r4 import jsonio
 from woundfhir.record import History
 
@@ -42,6 +43,7 @@ def bundle(
     dialect: Dialect | None = None,
     attested_by: str | None = None,
     confidentiality: str = "N",
+    language: str | None = None,
 ) -> dict[str, Json]:
     """Return a history as one FHIR Bundle.
 
@@ -73,6 +75,9 @@ def bundle(
         The id or the name of an author of the record who attests to the document.
     confidentiality
         The code of v3-Confidentiality of a document; a higher one of anything in it wins.
+    language
+        Of a document: ``en`` or ``fr-CA``, in which titles and narratives are written; without it the language that
+        holds. The other resources are the same in every language.
 
     Returns
     -------
@@ -104,17 +109,25 @@ def bundle(
     attests = None if attested_by is None else (attested_by, time)
     type_ = TYPES["ips" if kind == "ips" else document]
     head = Head(type_, history.newest_instant or time, replaces, attests, confidentiality)
-    made = _document(history, head, at, time, profiles=profiles, dialect=dialect)
+    made = _document(history, head, at, time, profiles=profiles, dialect=dialect, language=language or spoken())
     return provide(jsonio.encode_readable(made), replaces=replaces) if kind == "mhd" else made
 
 
 def _document(
-    history: History, head: Head, at: str | None, time: str, *, profiles: bool, dialect: Dialect | None
+    history: History,
+    head: Head,
+    at: str | None,
+    time: str,
+    *,
+    profiles: bool,
+    dialect: Dialect | None,
+    language: str | Language,
 ) -> dict[str, Json]:
     resources, names, out = written(history, dialect)
     resources = [named(resource) for resource in resources]
     resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
-    first = composition(history, resources, out, head)
+    with speaking(language):
+        first = composition(history, resources, out, head)
     resources = [rename(first, names) if names else first, *(_reachable(resources) if history.extra else resources)]
     target = {"reference": f"Composition/{first['id']}"}
     resources.append(software(out, [target], at, {"source": BASE}))

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
+from woundfhir.catalogue import catalogue
 from woundfhir.chart import open_record
 from woundfhir.checklist.policy import load
 from woundfhir.collector import resting
 from woundfhir.drawing import clock_face, trend_chart
+from woundfhir.handover.texts import say
 from woundfhir.measures.course import Course, Threshold, course
 from woundfhir.record import History
+from woundfhir.record.shapes import words
+from woundfhir.record.spoken import placed
 
 Json = Any
 
@@ -31,6 +36,13 @@ def course_of(history: History, wound_id: str, policy: str | None = None) -> Cou
     return course(record, wound_id, gap_days=table.days("course.silent_days"), thresholds=thresholds)
 
 
+def called(wound: Mapping[str, Json], between: str = " ") -> str:
+    """Return kind, side and site of a wound."""
+    group = catalogue().groups["wound"]
+    kind = words(group["kind"], wound["kind"]) if isinstance(wound.get("kind"), str) else ""
+    return between.join(part for part in (kind, placed(wound.get("side"), wound.get("site"))) if part)
+
+
 #: Tag of the wound's kind -> the policy's number: how much smaller after the policy's weeks.
 _CUT_OFFS = (("diabetic foot", "course.diabetic_foot_percent"), ("venous", "course.venous_percent"))
 
@@ -38,8 +50,7 @@ _CUT_OFFS = (("diabetic foot", "course.diabetic_foot_percent"), ("venous", "cour
 def pictures(history: History, found: Course) -> tuple[bytes, bytes | None]:
     """Return the trend chart, and the clock face of the newest assessment with a size, or None."""
     wound = history.wound(found.wound) or {}
-    words = " ".join(wound[key] for key in ("kind", "side", "site") if isinstance(wound.get(key), str))
-    chart = trend_chart(found, title=f"{found.wound}: {words}")
+    chart = trend_chart(found, title=say("sheet.heading", wound=found.wound, name=called(wound)))
     if not found.points:
         return chart, None
     newest = found.points[-1].visit
@@ -50,5 +61,5 @@ def pictures(history: History, found: Course) -> tuple[bytes, bytes | None]:
         seen.get("width"),
         seen.get("undermining"),
         seen.get("tunnels"),
-        title=f"{found.wound} on {day}",
+        title=say("sheet.on_day", wound=found.wound, day=day),
     )

@@ -8,8 +8,10 @@ from woundfhir.chart import EntryView, RecordView, WoundView
 from woundfhir.checklist.policy import load
 from woundfhir.checklist.rules.sense import push_from_parts
 from woundfhir.checklist.rules.signs import sign_count
+from woundfhir.handover.texts import say
 from woundfhir.measures.infection import SignCount
 from woundfhir.measures.timing import Days, days_open
+from woundfhir.record.spoken import is_one
 from woundfhir.record.units import MeasureError
 
 
@@ -104,8 +106,8 @@ def days_text(days: Days) -> str:
     ('35 days', '64 to 94 days', '1 day')
     """
     if days.least != days.most:
-        return f"{days.least} to {days.most} days"
-    return f"{days.least} day{'' if days.least == 1 else 's'}"
+        return say("numbers.days_between", least=days.least, most=days.most)
+    return say("numbers.one_day" if is_one(days.least) else "numbers.days", number=days.least)
 
 
 def numbers_rows(found: Numbers) -> list[tuple[str, str]]:
@@ -118,12 +120,13 @@ def numbers_rows(found: Numbers) -> list[tuple[str, str]]:
     """
     rows = []
     if found.open is not None:
-        rows.append(("was open" if found.closed else "open again" if found.again else "open", days_text(found.open)))
+        label = "was_open" if found.closed else "open_again" if found.again else "open"
+        rows.append((say(f"numbers.{label}"), days_text(found.open)))
     if found.signs is not None:
-        words = f"{found.signs.local} of 5 local, {found.signs.deep} of 7 deep signs"
-        rows.append(("infection", f"{words} ({_day(found.signs_at)}); a count is no diagnosis"))
+        counts = {"local": found.signs.local, "deep": found.signs.deep, "day": _day(found.signs_at)}
+        rows.append((say("numbers.infection"), say("numbers.signs", **counts)))
     if found.push is not None:
-        rows.append(("PUSH total", f"{found.push}, of its parts ({_day(found.push_at)})"))
+        rows.append((say("numbers.push"), say("numbers.push_total", number=found.push, day=_day(found.push_at))))
     return rows
 
 

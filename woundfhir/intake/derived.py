@@ -13,6 +13,7 @@ from typing import Any
 from woundfhir.fhir import build
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.write_context import VisitContext, WriteContext
+from woundfhir.language import ENGLISH, speaking
 from woundfhir.measures.course import Course, Point, course
 from woundfhir.measures.rounding import rounded
 from woundfhir.record import History
@@ -35,6 +36,7 @@ def _values(found: Course) -> Iterator[tuple[str, Decimal, str, str, tuple[Point
         yield "computed_linear_healing", found.advance, "cm/wk", "cm/wk", (first, last)
 
 
+@speaking(ENGLISH)
 def computed(history: History, out: WriteContext) -> list[Resource]:
     """Return the computed values of a history as Observations, two places after the point.
 

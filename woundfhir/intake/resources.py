@@ -20,6 +20,7 @@ from woundfhir.intake.parting import part
 from woundfhir.intake.reading import Reading
 from woundfhir.intake.result import ReadResult
 from woundfhir.intake.subjects import SeveralClients
+from woundfhir.language import ENGLISH, speaking
 from woundfhir.r4.objects import from_object
 from woundfhir.record import History
 from woundfhir.record.values import plain
@@ -37,6 +38,7 @@ def from_fhir(resources: Iterable[FHIRAbstractModel]) -> ReadResult: ...
 @overload
 def from_fhir(resources: Mapping[str, Json] | FHIRAbstractModel) -> ReadResult: ...
 @resting()
+@speaking(ENGLISH)
 def from_fhir(resources: Any) -> ReadResult:
     """Return the history that FHIR R4 resources hold, and what of them has no place in it.
 
@@ -69,11 +71,13 @@ def from_fhir(resources: Any) -> ReadResult:
 
 
 @resting()
+@speaking(ENGLISH)
 def read_plain(resources: list[dict[str, Json]]) -> ReadResult:
     """Do what ``from_fhir`` does with resources that are plain already, such as those of a file; they may be kept."""
     return read_own(resources) or read_any(resources)
 
 
+@speaking(ENGLISH)
 def read_any(resources: list[dict[str, Json]]) -> ReadResult:
     """Read resources of anybody: the way that decides, and the only one for what we did not write."""
     with _right_structure():
@@ -81,6 +85,7 @@ def read_any(resources: list[dict[str, Json]]) -> ReadResult:
 
 
 @resting()
+@speaking(ENGLISH)
 def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
     """Return the history of each client of whom FHIR R4 resources tell; like ``from_fhir``.
 

@@ -11,6 +11,7 @@ from woundfhir.chart import EntryView, open_record
 from woundfhir.chart.notes import Whole
 from woundfhir.measures.courses import Break, Course, Segment, Threshold
 from woundfhir.measures.points import Measured, Point, Remark
+from woundfhir.measures.texts import say
 from woundfhir.measures.trend import trend
 from woundfhir.record import History
 
@@ -67,13 +68,13 @@ def course(
 def _unsorted(entries: Sequence[EntryView]) -> Iterator[Remark]:
     for place, (before, one) in enumerate(pairwise(entries), 1):
         if one.visit.index < before.visit.index:
-            yield Remark("unsorted", "the visits are not in time order; they are sorted here", one.visit.id, place)
+            yield Remark("unsorted", say("remark.unsorted"), one.visit.id, place)
             return
 
 
 def _measured(entry: EntryView, episode: int) -> Measured:
-    method = _text(entry, "assessment.measure_method") or "method not written"
-    axis = _text(entry, "assessment.measure_axis") or "axes not written"
+    method = _way(entry, "assessment.measure_method") or say("measures.method_missing")
+    axis = _way(entry, "assessment.measure_axis") or say("measures.axes_missing")
     return Measured(
         at=entry.visit.at or "",
         length=_text(entry, "assessment.length"),
@@ -81,11 +82,24 @@ def _measured(entry: EntryView, episode: int) -> Measured:
         depth=_text(entry, "assessment.depth"),
         area=_text(entry, "assessment.area"),
         method=f"{method}, {axis}",
-        events=("debrided",) if any("sharp" in item.tags("kind") for item in entry.items("care.debridement")) else (),
+        events=(say("why.debrided"),)
+        if any("sharp" in item.tags("kind") for item in entry.items("care.debridement"))
+        else (),
         visit=entry.visit.id,
         when=entry.visit.when,
         episode=episode,
     )
+
+
+def _way(entry: EntryView, path: str) -> str | None:
+    """How it was measured, by the word of the list: two spellings of one way are one way."""
+    concept, answer = entry.find(path)
+    found = concept.answers.find(answer) if concept.answers else None
+    return found.shown if found else _text(entry, path)
+
+
+def _debrided(entry: EntryView) -> bool:
+    return any("sharp" in item.tags("kind") for item in entry.items("care.debridement"))
 
 
 def _text(entry: EntryView | None, path: str) -> str | None:

@@ -12,6 +12,7 @@ from woundfhir.chart.time import NO_TIME, Clock, When
 from woundfhir.measures import size
 from woundfhir.measures.change import percent_area_change
 from woundfhir.measures.rounding import converted_digits, fewest
+from woundfhir.measures.texts import say
 from woundfhir.record import dates
 from woundfhir.record.quantity import parse
 from woundfhir.record.units import MeasureError, to_unit
@@ -19,7 +20,7 @@ from woundfhir.record.units import MeasureError, to_unit
 #: No wound is larger than a body: cm, cm2. Common sense, no source.
 _MOST = {"cm": Decimal(300), "cm2": Decimal(30000)}
 #: Takes the code and the message of a remark.
-Note = Callable[[str, str], None]
+Note = Callable[..., None]
 _WANTED = (("length", "cm"), ("width", "cm"), ("depth", "cm"), ("area", "cm2"))
 
 
@@ -174,12 +175,11 @@ def in_time(measurements: Iterable[Measured], remarks: list[Remark]) -> list[Pla
         if day is not None:
             placed.append(Placed(index, visit, one, at, day, one.when or clock.when(at)))
         elif any((one.length, one.width, one.area)):
-            remarks.append(Remark("no-day", "the day of the measurement is not written; left out", visit, index))
+            remarks.append(Remark("no-day", say("remark.no-day"), visit, index))
     ordered = sorted(placed, key=lambda one: (one.when.order, one.place))
     for first, sorted_one in zip(placed, ordered, strict=True):
         if first is not sorted_one:
-            words = "the visits are not in time order; they are sorted here"
-            remarks.append(Remark("unsorted", words, sorted_one.visit, sorted_one.place))
+            remarks.append(Remark("unsorted", say("remark.unsorted"), sorted_one.visit, sorted_one.place))
             break
     return _forwards(ordered)
 
@@ -208,21 +208,21 @@ def compared(earlier: Point, now: Point) -> tuple[Decimal | None, str]:
     ((Decimal('-25.00'), ''), (None, 'the order in time is not certain'))
     """
     if earlier.way != now.way:
-        return None, "measured in another way"
+        return None, say("why.method")
     if earlier.episode != now.episode:
-        return None, "closed and open again in between"
+        return None, say("why.closure")
     if not earlier.when.before(now.when):
-        return None, "the order in time is not certain"
+        return None, say("why.order")
     if earlier.area == 0:
-        return None, "the earlier area is zero"
+        return None, say("why.zero")
     return percent_area_change(earlier.area, now.area), ""
 
 
 def point(one: Placed, spellings: Mapping[str, str], remarks: list[Remark]) -> Point | None:
     """Return the point of one measurement, or None with a remark where what is written gives no area."""
 
-    def remark(code: str, message: str) -> None:
-        remarks.append(Remark(code, message, one.visit, one.place))
+    def remark(code: str, **slots: str) -> None:
+        remarks.append(Remark(code, say(f"remark.{code}", **slots), one.visit, one.place))
 
     sides: list[Decimal | None] = []
     units: set[str] = set()
@@ -233,18 +233,18 @@ def point(one: Placed, spellings: Mapping[str, str], remarks: list[Remark]) -> P
         digits.append(count)
     length, width, depth, written = sides
     if len(units) > 1:
-        remark("mixed-units", "length, width and depth are not in one unit; turned into cm: is each unit right?")
-    way = one.measured.method or "method not written"
+        remark("mixed-units")
+    way = one.measured.method or say("measures.method_missing")
     if length is not None and width is not None:
         if (length == 0) != (width == 0):
-            remark("half-zero", "only one of length and width is zero; left out")
+            remark("half-zero")
             return None
-        area, way = size.area_rectangle(length, width) if length else Decimal(0), f"length x width, {way}"
+        area, way = size.area_rectangle(length, width) if length else Decimal(0), say("measures.plane", way=way)
     elif written is not None:
-        area, way = written, f"area as written, {way}"
+        area, way = written, say("measures.as_written", way=way)
     else:
         if length is not None or width is not None:
-            remark("half-size", "length or width is missing; left out")
+            remark("half-size")
         return None
     return Point(
         visit=one.visit,
@@ -269,22 +269,22 @@ def _side(
         return None, None
     found = parse(text)
     if found is None:
-        remark("words", f"{key} is in words, or no number with a unit; left out")
+        remark("words", side=say(f"remark.{key}"))
         return None, None
     if found.comparator:
-        remark("not-exact", f"{key} is a bound and no size ('less than' or 'more than'); left out")
+        remark("not-exact", side=say(f"remark.{key}"))
         return None, None
     unit = spellings.get(found.unit, found.unit) if found.unit else None
     try:
         value = to_unit(found.value, unit, wanted)
     except MeasureError:
-        remark("unit", f"{key} has no unit, or one that is no {wanted}; left out")
+        remark("unit", side=say(f"remark.{key}"), wanted=wanted)
         return None, None
     if value < 0:
-        remark("below-zero", f"{key} is below zero; left out")
+        remark("below-zero", side=say(f"remark.{key}"))
         return None, None
     if value > _MOST[wanted]:
-        remark("too-large", f"{key} is larger than a body; left out")
+        remark("too-large", side=say(f"remark.{key}"))
         return None, None
     if wanted == "cm" and unit:
         units.add(unit)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
+from woundfhir.measures.texts import say
 from woundfhir.record.units import MeasureError
 
 #: What every projection is to be called. It is arithmetic on past sizes and no forecast of healing.
@@ -81,20 +82,20 @@ def project_linear(
     if any(area < 0 for area in areas):
         raise MeasureError("areas of zero or above")
     if len(days) < max(least_points, LEAST_POINTS):
-        few = "three" if least_points <= LEAST_POINTS else str(least_points)
-        return Projection(None, None, f"fewer than {few} measurements")
+        few = say("projection.three") if least_points <= LEAST_POINTS else str(least_points)
+        return Projection(None, None, say("projection.few", number=few))
     slope, intercept, r = _line(days, areas)
     if slope is None or r is None:
-        return Projection(None, None, "no change in time or in area")
+        return Projection(None, None, say("projection.no_change"))
     if areas[-1] == 0:
-        return Projection(None, r, "the newest area is zero")
+        return Projection(None, r, say("projection.zero"))
     if slope >= 0:
-        return Projection(None, r, "the area does not get smaller")
+        return Projection(None, r, say("projection.not_smaller"))
     if abs(r) <= least_r:
-        return Projection(None, r, "the areas do not lie near a line")
+        return Projection(None, r, say("projection.no_line"))
     end = -intercept / slope
     if end <= days[-1]:
-        return Projection(None, r, "the line meets zero before the newest measurement")
+        return Projection(None, r, say("projection.past"))
     return Projection(end, r)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Context, Decimal
 
+from woundfhir.language import decimal_mark
+from woundfhir.measures.texts import say
 from woundfhir.record.units import to_unit
 
 _TENTH, _HUNDREDTH = Decimal("0.1"), Decimal("0.01")
@@ -75,7 +77,7 @@ def length_text(value: Decimal | None, digits: int | None = None) -> str:
     >>> length_text(Decimal("4.10")), length_text(Decimal("3.81"), 2), length_text(None)
     ('4.10', '3.8', '')
     """
-    return "" if value is None else f"{rounded(value, digits):f}"
+    return "" if value is None else decimal_mark(f"{rounded(value, digits):f}")
 
 
 def area_number(area: Decimal, digits: int | None = None) -> Decimal:
@@ -106,7 +108,7 @@ def area_text(area: Decimal, digits: int | None = None) -> str:
     >>> area_text(Decimal("20.8000")), area_text(Decimal("9.6774"), 2), area_text(Decimal(0))
     ('20.8 cm²', '9.7 cm²', '0 cm²')
     """
-    return f"{area_number(area, digits):f} cm\u00b2"
+    return decimal_mark(f"{area_number(area, digits):f}") + " cm\u00b2"
 
 
 def volume_text(volume: Decimal, digits: int | None = None) -> str:
@@ -117,7 +119,7 @@ def volume_text(volume: Decimal, digits: int | None = None) -> str:
     >>> volume_text(Decimal("7.848"))
     '7.85 cm³'
     """
-    return f"{area_number(volume, digits):f} cm\u00b3"
+    return decimal_mark(f"{area_number(volume, digits):f}") + " cm\u00b3"
 
 
 def to_places(value: Decimal | None, places: int = 2) -> Decimal | None:
@@ -140,9 +142,11 @@ def percent_text(change: Decimal | None) -> str:
     ('69 % smaller', 'less than 1 % larger', 'unchanged', 'not computed')
     """
     if change is None:
-        return "not computed"
+        return say("measures.not_computed")
     if not change:
-        return "unchanged"
-    way = "smaller" if change < 0 else "larger"
+        return say("measures.unchanged")
+    way = say("measures.smaller" if change < 0 else "measures.larger")
     size = abs(change)
-    return f"{size.quantize(Decimal(1), context=_WIDE):f} % {way}" if size >= 1 else f"less than 1 % {way}"
+    if size < 1:
+        return say("measures.less_than_one", way=way)
+    return say("measures.percent", number=f"{size.quantize(Decimal(1), context=_WIDE):f}", way=way)

@@ -19,6 +19,7 @@ from woundfhir.measures.courses import Break, Course, Segment, Threshold
 from woundfhir.measures.points import Measured, Placed, Point, Remark, in_time, point
 from woundfhir.measures.projection import Projection, project_linear
 from woundfhir.measures.spans import after, between, last_weeks, reached
+from woundfhir.measures.texts import say
 from woundfhir.record.units import MeasureError
 
 WEEK = Decimal(7)
@@ -130,8 +131,7 @@ def _with_certainty(usable: list[tuple[Placed, Point]], remarks: list[Remark]) -
     sure = certain([found.when for _, found in usable])
     for (one, found), firm in zip(reversed(usable), reversed(sure), strict=True):
         if not firm:
-            words = "the order in time of this and another measurement is not certain; no change is computed from them"
-            remarks.append(Remark("order", words, found.visit, one.place))
+            remarks.append(Remark("order", say("remark.order"), found.visit, one.place))
             break
     return [(one, replace(found, certain=firm)) for (one, found), firm in zip(usable, sure, strict=True)]
 
@@ -142,17 +142,17 @@ def _side_by_side(one: Point, other: Point) -> bool:
 
 def _projection(days: Sequence[Decimal], stretch: Sequence[Point]) -> Projection:
     if not stretch[-1].certain:
-        return Projection(None, None, "the order of the newest measurements in time is not certain")
+        return Projection(None, None, say("projection.order"))
     return project_linear(days, [one.area for one in stretch])
 
 
 def _breaks(last: Point, now: Point, events: Iterable[str], gap_days: int) -> list[Break]:
-    found = [Break(now.visit, "measured in another way", "method")] if last.way != now.way else []
+    found = [Break(now.visit, say("why.method"), "method")] if last.way != now.way else []
     if last.episode != now.episode:
-        found.append(Break(now.visit, "closed and open again in between", "closure"))
-    found += [Break(now.visit, f"{event} in between", "event") for event in events]
+        found.append(Break(now.visit, say("why.closure"), "closure"))
+    found += [Break(now.visit, say("why.event", event=event), "event") for event in events]
     if (now.day - last.day).days > gap_days:
-        found.append(Break(now.visit, f"more than {gap_days} days in between", "gap"))
+        found.append(Break(now.visit, say("why.gap", days=gap_days), "gap"))
     return found
 
 
@@ -173,14 +173,11 @@ def _remark_on_change(
     """Remarks on the first and the newest of the points that are compared."""
     start, end = usable[places[0]], usable[places[-1]]
     if start[1].area == 0 and len(places) > 1:
-        words = "the first area is zero: no per cent of nothing"
-        remarks.append(Remark("zero-start", words, start[1].visit, start[0].place))
+        remarks.append(Remark("zero-start", say("remark.zero-start"), start[1].visit, start[0].place))
     if larger and larger[-1] == places[-1]:
-        words = "larger than at the last measurement: has it been looked at, and why?"
-        remarks.append(Remark("larger", words, end[1].visit, end[0].place))
+        remarks.append(Remark("larger", say("remark.larger"), end[1].visit, end[0].place))
     if end[1].length and end[1].depth is None:
-        words = "depth is not written at the newest measurement: no volume"
-        remarks.append(Remark("no-depth", words, end[1].visit, end[0].place))
+        remarks.append(Remark("no-depth", say("remark.no-depth"), end[1].visit, end[0].place))
 
 
 def _try(work: Callable[[], Decimal]) -> Decimal | None:

@@ -7,10 +7,11 @@ from collections import Counter
 from woundfhir.measures.courses import Course, Threshold
 from woundfhir.measures.points import Point
 from woundfhir.measures.rounding import area_text, percent_text
+from woundfhir.measures.texts import say
 
 
-def cut_off_text(cut: Threshold, reached: bool | None) -> str:
-    """Return a cut-off and whether it was reached, without its source.
+def cut_off_text(cut: Threshold, reached: bool | None, missed: str | None = None) -> str:
+    """Return a cut-off and whether it was reached, without its source; ``missed`` says in other words that it was not.
 
     Examples
     --------
@@ -18,8 +19,10 @@ def cut_off_text(cut: Threshold, reached: bool | None) -> str:
     >>> cut_off_text(Threshold(Decimal(50), 4, "a source"), None)
     '50 % smaller at 4 weeks: too early to say'
     """
-    state = {True: "reached", False: "not reached", None: "too early to say"}[reached]
-    return f"{cut.percent:f} % smaller at {cut.weeks} weeks: {state}"
+    state = say({True: "measures.reached", False: "measures.not_reached", None: "measures.too_early"}[reached])
+    if reached is False and missed is not None:
+        state = missed
+    return say("measures.cut_off", percent=f"{cut.percent:f}", weeks=cut.weeks, state=state)
 
 
 def size_text(point: Point) -> str:
@@ -44,14 +47,15 @@ def summary(course: Course) -> str:
     '1 measurement, 2026-03-02 (12.0 cm²).'
     """
     if not course.points:
-        return "No measurements."
+        return say("measures.none")
     first, last = course.points[0], course.points[-1]
     if len(course.points) == 1:
-        return f"1 measurement, {first.date} ({size_text(first)})."
-    words = f"{len(course.points)} measurements, {first.date} ({size_text(first)}) to"
-    words += f" {last.date} ({size_text(last)})."
+        return say("measures.one", day=first.date, size=size_text(first))
+    slots = {"first": first.date, "first_size": size_text(first), "last": last.date, "last_size": size_text(last)}
+    words = say("measures.many", number=len(course.points), **slots)
     if course.since_first is not None:
-        words += f" Since {course.stretch[0].date}, measured in one way: {percent_text(course.since_first)}."
+        change = percent_text(course.since_first)
+        words += f" {say('measures.since', day=course.stretch[0].date, change=change)}"
     return words
 
 
@@ -64,14 +68,19 @@ def described(course: Course) -> str:
     'No measurements.'
     """
     words = [summary(course)]
-    words += [f"{reason[0].upper()}{reason[1:]}: {count}." for reason, count in _reasons(course).items()]
-    if course.larger:
-        words.append(f"Larger than the one before: {len(course.larger)}.")
     words += [
-        f"{cut_off_text(cut, reached)} (source: {cut.source})." for cut, reached in course.thresholds if course.points
+        say("measures.counted", words=f"{reason[0].upper()}{reason[1:]}", number=count)
+        for reason, count in _reasons(course).items()
+    ]
+    if course.larger:
+        words.append(say("measures.larger_than_before", number=len(course.larger)))
+    words += [
+        say("measures.cut_off_source", words=cut_off_text(cut, reached), source=cut.source)
+        for cut, reached in course.thresholds
+        if course.points
     ]
     if course.next_full_assessment:
-        words.append(f"Next full assessment {course.next_full_assessment}.")
+        words.append(say("measures.next_full", day=course.next_full_assessment))
     return " ".join(words)
 
 

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Sequence
-from functools import lru_cache
-from importlib.resources import files
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.chart.conditions import holds
 from woundfhir.chart.views import EntryView, open_record
 from woundfhir.record import History
+from woundfhir.texts import tables
 
 Json = Any
 
 
-@lru_cache(maxsize=4)
-def data(lang: str = "en") -> dict[str, Any]:
-    """Return the data of a new note in a language."""
-    return tomllib.loads((files("woundfhir.newnote") / "data" / f"{lang}.toml").read_text("utf-8"))
+def data() -> Mapping[str, Any]:
+    """Return the data of a new note in the language that holds."""
+    return tables("woundfhir.newnote")
 
 
 class Line(NamedTuple):
@@ -103,7 +100,7 @@ def _hangs_on(when: Sequence[str], entry: EntryView) -> str | None:
         return None
     if "size written" in open_ones and not holds(entry, "full assessment"):
         return None
-    return " and ".join(said for name in open_ones if (said := data()["conditions"][name]))
+    return str(data()["texts"]["and"]).join(said for name in open_ones if (said := data()["conditions"][name]))
 
 
 def _needed(concept: Concept, field: str, entry: EntryView) -> bool:

@@ -11,11 +11,11 @@ from woundfhir.errors import InputError, escaped
 from woundfhir.newnote.asked import Line, data, lines
 from woundfhir.newnote.carried import Carried
 from woundfhir.record.files import flow
+from woundfhir.record.spoken import word
 
 Json = Any
 #: A comment is cut at this column; `explain` has the rest.
 _COLUMNS = 118
-_DESIGNATIONS = "RN, RPN, NP"
 
 
 def new_note(
@@ -52,7 +52,7 @@ def new_note(
     """
     known = carried or Carried()
     wound = {**known.wound, **({"kind": _word("wound.kind", kind)} if kind else {}), **({"site": site} if site else {})}
-    purposes = data()["purposes"].get(purpose)
+    purposes = data()["purposes"].get(_purpose(purpose))
     if purposes is None:
         raise InputError("--purpose", ", ".join(data()["purposes"]), "Choose one of them")
     if "kind" not in wound:
@@ -67,7 +67,19 @@ def _word(path: str, text: str) -> str:
     found = answers.find(text) if answers else None
     if found is None:
         raise InputError(f"--{path.rsplit('.')[-1]}", "a word of its list", f"See `woundfhir explain {path}`")
-    return str(found.word)
+    return str(found.shown)
+
+
+def _purpose(text: str) -> str:
+    """A purpose by its English word."""
+    answers = catalogue().concept("visit.purpose").answers
+    found = answers.find(text) if answers else None
+    return text if found is None else found.word
+
+
+def _shown(purposes: Sequence[str]) -> list[str]:
+    """Purposes in the language that holds."""
+    return [word(catalogue().concept("visit.purpose"), one) for one in purposes]
 
 
 def _lines(
@@ -76,7 +88,9 @@ def _lines(
     texts = data()["texts"]
     if schema is not None:
         yield f"# {texts['schema'].format(schema=escaped(schema))}"
-    head = texts["head"].format(kind=escaped(str(wound["kind"])), purpose=", ".join(purposes)).strip().splitlines()
+    head = (
+        texts["head"].format(kind=escaped(str(wound["kind"])), purpose=", ".join(_shown(purposes))).strip().splitlines()
+    )
     yield from (f"# {part}" for line in head for part in textwrap.wrap(line, _COLUMNS - 2))
     yield "woundfhir: 1"
     yield from _patient(known)
@@ -89,7 +103,7 @@ def _lines(
     for group in ("assessment", "care"):
         yield f"    {group}:"
         yield from _group(asked.get(group, []), known, "      ")
-    yield "    supplies: [{item: , quantity: }]  # What was used, and how many?"
+    yield f"    supplies: [{{item: , quantity: }}]  # {texts['supplies']}"
     yield "    plan:"
     yield from _group(asked.get("plan", []), known, "      ")
 
@@ -97,16 +111,17 @@ def _lines(
 def _patient(known: Carried) -> Iterator[str]:
     yield "patient:"
     mark = data()["texts"]["carried"].format(note=data()["texts"]["record"])
-    for key, blank, question in (
-        ("identifiers", "[{system: , value: }]", "Number of the client, and who gives it"),
-        ("name", "{family: , given: []}", "Name"),
-        ("born", "", "Born"),
-        ("allergies", "", "What is not tolerated? {none: known}, or [{to: ..., reaction: ...}]"),
+    asked = data()["patient"]
+    for key, blank in (
+        ("identifiers", "[{system: , value: }]"),
+        ("name", "{family: , given: []}"),
+        ("born", ""),
+        ("allergies", ""),
     ):
         if key in known.patient:
             yield f"  {key}: {flow(known.patient[key])}  # {mark}"
         else:
-            yield f"  {key}: {blank}  # {question}"
+            yield f"  {key}: {blank}  # {asked[key]}"
     for key, value in known.patient.items():
         if key not in ("identifiers", "name", "born", "allergies"):
             yield f"  {key}: {flow(value)}  # {mark}"
@@ -126,11 +141,12 @@ def _wound(wound: dict[str, Json], asked: list[Line], known: Carried) -> Iterato
 
 def _visit(purposes: Sequence[str], asked: dict[str, list[Line]], known: Carried) -> Iterator[str]:
     yield f"- id: {flow(known.visit)}"
-    yield "  at:   # When was the care given? 2026-03-02T10:05-05:00"
-    yield "  written:   # When is this written?"
-    yield f"  by: {{id: , name: , designation: }}  # Who are you? {_DESIGNATIONS}"
-    yield "  status: draft  # final, when it is done"
-    yield f"  purpose: {flow(list(purposes))}"
+    asked_of = data()["visit"]
+    yield f"  at:   # {asked_of['at']}"
+    yield f"  written:   # {asked_of['written']}"
+    yield f"  by: {{id: , name: , designation: }}  # {asked_of['by']}"
+    yield f"  status: draft  # {asked_of['status']}"
+    yield f"  purpose: {flow(_shown(purposes))}"
     yield from _group([one for one in asked.get("visit", []) if one.concept.key != "purpose"], known, "  ")
     if asked.get("client"):
         yield "  client:"
@@ -186,7 +202,7 @@ def _choices(concept: Concept) -> str:
         return concept.asked.example.partition(": ")[2]
     if concept.answers is None:
         return ""
-    words = [word.word for word in concept.answers.words]
+    words = [one.shown for one in concept.answers.words]
     return ("; " if any("," in one for one in words) else ", ").join(words)
 
 

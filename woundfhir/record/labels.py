@@ -11,9 +11,15 @@ from collections.abc import Sequence
 from typing import Any
 
 from woundfhir.record.history import History
+from woundfhir.texts import tables
 
 # A label such as W1 or V-12: short, and no name of a person.
 _LABEL = re.compile(r"[A-Za-z]{0,3}[-.]?\d{1,6}")
+
+
+def _texts() -> dict[str, str]:
+    found: dict[str, str] = tables("woundfhir.record")["labels"]
+    return found
 
 
 def label(ident: str, index: int, kind: str) -> str:
@@ -24,7 +30,7 @@ def label(ident: str, index: int, kind: str) -> str:
     >>> label("W1", 0, "wound"), label("Mrs Example's heel", 1, "wound")
     ('W1', 'wound 2')
     """
-    return ident if _LABEL.fullmatch(ident) else f"{kind} {index + 1}"
+    return ident if _LABEL.fullmatch(ident) else f"{_texts()[kind]} {index + 1}"
 
 
 class Labels:
@@ -52,17 +58,21 @@ class Labels:
         self._wounds = _called(first.wounds, "wound", "")
         self._visits = _called(first.visits, "note", "")
         if other is not None:
-            self._wounds = {**_called(other.wounds, "wound", f" of {name}"), **self._wounds}
-            self._visits = {**_called(other.visits, "note", f" of {name}"), **self._visits}
+            self._wounds = {**_called(other.wounds, "wound", _of(name)), **self._wounds}
+            self._visits = {**_called(other.visits, "note", _of(name)), **self._visits}
 
     def wound(self, ident: str) -> str:
         """Return what a wound is called."""
-        return self._wounds.get(ident, "another wound")
+        return self._wounds.get(ident, _texts()["another_wound"])
 
     def visit(self, ident: str) -> str:
         """Return what a visit is called: ``visit V6``, ``note 2``."""
-        found = self._visits.get(ident, "another note")
-        return f"visit {found}" if found == ident else found
+        found = self._visits.get(ident, _texts()["another_note"])
+        return f"{_texts()['visit']} {found}" if found == ident else found
+
+
+def _of(name: str) -> str:
+    return f" {_texts()['of'].format(name=name)}"
 
 
 def _called(items: Sequence[dict[str, Any]], kind: str, of: str) -> dict[str, str]:

@@ -42,7 +42,7 @@ def nearest_words(answers: AnswerList, word: str) -> list[str]:
     (['honey gel'], [])
     """
     found = get_close_matches(same_form(word), answers.by_word, n=6, cutoff=_ALIKE)
-    return list(dict.fromkeys(answers.by_word[form].word for form in found))[:2]
+    return list(dict.fromkeys(answers.by_word[form].shown for form in found))[:2]
 
 
 def _known(holder: str) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
@@ -12,9 +13,10 @@ from woundfhir.report.text import COLUMNS, elsewhere, overall, verdict
 from woundfhir.report.words import count, say, shortened
 
 _HARD_BLANK = "\u00a0"
+_COLON = re.compile("\u00a0?: ")
 #: So many lines at most.
 LINES = 7
-_CALLED = {kind: say(f"called_brief.{kind}") for kind in ("caution", "sense", "required", "recommended")}
+_KINDS = ("caution", "sense", "required", "recommended")
 
 
 def render(reports: Sequence[Judged]) -> str:
@@ -65,7 +67,7 @@ def _one(one: Judged) -> list[str]:
 
 def _fitting(findings: Sequence[Finding], room: int, several_notes: bool) -> tuple[dict[str, int], list[str]]:
     """Return the lines that fit, most important first, and how many findings of each kind they show."""
-    shown = dict.fromkeys(_CALLED, 0)
+    shown = dict.fromkeys(_KINDS, 0)
     lines, shown["caution"] = _prompts(findings, room, several_notes)
     if shown["caution"] < sum(one.severity == "caution" for one in findings):
         return shown, lines  # nothing less important takes its place
@@ -116,13 +118,13 @@ def _in_few_words(
     by_place: dict[str, list[tuple[str, int]]] = {}
     prompts = [one for one in findings if one.severity == "caution"]
     for (_, rule, message), group in merged(prompts).items():
-        words = message.split(": ")[0].rstrip("?.")
+        words = _COLON.split(message)[0].rstrip("?.")
         words = words.split(", ")[0] if "rest" in leave_out else words
         words = words[0].lower() + words[1:] if words[1:2].islower() or words[1:2] == " " else words
         place = "" if "place" in leave_out else places(group, several_notes)
         by_place.setdefault(place, []).append((words if "code" in leave_out else f"{words} [{rule}]", len(group)))
     for place, words_here in by_place.items():
-        yield f"{_CALLED['caution']}{f', {place}' if place else ''}: ", words_here
+        yield _start("caution", place), words_here
 
 
 def _wrapped(text: str) -> list[str]:
@@ -151,8 +153,7 @@ def _sentences(findings: Sequence[Finding], severity: str, several_notes: bool) 
     for (_, _, message), group in merged(one for one in findings if one.severity == severity).items():
         named = places(group, several_notes)
         end = "" if message.endswith((".", "?")) else "."
-        text = f"{_CALLED[severity]}{f', {named}' if named else ''}: {message}{end} [{_unbroken(group[0])}]"
-        yield text, len(group)
+        yield f"{_start(severity, named)}{message}{end} [{_unbroken(group[0])}]", len(group)
 
 
 def _unbroken(finding: Finding) -> str:
@@ -164,7 +165,7 @@ def places(group: Sequence[Finding], several_notes: bool) -> str:
     """``W1, V2``: the wounds and, where there are several, the notes that are meant."""
     wounds = dict.fromkeys(one.wound for one in group if one.wound is not None)
     notes = dict.fromkeys(one.visit for one in group if one.visit is not None) if several_notes else {}
-    return ", ".join(" and ".join(names) for names in (wounds, notes) if names)
+    return ", ".join(say("and").join(names) for names in (wounds, notes) if names)
 
 
 def gaps(found: Sequence[Finding], severity: str, several_notes: bool) -> Iterator[tuple[str, list[tuple[str, int]]]]:
@@ -175,7 +176,12 @@ def gaps(found: Sequence[Finding], severity: str, several_notes: bool) -> Iterat
         words = words[0].lower() + words[1:] if words[1:2].islower() else words
         by_place.setdefault(places(group, several_notes), []).append((words, len(group)))
     for place, words_here in by_place.items():
-        yield f"{_CALLED[severity]}{f', {place}' if place else ''}: ", words_here
+        yield _start(severity, place), words_here
+
+
+def _start(severity: str, places: str) -> str:
+    """``Safety, W1, V2: ``"""
+    return say("place", place=", ".join(part for part in (say(f"called_brief.{severity}"), places) if part))
 
 
 def _pack(start: str, words: Sequence[tuple[str, int]], room: int) -> tuple[list[str], int]:

@@ -57,7 +57,7 @@ def _answered(finding: Finding, came: Sequence[Unread], history: History, page: 
 
 def _may_be(concept: Concept, came: Unread) -> bool:
     """Whether what came may be the answer: it is called like the question, or says a word of its list."""
-    asked = _words(concept.label) | _words(concept.key.replace("_", " "))
+    asked = {word for name in concept.names for word in _words(name)} | _words(concept.key.replace("_", " "))
     if asked & _words(came.words):
         return True
     return bool(came.value) and concept.answers is not None and concept.answers.find(came.value) is not None

@@ -9,12 +9,6 @@ from woundfhir.checklist import Finding, Verdict
 from woundfhir.intake.source import ONE_RECORD
 from woundfhir.record import History
 from woundfhir.record.places import Place, Places
-from woundfhir.report.words import say
-
-#: Stands at the end of every report that people read.
-CAUTION = say("caution")
-#: How to write that there is no answer.
-EXCUSE = say("excuse")
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,12 @@ from html import escape
 from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
-from woundfhir.report.judged import CAUTION, EXCUSE, Judged
+from woundfhir.language import ENGLISH, spoken
+from woundfhir.report.judged import Judged
 from woundfhir.report.text import (
-    CALLED,
     Fresh,
     answers,
+    called,
     elsewhere,
     explained,
     heading,
@@ -67,7 +68,7 @@ def render(reports: Sequence[Judged]) -> str:
 
 def _page(reports: Sequence[Judged]) -> Iterator[str]:
     yield "<!DOCTYPE html>"
-    yield '<html lang="en-CA">'
+    yield f'<html lang="{"en-CA" if spoken() is ENGLISH else spoken().tag}">'
     yield "<head>"
     yield '<meta charset="utf-8">'
     yield '<meta name="viewport" content="width=device-width, initial-scale=1">'
@@ -83,7 +84,7 @@ def _page(reports: Sequence[Judged]) -> Iterator[str]:
     fresh = Fresh()
     for one in reports:
         yield from _input(one, fresh, several=len(reports) > 1)
-    yield f'<p class="small">{escape(EXCUSE)} {escape(CAUTION)}</p>'
+    yield f'<p class="small">{escape(say("excuse"))} {escape(say("caution"))}</p>'
     yield "</main>"
     yield "</body>"
     yield "</html>"
@@ -109,9 +110,9 @@ def _input(one: Judged, fresh: Fresh, *, several: bool) -> Iterator[str]:
 
 
 def _finding(finding: Finding, fresh: Fresh) -> Iterator[str]:
-    called = CALLED[finding.severity][0]
     yield f'<li class="{finding.severity}">'
-    yield (f'<p><span class="box"></span><span class="called">{escape(called)}:</span> {escape(sentence(finding))}</p>')
+    label = say("with_label", label=called(finding), words="").strip()
+    yield (f'<p><span class="box"></span><span class="called">{escape(label)}</span> {escape(sentence(finding))}</p>')
     if finding.value is not None:
         yield f"<p>{escape(say('found', value=one_line(finding.value)))}</p>"
     for text, tone in explained(finding, fresh):

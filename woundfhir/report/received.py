@@ -10,12 +10,14 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from woundfhir.catalogue import per_catalogue
 from woundfhir.chart.defaults import filled
 from woundfhir.checklist import Finding, Rule, Verdict, judge
 from woundfhir.checklist.one_note import of_note
-from woundfhir.checklist.pages import ONLY, page
+from woundfhir.checklist.pages import ONLY, cited, page
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem
 from woundfhir.checklist.site import Checklist
@@ -24,6 +26,7 @@ from woundfhir.intake.formats import FORMATS
 from woundfhir.intake.inputs import DIFFERS, Input
 from woundfhir.report.came import with_what_came
 from woundfhir.report.judged import Judged
+from woundfhir.texts import Slot
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
@@ -41,12 +44,22 @@ def _rule(code: str, name: str) -> Rule:
     return Rule(code, name, "sense", "record", "sense", _never, (), text)
 
 
-R4 = _rule("FH01", "keeps-to-r4")
-COMPUTED = _rule("FH02", "computed-value-differs")
-NOT_COUNTED = _rule("FH03", "came-and-does-not-count")
-CONFLICT = _rule("FH04", "two-values-for-one-place")
-NOT_READ = _rule("FH05", "came-and-is-not-read")
-RULES = (R4, COMPUTED, NOT_COUNTED, CONFLICT, NOT_READ)
+R4, COMPUTED, NOT_COUNTED, CONFLICT, NOT_READ = "FH01", "FH02", "FH03", "FH04", "FH05"
+_NAMES = {
+    R4: "keeps-to-r4",
+    COMPUTED: "computed-value-differs",
+    NOT_COUNTED: "came-and-does-not-count",
+    CONFLICT: "two-values-for-one-place",
+    NOT_READ: "came-and-is-not-read",
+}
+
+
+@per_catalogue()
+def fhir_rules() -> Mapping[str, Rule]:
+    """Return the rules about FHIR that came in by their codes, their pages in the language that holds."""
+    return {code: _rule(code, name) for code, name in _NAMES.items()}
+
+
 #: Fates of an item that is no fact: each has its message on the page of FH03.
 _NOT_FACTS = frozenset(("withdrawn", "negated", "not-understood"))
 #: Asked of people's narrative, not of a note: every resource we write leaves it to the document's sections.
@@ -103,14 +116,17 @@ def with_fhir(verdict: Verdict, one: Input, *, show_values: bool = False) -> Ver
     show_values
         Put offending values beside the findings.
     """
-    verdict = with_what_came(verdict, one.history, NOT_READ)
+    rules = fhir_rules()
+    verdict = with_what_came(verdict, one.history, rules[NOT_READ])
     if not FORMATS[one.kind].media:
         more = list(_kept_not_facts(one))
         return (
-            replace(verdict, findings=(*verdict.findings, *more), rules=(*verdict.rules, *RULES)) if more else verdict
+            replace(verdict, findings=(*verdict.findings, *more), rules=(*verdict.rules, *rules.values()))
+            if more
+            else verdict
         )
     more = [*_structure(one, show_values), *_computed(one), *_not_facts(one)]
-    return replace(verdict, findings=(*verdict.findings, *more), rules=(*verdict.rules, *RULES))
+    return replace(verdict, findings=(*verdict.findings, *more), rules=(*verdict.rules, *rules.values()))
 
 
 def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
@@ -120,15 +136,15 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
     came = FORMATS[one.kind].resources(one.content, one.name, undefined)
     for issue in issues(came, undefined, show_values=show_values):
         if issue.severity != "information" and issue.key not in _QUIET:
-            message = R4.page.message(ONLY, {"key": issue.key, "expected": issue.expected, "found": issue.found})
-            source = f"{issue.why.replace(' Source:', '')} (published standard)"
-            yield _finding(R4, issue.severity, issue.path, message, source)
+            slots = {"key": issue.key, "expected": issue.expected, "found": issue.found}
+            source = cited(issue.why.replace(" Source:", ""), "published standard")
+            yield _finding(R4, issue.severity, issue.path, ONLY, slots, source)
 
 
 def _computed(one: Input) -> Iterator[Finding]:
     for item in one.report.items if one.report is not None else ():
         if item.why == DIFFERS:
-            yield _finding(COMPUTED, "error", item.where, COMPUTED.page.message(ONLY, {}), COMPUTED.page.source)
+            yield _finding(COMPUTED, "error", item.where, ONLY)
 
 
 def _not_facts(one: Input) -> Iterator[Finding]:
@@ -145,14 +161,15 @@ def _kept_not_facts(one: Input) -> Iterator[Finding]:
 
 def _not_fact(kind: str, why: str, path: str) -> Iterator[Finding]:
     if kind in _NOT_FACTS:
-        message = NOT_COUNTED.page.message(kind, {"why": why.partition(": ")[2]})
-        yield _finding(NOT_COUNTED, "warning", path, message, NOT_COUNTED.page.source)
+        yield _finding(NOT_COUNTED, "warning", path, kind, {"why": why.partition(": ")[2]})
     elif kind == "conflict":
-        message = CONFLICT.page.message(ONLY, {})
-        yield _finding(CONFLICT, "error", path, message, CONFLICT.page.source)
+        yield _finding(CONFLICT, "error", path, ONLY)
 
 
-def _finding(rule: Rule, level: Any, path: str, message: str, source: str) -> Finding:
+def _finding(
+    code: str, level: Any, path: str, key: str, slots: Mapping[str, Slot] = MappingProxyType({}), source: str = ""
+) -> Finding:
+    rule = fhir_rules()[code]
     page = rule.page
     return Finding(
         rule.code,
@@ -160,10 +177,10 @@ def _finding(rule: Rule, level: Any, path: str, message: str, source: str) -> Fi
         rule.severity,
         level,
         path,
-        message,
+        page.message(key, slots),
         page.fix,
         page.why,
-        source,
+        source or page.source,
         None,
         None,
         part=rule.part,

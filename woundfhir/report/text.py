@@ -10,19 +10,15 @@ from itertools import groupby
 
 from woundfhir.checklist import Finding, Verdict
 from woundfhir.errors import WIDTH, escaped
-from woundfhir.report.judged import CAUTION, EXCUSE, Judged
+from woundfhir.report.judged import Judged
 from woundfhir.report.words import count, say
 
 #: The widest line, in characters.
 COLUMNS = 100
-_SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-Z])")
-#: Severity -> (how the report calls it, colour where there is colour; the words alone say the same).
-CALLED = {
-    "caution": (say("called.caution"), "bold magenta"),
-    "sense": (say("called.sense"), "bold red"),
-    "required": (say("called.required"), "bold yellow"),
-    "recommended": (say("called.recommended"), "cyan"),
-}
+_BLANKS = re.compile(r"[ \t\n\r\f\v]+")
+_SENTENCE = re.compile(r"(?<=[.?!]) (?=[A-ZÀ-Ý])")
+#: Severity -> colour where there is colour; the words alone (``called``) say the same.
+_COLOURS = {"caution": "bold magenta", "sense": "bold red", "required": "bold yellow", "recommended": "cyan"}
 Line = tuple[str, str]
 
 
@@ -95,12 +91,17 @@ def where(finding: Finding) -> str:
     if wound is not None and note is not None:
         note = note[0].lower() + note[1:]
     parts = [part for part in (wound and _named(wound, "wound"), note) if part]
-    return f"{', '.join(parts)}: " if parts else ""
+    return say("place", place=", ".join(parts)) if parts else ""
 
 
 def _named(label: str, kind: str) -> str:
-    """``Wound W1``; a label of several words (``wound 2``) names its kind itself."""
-    return label[0].upper() + label[1:] if " " in label else say(f"named.{kind}", label=label)
+    """``Wound W1``; where the label is a position (``wound 2``) it names its kind itself."""
+    return say(f"named.{kind}", label=label.rpartition(" ")[2])
+
+
+def called(finding: Finding) -> str:
+    """Return how a report calls what was found, by its severity."""
+    return say(f"called.{finding.severity}")
 
 
 def sentence(finding: Finding) -> str:
@@ -109,8 +110,8 @@ def sentence(finding: Finding) -> str:
 
 
 def one_line(text: str) -> str:
-    """Return text with every run of blanks and line ends as one blank."""
-    return " ".join(text.split())
+    """Return text with every run of blanks and line ends as one blank; a blank at which no line ends stays."""
+    return " ".join(part for part in _BLANKS.split(text) if part)
 
 
 def render(reports: Sequence[Judged], *, colour: bool = False) -> str:
@@ -155,7 +156,7 @@ def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
             yield from ((line, "dim") for line in wrap(elsewhere(one.verdict), ""))
     if any(one.verdict.findings for one in reports):
         yield "", ""
-        closing = f"{EXCUSE} {say('explain')} {CAUTION}"
+        closing = f"{say('excuse')} {say('explain')} {say('caution')}"
         yield from ((line, "dim") for line in wrap(closing, ""))
 
 
@@ -205,9 +206,8 @@ class Fresh:
 
 
 def _finding(finding: Finding, fresh: Fresh) -> Iterator[Line]:
-    called, style = CALLED[finding.severity]
-    for line in wrap(f"{called}: {sentence(finding)}", "  "):
-        yield line, style
+    for line in wrap(say("with_label", label=called(finding), words=sentence(finding)), "  "):
+        yield line, _COLOURS[finding.severity]
     if finding.value is not None:
         yield from ((line, "") for line in wrap(say("found", value=one_line(finding.value)), "      "))
     for text, tone in explained(finding, fresh):

@@ -5,30 +5,29 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.texts import DEFAULT_LANGUAGE, Joiners, Slot, TextError, fill, tables
+from woundfhir.language import spoken
+from woundfhir.texts import Joiners, Slot, TextError, fill, tables
 
 # Slots of reports are texts and numbers; nothing is listed in them.
 _JOINERS = Joiners("", "")
 
 
-def _found(key: str, language: str) -> Any:
-    found: Any = tables("woundfhir.report", language)["report"]
+def _found(key: str) -> Any:
+    found: Any = tables("woundfhir.report")["report"]
     for step in key.split("."):
         if not isinstance(found, Mapping) or step not in found:
-            raise TextError(f"report/texts/{language}: no text '{key}'")
+            raise TextError(f"report/texts/{spoken().key}: no text '{key}'")
         found = found[step]
     return found
 
 
-def say(key: str, language: str = DEFAULT_LANGUAGE, **slots: Slot) -> str:
+def say(key: str, **slots: Slot) -> str:
     """Return a text with its slots filled.
 
     Parameters
     ----------
     key
         The key of the text; ``table.key`` for one in a table.
-    language
-        The folder of texts.
 
     Raises
     ------
@@ -40,10 +39,10 @@ def say(key: str, language: str = DEFAULT_LANGUAGE, **slots: Slot) -> str:
     >>> say("counts.add", number=2)
     '2 to add'
     """
-    return fill(_found(key, language), slots, {}, _JOINERS)
+    return fill(_found(key), slots, {}, _JOINERS)
 
 
-def count(key: str, number: int, language: str = DEFAULT_LANGUAGE, **slots: Slot) -> str:
+def count(key: str, number: int, **slots: Slot) -> str:
     """Return a text for a number: the language says for which numbers ``one`` stands, ``other`` for all others.
 
     Examples
@@ -51,11 +50,11 @@ def count(key: str, number: int, language: str = DEFAULT_LANGUAGE, **slots: Slot
     >>> count("notes", 1), count("notes", 0)
     ('1 note', '0 notes')
     """
-    form = "one" if number in _found("singular", language) else "other"
-    return say(f"{key}.{form}", language, number=number, **slots)
+    form = "one" if number in _found("singular") else "other"
+    return say(f"{key}.{form}", number=number, **slots)
 
 
-def shortened(message: str, language: str = DEFAULT_LANGUAGE) -> str:
+def shortened(message: str) -> str:
     """Return a message as an item of a list of what is missing: without "not written" and without its full stop.
 
     Examples
@@ -63,7 +62,7 @@ def shortened(message: str, language: str = DEFAULT_LANGUAGE) -> str:
     >>> shortened("Odour: not written"), shortened("Dressing removed: condition not written")
     ('Odour', 'Dressing removed: condition')
     """
-    for ending in _found("missing_endings", language):
+    for ending in _found("missing_endings"):
         if message.removesuffix(".").endswith(ending):
             return message.removesuffix(".").removesuffix(ending)
     return message.removesuffix(".")

@@ -51,7 +51,6 @@ def author(visit: VisitView) -> str:
 
 
 def _line(visit: VisitView) -> str:
-    called = visit_label(visit)
-    called = called.capitalize() if " " in called else say("named.note", label=called)
+    called = say("named.note", label=visit_label(visit).rpartition(" ")[2])
     when = (visit.at or visit.written_at or "").replace("T", " ") if _TIME.fullmatch(visit.at or "") else say("no_date")
-    return f"{called}: {when}, {author(visit) or say('author_unknown')}"
+    return f"{say('place', place=called)}{when}, {author(visit) or say('author_unknown')}"

@@ -11,6 +11,7 @@ from pathlib import Path
 from woundfhir.border import guarded
 from woundfhir.catalogue import Catalogue, CatalogueError, SiteFacts, holding, load
 from woundfhir.errors import InputError
+from woundfhir.language import speaking, spoken
 from woundfhir.site.entries import Entries
 from woundfhir.site.model import SiteFile
 from woundfhir.site_file import at_line, load_toml, near, read_text
@@ -60,7 +61,9 @@ class Site:
         from woundfhir.intake.mapped import using
 
         maps = self.folder / MAPS
-        with holding(self.catalogue), using([maps] if maps.is_dir() and any(maps.iterdir()) else []):
+        language = (self.catalogue.site and self.catalogue.site.language) or spoken()
+        found = [maps] if maps.is_dir() and any(maps.iterdir()) else []
+        with speaking(language), holding(self.catalogue), using(found):
             yield
 
     def __enter__(self) -> Site:
@@ -91,6 +94,7 @@ def _catalogue(folder: Path) -> Catalogue:
         there.get(POLICY),
         there.get(DEFAULTS),
         (there[CHECKLIST],) if CHECKLIST in there else (),
+        file.language,
     )
     entries = Entries(file, facts, text, where)
     try:

@@ -184,6 +184,7 @@ class SiteFile(SiteModel):
     name: Name = Field(description="a short name of small letters, digits and -, in quotes")
     title: Word = Field(description="the name of the site for people, a text in quotes")
     base: Base = Field(description="the address below which your own codes live, in quotes")
+    language: SiteText | None = Field(None, description="the language of what people read here: en or fr-CA, in quotes")
     version: Version = Field("0.1.0", description="the version of your definitions, a text in quotes")
     systems: dict[Name, SystemUrl] = Field({}, description='[systems]: a line name = "address" for each code system')
     identifiers: Identifiers = Field(

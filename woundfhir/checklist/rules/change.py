@@ -140,7 +140,7 @@ def dressing_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             first = first or item
             # A word of the list may be printed; words outside it may hold anything, and are not.
             ((_, known),) = item.named("dressing")
-            (amount if loose else size).append(known.word if known is not None else "")
+            (amount if loose else size).append(known.shown if known is not None else "")
     if first is None:
         return
     names = AsWritten(word for word in dict.fromkeys((*size, *amount)) if word)

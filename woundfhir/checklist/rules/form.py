@@ -14,7 +14,8 @@ from weakref import WeakKeyDictionary
 from woundfhir.catalogue import Concept, catalogue, frame, nothing
 from woundfhir.chart.asking import Leaf, entry_of, is_absent, names_nothing
 from woundfhir.chart.views import RecordView
-from woundfhir.record import dates, quantity
+from woundfhir.checklist.pages import common
+from woundfhir.record import dates, quantity, spoken
 from woundfhir.record.shapes import shape_of
 
 #: Words that give a reason in the place of the answer.
@@ -143,7 +144,8 @@ def _label(concept: Concept) -> str:
 def _amounts(concept: Concept, value: dict[str, object], path: str) -> Iterator[ImpossibleValue]:
     for word, amount, kind in shape_of(concept).amounts(concept, value):
         if kind:
-            part = word if entry_of(concept, word) else "one of them"
+            known = entry_of(concept, word)
+            part = common("rule_words")["one_of_them"] if known is None else spoken.word(concept, word)
             yield ImpossibleValue(kind, concept, f"{concept.label}, {part}", path, amount)
 
 

@@ -11,10 +11,10 @@ from woundfhir.checklist.rules.form import decimal_comma, odd
 from woundfhir.record.canonical import UNKNOWN
 from woundfhir.record.nearest import nearest
 from woundfhir.record.shapes import shape_of
+from woundfhir.record.spoken import unit_words
 from woundfhir.texts import AsWritten
 
 #: UCUM codes as people write them.
-_SPOKEN = {"mm[Hg]": "mmHg", "Cel": "°C", "[degF]": "°F", "[in_i]": "in", "[psi]": "psi"}
 
 
 @rule("SE05", "clock-position", severity="sense", scope="record", group="sense")
@@ -27,7 +27,7 @@ def clock_position(record: RecordView, policy: Policy) -> Iterator[Problem]:
 def number_without_unit(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "bare"):
         wanted = shape_of(one.concept).unit(one.concept) if one.concept is not None else None
-        unit = _SPOKEN.get(wanted or "", wanted) or "cm"
+        unit = unit_words(wanted or "cm")
         yield Problem(one.path, "bare", field=one.label, unit=unit, value=one.value)
 
 
@@ -35,7 +35,7 @@ def number_without_unit(record: RecordView, policy: Policy) -> Iterator[Problem]
 def unit_does_not_fit(record: RecordView, policy: Policy) -> Iterator[Problem]:
     for one in odd(record, "unit"):
         units = shape_of(one.concept).units(one.concept) if one.concept is not None else ()
-        fitting = AsWritten(_SPOKEN.get(unit, unit) for unit in units)
+        fitting = AsWritten(unit_words(unit) for unit in units)
         yield Problem(one.path, "unit", field=one.label, units=fitting, value=one.value)
 
 

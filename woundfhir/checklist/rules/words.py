@@ -56,7 +56,7 @@ def _has_facts(answers: AnswerList) -> bool:
 
 @rule("AB01", "no-answer-without-reason", severity="required", scope="record", group="header")
 def no_answer_without_reason(record: RecordView, policy: Policy) -> Iterator[Problem]:
-    reasons = AsWritten(word.word for word in catalogue().answers["absent_reason"].words if "reason" in word.tags)
+    reasons = AsWritten(word.shown for word in catalogue().answers["absent_reason"].words if "reason" in word.tags)
     for one in odd(record, "unexcused"):
         if one.path == "patient.allergies" and honey_used(record):
             continue  # FA01 asks already

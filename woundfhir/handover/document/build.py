@@ -18,6 +18,7 @@ from woundfhir.handover.document.around import attester, author, confidentiality
 from woundfhir.handover.document.sections import SECTIONS, SUMMARY, Section, filed
 from woundfhir.handover.summary.client import Summary, summary
 from woundfhir.handover.texts import say
+from woundfhir.language import spoken
 from woundfhir.r4.narrative import narrative
 from woundfhir.record import History
 
@@ -36,7 +37,7 @@ class Type:
     place
         Its place: the identifier of its Composition, and what its id grows from. Each kind has its own.
     title, sections
-        Of the Composition.
+        Of the Composition: the key of its title among the texts, and its sections.
     claims
         The profiles of others that it follows: of the Composition, of the Bundle.
     """
@@ -51,12 +52,12 @@ class Type:
 _IPS = "http://hl7.org/fhir/uv/ips/StructureDefinition/"
 #: Kinds of document: transfer summary for everybody, nurse transfer note for nurses, patient summary (HL7's IPS).
 TYPES = {
-    "transfer": Type("doc_transfer_summary", "document", "Wound history for transfer"),
-    "nurse": Type("doc_nurse_transfer", "document/nurse", "Wound history for transfer, nursing"),
+    "transfer": Type("doc_transfer_summary", "document", "title"),
+    "nurse": Type("doc_nurse_transfer", "document/nurse", "title_nurse"),
     "ips": Type(
         "doc_patient_summary",
         "document/ips",
-        "Patient summary with wound history",
+        "title_ips",
         SUMMARY,
         (f"{_IPS}Composition-uv-ips", f"{_IPS}Bundle-uv-ips"),
     ),
@@ -112,16 +113,16 @@ def composition(history: History, resources: list[Resource], out: WriteContext, 
     terms = out.terms
     meta = terms.meta("document") if kind.claims is None else {"source": BASE, "profile": [kind.claims[0]]}
     made = out.head("Composition", kind.place, meta)
-    made["language"] = "en"
-    made["text"] = narrative(*text.overview(facts))
+    made["language"] = spoken().tag
+    made["text"] = narrative(*text.overview(facts), language=spoken().tag)
     made["identifier"] = out.identifier(kind.place)[0]
     made["status"] = "final"
     made["type"] = terms.cc[kind.code]
     if out.knows_client:  # what a Composition names must be in the document (R4, documents)
         made["subject"] = out.patient
     made["date"] = head.time
-    made["author"] = [author(history, out) or {"display": "not recorded"}]
-    made["title"] = kind.title
+    made["author"] = [author(history, out) or {"display": say("document.no_author")}]
+    made["title"] = say(f"document.{kind.title}")
     made["confidentiality"] = confidentiality(resources, head.confidentiality)
     if head.attested_by is not None:
         made["attester"] = attester(history, out, *head.attested_by)
@@ -166,7 +167,7 @@ def _section(
     made: dict[str, Json] = {"title": section.title}
     made["code"] = {"coding": [terms.coding(code).fhir() for code in section.codes], "text": section.title}
     drawn = text.series(history) if section.key == "course" else []
-    made["text"] = narrative(*words, *drawn)
+    made["text"] = narrative(*words, *drawn, language=spoken().tag)
     if entries:
         made["entry"] = entries
     elif section.required:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from lxml import etree
 
 from woundfhir.catalogue import catalogue
+from woundfhir.catalogue.frame import frame_word
 from woundfhir.drawing import clock_words, trend_rows
 from woundfhir.handover.course import course_of
 from woundfhir.handover.summary.client import Summary
@@ -60,7 +61,7 @@ def _charted(key: str, wound: WoundSummary) -> Iterator[str]:
 
 
 def _line(fact: Fact) -> str:
-    return f"{fact.label}: {fact.dated}"
+    return say("attention.fact", label=fact.label, words=fact.dated)
 
 
 def _lines(lines: Iterable[str]) -> Blocks:
@@ -92,8 +93,9 @@ def _attention(given: Summary) -> Blocks:
     lines = []
     for alert in given.attention:
         about = f"{alert.wound} " if alert.wound else ""
-        found = [f"{fact.label}: {fact.dated}" if fact.label else fact.dated for fact in alert.facts]
-        lines.append(f"{about}{alert.hazard.title}: {'; '.join(found)}. {alert.hazard.ask} {alert.source}")
+        found = [_line(fact) if fact.label else fact.dated for fact in alert.facts]
+        what = say("attention.fact", label=alert.hazard.title, words="; ".join(found))
+        lines.append(f"{about}{what}. {alert.hazard.ask} {alert.source}")
     if not lines:
         return []
     return [element("p", element("b", say("attention.title"))), *_lines(lines), element("p", say("attention.defer"))]
@@ -114,7 +116,7 @@ def _next(wound: WoundSummary) -> Iterator[str]:
 
 
 def _wound(wound: WoundSummary) -> Iterator[str]:
-    yield say("document.status", words=wound.status)
+    yield say("document.status", words=frame_word(wound.status))
     if wound.stage:
         yield _line(wound.stage)
 
@@ -195,7 +197,7 @@ def _contact(given: Summary) -> Blocks:
 def _received(given: Summary) -> Iterator[str]:
     """What came and is not understood, in its sender's words."""
     for fact in given.came:
-        yield f"{f'{fact.about}: ' if fact.about else ''}{_line(fact)}"
+        yield say("missing.about", wound=fact.about, words=_line(fact)) if fact.about else _line(fact)
 
 
 _HEAD: Mapping[str, Callable[[Summary], Blocks]] = {

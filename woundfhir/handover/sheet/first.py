@@ -7,6 +7,7 @@ from typing import Any
 from lxml import etree
 
 from woundfhir.catalogue import catalogue
+from woundfhir.catalogue.frame import frame_word
 from woundfhir.handover.sheet.parts import (
     Part,
     cell,
@@ -62,7 +63,7 @@ def _who(given: Summary, patient: dict[str, Json]) -> Block:
     words, ids = client_name(patient), client_numbers(patient)
     parts: list[Part] = [cut(words, 60) or gap(say("sheet.name_missing"))]
     born = say("sheet.born", day=patient["born"]) if "born" in patient else None
-    parts += [f" | {cut(value, 57)}" for value in (born, patient.get("sex"), ids) if value]
+    parts += [f" | {cut(value, 57)}" for value in (born, frame_word(patient.get("sex", "")), ids) if value]
     by = cut(given.author or say("sheet.author_missing"), 100)
     note = say("sheet.as_of", day=long(given.at), by=by)
     lines = [element("p", *parts, class_="who"), element("p", note, class_="small")]
@@ -87,7 +88,7 @@ def _alert(alert: Alert, given: Summary) -> list[Part]:
     about = f"{cut(alert.wound, 20)} " if alert.wound else ""
     facts = [fact_words(fact, 140) for fact in alert.facts]
     words = cut("; ".join(facts), 400)
-    title = element("b", f"{about}{alert.hazard.title}: {words}. ")
+    title = element("b", f"{about}{say('attention.fact', label=alert.hazard.title, words=words)}. ")
     return [title, f"{alert.hazard.ask} ", element("span", alert.source, class_="small")]
 
 

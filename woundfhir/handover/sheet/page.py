@@ -20,14 +20,17 @@ from woundfhir.handover.sheet.style import style
 from woundfhir.handover.sheet.wound import client_page, wound_pages
 from woundfhir.handover.summary.client import summary
 from woundfhir.handover.summary.words import short
+from woundfhir.handover.texts import say
+from woundfhir.language import speaking, spoken
 from woundfhir.r4.narrative import element
 from woundfhir.record import History
 
 Json = Any
-TITLE = "Wound hand-over sheet"
 
 
-def sheet_html(history: History, *, language: str = "en", policy: str | None = None, paper: str = "letter") -> bytes:
+def sheet_html(
+    history: History, *, language: str | None = None, policy: str | None = None, paper: str = "letter"
+) -> bytes:
     """Return the sheet as one HTML file.
 
     Parameters
@@ -35,7 +38,7 @@ def sheet_html(history: History, *, language: str = "en", policy: str | None = N
     history
         One client's record; see ``gather`` for a part of it.
     language
-        Language of the record's words as a BCP 47 tag, for screen readers. The sheet's own words are English.
+        ``en`` or ``fr-CA``; without it the language that holds. Words of the nurse's own stay as they are written.
     policy
         Policy whose cut-offs and cautions are used.
     paper
@@ -52,6 +55,12 @@ def sheet_html(history: History, *, language: str = "en", policy: str | None = N
     >>> sheet_html(History.of({"woundfhir": 1, "patient": {}}))[:34]
     b'<!DOCTYPE html>\\n<html xmlns="http:'
     """
+    with speaking(language or spoken()):
+        return _sheet(history, policy, paper)
+
+
+def _sheet(history: History, policy: str | None, paper: str) -> bytes:
+    title = say("sheet.title")
     given = summary(history)
     notes = counting(history)
     asked = cautions(notes, policy, given.attention)
@@ -61,18 +70,17 @@ def sheet_html(history: History, *, language: str = "en", policy: str | None = N
     main.extend(client_page(given))
     keep_dates_whole(main)
     client = ", ".join(part for part in (client_name(history.patient), client_numbers(history.patient)) if part)
-    as_of = f"{TITLE}, as of {short(given.at)}" if given.at else TITLE
+    as_of = say("sheet.title_as_of", title=title, day=short(given.at)) if given.at else title
     head = element(
         "head",
         element("meta", charset="utf-8"),
-        element("title", TITLE),
+        element("title", title),
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="generator", content="woundfhir"),
         *([element("meta", name="dcterms.created", content=given.at)] if given.at else []),
-        element("style", style(cut(client, 90) or "Client's name not written", as_of, paper)),
+        element("style", style(cut(client, 90) or say("sheet.client_missing"), as_of, paper)),
     )
-    body = element("body", main) if language == "en" else element("body", main, lang=language)
-    page = element("html", head, body, lang="en")
+    page = element("html", head, element("body", main), lang=spoken().tag)
     return b"<!DOCTYPE html>\n" + etree.tostring(_open_tags(page), encoding="UTF-8", xml_declaration=False) + b"\n"
 
 
@@ -84,7 +92,9 @@ def _open_tags(page: etree._Element) -> etree._Element:
     return page
 
 
-def sheet_pdf(history: History, *, language: str = "en", policy: str | None = None, paper: str = "letter") -> bytes:
+def sheet_pdf(
+    history: History, *, language: str | None = None, policy: str | None = None, paper: str = "letter"
+) -> bytes:
     """Return the sheet as PDF, with tags for screen readers.
 
     Parameters

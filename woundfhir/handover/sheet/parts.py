@@ -112,9 +112,9 @@ def _run(facts: list[Fact], about: str | None, today: str | None, most: int) -> 
     out: list[Part] = [element("b", f"{cut(about, 20)} ")] if about else []
     for day, group in groupby(facts, key=lambda fact: _day(fact, today)):
         of_day = list(group)
-        out += [f"[{day}: "] if day else []
+        out += [say("sheet.of_day", day=day)] if day else []
         for fact in of_day:
-            label, words = f"{cut(fact.label, 50)}: ", cut(fact.text, most).rstrip(".")
+            label, words = say("sheet.label", label=cut(fact.label, 50)), cut(fact.text, most).rstrip(".")
             close = "]" if day and fact is of_day[-1] else ""
             end = f"{close}; " if about and fact is not facts[-1] else f"{close}. "
             out += [label + words + end] if about else [element("b", label), words + end]
@@ -125,7 +125,7 @@ def _day(fact: Fact, today: str | None) -> str | None:
     return None if fact.at is None or short(fact.at) == short(today) else cut(short(fact.at), 24)
 
 
-_DATE = re.compile(r"((?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{4}-\d\d-\d\d|\d{4}-\d\d-\d\d)")
+_DATE = re.compile(r"((?:\b\w{2,4}\.? )?\d{4}-\d\d-\d\d|\d{4}-\d\d-\d\d)")
 
 
 def keep_dates_whole(tree: etree._Element) -> None:

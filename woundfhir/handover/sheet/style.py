@@ -7,6 +7,7 @@ from functools import cache
 from importlib.resources import files
 
 from woundfhir.errors import InputError
+from woundfhir.handover.texts import say
 
 #: Paper by the name of the option; Letter first, as in Canada.
 PAPERS = ("letter", "A4")
@@ -56,7 +57,9 @@ def _fonts() -> str:
 def _edges(client: str, as_of: str, paper: str) -> str:
     """Margin boxes (CSS Paged Media): a page that falls out of the stack still says whose it is."""
     size = "letter" if paper == "letter" else "A4"
-    number = '"Page " counter(page) " of " counter(pages)'
+    before, _, rest = say("sheet.page", number="{}", all="{}").partition("{}")
+    between, _, after = rest.partition("{}")
+    number = f"{quoted(before)} counter(page) {quoted(between)} counter(pages) {quoted(after)}".removesuffix(' ""')
     return (
         f"@page {{ size: {size}; "
         f"@top-left {{ content: {quoted(client)} }} "

@@ -195,7 +195,9 @@ def _findings(wound: WoundSummary, tight: int) -> Block:
 def _cell(found: Sequence[Fact], beside: Sequence[Fact], today: str | None, most: int) -> list[Part]:
     """A finding, and what belongs to it with its label."""
     parts: list[Part] = [dated(fact, today, most) for fact in found] or [gap()]
-    return parts + [f"; {in_sentence(fact.label)}: {dated(fact, today, most)}" for fact in beside]
+    return parts + [
+        f"; {say('sheet.label', label=in_sentence(fact.label))}{dated(fact, today, most)}" for fact in beside
+    ]
 
 
 def _head(name: str) -> etree._Element:

@@ -16,9 +16,11 @@ from woundfhir.catalogue.page import Hazard
 from woundfhir.chart import EntryView, RecordView
 from woundfhir.chart.allergies import allergies_met
 from woundfhir.chart.asking import known, names_nothing
+from woundfhir.checklist.pages import cited
 from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
+from woundfhir.record import spoken
 from woundfhir.record.shapes import shape_of
 
 
@@ -33,9 +35,7 @@ class Alert:
     @property
     def source(self) -> str:
         """The source, and how sure it is."""
-        source, mark = self.hazard.source, self.hazard.mark
-        form = "attention.unsourced" if source == mark else "attention.source"
-        return say(form, source=source, mark=mark)
+        return f"[{cited(self.hazard.source, self.hazard.mark)}]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def _named(answers: Sequence[_Answer]) -> dict[str, list[Fact]]:
     for answer in answers:
         by_hazard: dict[str, list[str]] = {}
         for hazard, word in answer.hazards():
-            by_hazard.setdefault(hazard, []).append(word)
+            by_hazard.setdefault(hazard, []).append(_said(answer.concept, word))
         for hazard, words in by_hazard.items():
             found.setdefault(hazard, []).append(Fact(answer.concept.heading, ", ".join(words), answer.at))
     for together in (one for one in catalogue().hazards.values() if one.tags):
@@ -116,9 +116,14 @@ def _named(answers: Sequence[_Answer]) -> dict[str, list[Fact]]:
             if tag.startswith(together.tags)
         }
         if len(counted) >= together.least:
-            signs = {word: answer for answer, word in counted.values()}
+            signs = {_said(answer.concept, word): answer for answer, word in counted.values()}
             found[together.key] = [Fact(answer.concept.heading, word, answer.at) for word, answer in signs.items()]
     return found
+
+
+def _said(concept: Concept, word: str) -> str:
+    """One word of an answer in the language of the page; yes and no among them."""
+    return spoken.flag(word) if concept.shape == "flag" else spoken.word(concept, word)
 
 
 def _answers(notes: Sequence[Any], groups: Collection[str]) -> list[_Answer]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from woundfhir.catalogue.frame import frame_word
 from woundfhir.chart import RecordView, VisitView, open_record
 from woundfhir.chart.allergies import substances_named
 from woundfhir.chart.client import IN_ERROR, INACTIVE
@@ -22,6 +23,7 @@ from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
 from woundfhir.record import History
 from woundfhir.record.answers import absent
+from woundfhir.record.spoken import absent_words
 
 Json = Any
 
@@ -149,7 +151,7 @@ def _listed(value: Json) -> tuple[list[Json], str]:
         return [], say("fact.not_written")
     if isinstance(value, dict):
         missing = absent(value)
-        return [], say("fact.none_known") if missing is None else say("fact.absent", reason=missing.get("absent", ""))
+        return [], say("fact.none_known") if missing is None else absent_words(str(missing.get("absent", "")))
     return list(value), "listed"
 
 
@@ -163,7 +165,9 @@ def _allergies(value: Json) -> tuple[tuple[Allergy, ...], str]:
         name = item.get("to", say("fact.substance_missing"))
         text = name
         text += f": {item['reaction']}" if "reaction" in item else ""
-        extra = [item[key] for key in ("status", "note") if key in item and item[key].casefold() != "active"]
+        extra = [
+            frame_word(item[key]) for key in ("status", "note") if key in item and item[key].casefold() != "active"
+        ]
         text += f" ({'; '.join(extra)})" if extra else ""
         matters = bool(substances_named(text))
         out.append(Allergy(name, text, matters, "to" in item and status not in INACTIVE))

@@ -6,10 +6,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from woundfhir.catalogue import catalogue
 from woundfhir.chart import EntryView
 from woundfhir.chart.asking import known
 from woundfhir.handover.summary.words import short
 from woundfhir.handover.texts import say
+from woundfhir.record.spoken import is_one, word
 
 Json = Any
 #: Steps at which the wound lay open, so that packing may have come out unwritten.
@@ -70,7 +72,7 @@ class Packing:
         if self.most is None:
             return say("packing.least", least=self.least)
         if self.least == self.most:
-            return say("fact.piece" if self.least == 1 else "fact.pieces", number=self.least)
+            return say("fact.piece" if is_one(self.least) else "fact.pieces", number=self.least)
         form = "packing.either" if self.most == self.least + 1 else "packing.between"
         return say(form, least=self.least, most=self.most)
 
@@ -171,7 +173,7 @@ class _Count:
             self.most += number or 0
             if number != 0:
                 self.where = _words(item, "location") or self.where
-                self.material = _words(item, "material") or self.material
+                self.material = _material(item) or self.material
         if unclear:
             self.bounded = False
             self.gaps.append(say("packing.in_missing", day=short(at)))
@@ -186,6 +188,11 @@ class _Count:
 def whole(value: Json) -> int | None:
     """Return a count that is a whole number of at most four digits, else None."""
     return int(value) if isinstance(value, str) and value.isascii() and value.isdigit() and len(value) < 5 else None
+
+
+def _material(item: Mapping[str, Json]) -> str | None:
+    found = _words(item, "material")
+    return None if found is None else word(catalogue().concept("care.packing.material"), found)
 
 
 def _words(item: Mapping[str, Json], key: str) -> str | None:

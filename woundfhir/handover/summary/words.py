@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from woundfhir.handover.texts import say
+from woundfhir.language import clock, weekday
 from woundfhir.record import dates
-
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +70,8 @@ def long(at: str | None) -> str:
     day: date | None = dates.day(at)
     if at is None or day is None:
         return short(at)
-    clock = f", {at[11:16]}" if dates.has_clock(at) else ""
-    return f"{_DAYS[day.weekday()]} {at[:10]}{clock}"
+    hour = f", {clock(at[11:16])}" if dates.has_clock(at) else ""
+    return f"{weekday(day)} {at[:10]}{hour}"
 
 
 def people(by: Mapping[str, str] | None) -> str | None:

@@ -16,6 +16,7 @@ from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.texts import say
 from woundfhir.measures.course import course
 from woundfhir.record.shapes import field_words, words
+from woundfhir.record.spoken import placed
 
 _GROUPS = ("assessment", "care", "plan")
 
@@ -51,8 +52,8 @@ class WoundSummary:
     @cached_property
     def name(self) -> str:
         """Kind, side, site and place in one line."""
-        kind, side, site, place = (self._written(key) for key in ("kind", "side", "site", "place"))
-        found = [kind or say("fact.kind_missing"), " ".join(part for part in (side, site) if part), place]
+        side, site = (self.view.answer(f"wound.{key}") for key in ("side", "site"))
+        found = [self._written("kind") or say("fact.kind_missing"), placed(side, site), self._written("place")]
         return ", ".join(part for part in found if part)
 
     # -- size --------------------------------------------------------------------------------------

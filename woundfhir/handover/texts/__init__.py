@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from woundfhir.texts import DEFAULT_LANGUAGE, tables
+from woundfhir.texts import say as say_of
 
 
-def say(key: str, language: str = DEFAULT_LANGUAGE, **slots: object) -> str:
+def say(key: str, **slots: object) -> str:
     """Return the words under a key, their slots filled.
 
     Parameters
@@ -17,7 +17,7 @@ def say(key: str, language: str = DEFAULT_LANGUAGE, **slots: object) -> str:
 
     Raises
     ------
-    KeyError
+    TextError
         For a key that the file does not have, and for a slot that is not given.
 
     Examples
@@ -25,6 +25,4 @@ def say(key: str, language: str = DEFAULT_LANGUAGE, **slots: object) -> str:
     >>> say("fact.absent", reason="declined")
     'not given: declined'
     """
-    part, _, name = key.partition(".")
-    words: str = tables("woundfhir.handover", language)[part][name]
-    return words.format_map(slots)
+    return say_of("woundfhir.handover", key, **slots)

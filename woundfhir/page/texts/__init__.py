@@ -3,34 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
-from contextvars import ContextVar
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
+from woundfhir.language import clock, decimal_mark, speaking, spoken, weekday
 from woundfhir.record import dates
-from woundfhir.texts import DEFAULT_LANGUAGE, Joiners, Slot, TextError, fill, tables
+from woundfhir.record.spoken import word as spoken_word
+from woundfhir.texts import Joiners, Slot, TextError, fill, tables
 
-_LANGUAGE: ContextVar[str] = ContextVar("language of the page", default=DEFAULT_LANGUAGE)
 _JOINERS = Joiners("", "")
-_POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _UNIT = re.compile(r"(?<=\d) (?=(?:cm2?|mm2?|mL|L|%|d|h|mmHg|°C|g|wk)(?!\w))")
 
 
 def language() -> str:
     """Return the language that the page speaks here."""
-    return _LANGUAGE.get()
-
-
-@contextmanager
-def speaking(lang: str) -> Iterator[None]:
-    """Let the page speak a language until the block ends."""
-    token = _LANGUAGE.set(lang)
-    try:
-        yield
-    finally:
-        _LANGUAGE.reset(token)
+    return spoken().key
 
 
 def say(key: str, **slots: Slot) -> str:
@@ -46,7 +33,7 @@ def say(key: str, **slots: Slot) -> str:
     >>> say("group.next")
     'Next change'
     """
-    found: Any = tables("woundfhir.page", language())["page"]
+    found: Any = tables("woundfhir.page")["page"]
     for step in key.split("."):
         if not isinstance(found, dict) or step not in found:
             raise TextError(f"page/texts/{language()}: no text '{key}'")
@@ -66,7 +53,7 @@ def question_of(concept: Concept) -> str:
 
 def answer_word(concept: Concept, word: str) -> str:
     """Return a word of an answer list as a reader sees it."""
-    return word
+    return spoken_word(concept, word)
 
 
 def unit_word(unit: str) -> str:
@@ -77,7 +64,7 @@ def unit_word(unit: str) -> str:
     >>> unit_word("cm2"), unit_word("[in_i]")
     ('cm²', 'in')
     """
-    shown: dict[str, str] = tables("woundfhir.page", language())["units"]
+    shown: dict[str, str] = tables("woundfhir.page")["units"]
     return shown.get(unit, unit)
 
 
@@ -89,8 +76,7 @@ def number(text: str) -> str:
     >>> number("4.1 cm x 3 cm") == "4.1\u00a0cm x 3\u00a0cm"
     True
     """
-    point = str(tables("woundfhir.page", language())["page"]["decimal"])
-    return _UNIT.sub("\u00a0", _POINT.sub(point, text))
+    return _UNIT.sub("\u00a0", decimal_mark(text))
 
 
 def day_words(text: str | None) -> str:
@@ -106,12 +92,25 @@ def day_words(text: str | None) -> str:
     day = dates.day(text)
     if day is None:
         return text
-    names: list[str] = tables("woundfhir.page", language())["page"]["weekdays"]
-    clock = f", {text[11:16]}" if dates.has_clock(text) else ""
-    return f"{names[day.weekday()]} {text[:10]}{clock}"
+    hour = f", {clock(text[11:16])}" if dates.has_clock(text) else ""
+    return f"{weekday(day)} {text[:10]}{hour}"
 
 
 def reasons() -> list[tuple[str, str]]:
     """Return the reasons why there is no answer that the checklist takes for one."""
     listed = catalogue().answers["absent_reason"]
-    return [(word.word, word.word) for word in listed.words if "reason" in word.tags]
+    return [(word.word, word.shown) for word in listed.words if "reason" in word.tags]
+
+
+__all__ = [
+    "answer_word",
+    "day_words",
+    "label_of",
+    "language",
+    "number",
+    "question_of",
+    "reasons",
+    "say",
+    "speaking",
+    "unit_word",
+]

@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Any, ClassVar, NamedTuple
 
 from woundfhir.catalogue import Concept
+from woundfhir.record import spoken
 from woundfhir.record.leaf import absent, text
 
 Json = Any
@@ -68,8 +69,8 @@ class Shape(ABC):
         words, form = in_words(self, concept, value), concept.page.short
         if "{}" in form and absent(value) is None:
             one, _, many = form.partition("|")
-            return (many if many and words != "1" else one).replace("{}", words)
-        return words if bare else f"{in_sentence(concept.label)}: {words}"
+            return (many if many and not spoken.is_one(words) else one).replace("{}", words)
+        return words if bare else spoken.labelled(in_sentence(concept.label), words)
 
     @abstractmethod
     def examples(self, concept: Concept) -> list[str]:
@@ -163,11 +164,11 @@ def in_sentence(label: str) -> str:
     >>> in_sentence("Pain at rest"), in_sentence("PUSH total")
     ('pain at rest', 'PUSH total')
     """
-    return label[:1].lower() + label[1:] if label[1:2].islower() or len(label) == 1 else label
+    return label[:1].lower() + label[1:] if label[1:2].islower() or label[1:2] in ("", " ", "'") else label
 
 
 def in_words(shape: Shape, concept: Concept, value: Json) -> str:
     """Return any answer as a reader sees it, an absent reason too."""
     if (missing := absent(value)) is not None:
-        return f"not given: {missing.get('absent', '')}"
+        return spoken.absent_words(str(missing.get("absent", "")))
     return shape.words(concept, value)

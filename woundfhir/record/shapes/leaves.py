@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.record import dates, quantity
+from woundfhir.record import dates, quantity, spoken
 from woundfhir.record.rhythm import rhythm
 from woundfhir.record.shapes.base import Leaf, Unknown, in_sentence
 
@@ -28,11 +28,17 @@ class Text(Leaf):
     name = "text"
     free = True
 
+    def words(self, concept: Concept, value: Json) -> str:
+        return spoken.number(str(value))
+
 
 class Choice(Leaf):
     """``choice``: one word of a list, or other words."""
 
     name = "choice"
+
+    def words(self, concept: Concept, value: Json) -> str:
+        return spoken.word(concept, str(value))
 
 
 class Flag(Leaf):
@@ -50,6 +56,9 @@ class Flag(Leaf):
 
     def judge(self, concept: Concept, text: str) -> str | None:
         return None if text in ("yes", "no") else "flag"
+
+    def words(self, concept: Concept, value: Json) -> str:
+        return spoken.flag(str(value))
 
     def labelled(self, concept: Concept, value: Json, *, bare: bool = False) -> str:
         if value == "yes" and not bare and "{}" not in concept.page.short:
@@ -115,6 +124,9 @@ class Quantity(_Number):
 
     name = "quantity"
 
+    def words(self, concept: Concept, value: Json) -> str:
+        return spoken.word(concept, str(value)) if concept.answers else spoken.number(str(value))
+
     def tidy(self, written: str, zone: str | None) -> str:
         return quantity.tidy(written)
 
@@ -146,6 +158,9 @@ class Interval(Quantity):
 
     def tidy(self, written: str, zone: str | None) -> str:
         return written if rhythm(written) else super().tidy(written, zone)
+
+    def words(self, concept: Concept, value: Json) -> str:
+        return spoken.often(str(value))
 
     def judge(self, concept: Concept, text: str) -> str | None:
         return None if rhythm(text) else super().judge(concept, text)

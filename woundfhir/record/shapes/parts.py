@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue, nothing
 from woundfhir.catalogue.page import SLOT
-from woundfhir.record import quantity
+from woundfhir.record import quantity, spoken
 from woundfhir.record.leaf import NONE, StructureError, absent, is_plain, text
 from woundfhir.record.shapes.base import (
     LEAF,
@@ -38,7 +38,7 @@ class Choices(Leaf):
         return [{"type": "array", "items": LEAF}]
 
     def words(self, concept: Concept, value: Json) -> str:
-        return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+        return ", ".join(spoken.word(concept, str(one)) for one in (value if isinstance(value, list) else [value]))
 
     def named(self, concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:
         for one in value if isinstance(value, list) else [value]:
@@ -77,8 +77,12 @@ class Share(Leaf):
 
     def words(self, concept: Concept, value: Json) -> str:
         if not isinstance(value, dict):
-            return str(value)
-        return ", ".join(f"{word} {in_words(self, concept, amount)}" for word, amount in value.items())
+            return spoken.word(concept, str(value))
+        return ", ".join(f"{spoken.word(concept, word)} {self._amount(amount)}" for word, amount in value.items())
+
+    def _amount(self, amount: Json) -> str:
+        missing = absent(amount)
+        return spoken.number(str(amount)) if missing is None else spoken.absent_words(str(missing.get("absent", "")))
 
     def amounts(self, concept: Concept, value: Json) -> Iterator[Amount]:
         if isinstance(value, dict):
@@ -147,7 +151,7 @@ class Group(Shape):
     def names_nothing(self, concept: Concept, word: str) -> bool:
         """Whether a bare word says that there is none: never an item with that word."""
         alone = concept.shape != "step"
-        return nothing.names_nothing(word, concept.label, concept.key.replace("_", " "), alone=alone)
+        return nothing.names_nothing(word, *concept.names, concept.key.replace("_", " "), alone=alone)
 
     def bare(self, concept: Concept) -> str:
         """Return the field that one bare word belongs to: the main one where it is free words, else the note."""
@@ -209,7 +213,7 @@ class Group(Shape):
     def words(self, concept: Concept, value: Json) -> str:
         if isinstance(value, list):
             return "; ".join(in_words(self, concept, item) for item in value)
-        return self.item(concept, value) if isinstance(value, dict) else str(value)
+        return self.item(concept, value) if isinstance(value, dict) else spoken.nothing(str(value))
 
     def item(
         self, concept: Concept, item: Mapping[str, Json], leave_out: Collection[str] = (), *, brief: bool = False
