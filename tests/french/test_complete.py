@@ -23,7 +23,9 @@ PACKAGES = ("checklist", "chart", "report", "handover", "record", "measures", "d
 #: Of a rule's page: the mark is a key; a title that is cited, and an example that is YAML, stay as they are.
 AS_THEY_ARE = frozenset(("mark", "source", "wrong", "right"))
 #: Tables that are no words for people: expressions that read English, and what a new note asks for.
-NO_WORDS = frozenset(("action_words", "purposes", "fields", "only", "besides", "carried"))
+NO_WORDS = frozenset(
+    ("action_words", "offloading_words", "offloading_words", "purposes", "fields", "only", "besides", "carried")
+)
 #: Units of English spelling that French does not need; side and site, which French says in other words.
 OTHER_SLOTS = frozenset(("units", "place"))
 

@@ -26,14 +26,14 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from woundfhir.catalogue.model import Mark
-from woundfhir.language import spoken
+from woundfhir.language import ENGLISH, spoken
 from woundfhir.texts import Joiners, Slot, TextError, fill, slots_of, tables
 
 #: The key of the message of a rule that has only one.
 ONLY = "message"
 _PACKAGE = "woundfhir.checklist"
 #: Tables of the text files that are no page of a rule.
-_COMMON = ("joining", "marks", "sources", "rule_words", "policy", "caution", "presence", "groups")
+_COMMON: tuple[str, ...] = ("joining", "marks", "sources", "rule_words", "policy", "caution", "presence", "groups")
 _COMMON += ("actions", "action_words", "offloading_words")
 
 
@@ -148,7 +148,7 @@ def page(code: str, *, caution: bool, package: str = _PACKAGE) -> Page:
     raw = tables(package).get(code)
     if raw is None:
         raise TextError(f"{code}: no page in {package}, texts/{spoken().key}")
-    table = _checked(code, raw)
+    table = _checked(code, _matching(raw, tables(package, ENGLISH.key)[code]))
     ending = f" {common('caution')['defer']}" if caution else ""
     return Page(
         table.title,
@@ -162,6 +162,14 @@ def page(code: str, *, caution: bool, package: str = _PACKAGE) -> Page:
         {key: text + ending for key, text in table.fixes.items()},
         table.words,
     )
+
+
+def _matching(said: Mapping[str, Any], english: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a page without the keys that the English page no longer has: a stale translation stops no checklist."""
+    return {
+        key: _matching(said[key], value) if isinstance(value, dict) else said.get(key, value)
+        for key, value in english.items()
+    }
 
 
 def cited(source: str, mark: str) -> str:
