@@ -306,14 +306,18 @@ def held(concept: Concept, text: str) -> tuple[Word, ...]:
     """
     if concept.answers is None:
         return ()
-    plain = _DENIED.sub(" ", " ".join(text.casefold().split()))
+    whole = " ".join(text.casefold().split())
+    plain = _DENIED.sub(" ", whole)
+
+    def stands(spelling: str) -> bool:
+        # "not felt" is an answer of its own, and no denial.
+        there = whole if _DENIED.match(spelling) else plain
+        return len(spelling) > 2 and re.search(rf"\b{re.escape(spelling)}s?\b", there) is not None
+
     return tuple(
         word
         for word in concept.answers.words
-        if word.word != NONE
-        and any(
-            len(one) > 2 and re.search(rf"\b{re.escape(one.casefold())}s?\b", plain) for one in (word.word, *word.also)
-        )
+        if word.word != NONE and any(stands(one.casefold()) for one in (word.word, *word.also))
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import NONE
+from woundfhir.chart.asking import NONE, held
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.measures.infection import SignCount, count_signs
@@ -23,10 +23,11 @@ _HUNDREDTH = Decimal("0.01")
 
 def _tagged(entry: EntryView, path: str, *prefixes: str) -> Iterator[tuple[str, str]]:
     """Yield (tag, word) for each word of an answer and each of its tags that starts with a prefix."""
-    for _, known in entry.named(path):
-        for tag in sorted(known.tags) if known is not None else ():
-            if known is not None and tag.startswith(prefixes):
-                yield tag, known.word
+    concept = entry.find(path)[0]
+    for text, known in entry.named(path):
+        # Words that no list knows may hold one that it does: "high fever since last night".
+        for word in (known,) if known is not None else held(concept, text):
+            yield from ((tag, word.word) for tag in sorted(word.tags) if tag.startswith(prefixes))
 
 
 def sign_count(entry: EntryView, policy: Policy) -> SignCount:
