@@ -17,7 +17,7 @@ from woundfhir.errors import InputError
 from woundfhir.language import spoken
 
 if TYPE_CHECKING:
-    from woundfhir.catalogue import Concept, FrameKey
+    from woundfhir.catalogue import AnswerList, Concept, FrameKey
     from woundfhir.checklist import Rule
     from woundfhir.checklist.policy import Policy
 
@@ -35,8 +35,8 @@ _EXAMPLES = {
 @options.maps
 @click.option("--checklist", "checklists", multiple=True, metavar="FILE", help="A site's own checklist, for its rules.")
 def command(name: str | None, checklists: tuple[str, ...]) -> None:
-    """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), a policy (as
-    ontario), or a code of any system (as 399912005, or SYSTEM|CODE): what it is read as, and which map decides.
+    """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), an answer list
+    (as told), a policy (as ontario), or a code of any system (as 399912005, or SYSTEM|CODE): what it is read as, and which map decides.
 
     \b
     woundfhir explain PK03                 a rule: why, wrong, right, fix, source
@@ -56,6 +56,7 @@ def command(name: str | None, checklists: tuple[str, ...]) -> None:
 
 
 def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
+    from woundfhir.catalogue import catalogue
     from woundfhir.chart.conditions import CONDITIONS
     from woundfhir.checklist.policy import BUILT_IN, load
     from woundfhir.checklist.rule import successor
@@ -80,9 +81,11 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         return _key(key)
     if (now := successor(wanted)) is not None:
         return _retired(name.strip(), now, known)
+    if (answers := catalogue().answers.get(wanted.replace("-", "_").replace(" ", "_"))) is not None:
+        return _answers(answers)
     if lines := list(_code(name.strip())):
         return iter(lines)
-    expected = "a rule, a concept such as assessment.length, a key such as patient.born, a condition, a policy, a code"
+    expected = "a rule, a concept such as assessment.length, a key such as patient.born, a condition, a policy, an answer list, a code"
     raise InputError("explain", expected, _near(wanted, known))
 
 
@@ -106,6 +109,26 @@ def _code(name: str) -> Iterator[str]:
                 yield from _wrap("source", line.source)
 
 
+def _answers(answers: AnswerList) -> Iterator[str]:
+    """An answer list: its words, how else each is written, what it asks for attention to, who asks for it."""
+    from woundfhir.catalogue import catalogue
+
+    yield f"{answers.key}: {answers.title}"
+    yield "An answer list" + ("; other words are kept." if answers.open else "; other words are not taken.")
+    yield ""
+    for word in answers.words:
+        yield from textwrap.wrap(
+            word.word + (f" (also: {', '.join(word.also)})" if word.also else ""), 96, subsequent_indent="    "
+        )
+        hazards = (catalogue().hazards[tag.partition(":")[2]].title for tag in word.tags if tag.startswith("hazard:"))
+        for title in sorted(hazards):
+            yield f"    calls for attention: {title}"
+    yield ""
+    asking = [one.path for one in catalogue().concepts(fields=True) if one.answers is answers]
+    yield from _wrap("Asked", ", ".join(asking))
+    yield from _wrap("Source", answers.source)
+
+
 def _retired(old: str, now: str, known: Sequence[Rule]) -> Iterator[str]:
     """That a code is retired, and the page of the rule that took its place."""
     rule = next((one for one in known if one.code.casefold() == now.casefold()), None)
@@ -119,10 +142,11 @@ def _retired(old: str, now: str, known: Sequence[Rule]) -> Iterator[str]:
 
 def _near(wanted: str, known: Sequence[Rule]) -> str:
     """What may have been meant."""
+    from woundfhir.catalogue import catalogue
     from woundfhir.chart.conditions import CONDITIONS
 
     every = _paths()
-    options = {one: one for one in (*CONDITIONS, *_EXAMPLES, *every)}
+    options = {one: one for one in (*CONDITIONS, *_EXAMPLES, *catalogue().answers, *every)}
     options |= {**{one.code.casefold(): one.code for one in known}, **{one.rsplit(".", 1)[-1]: one for one in every}}
     close = list(dict.fromkeys(options[one] for one in get_close_matches(wanted, options, 3)))
     lists = "`woundfhir explain` lists the rules, `woundfhir catalogue` the concepts"
