@@ -114,5 +114,5 @@ def test_a_retired_code_shows_the_page_of_the_rule_that_took_its_place(old: str,
 def test_an_answer_list_is_explained_by_its_name() -> None:
     said = explain("told")
     assert said.startswith("told: Who was told, by role") and "nurse practitioner (also: NP)" in said
-    assert "Asked:   plan.escalation.told" in said and "Source:" in said
+    assert "Asked: plan.escalation.told" in said and "Source:" in said
     assert explain("action about").startswith("action_about:")

@@ -35,8 +35,9 @@ _EXAMPLES = {
 @options.maps
 @click.option("--checklist", "checklists", multiple=True, metavar="FILE", help="A site's own checklist, for its rules.")
 def command(name: str | None, checklists: tuple[str, ...]) -> None:
-    """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), an answer list
-    (as told), a policy (as ontario), or a code of any system (as 399912005, or SYSTEM|CODE): what it is read as, and which map decides.
+    """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), an answer
+    list (as told), a policy (as ontario), or a code of any system (as 399912005, or SYSTEM|CODE): what it is read as,
+    and which map decides.
 
     \b
     woundfhir explain PK03                 a rule: why, wrong, right, fix, source
@@ -85,7 +86,10 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         return _answers(answers)
     if lines := list(_code(name.strip())):
         return iter(lines)
-    expected = "a rule, a concept such as assessment.length, a key such as patient.born, a condition, a policy, an answer list, a code"
+    expected = (
+        "a rule, a concept such as assessment.length, a key such as patient.born, a condition, a policy, "
+        "an answer list, a code"
+    )
     raise InputError("explain", expected, _near(wanted, known))
 
 

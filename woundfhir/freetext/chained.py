@@ -25,6 +25,7 @@ class _Chain:
     def __init__(self, raw: Mapping[str, Any], words: Language) -> None:
         self.raw = raw
         # how far it reaches may stand between two words: "erythema 2 cm, warm"
+        self.reach = rf"{words.number}\s*{words.unit}"
         self.between = rf"{words.number}\s*{words.unit}\s*,?\s*"
         self.answers = {
             word: (path, answer) for path, one in raw["fields"].items() for word, answer in one["words"].items()
@@ -38,7 +39,7 @@ class _Chain:
     def right(self, low: str, place: int) -> Iterator[re.Match[str]]:
         """Yield the words that follow; over a comma only where all up to the next one belongs here."""
         follow = re.compile(rf"[\s:=/&+–-]*(?:{self.between})?({self.beside})")
-        comma = re.compile(rf"\s*,\s*((?:{self.beside}[\s/&]*)+)(?=\s*(?:[,.;\n]|$))")
+        comma = re.compile(rf"\s*,\s*((?:{self.beside}[\s/&]*)+)(?=\s*(?:{self.reach}\s*)?(?:[,.;\n]|$))")
         while True:
             found = follow.match(low, place)
             if found is None:
@@ -76,6 +77,8 @@ def read_denied(note: Note) -> None:
         if not note.denied_before(start, end):
             continue
         begin = _no_start(note, start)
+        if found.group() in raw["denied_signs"]["words"]:
+            note.read("assessment.infection_signs", "none", begin, end, "likely", "were all the signs looked for?")
         if found.group() in raw["words"]["pain"] and note.free(begin, end):
             note.read("assessment.pain_at_rest", "0", begin, end, "likely", "no pain: is that 0 of 10?")
         note.claim(begin, end)

@@ -15,7 +15,21 @@ _DAY = r"(\d{4}-\d\d-\d\d)"
 
 def read_measured(note: Note) -> None:
     """Read everything that is a number with its meaning."""
-    for reader in (_undermining, _tunnels, _tissue, _size, _labelled, _pain, _index, _every, _next_change, _stage):
+    for reader in (
+        _undermining,
+        _tunnels,
+        _tissue,
+        _size,
+        _labelled,
+        _pain,
+        _pain_at,
+        _temperature,
+        _negative_pressure,
+        _index,
+        _every,
+        _next_change,
+        _stage,
+    ):
         reader(note)
     for reader in (_tear, _burn):
         reader(note)
@@ -73,6 +87,10 @@ def _labelled(note: Note) -> None:
         ways.append(way)
     taken = {one.path for one in note.readings if one.certainty == "certain"}
     best = max(ways, key=len)
+    spans = [one.span() for _, one in best]
+    other_way = ways[1] if best is ways[0] else ways[0]
+    apart = [(key, one) for key, one in other_way if all(one.end() <= a or b <= one.start() for a, b in spans)]
+    best = best + [(key, one) for key, one in apart if all(key != name for name, _ in best)]
     for key, one in best:
         different = len({other.group() for name, other in best if name == key}) > 1
         if note.free(*one.span()) and f"assessment.{key}" not in taken:
@@ -88,14 +106,17 @@ def _undermining(note: Note) -> None:
     hours = rf"({words.hours})\s*(?:{clock})?\s*{until}\s*({words.hours})\s*({clock})?"
     deep = rf"({words.number})\s*({words.unit})"
     span = rf"{words.words('undermining')}[^.;\n\d]{{0,20}}?{hours}[^.;\n\d]{{0,15}}?{deep}"
-    for found in note.find(span):
-        value = {
-            "from": words.figure(found[1]),
-            "to": words.figure(found[2]),
-            "depth": f"{words.figure(found[4])} {words.unit_of(found[5])}",
-        }
-        certainty: Certainty = "certain" if found[3] else "likely"
-        note.read("assessment.undermining", value, *found.span(), certainty, "" if found[3] else "are these hours?")
+    first = rf"{words.words('undermining')}[^.;\n\d]{{0,20}}?{deep}[^.;\n\d]{{0,15}}?{hours}"
+    for pattern, order in ((span, (1, 2, 3, 4, 5)), (first, (3, 4, 5, 1, 2))):
+        for found in note.find(pattern):
+            start, end, clocked, number, unit = (found[index] for index in order)
+            value = {
+                "from": words.figure(start),
+                "to": words.figure(end),
+                "depth": f"{words.figure(number)} {words.unit_of(unit)}",
+            }
+            certainty: Certainty = "certain" if clocked else "likely"
+            note.read("assessment.undermining", value, *found.span(), certainty, "" if clocked else "are these hours?")
     _none(note, words.words("undermining"), "assessment.undermining")
 
 
@@ -125,9 +146,10 @@ def _tissue(note: Note) -> None:
     spelt = {one: word for word, every in words.raw["tissue"].items() for one in every}
     names = "|".join(re.escape(one) for one in sorted(spelt, key=lambda one: -len(one)))
     share = rf"({words.number})\s*{words.words('per_cent')}"
+    look = rf"(?:{alternatives(words.raw['adjectives']['words'])}\s+){{0,2}}"
     word_first, share_first = (
         rf"(?<!\w)({names})(?!\w)\s*(?:tissue)?\s*[:=-]?\s*",
-        rf"\s*(?:{words.words('of')}\s*)?({names})(?!\w)",
+        rf"\s*(?:{words.words('of')}\s*)?{look}({names})(?!\w)",
     )
     found: list[tuple[str, str, int, int]] = []
     end_of_last = 0
@@ -169,6 +191,37 @@ def _pain(note: Note) -> None:
         note.read(path, words.figure(found[1]), start, max(end, found.end()), certainty, why)
 
 
+def _pain_at(note: Note) -> None:
+    """Read "pain at rest 2, during change 4": the scale is not named, the moment is."""
+    words = note.words
+    for key in ("at_rest", "at_change"):
+        for found in note.find(
+            rf"{words.words(key)}\s*(?:is|was|:|=)?\s*(\d{{1,2}})(?![\w/.%]|\s*(?:{words.unit}|[x×]))"
+        ):
+            begin, _ = note.sentence(found.start())
+            if Decimal(found[1]) <= 10 and re.search(words.words("pain"), note.low[begin : found.end()]):
+                note.read(f"assessment.pain_{key}", found[1], *found.span())
+
+
+def _temperature(note: Note) -> None:
+    """Read the body's temperature: "temp 36.9"; a number that no body has is none."""
+    raw = note.words.raw["hazard_temperature"]["words"]
+    for found in note.find(
+        rf"{alternatives([*raw, 'fever', 'febrile'])}\s*(?:is|was|of|:|=)?\s*(\d\d(?:\.\d)?)(?!\w|\.\d|\s*[%/])"
+    ):
+        if Decimal(34) <= Decimal(found[1]) <= Decimal(43):
+            note.read("client.temperature", f"{found[1]} Cel", *found.span())
+
+
+def _negative_pressure(note: Note) -> None:
+    for found in note.find(
+        r"(?<!\w)(?:npwt|negative pressure)[^.;\n\d-]{0,25}(-?\d{2,3})\s*mm\s*hg(?:\s*,?\s*(continuous|intermittent))?"
+    ):
+        note.read("care.negative_pressure.pressure", f"{found[1]} mmHg", *found.span())
+        if found[2]:
+            note.read("care.negative_pressure.mode", found[2], *found.span())
+
+
 def _index(note: Note) -> None:
     words = note.words
     side = {spelt: word for word, every in words.raw["sides"].items() for spelt in every if word != "both"}
@@ -205,6 +258,8 @@ def _every(note: Note) -> None:
             note.read("plan.change_every", f"{words.figure(found[1] or '1')} {unit[found[2]]}", *found.span())
     for found in note.find(rf"{words.words('change')}\s+(?:dressing\s+)?daily(?!\w)"):
         note.read("plan.change_every", "1 d", *found.span())
+    for found in note.find(r"(?<!\w)(daily|weekly)\s+(?:dressing|dsg|drsg)\s+changes?(?!\w)"):
+        note.read("plan.change_every", "1 d" if found[1] == "daily" else "1 wk", *found.span())
 
 
 def _next_change(note: Note) -> None:

@@ -59,6 +59,8 @@ def read_wound(note: Note) -> None:
         for answer, spellings in raw[key].items():
             for found in note.find(alternatives(spellings)):
                 before = note.low[: found.start()].split()[-1:]
+                if note.refused(found.start()):
+                    continue
                 if before and before[0] in ("with", "during", "before", "after", "at", "w", "next", "for", "each"):
                     continue
                 note.read(path, answer, *found.span())
@@ -206,8 +208,19 @@ def _dressings(note: Note) -> None:
             start = begin + places[verb] if near else one.start
             note.read("care.primary_dressing", value, start, max(end, put_after.end() if put_after else 0))
             inside = True
-        elif size is not None:
-            note.claim(one.start, end)  # a dressing's size is never the wound's
+        elif size is not None or _listed(note, one):
+            # One in a list without a verb; a dressing's size is never the wound's.
+            path = "care.secondary_dressing" if inside else "care.primary_dressing"
+            note.read(path, value, one.start, end, "likely", "was it put on?")
+            inside = True
+
+
+def _listed(note: Note, one: _Named) -> bool:
+    """Whether a dressing is all that a part of the sentence names: "calcium alginate, foam"."""
+    start, end = note.part(one.start)
+    return (
+        not note.low[start : one.start].strip() and not note.low[one.end : end].strip() and not note.near_no(one.start)
+    )
 
 
 def _secured(note: Note, verb: str) -> None:

@@ -132,6 +132,11 @@ class Note:
             self._no.fullmatch(one.group()) and self.free(begin + one.start(), begin + one.end()) for one in words
         )
 
+    def refused(self, start: int) -> bool:
+        """Whether it is what somebody refused."""
+        begin, _ = self.part(start)
+        return re.search(self.words.listed("context", "refused"), self.low[begin:start]) is not None
+
     def taught(self, start: int) -> bool:
         """Whether it is said of what the client should watch for."""
         begin, _ = self.sentence(start)
