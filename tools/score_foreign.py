@@ -105,7 +105,8 @@ def listed(losses: Losses, resource: Json, path: Path_) -> bool:
     kind, where = resource["resourceType"], words(path)
     for item in losses.all:
         of, _, name = item.source.partition("/")
-        named = name in ("", str(resource.get("id", ""))) or ("id" not in resource and name.startswith("no-id-"))
+        # What has no id is named by its address or by a digest.
+        named = name in ("", str(resource.get("id", ""))) or "id" not in resource
         if item.kind != "understood" and of == kind and named:
             below = item.path.removeprefix(kind).removeprefix(".")
             if below == "" or where == below or where.startswith((f"{below}.", f"{below}[")):

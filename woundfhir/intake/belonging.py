@@ -36,7 +36,7 @@ class Belonging(Visits):
         self.inferred: list[str] = []
         self._entries: dict[tuple[str, str], RecordPlace] = {}
         self._unseen: dict[str, str] = {}
-        #: The visits and wounds at which a resource of ours stood first.
+        #: The pairs of visit and wound at which a resource of ours stood.
         self.ours_at: set[tuple[str, str]] = set()
         #: Places that something stands in.
         self._held: set[tuple[str, str]] = set()
@@ -136,7 +136,7 @@ class Belonging(Visits):
         if wound is None:
             return None
         visit = self.visit(resource)
-        if (visit["id"], wound) not in self._entries and self.source.place(resource) is not None:
+        if self.source.place(resource) is not None:
             self.ours_at.add((visit["id"], wound))
         return self.at(visit, wound)
 
@@ -177,12 +177,22 @@ class Belonging(Visits):
         self.visits[:] = [one for one in self.visits if ("visit", one["id"]) not in empty]
         for visit in self.visits:
             if "wounds" in visit:
-                visit["wounds"] = [one for one in visit["wounds"] if ("wound", one["wound"]) not in empty]
+                visit["wounds"] = [
+                    one for one in visit["wounds"] if ("wound", one["wound"]) not in empty and self._says(visit, one)
+                ]
                 if not visit["wounds"]:
                     del visit["wounds"]
         gone = {("Condition" if kind == "wound" else "Encounter", escape(name)) for kind, name in empty}
         self.named[:] = [one for one in self.named if one[:2] not in gone]
         self.inferred[:0] = [line for key, line in self.made_of.items() if key not in empty]
+
+    def _says(self, visit: dict[str, Json], entry: dict[str, Json]) -> bool:
+        """Whether anything is said of a wound at a visit.
+
+        A wound that is named and nothing more was not looked at: a nurse may write that, and nobody else has said it.
+        """
+        said = any(value for key, value in entry.items() if key != "wound")
+        return said or (visit["id"], entry["wound"]) in self.ours_at
 
     def mark(self, resource: Resource, spot: RecordPlace) -> None:
         """Note the leaves that name whose a resource of others is, and which wound and visit it belongs to."""

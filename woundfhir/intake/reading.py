@@ -181,11 +181,12 @@ class Reading:
     def _read_wounds(self) -> None:
         to, taken = self.belonging, set[str]()
         known: dict[int, dict[str, Json]] = {}
+        measured = self._measured()
         for resource in self.source.numbered("Condition", "conditions", contained=True):
             first = self._first_version(resource)
             if is_view(self.source, first):
                 continue
-            if is_wound(self.source, first):
+            if is_wound(self.source, first) or (id(first) in measured and not any(texts_of(first.get("code")))):
                 found = wound.read_wound(self.source, resource)
                 settle_state(self.source, resource, found, texts_of(resource.get("code")))
                 if id(first) in known:
@@ -206,6 +207,14 @@ class Reading:
                 self.source.placed(resource, escape(found["id"]))
             elif self.source.came[id(resource)].holder is None and not self._is_finding(resource):
                 illness.read_condition(self.source, resource, self.patient)
+
+    def _measured(self) -> set[int]:
+        """Return the Conditions that findings of wounds alone are about: one without words is a wound by that."""
+        found: set[int] = set()
+        for resource in self.source.open("Observation"):
+            if "focus" in resource and founds(resource) and self._of_wounds(resource):
+                found |= {id(self.source.follow(ref, resource)) for ref in resource["focus"]}
+        return found
 
     def _again(self, resource: Resource) -> None:
         """Note another version of what is read already."""
@@ -351,6 +360,7 @@ class Reading:
             if has_code(resource.get("code"), change):
                 self.source.again.add(id(resource))  # its steps say that there was one
                 supply.read_used(self.source, resource, spot)
+                procedure.read_change(self.source, resource, spot)
         for resource, _ in by_kind.get("Observation", ()):
             if "hasMember" in resource and not any(key.startswith(("value", "component", "note")) for key in resource):
                 self.source.again.add(id(resource))

@@ -80,6 +80,11 @@ ROUTINE = [
 _OF_W = {"focus": [{"reference": "Condition/w"}]}
 _HEEL, _FOOT = (wound("w", bodySite=[{"text": f"{side} heel"}]) for side in ("left", "right"))
 _AT_E = {"encounter": {"reference": "Encounter/e"}, **_OF_W}
+_LATER = {"effectiveDateTime": "2026-03-09T10:05:00-05:00"}
+_CHANGE = {
+    **{"resourceType": "Procedure", "id": "ch", "status": "completed", "subject": P, "performedDateTime": AT},
+    **{"code": coded("18949003", "Change of dressing"), "reasonReference": _OF_W["focus"]},
+}
 _NURSES = [{"resourceType": "Practitioner", "id": "n", "name": [{"text": name}]} for name in ("Ann Roe", "Bea Doe")]
 #: Two resources under one id that differ, and nothing says which is newer.
 CONTESTED: dict[str, tuple[list[Json], int, int]] = {
@@ -430,6 +435,33 @@ READ: dict[str, tuple[list[Json], int, int]] = {
         [length("a", 4, of={"identifier": {"system": "urn:example:mrn", "value": "S-1"}})],
         1,
         1,
+    ),
+    "a wound by what is measured of it": (
+        [client(), wound("w", code={"coding": [{"system": SCT, "code": "999000"}]}), length("a", 3, **_OF_W)],
+        1,
+        1,
+    ),
+    "a visit without a time": (
+        [client(), visit(period={}), wound("w"), length("a", 3, **_AT_E), length("b", 2, **{**_AT_E, **_LATER})],
+        1,
+        2,
+    ),
+    "a dressing change of which nothing is said": ([client(), wound("w"), _CHANGE], 1, 0),
+    "a dressing change with what was used": ([client(), wound("w"), {**_CHANGE, "usedCode": [{"text": "foam"}]}], 1, 0),
+    "a plan of which nothing is understood": (
+        [
+            client(),
+            wound("w"),
+            {
+                **{"resourceType": "CarePlan", "id": "cp", "status": "active", "intent": "plan", "subject": P},
+                **{
+                    "addresses": _OF_W["focus"],
+                    "activity": [{"detail": {"status": "in-progress", "code": {"text": "x"}}}],
+                },
+            },
+        ],
+        1,
+        0,
     ),
     "healed in words, active by its status": (
         [

@@ -211,6 +211,8 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     note = read_note(resource) if source.place(resource) is not None else _around(source, resource)
     if note:
         plan["note"] = note
+    if not plan and source.place(resource) is None:
+        return False  # nothing of it has a place
     source.placed(resource, f"{spot.place}/plan")
     return True
 

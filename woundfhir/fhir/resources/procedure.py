@@ -171,13 +171,29 @@ def read_step(source: ReadContext, resource: Resource, spot: RecordPlace, term: 
     return True
 
 
+def read_change(source: ReadContext, resource: Resource, spot: RecordPlace) -> None:
+    """A dressing change of others of which nothing more is said was done all the same: its name is the note."""
+    if source.place(resource) is not None or any(value for key, value in spot.entry.items() if key != "wound"):
+        return
+    code = resource["code"]
+    spot.entry["note"] = words_of(code) or "Dressing change"
+    source.mark(resource, ("code", "text") if "text" in code else ("code", "coding", 0, "display"))
+    _mark_code(source, resource)
+
+
+def _mark_code(source: ReadContext, resource: Resource) -> None:
+    """Without its only code it would be no such step."""
+    came = source.came[id(resource)].original["code"].get("coding") or ()
+    if len(came) == 1:
+        source.mark(resource, ("code", "coding", 0, "system"), ("code", "coding", 0, "code"))
+
+
 def _read_name(source: ReadContext, resource: Resource, term: Term, item: dict[str, Json]) -> None:
     """A step of others of which nothing more is said was done all the same: its name stands as its note."""
     code: Json = resource["code"]
     codings = code.get("coding") or ()
     came = source.came[id(resource)].original["code"].get("coding") or ()
-    if len(came) == 1:
-        source.mark(resource, ("code", "coding", 0, "system"), ("code", "coding", 0, "code"))
+    _mark_code(source, resource)
     if item:
         return
     words = words_of({**code, "coding": codings[: len(came)]})

@@ -10,7 +10,7 @@ from woundfhir.fhir.elements import extension, find_extension
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.extensions import read_extensions, write_extensions
 from woundfhir.fhir.resources.patient import absent_concept, read_absent
-from woundfhir.fhir.terms import Terms
+from woundfhir.fhir.terms import Term, Terms
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.quantity import parse
 
@@ -121,6 +121,19 @@ def read_used(source: ReadContext, change: Resource, spot: RecordPlace) -> None:
     native = source.terms.native["supply"]["item"]
     if "supplies" in spot.entry:
         return
-    words = [native.codec.read({"valueCodeableConcept": concept}) for concept in change.get("usedCode", ())]
-    if found := [{native.concept.key: word} for word in words if word]:
+    found: list[dict[str, Json]] = []
+    for index, concept in enumerate(change.get("usedCode", ())):
+        if word := native.codec.read({"valueCodeableConcept": concept}):
+            found.append({native.concept.key: word})
+            source.mark(change, *taken(native, concept, ("usedCode", index)))
+    if found:
         spot.entry["supplies"] = found
+
+
+def taken(term: Term, concept: Mapping[str, Json], at: tuple[Any, ...]) -> list[tuple[Any, ...]]:
+    """Return the leaves of a concept by which its word was read: a code that is known, else its words."""
+    known = term.concept.answers.by_code if term.concept.answers else {}
+    for number, one in enumerate(concept.get("coding", ())):
+        if (one.get("system"), one.get("code")) in known:
+            return [(*at, "coding", number, "system"), (*at, "coding", number, "code")]
+    return [(*at, "text") if "text" in concept else (*at, "coding", 0, "display")]
