@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from woundfhir.cli import options
+from woundfhir.cli import options, streamed
 from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.errors import InputError, escaped
 from woundfhir.fhir.fates import KINDS
@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     help="Write to FILE how each concept is coded, in what came and in what is written as FHIR: standard code, own "
     "code, words alone, kept aside; JSON where its name ends in .json, else text.",
 )
+@streamed.choices
 @options.output
 def command(
     inputs: tuple[str, ...],
@@ -58,6 +59,7 @@ def command(
     coverage: Path | None,
     output: Path | None,
     force: bool,
+    **many: Any,
 ) -> int:
     """Read IN (a record or FHIR resources, recognised by content) and write it in another format.
 
@@ -65,6 +67,8 @@ def command(
     woundfhir convert notes.yaml -o notes.fhir.json            the format follows the name
     woundfhir convert from-elsewhere.xml --to record           what has no place is listed and kept
     woundfhir convert wounds.xlsx --map wounds.toml -t record-ndjson
+
+    Large inputs of one resource or record a line (plain, .gz, .zst; one file or many) are written as they are read.
 
     Several clients need a format that holds several (csv, ndjson, record-ndjson), or a folder given with -o. Standard
     error says how many values were understood, and what a person must look at. What has no place in the record is
@@ -82,6 +86,13 @@ def command(
     if form is None:
         raise InputError("--to", "one of " + ", ".join(formats.serving("convert")), "Choose one of them")
     form = form.speaking(dialect)
+    whole = dialect or patient or terminology or report or kinds or coverage or options.chosen_for_all("dry_run")
+    wanted = streamed.Choice(**many)
+    if wanted.wanted(inputs) and not whole and streamed.serves(form.name, output, wanted):
+        if (outcome := streamed.convert(inputs, form.name, output, force, wanted)) is not None:
+            return options.exit_code(outcome, strict=strict, more=bool(outcome.refused))
+    elif wanted.needs:
+        raise streamed.not_served(wanted)
     found = chosen(read_all(inputs), patient)
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)

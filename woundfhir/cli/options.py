@@ -234,8 +234,10 @@ def emit_all(outputs: Mapping[Path, bytes], force: bool, *, same: bool = False) 
     """
     from woundfhir.cli.texts import words
     from woundfhir.language import grouped
+    from woundfhir.packed import packed, packing
     from woundfhir.storage import refuse_taken, save_all
 
+    outputs = {path: packed(content, path.name) if packing(path.name) else content for path, content in outputs.items()}
     if chosen_for_all("dry_run"):
         for path in [one for one in outputs if one != STDOUT]:
             refuse_taken(path, force or same)

@@ -19,12 +19,16 @@ from pathlib import Path
 
 RECORD = "record.yaml"
 KEPT = "received"
+#: What an export in bulk holds beside its files (HL7, Bulk Data Access).
+MANIFEST = "manifest.json"
 INDEX = f"{KEPT}/order.json"
 #: What came of several clients or in several files, whole: nothing is read from it again.
 WHOLE = f"{KEPT}/whole"
 
 
 def is_kept(path: Path) -> bool:
-    """Whether a file is one of those that are kept beside a client's record: the record stands for all of them."""
+    """Whether a file is no record: kept beside a client's record, which stands for it, or the manifest of an export."""
+    if path.name == MANIFEST:
+        return any(".ndjson" in one.suffixes for one in path.parent.iterdir())
     held = path.parent.parent if path.parent.name == "whole" else path.parent
     return held.name == KEPT and (held.parent / RECORD).is_file()

@@ -17,6 +17,7 @@ from woundfhir.intake.recognise import FirstLook
 from woundfhir.intake.record_formats import RecordCsv, RecordJson, RecordNdjson, RecordYaml
 from woundfhir.intake.table_format import Table
 from woundfhir.intake.v2_format import V2
+from woundfhir.packed import plain_name
 
 #: The formats that are read and written, by their names; a test holds this against ``FORMATS``.
 Name = Literal["record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson"]
@@ -116,6 +117,7 @@ def stem(name: str) -> str:
     >>> stem("story.fhir.json"), stem("story.v2.yaml"), stem("story")
     ('story', 'story.v2', 'story')
     """
+    name = plain_name(name)
     longest = max((_ending(name, one) for one in FORMATS.values()), key=len)
     return name[: len(name) - len(longest)] or name
 
@@ -126,6 +128,7 @@ def may_hold_a_record(name: str) -> bool:
 
 
 def _ending(name: str, one: Format) -> str:
+    name = plain_name(name)
     return max((end for end in one.suffixes if name.lower().endswith(end)), key=len, default="")
 
 

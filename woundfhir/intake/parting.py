@@ -19,7 +19,7 @@ from woundfhir.intake.gather import Gathered
 
 Json = Any
 #: Resources that are about no client by what they are (R4): shared by those that name them.
-_SHARED = frozenset(
+SHARED = frozenset(
     (
         *(
             "Practitioner",
@@ -71,7 +71,7 @@ class _Parting:
             self._name_what_leaves(came)
             yield self._part(came)
         requests = self._requests(self.gathered.came, here=False)
-        if requests or any(one.view.get("resourceType") not in _SHARED for one in left):
+        if requests or any(one.view.get("resourceType") not in SHARED for one in left):
             for one in left:
                 one.reason = one.reason or NOBODY
             nobodys = self._part(left)
@@ -98,12 +98,12 @@ class _Parting:
         for key, targets in self.points.items():
             for target in targets:
                 pointed.setdefault(target, set()).add(key)
-        waiting = [key for key, owners in self.owners.items() if not owners and kinds[key] not in _SHARED]
+        waiting = [key for key, owners in self.owners.items() if not owners and kinds[key] not in SHARED]
         while waiting:
             left = []
             for key in waiting:
                 near = [*self.points[key], *pointed.get(key, ())]
-                found = {number for one in near if kinds.get(one) not in _SHARED for number in self.owners.get(one, ())}
+                found = {number for one in near if kinds.get(one) not in SHARED for number in self.owners.get(one, ())}
                 if len(found) == 1:
                     self.owners[key] = found
                 else:
@@ -119,7 +119,7 @@ class _Parting:
         while waiting:
             key = waiting.pop()
             for target in self.points.get(key, ()):
-                if kinds.get(target) in _SHARED and not self.owners[key] <= self.owners[target]:
+                if kinds.get(target) in SHARED and not self.owners[key] <= self.owners[target]:
                     self.owners[target] = self.owners[target] | self.owners[key]
                     waiting.append(target)
 

@@ -14,6 +14,7 @@ from woundfhir.intake.client_folder import is_kept
 from woundfhir.intake.inputs import Input, from_data
 from woundfhir.intake.together import Came, Together
 from woundfhir.limits import LIMIT, check_size, read_whole
+from woundfhir.packed import unpacked
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
@@ -149,7 +150,8 @@ def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple
     """Yield name and bytes of every file that the inputs name."""
     for name in named(inputs):
         if name == "-":
-            yield "standard input", _whole(sys.stdin.buffer, "standard input", limit)
+            name = "standard input"
+            yield name, unpacked(_whole(sys.stdin.buffer, name, limit), limit, name)
         else:
             yield name, load(Path(name), limit)
 
@@ -161,7 +163,8 @@ def load(path: Path, limit: int = LIMIT) -> bytes:
             raise InputError(str(path), "a file", "Name the file inside the folder")
         with path.open("rb") as file:
             check_size(os.fstat(file.fileno()).st_size, limit, str(path))
-            return _whole(file, str(path), limit)  # a pipe or a device has no size of its own
+            # a pipe or a device has no size of its own
+            return unpacked(_whole(file, str(path), limit), limit, str(path))
     except (FileNotFoundError, ValueError):  # a name with a zero byte is no name
         wrong = "there is no such file"
         raise InputError(str(path), "a file or a folder", "Check the name and the folder", found=wrong) from None

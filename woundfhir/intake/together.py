@@ -12,6 +12,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.intake.inputs import Input, from_resources_many
+from woundfhir.packed import plain_name
 from woundfhir.r4 import ndjson
 
 if TYPE_CHECKING:
@@ -43,7 +44,10 @@ class Came:
         """What it is read together with; None for an input of its own."""
         if self.loose:
             return ("resources", "")
-        if self.kind == "ndjson" or PurePath(self.name).suffix.casefold() in (".ndjson", ".jsonl"):  # or of one line
+        if self.kind == "ndjson" or PurePath(plain_name(self.name)).suffix.casefold() in (
+            ".ndjson",
+            ".jsonl",
+        ):  # or of one line
             return self._export()
         first = self.resources[0]
         if first.get("resourceType") == "Bundle" and first.get("type") == "searchset" and (server := _server(first)):

@@ -1,0 +1,227 @@
+"""Many clients' resources into another format, as they are read: the memory that it takes is that of one client."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Protocol
+
+import msgspec
+
+from woundfhir.bulk.grouping import Grouping, NotPlain
+from woundfhir.bulk.lines import Files
+from woundfhir.bulk.progress import Progress
+from woundfhir.bulk.work import Done, Task, all_done
+from woundfhir.errors import InputError
+from woundfhir.intake import formats
+from woundfhir.intake.inputs import Input
+
+#: The formats that are written client by client, and those that are read so.
+FORMS = ("ndjson", "record-ndjson")
+_LINE = re.compile(r"line (\d+)(?:, (?P<rest>.*))?$")
+
+
+class _Type(msgspec.Struct):
+    resourceType: str
+
+
+_type = msgspec.json.Decoder(_Type).decode
+
+
+class Sink(Protocol):
+    """What takes bytes as they come."""
+
+    def write(self, content: bytes) -> None:
+        """Take what comes next."""
+
+
+@dataclass(slots=True)
+class Outcome:
+    """What a run found."""
+
+    asks: bool = False
+    left_aside: bool = False
+    clients: int = 0
+    visits: int = 0
+    refused: int = 0
+
+
+@dataclass(slots=True)
+class Bulk:
+    """One run.
+
+    Parameters
+    ----------
+    to
+        Name of the format to write.
+    tell
+        Says what of an input was not understood, in lines.
+    say
+        Takes each of these lines.
+    refused
+        Takes name of the file, line and reason of what cannot be read; without it that ends the run.
+    workers
+        How many processes.
+    progress
+        Where the run is.
+    """
+
+    to: str
+    tell: Callable[[Input], list[str]]
+    say: Callable[[str], object]
+    refused: Callable[[str, int, str], object] | None = None
+    workers: int = 1
+    progress: Progress = field(default_factory=lambda: Progress(False))
+    out: Outcome = field(default_factory=Outcome)
+
+    def run(self, files: Files, sink: Sink) -> Outcome:
+        """Convert all clients in files.
+
+        Raises
+        ------
+        InputError
+            For a line that cannot be read, where nothing takes it; and for clients whom the format cannot keep apart.
+        NotPlain
+            Where the input must be read as a whole.
+        """
+        form = form_of(files)
+        if form is None:
+            raise NotPlain
+        if form == "record-ndjson":
+            self.progress.begin("converting", files.size)
+            return self._write(self._of_lines(files), files, sink, by=lambda task: len(task.content))
+        with Grouping(files, self._refuse if self.refused else None) as grouping:
+            self.progress.begin("reading", files.size)
+            grouping.read(self.progress.add)
+            self.progress.begin("converting", grouping.clients())
+            return self._write(self._of_groups(grouping), files, sink, by=lambda task: 1)
+
+    def _refuse(self, name: str, line: int, reason: str) -> None:
+        if self.refused is not None:
+            self.out.refused += 1
+            self.refused(name, line, reason)
+
+    def _of_lines(self, files: Files) -> Iterator[tuple[Task, list[tuple[int, int]]]]:
+        for line in files.lines():
+            name = f"{files.names[line.file]}, line {line.number}"
+            yield Task(name, line.text, "record-ndjson", self.to, self.tell), [(line.file, line.number)]
+
+    def _of_groups(self, grouping: Grouping) -> Iterator[tuple[Task, list[tuple[int, int]]]]:
+        title = _title(grouping.files.names)
+        for number, group in enumerate(grouping.groups(), 1):
+            yield Task(f"{title}, client {number}", group.content, "ndjson", self.to, self.tell), group.places
+
+    def _write(
+        self, tasks: Iterator[tuple[Task, list[tuple[int, int]]]], files: Files, sink: Sink, by: Callable[[Task], int]
+    ) -> Outcome:
+        out = self.out
+        waiting: list[tuple[str, list[tuple[int, int]], int]] = []
+
+        def given() -> Iterator[Task]:
+            for task, places in tasks:
+                waiting.append((task.name, places, by(task)))
+                yield task
+
+        seen: set[bytes] = set()
+        nameless = 0
+        for done in all_done(given(), self.workers):
+            name, places, amount = waiting.pop(0)
+            if done.error is not None:
+                self._failed(done.error, name, places, files)
+            nameless += sum(one is None for one in done.clients)
+            self._keep_apart(done, out, seen, nameless)
+            sink.write(done.content)
+            for line in done.told:
+                self.say(line)
+            self.progress.add(amount, done.visits)
+        return out
+
+    def _failed(self, error: InputError, name: str, places: list[tuple[int, int]], files: Files) -> None:
+        """Say of a client who cannot be read in which line of which file it is."""
+        found = _LINE.search(error.where)
+        at = int(found[1]) if found is not None and len(places) > 1 else 1
+        file, line = places[at - 1] if at <= len(places) else places[0]
+        if self.refused is None:
+            where = f"{files.names[file]}, line {line}"
+            raise InputError(where, error.expected, error.fix, found=getattr(error, "found", None) or "")
+        self._refuse(files.names[file], line, f"none of this client was read: {error.expected}")
+
+    def _keep_apart(self, done: Done, out: Outcome, seen: set[bytes], nameless: int) -> None:
+        """Note a client; refuse to write resources of which a reader could not say whose they are."""
+        out.asks |= done.asks
+        out.left_aside |= done.left_aside
+        out.clients += len(done.clients)
+        out.visits += done.visits
+        here = [one for one in done.clients if one is not None]
+        twice = len({*here} - seen) < len(here)
+        if self.to == "ndjson" and (twice or (nameless and out.clients > 1)):
+            wrong = "not all of it would come back: something names no client, or two records are of one client"
+            fix = "Write record-ndjson; or a file for each client: make a folder and name it with -o"
+            raise InputError("--to", "a format that keeps these clients apart", fix, found=wrong)
+        seen.update(here)
+
+
+def form_of(files: Files) -> str | None:
+    """Return the one format of all files, where it is read client by client."""
+    found = set()
+    for head in files.head():
+        first = head.split(b"\n", 1)[0].strip()
+        if len(first) == len(head) and len(first) >= 64 * 1024:  # one very long line
+            first = first[:0]
+        form = formats.recognised_by(first + b"\n" + first) if first else None
+        found.add(None if form is None else form.name)
+    only = found.pop() if len(found) == 1 else None
+    return only if only in FORMS else None
+
+
+def _title(names: list[str]) -> str:
+    """What messages call an input: its file, or the folder of its files."""
+    if len(names) == 1:
+        return "standard input" if names[0] == "-" else names[0]
+    return str(Path(names[0]).parent)
+
+
+class ByType:
+    """A file for each type of resource, and a manifest with counts and digests (HL7, Bulk Data Access: output)."""
+
+    def __init__(self, begin: Callable[[str], Sink]) -> None:
+        self._begin = begin
+        self.files: dict[str, Sink] = {}
+
+    def write(self, content: bytes) -> None:
+        """Part lines by the type of their resource."""
+        parts: dict[str, list[bytes]] = {}
+        for line in content.splitlines(keepends=True):
+            parts.setdefault(_type(line).resourceType, []).append(line)
+        for kind, lines in parts.items():
+            if kind not in self.files:
+                self.files[kind] = self._begin(kind)
+            self.files[kind].write(b"".join(lines))
+
+
+def manifest(files: dict[str, tuple[str, int, str]]) -> bytes:
+    """Return a manifest: type -> name of the file, how many lines, and their SHA-256 (of what is packed).
+
+    Examples
+    --------
+    >>> print(manifest({"Patient": ("Patient.ndjson", 2, "ab")}).decode())
+    {
+      "output": [
+        {
+          "type": "Patient",
+          "url": "Patient.ndjson",
+          "count": 2,
+          "sha256": "ab"
+        }
+      ]
+    }
+    <BLANKLINE>
+    """
+    output = [
+        {"type": kind, "url": url, "count": count, "sha256": digest}
+        for kind, (url, count, digest) in sorted(files.items())
+    ]
+    return (json.dumps({"output": output}, indent=2) + "\n").encode()

@@ -1,0 +1,296 @@
+"""The resources of each client, wherever in large files they stand: found by one pass, with an index on the disk.
+
+What decides whose a resource is stays with ``intake``: here only those are brought together that may be of one client,
+by the references to Patients and the numbers of these. Where an input names clients in another way than by a reference
+to a Patient, it is not plain (``NotPlain``), and must be read as a whole.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import msgspec
+
+from woundfhir.bulk.lines import Files, Line
+from woundfhir.errors import InputError
+from woundfhir.intake.parting import SHARED
+from woundfhir.limits import LIMIT
+from woundfhir.r4 import jsonio
+from woundfhir.record.clients import REFERENCE
+
+Json = Any
+Refused = Callable[[str, int, str], object]
+_PATIENT = re.compile(r"Patient/([A-Za-z0-9\-.]{1,64})(?:/_history/.*)?")
+_REFERENCE = re.compile(rb'"reference"\s*:\s*"(?:[^"\\]*/)?([A-Z][A-Za-z]+/[A-Za-z0-9\-.]+)(?:/_history/[^"\\]*)?"')
+#: A Reference by an identifier or to an entry of a Bundle, and a resource inside another: read as a whole.
+_LOGICAL = re.compile(rb'"identifier"\s*:\s*\{|"contained"\s*:|"reference"\s*:\s*"urn:')
+_NO_FACTS = frozenset(("Bundle", "Parameters", "OperationOutcome", "Group", "List", "Composition", "Linkage"))
+#: Rows that are put to the index at once.
+_BATCH = 5_000
+
+
+class NotPlain(Exception):
+    """The input names clients in another way than by references to Patients."""
+
+
+class _Ref(msgspec.Struct):
+    reference: str | msgspec.UnsetType = msgspec.UNSET
+
+
+class _Identifier(msgspec.Struct):
+    system: str | None = None
+    value: str | None = None
+
+
+class _Head(msgspec.Struct):
+    """What of a resource says whose it is."""
+
+    resourceType: str
+    id: str | msgspec.UnsetType = msgspec.UNSET
+    subject: _Ref | msgspec.UnsetType = msgspec.UNSET
+    patient: _Ref | msgspec.UnsetType = msgspec.UNSET
+    beneficiary: _Ref | msgspec.UnsetType = msgspec.UNSET
+    for_: _Ref | msgspec.UnsetType = msgspec.field(name="for", default=msgspec.UNSET)
+    source: Json = None
+
+
+class _Numbers(msgspec.Struct):
+    identifier: list[_Identifier] = []
+
+
+_head = msgspec.json.Decoder(_Head).decode
+_numbers = msgspec.json.Decoder(_Numbers).decode
+
+
+class Group(NamedTuple):
+    """What may be of one client: its lines, and the file and number of each."""
+
+    content: bytes
+    places: list[tuple[int, int]]
+
+
+class Grouping:
+    """An index of one input."""
+
+    def __init__(self, files: Files, refused: Refused | None = None) -> None:
+        self.files = files
+        self.refused = refused
+        self._folder = tempfile.TemporaryDirectory(prefix="woundfhir-")
+        self._index = sqlite3.connect(Path(self._folder.name, "index"), isolation_level=None)
+        for line in ("journal_mode=OFF", "synchronous=OFF", "cache_size=-16000", "temp_store=FILE"):
+            self._index.execute(f"PRAGMA {line}")
+        columns = "seq INTEGER PRIMARY KEY, node INT, file INT, line INT, at INT, size INT"
+        self._index.execute(f"CREATE TABLE rows ({columns})")
+        self._index.execute("CREATE TABLE names (name TEXT, seq INT)")
+        self._nodes: dict[str, int] = {}
+        self._parent: list[int] = []
+        self._first: list[int] = []
+        self._loose: list[tuple[int, set[str]]] = []
+        self.lines = 0
+
+    def __enter__(self) -> Grouping:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._index.close()
+        self._folder.cleanup()
+
+    # -- one pass ------------------------------------------------------------------------------
+
+    def read(self, progress: Callable[[int], object] = lambda _: None) -> None:
+        """Read all lines once.
+
+        Raises
+        ------
+        InputError
+            With file and line of what is no resource, unless ``refused`` takes it.
+        NotPlain
+            Where it has to be read as a whole.
+        """
+        rows: list[tuple[int | None, ...]] = []
+        names: list[tuple[str, int]] = []
+        self._index.execute("BEGIN")
+        for line in self.files.lines():
+            progress(len(line.text))
+            self.lines += 1
+            if (head := self._head(line)) is None:
+                continue
+            name = f"{head.resourceType}/{head.id}" if isinstance(head.id, str) else None
+            node = self._owner(head, line)
+            rows.append((self.lines, node, line.file, line.number, line.start, len(line.text)))
+            if name is not None:
+                names.append((name, self.lines))
+            if len(rows) >= _BATCH:
+                self._keep(rows, names)
+        self._keep(rows, names)
+        self._index.execute("COMMIT")
+        self._index.execute("CREATE INDEX by_node ON rows (node, seq)")
+        self._index.execute("CREATE INDEX by_name ON names (name)")
+        self._place_loose()
+
+    def _keep(self, rows: list[tuple[int | None, ...]], names: list[tuple[str, int]]) -> None:
+        self._index.executemany("INSERT INTO rows VALUES (?, ?, ?, ?, ?, ?)", rows)
+        self._index.executemany("INSERT INTO names VALUES (?, ?)", names)
+        rows.clear()
+        names.clear()
+
+    def _head(self, line: Line) -> _Head | None:
+        try:
+            head = _head(line.text)
+        except msgspec.ValidationError:
+            if _is_resource(line.text):
+                raise NotPlain from None  # of another structure: its reader says what is wrong
+            self._refuse(line, "no FHIR resource with its resourceType")
+            return None
+        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+            try:
+                jsonio.decode_checked(line.text.strip())
+                reason = "no JSON that can be read"
+            except InputError as error:
+                reason = str(error)
+            self._refuse(line, reason)
+            return None
+        return head
+
+    def _refuse(self, line: Line, reason: str) -> None:
+        if self.refused is None:
+            where = f"{self.files.names[line.file]}, line {line.number}"
+            raise InputError(where, "one FHIR resource on each line", _FIX, found=reason)
+        self.refused(self.files.names[line.file], line.number, reason)
+
+    def _owner(self, head: _Head, line: Line) -> int | None:
+        """Return the client of a resource: None for what is everybody's, and for what waits for others."""
+        kind = head.resourceType
+        if kind in _NO_FACTS or _LOGICAL.search(line.text) or (kind == "QuestionnaireResponse" and head.source):
+            raise NotPlain
+        if kind == "Patient":
+            return self._patient(head, line)
+        refs = [ref for ref in (head.subject, head.patient, head.beneficiary, head.for_) if isinstance(ref, _Ref)]
+        if not refs:
+            if kind not in SHARED:
+                self._loose.append((self.lines, _named(line.text)))
+            return None
+        found = set()
+        for ref in refs:
+            literal = _PATIENT.fullmatch(ref.reference) if isinstance(ref.reference, str) else None
+            if literal is None:
+                raise NotPlain
+            found.add(self._node(f"Patient/{literal[1]}"))
+        return self._join(found)
+
+    def _patient(self, head: _Head, line: Line) -> int:
+        if not isinstance(head.id, str):
+            raise NotPlain
+        try:
+            numbers = _numbers(line.text).identifier
+        except msgspec.ValidationError:
+            raise NotPlain from None
+        said = {f"{one.system}|{one.value}" for one in numbers if one.value}
+        said |= {str(one.value) for one in numbers if one.system == REFERENCE and one.value}
+        return self._join({self._node(name) for name in (f"Patient/{head.id}", *said)})
+
+    # -- clients -------------------------------------------------------------------------------
+
+    def _node(self, name: str) -> int:
+        number = self._nodes.setdefault(name, len(self._parent))
+        if number == len(self._parent):
+            self._parent.append(number)
+            self._first.append(self.lines)
+        return self._root(number)
+
+    def _root(self, number: int) -> int:
+        while (above := self._parent[number]) != number:
+            self._parent[number] = self._parent[above]
+            number = above
+        return number
+
+    def _join(self, nodes: set[int]) -> int:
+        roots = sorted({self._root(node) for node in nodes}, key=lambda one: self._first[one])
+        for other in roots[1:]:
+            self._parent[other] = roots[0]
+        return roots[0]
+
+    def _place_loose(self) -> None:
+        """Put what names no client to the one whose resources it points at."""
+        waiting = self._loose
+        while waiting:
+            left = []
+            for seq, refs in waiting:
+                owners = {self._root(node) for ref in sorted(refs) for node in self._owners_of(ref)}
+                if owners:
+                    self._index.execute("UPDATE rows SET node = ? WHERE seq = ?", (self._join(owners), seq))
+                else:
+                    left.append((seq, refs))
+            if len(left) == len(waiting):
+                raise NotPlain
+            waiting = left
+
+    def _owners_of(self, name: str) -> list[int]:
+        found = self._index.execute("SELECT node FROM names JOIN rows USING (seq) WHERE name = ?", (name,))
+        return [node for (node,) in found if node is not None]
+
+    def clients(self) -> int:
+        """Return how many groups there are."""
+        return sum(self._parent[number] == number for number in range(len(self._parent)))
+
+    # -- out of the index ----------------------------------------------------------------------
+
+    def groups(self) -> Iterator[Group]:
+        """Yield what may be of one client, in the order in which the clients are first named."""
+        members: dict[int, list[int]] = {}
+        for number in range(len(self._parent)):
+            members.setdefault(self._root(number), []).append(number)
+        alone = len(members) < 2
+        for root in sorted(members, key=lambda one: self._first[one]):
+            rows = [row for node in members[root] for row in self._rows("node = ?", node)]
+            if not rows:
+                continue
+            rows += self._rows("node IS NULL") if alone else []
+            yield self._group(rows)
+        if not members and (rows := self._rows("node IS NULL")):
+            yield self._group(rows)
+
+    def _rows(self, where: str, *given: Json) -> list[tuple[int, ...]]:
+        return self._index.execute(f"SELECT seq, file, line, at, size FROM rows WHERE {where}", given).fetchall()
+
+    def _group(self, rows: list[tuple[int, ...]]) -> Group:
+        """Return rows with everybody's that they name, and what these name, in the order of the input."""
+        texts: dict[int, bytes] = {}
+        places: dict[int, tuple[int, int]] = {}
+        waiting, size, asked = rows, 0, set[str]()
+        while waiting:
+            for seq, file, line, at, length in waiting:
+                text = self.files.again(file, at, length)
+                texts[seq], places[seq] = text if text.endswith(b"\n") else text + b"\n", (file, line)
+                size += length
+            if size > LIMIT:
+                raise InputError(self.files.names[waiting[0][1]], "at most 200 MB of one client", "Split it by visits")
+            shared = {name for row in waiting for name in _named(texts[row[0]]) if name.split("/")[0] in SHARED} - asked
+            asked |= shared
+            waiting = [row for name in sorted(shared) for row in self._shared(name) if row[0] not in texts]
+        order = sorted(texts)
+        return Group(b"".join(texts[seq] for seq in order), [places[seq] for seq in order])
+
+    def _shared(self, name: str) -> list[tuple[int, ...]]:
+        return self._rows("node IS NULL AND seq IN (SELECT seq FROM names WHERE name = ?)", name)
+
+
+_FIX = "Correct the line, or let --errors FILE list such lines and read the others"
+
+
+def _named(text: bytes) -> set[str]:
+    """Return what the references in a line name, by type and id."""
+    return {found.decode() for found in _REFERENCE.findall(text)}
+
+
+def _is_resource(text: bytes) -> bool:
+    try:
+        found = msgspec.json.decode(text)
+    except msgspec.DecodeError:
+        return False
+    return isinstance(found, dict) and isinstance(found.get("resourceType"), str)

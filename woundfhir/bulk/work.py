@@ -1,0 +1,104 @@
+"""What is done with one client: a pure function, in this process or in others; results keep the order of the input."""
+
+from __future__ import annotations
+
+import gc
+import multiprocessing
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+
+from woundfhir.errors import InputError, WoundfhirError
+from woundfhir.fhir.write_context import strong_namespace
+from woundfhir.intake import formats
+from woundfhir.intake.inputs import Input
+
+#: Clients that wait for each worker: enough to keep it at work, and no more in memory.
+_AHEAD = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One client's lines, as they came, and what is to be made of them.
+
+    Parameters
+    ----------
+    name
+        What messages call it.
+    content
+        Lines.
+    form, to
+        Names of formats: of the lines, and of what is written.
+    tell
+        Says what of an input was not understood, in lines.
+    """
+
+    name: str
+    content: bytes
+    form: str
+    to: str
+    tell: Callable[[Input], list[str]]
+
+
+@dataclass(slots=True)
+class Done:
+    """What was made of one task: bytes, what is to be said, and who it is."""
+
+    content: bytes = b""
+    told: list[str] = field(default_factory=list)
+    asks: bool = False
+    left_aside: bool = False
+    visits: int = 0
+    #: What the ids of each client grow from; None for one whom nothing names.
+    clients: list[bytes | None] = field(default_factory=list)
+    error: InputError | None = None
+
+
+def do(task: Task) -> Done:
+    """Read the lines of one client, and write them in another format."""
+    done, parts = Done(), []
+    form = formats.named(task.to)
+    try:
+        for one in formats.named(task.form, "read").read_many(task.content, task.name):
+            parts.append(form.write(one.history))
+            done.told += task.tell(one)
+            done.asks |= one.asks
+            done.left_aside |= one.left_aside
+            done.visits += len(one.history.visits)
+            done.clients.append(strong_namespace(one.history.patient) if one.of_client else None)
+    except InputError as error:
+        return Done(error=error)
+    done.content = b"".join(parts)
+    return done
+
+
+def all_done(tasks: Iterable[Task], workers: int = 1) -> Iterator[Done]:
+    """Yield what is made of each task, in their order, by so many processes.
+
+    Raises
+    ------
+    WoundfhirError
+        Where a worker is stopped by somebody else.
+    """
+    if workers < 2 or "fork" not in multiprocessing.get_all_start_methods():
+        yield from map(do, tasks)
+        return
+    # A fork knows the site and the maps that hold here.
+    with ProcessPoolExecutor(workers, multiprocessing.get_context("fork"), gc.freeze) as pool:
+        waiting: deque[Future[Done]] = deque()
+        try:
+            for task in tasks:
+                waiting.append(pool.submit(do, task))
+                if len(waiting) > workers * _AHEAD:
+                    yield waiting.popleft().result()
+            while waiting:
+                yield waiting.popleft().result()
+        except BrokenProcessPool:
+            raise WoundfhirError(_STOPPED) from None
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+
+
+_STOPPED = "a worker was stopped, perhaps for want of memory: nothing was written. Try fewer --workers"

@@ -1,0 +1,202 @@
+"""``convert`` of many clients as they are read: workers, a file of errors, a file for each type of resource."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.errors import InputError, escaped
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from woundfhir.bulk.converting import Outcome, Sink
+    from woundfhir.bulk.progress import Progress
+    from woundfhir.intake.inputs import Input
+    from woundfhir.storage.growing import File, Growing
+
+#: Inputs of so many bytes are read as a stream, whether or not that is asked for.
+LARGE = 50 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What was asked of a run."""
+
+    workers: int | None
+    errors: Path | None
+    by_type: bool
+    pack: str | None
+    progress: bool | None
+
+    @property
+    def needs(self) -> str:
+        """The option that only a stream can serve."""
+        return "--errors" if self.errors is not None else "--by-type" if self.by_type else ""
+
+    def wanted(self, inputs: tuple[str, ...]) -> bool:
+        """Whether the input is to be read as a stream."""
+        asked = self.needs or self.workers is not None or self.progress
+        return bool(asked) or sum(map(_size, inputs)) > LARGE
+
+
+def choices(command: Callable[..., int]) -> Callable[..., int]:
+    """The options of a run over many clients."""
+    for option in (
+        click.option("--workers", type=click.IntRange(1, 64), metavar="N", help=_WORKERS),
+        click.option("--errors", type=click.Path(path_type=Path), metavar="FILE", help=_ERRORS),
+        click.option("--by-type", is_flag=True, help=_BY_TYPE),
+        click.option("--pack", type=click.Choice(("gz", "zst")), help="How the files of --by-type are compressed."),
+        click.option("--progress/--no-progress", default=None, help=_PROGRESS),
+    ):
+        command = option(command)
+    return command
+
+
+_WORKERS = "Work on so many clients at once, each in a process (ndjson, record-ndjson); the bytes stay the same."
+_ERRORS = "Write lines that cannot be read to FILE (file, line, reason) and go on; exit code 1 where there are some."
+_BY_TYPE = "-o is a folder: a file for each type of resource, and manifest.json with counts and SHA-256."
+_PROGRESS = "Say on standard error how far it is; default: on a terminal."
+
+
+def serves(to: str, output: Path | None, chosen: Choice) -> bool:
+    """Whether a stream can be written in a format, and to a place."""
+    from woundfhir.bulk.converting import FORMS
+
+    of_types = chosen.by_type and to == "ndjson"
+    return of_types or (not chosen.by_type and to in FORMS and (output is None or not output.is_dir()))
+
+
+def not_served(chosen: Choice) -> InputError:
+    """Return the error where an option cannot be served."""
+    expected = "--to ndjson or record-ndjson in one file (--by-type: ndjson, in a folder)"
+    fix = "Choose one of them, without --patient, --dialect, --report, --list, --coverage and --dry-run"
+    return InputError(chosen.needs, expected, fix)
+
+
+def convert(inputs: tuple[str, ...], to: str, output: Path | None, force: bool, chosen: Choice) -> Outcome | None:
+    """Convert a stream; None where the input has to be read as a whole.
+
+    Raises
+    ------
+    InputError
+        For what cannot be read or written; then nothing is written.
+    """
+    from woundfhir.bulk.converting import Bulk
+    from woundfhir.bulk.grouping import NotPlain
+    from woundfhir.bulk.lines import Files
+    from woundfhir.bulk.progress import Progress
+
+    progress = Progress(sys.stderr.isatty() if chosen.progress is None else chosen.progress)
+    told: list[str] = []
+    try:
+        with ExitStack() as stack:
+            writing = _Writing(output, force, chosen, stack)
+            refused = writing.refuse if chosen.errors is not None else None
+            files = stack.enter_context(Files(inputs))
+            bulk = Bulk(to, lines_of, _say(progress), refused, chosen.workers or 1, progress)
+            outcome = bulk.run(files, writing.sink)
+            progress.end()
+            told = writing.finish()
+    except NotPlain:
+        progress.end()
+        if chosen.needs:
+            expected = "one FHIR resource a line, each naming its Patient by a reference (or one record a line)"
+            raise InputError(chosen.needs, expected, _WHOLE) from None
+        return None
+    for line in told:
+        options.note(line)
+    options.note(f"{outcome.clients:,} clients, {outcome.visits:,} visits.")
+    return outcome
+
+
+_WHOLE = "Leave the option out: then the input is read as a whole"
+
+
+class _Writing:
+    """Where a run writes."""
+
+    def __init__(self, output: Path | None, force: bool, chosen: Choice, stack: ExitStack) -> None:
+        from woundfhir.bulk.converting import ByType
+        from woundfhir.storage.growing import Growing, Through, goes_through
+
+        self.output, self.chosen = output, chosen
+        if chosen.by_type and (output is None or not output.is_dir()):
+            raise InputError("-o", "a folder that exists, for --by-type", "Make it and name it with -o")
+        folders = [] if not chosen.by_type and goes_through(output) else [_folder(output, chosen.by_type)]
+        folders += [] if chosen.errors is None else [_folder(chosen.errors, False)]
+        self.growing: Growing = stack.enter_context(Growing(folders, force=force))
+        self.errors = None if chosen.errors is None else self.growing.open(chosen.errors)
+        if self.errors is not None:
+            self.errors.write(b"file\tline\treason\n")
+        self.types: dict[str, File] = {}
+        self.sink: Sink
+        if chosen.by_type:
+            self.manifest = self.growing.open(_path(output) / "manifest.json")
+            self.sink = ByType(self._begin)
+        elif goes_through(output):
+            self.sink = Through(output or options.STDOUT)
+        else:
+            self.sink = self.growing.open(_path(output))
+
+    def _begin(self, kind: str) -> File:
+        ending = f".{self.chosen.pack}" if self.chosen.pack else ""
+        self.types[kind] = self.growing.open(_path(self.output) / f"{kind}.ndjson{ending}")
+        return self.types[kind]
+
+    def refuse(self, name: str, line: int, reason: str) -> None:
+        """Note a line that cannot be read."""
+        if self.errors is not None:
+            text = "\t".join((escaped(name, options.LINE), str(line), escaped(reason, options.LINE)))
+            self.errors.write(f"{text}\n".encode())
+
+    def finish(self) -> list[str]:
+        """Write the manifest; return what is to be said when all of it stands."""
+        from woundfhir.bulk.converting import manifest
+
+        if self.chosen.by_type:
+            files = {kind: (one.path.name, one.lines, one.sha256) for kind, one in self.types.items()}
+            self.manifest.write(manifest(files))
+        return [f"Wrote {path} ({one.size:,} bytes)." for path, one in self.growing.files.items()]
+
+
+def lines_of(one: Input) -> list[str]:
+    """Return what of an input was not understood, as ``tell_losses`` says it."""
+    if one.report is None:
+        return [f"{one.name}: {line}" for line in one.losses]
+    told = options.told_losses(one.losses, one.report)
+    return [f"  {line}" if number else f"{one.name}: {line}" for number, line in enumerate(told)]
+
+
+def _say(progress: Progress) -> Callable[[str], object]:
+    def say(line: str) -> None:
+        progress.end()
+        options.say(line)
+
+    return say
+
+
+def _path(output: Path | None) -> Path:
+    assert output is not None
+    return output
+
+
+def _folder(path: Path | None, itself: bool) -> Path:
+    found = _path(path)
+    return found if itself else found.parent
+
+
+def _size(name: str) -> int:
+    path = Path(name)
+    try:
+        if path.is_dir():
+            return sum(one.stat().st_size for one in path.rglob("*") if one.is_file())
+        return path.stat().st_size
+    except (OSError, ValueError):
+        return 0
