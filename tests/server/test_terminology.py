@@ -72,7 +72,7 @@ def test_the_lines_say_what_the_server_says(
         f"than sct:{PRESSURE}, which is read as answer:wound_kind/pressure injury "
         f"(the terminology server {played.base})",
         "sct:900000000003 Invented wound of another kind: no longer current; a kind of wound, and no map says what to "
-        f"read it as; narrower than sct:{WOUND}, which is read as code:wound_category "
+        f"read it as; narrower than sct:{WOUND}, which is read as answer:wound_kind/wound "
         f"(the terminology server {played.base})",
         f"sct:900000000009: not known there (the terminology server {played.base})",
     ]

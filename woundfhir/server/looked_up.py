@@ -154,18 +154,18 @@ class _Codes:
 
     def _kinds(self, system: str, code: str) -> list[str]:
         """The kinds of wound that a code is narrower than, the nearest alone: of a server that names no parents."""
-        kinds = catalogue().answers["wound_kind"]
-        found = [
-            (other, word.key)
-            for (one, other), word in kinds.by_code.items()
-            if one == system and self._is_narrower(system, other, code)
-        ]
+        kinds = {key: word.key for key, word in catalogue().answers["wound_kind"].by_code.items()}
+        for mapping in (one for some in in_force().by_code.values() for one in some):
+            if mapping.target is not None and mapping.target.name.startswith("wound_kind/"):
+                kinds.setdefault(mapping.key, mapping.target.name)
+        asked = sorted((other, name) for (one, other), name in kinds.items() if one == system)
+        found = [(other, name) for other, name in asked if self._is_narrower(system, other, code)]
         near = [
-            (other, key)
-            for other, key in found
+            (other, name)
+            for other, name in found
             if not any(self._is_narrower(system, other, nearer) for nearer, _ in found if nearer != other)
         ]
-        return [f"narrower than {_name(system, other, '')}, which is read as answer:{key}" for other, key in near]
+        return [f"narrower than {_name(system, other, '')}, which is read as answer:{name}" for other, name in near]
 
     def _is_narrower(self, system: str, wide: str, code: str) -> bool:
         found = self._server.subsumes(system, wide, code)
@@ -176,7 +176,8 @@ class _Codes:
         table, level, seen = in_force(), list(found.parents), set(found.parents)
         for _ in range(STEPS):
             for code in level:
-                read = next((one.target.id for one in table.meaning(system, code) if one.target is not None), None)
+                targets = [one.target for one in table.meaning(system, code) if one.target is not None]
+                read = min((one.id for one in targets), key=lambda one: not one.startswith("answer:"), default=None)
                 if read is not None:
                     return [f"narrower than {_name(system, code, '')}, which is read as {read}"]
             wider = (one for code in level[:_WIDE] if (one := self._server.lookup(system, code)) is not None)
