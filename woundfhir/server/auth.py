@@ -23,7 +23,8 @@ from woundfhir.errors import InputError
 from woundfhir.intake.source import load
 from woundfhir.jose.keys import Key, read_key
 from woundfhir.secret import first_line, token_from, visible
-from woundfhir.server.connection import Answer, Connection, Refusal, base_of
+from woundfhir.server.answers import Answer, Refusal
+from woundfhir.server.connection import Connection, base_of
 
 Json = Any
 #: Names in the environment.

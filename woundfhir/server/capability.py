@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.server.connection import Connection, refused
+from woundfhir.server.answers import refused
+from woundfhir.server.connection import Connection
 
 Json = Any
 _FIX = "Ask who keeps the server, or name another one"
@@ -68,7 +69,7 @@ def capability(server: Connection) -> Capability:
     answer = server.get("metadata")
     if answer.status != 200:
         raise refused(answer, "the server's CapabilityStatement")
-    said = answer.json("the server's CapabilityStatement")
+    said = answer.resource("the server's CapabilityStatement")
     if said.get("resourceType") != "CapabilityStatement":
         raise InputError("the server", "a CapabilityStatement under /metadata", "Check the address")
     if not str(said.get("fhirVersion", "")).startswith("4.0"):

@@ -12,7 +12,8 @@ from woundfhir.fhir.leaves import words as written
 from woundfhir.fhir.transactions import body, name_of, to_send
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
-from woundfhir.server.connection import Connection, refused
+from woundfhir.server.answers import refused
+from woundfhir.server.connection import Connection
 from woundfhir.server.planning import said
 
 Json = Any
@@ -78,7 +79,7 @@ def _asked(server: Connection, resource: Resource) -> Resource | None:
     """Ask for a resource by the id under which we send it where a server cannot search for it."""
     answer = server.get(name_of(resource))
     if answer.status == 200:
-        return answer.json(f"the server's {resource['resourceType']}")
+        return answer.resource(f"the server's {resource['resourceType']}")
     if answer.status not in (400, 404, 410):
         raise refused(answer)
     return None

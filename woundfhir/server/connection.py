@@ -7,7 +7,6 @@ is sent is idempotent.
 
 from __future__ import annotations
 
-import re
 import time
 from collections.abc import Callable, Mapping
 from contextlib import closing
@@ -20,6 +19,7 @@ from urllib.parse import urljoin, urlsplit
 from woundfhir.errors import InputError
 from woundfhir.limits import LIMIT
 from woundfhir.r4 import jsonio
+from woundfhir.server.answers import Answer, Refusal
 
 try:
     import httpx
@@ -35,41 +35,6 @@ BUSY = frozenset((429, 502, 503, 504))
 TRIES, FIRST_WAIT, LONGEST_WAIT = 5, 1.0, 120.0
 _REDIRECTS = 3
 _LOCAL = frozenset(("localhost", "127.0.0.1", "::1"))
-
-
-class Refusal(InputError):
-    """A server's answer that is no success.
-
-    Attributes
-    ----------
-    status
-        Of HTTP; 0 where no whole answer came.
-    """
-
-    def __init__(self, where: str, expected: str, fix: str, *, found: str = "", status: int = 0) -> None:
-        super().__init__(where, expected, fix, found=found)
-        self.status = status
-
-
-@dataclass(slots=True)
-class Answer:
-    """What a server answered: status, headers in lower case, body."""
-
-    status: int
-    headers: Mapping[str, str]
-    body: bytes
-
-    def json(self, where: str) -> dict[str, Json]:
-        """Return the body as one JSON object; refuse a page, or half of one."""
-        kind = self.headers.get("content-type", "").split(";")[0].strip().lower()
-        if "json" not in kind:
-            found = f"it answered {self.status} with {kind or 'no type of content'}, which is no FHIR"
-            fix = "Check the address: it must be the base of the FHIR server, such as https://example.org/fhir"
-            raise Refusal(where, "FHIR JSON", fix, found=found, status=self.status)
-        try:
-            return jsonio.decode_checked(self.body)
-        except InputError as error:
-            raise error.at(f"{where}, its answer") from None
 
 
 def base_of(url: str) -> str:
@@ -149,9 +114,14 @@ class Connection:
 
     def url(self, path: str) -> str:
         """Return the whole address of a path or of a link; refuse another host."""
-        full = path if path.startswith(("http://", "https://")) else f"{self.base}/{path.lstrip('/')}"
-        if origin(full) != origin(self.base):
-            fix = "Ask who keeps the server; nothing was sent there"
+        fix = "Ask who keeps the server; nothing was sent there"
+        try:
+            full = path if path.startswith(("http://", "https://")) else f"{self.base}/{path.lstrip('/')}"
+            there = origin(full)
+        except ValueError:
+            wrong = "its answer leads to what is no address"
+            raise InputError("the server", "a link to itself", fix, found=wrong) from None
+        if there != origin(self.base):
             raise InputError("the server", "a link to itself", fix, found="its answer leads to another host")
         return full
 
@@ -184,8 +154,8 @@ class Connection:
             try:
                 content = body() if callable(body) else body
                 answer = self._follow(method, url, content, headers, renewed)
-            except httpx.TransportError as error:
-                if attempt == self.tries or isinstance(error, httpx.UnsupportedProtocol):
+            except (httpx.RequestError, httpx.InvalidURL) as error:
+                if attempt == self.tries or _is_for_good(error):
                     raise _unreachable(error) from None
                 self.say(f"The server does not answer ({_kind(error)}): trying again in {wait:.0f} s.")
                 self.wait(wait)
@@ -215,7 +185,7 @@ class Connection:
             place = answer.headers.get("location")
             if answer.status not in (301, 302, 303, 307, 308) or place is None:
                 return answer
-            url = self.url(urljoin(url, place))
+            url = self.url(_joined(url, place))
             if method != "GET" and answer.status not in (307, 308):
                 break
         fix = "Check the address: it may end in another word, such as /fhir"
@@ -233,6 +203,14 @@ class Connection:
             return Answer(
                 came.status_code, {name.lower(): text for name, text in came.headers.items()}, b"".join(parts)
             )
+
+
+def _joined(url: str, place: str) -> str:
+    """Return where a redirect leads; what is no address is left for ``url`` to refuse."""
+    try:
+        return urljoin(url, place)
+    except ValueError:
+        return f"http://[{place}"
 
 
 def retry_after(text: str | None) -> float | None:
@@ -253,87 +231,25 @@ def retry_after(text: str | None) -> float | None:
         return None
 
 
-def _kind(error: httpx.TransportError) -> str:
+_Failed = httpx.RequestError | httpx.InvalidURL
+
+
+def _is_for_good(error: _Failed) -> bool:
+    """Whether asking again cannot help."""
+    return not isinstance(error, httpx.TransportError) or isinstance(error, httpx.UnsupportedProtocol)
+
+
+def _kind(error: _Failed) -> str:
+    if isinstance(error, httpx.DecodingError):
+        return "its answer is compressed and cannot be unpacked"
+    if isinstance(error, httpx.InvalidURL):
+        return "its answer leads to what is no address"
     if isinstance(error, httpx.TimeoutException):
         return "it is too slow"
     return "no connection" if isinstance(error, httpx.ConnectError) else "the connection broke"
 
 
-def _unreachable(error: httpx.TransportError) -> Refusal:
+def _unreachable(error: _Failed) -> Refusal:
     why = "its certificate is not trusted" if "CERTIFICATE" in str(error) else _kind(error)
     fix = "Check the address and the network, then send again: what is stored is not stored twice"
     return Refusal("the server", "an answer", fix, found=why)
-
-
-# -- what a server refuses -------------------------------------------------------------------------
-
-_MEANS = {
-    400: "it could not read what was sent",
-    401: "it does not know who is asking",
-    403: "it does not allow this",
-    404: "it knows no such thing",
-    405: "it does not take this",
-    409: "what is there has changed meanwhile, or is still referred to",
-    410: "what is asked for was deleted",
-    412: "what is there has changed meanwhile, or several things fit",
-    413: "this is too much at once",
-    422: "it does not accept the content",
-    429: "it is busy",
-}
-_FIXES = {
-    401: "Check the token or the key (see --help)",
-    403: "Ask who keeps the server for the scopes that are needed",
-    413: "Send smaller parts with --chunk",
-    429: "Send again later: what is stored is not stored twice",
-}
-_QUOTED = re.compile(r"\"[^\"]*\"|'[^']*'|\u201c[^\u201d]*\u201d")
-_TOKEN = re.compile(r"\S*(?:[|?@/=]|\d{3})\S*")
-
-
-def refused(answer: Answer, where: str = "the server") -> Refusal:
-    """Return the error for an answer that is no success: the status in words, and what the server says of it."""
-    said = "; ".join(outcome(answer))
-    means = _MEANS.get(answer.status, "it failed" if answer.status >= 500 else "it refuses")
-    found = f"it answered {answer.status} ({means})" + (f": {said}" if said else "")
-    fix = _FIXES.get(answer.status, "Look at the server's own log, mend the cause, and send again")
-    return Refusal(where, "success", fix, found=found, status=answer.status)
-
-
-def outcome(answer: Answer) -> list[str]:
-    """Return the issues of an OperationOutcome in words, nothing where the answer holds none."""
-    if "json" not in answer.headers.get("content-type", ""):
-        return []
-    try:
-        found = jsonio.decode_checked(answer.body)
-    except InputError:
-        return []
-    return issues(found)
-
-
-def issues(found: Mapping[str, Json]) -> list[str]:
-    """Return the issues of an OperationOutcome in words: severity, code, place, and the server's text.
-
-    The text is freed of whatever may be a value of a client: what is quoted, what holds a long number or an address.
-
-    Examples
-    --------
-    >>> said = {"severity": "error", "code": "value", "diagnostics": "Invalid date '1948-13' at line 3, card 417-22"}
-    >>> issues({"resourceType": "OperationOutcome", "issue": [said]})
-    ['error, value: Invalid date … at line 3, card …']
-    """
-    if found.get("resourceType") != "OperationOutcome":
-        return []
-    made = []
-    for issue in found.get("issue") or ():
-        if not isinstance(issue, dict) or issue.get("severity") in ("information", "success"):
-            continue
-        places = issue.get("expression") or issue.get("location") or ()
-        text = issue.get("diagnostics") or (issue.get("details") or {}).get("text") or ""
-        head = ", ".join(str(part) for part in (issue.get("severity"), issue.get("code"), *places[:2]) if part)
-        made.append(f"{head}: {masked(str(text))}" if text else head)
-    return made[:3]
-
-
-def masked(text: str) -> str:
-    """Return a server's text without what may be a value of a client."""
-    return _TOKEN.sub("…", _QUOTED.sub("…", text))[:200]

@@ -19,9 +19,10 @@ from woundfhir.fhir.keys import Key, key_of
 from woundfhir.fhir.mhd import JSON, client_of, described, head_of
 from woundfhir.fhir.transactions import request
 from woundfhir.r4 import jsonio
+from woundfhir.server.answers import refused
 from woundfhir.server.capability import Capability, capability
 from woundfhir.server.clients import find_client
-from woundfhir.server.connection import Connection, refused
+from woundfhir.server.connection import Connection
 from woundfhir.server.pages import resources
 
 Json = Any

@@ -18,7 +18,8 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.came import identifiers_of, references, relative_to
 from woundfhir.intake.inputs import Input
 from woundfhir.r4 import ndjson
-from woundfhir.server.connection import Answer, Connection, base_of, issues, masked, origin, refused, retry_after
+from woundfhir.server.answers import Answer, issues, masked, refused
+from woundfhir.server.connection import Connection, base_of, origin, retry_after
 from woundfhir.server.fetching import ITS_OWN, named, taken
 
 Json = Any

@@ -9,10 +9,11 @@ from urllib.parse import urlencode
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import references, relative_to
 from woundfhir.intake.inputs import Input, from_resources
+from woundfhir.server.answers import refused
 from woundfhir.server.bookkeeping import in_record_shape
 from woundfhir.server.capability import Capability, capability
 from woundfhir.server.clients import find_client
-from woundfhir.server.connection import Connection, refused
+from woundfhir.server.connection import Connection
 from woundfhir.server.pages import resources
 
 Json = Any
@@ -123,7 +124,7 @@ def named(server: Connection, came: Iterable[Resource]) -> list[Resource]:
         for name in wanted:
             answer = server.get(name)
             if answer.status == 200:
-                new[name] = answer.json(name.split("/")[0])
+                new[name] = answer.resource(name.split("/")[0])
             elif answer.status not in (403, 404, 410):
                 raise refused(answer)
             here.setdefault(name, {})

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.server.connection import Answer, Connection, issues, refused
+from woundfhir.server.answers import Answer, issues, refused
+from woundfhir.server.connection import Connection
 
 Json = Any
 #: Most pages of one search.
 PAGES = 10_000
+#: An id that can stand in an address: wider than R4's, as servers are, and no way to another address.
+_ID = re.compile(r"(?!\.+$)[^\s/?#%\\]{1,128}")
 
 
 def resources(server: Connection, answer: Answer, what: str) -> Iterator[dict[str, Json]]:
@@ -25,7 +29,7 @@ def resources(server: Connection, answer: Answer, what: str) -> Iterator[dict[st
     for number in range(1, PAGES + 1):
         if answer.status != 200:
             raise refused(answer, f"{what}, page {number}")
-        page = answer.json(f"{what}, page {number}")
+        page = answer.resource(f"{what}, page {number}")
         if page.get("resourceType") != "Bundle" or page.get("type") not in ("searchset", "collection"):
             raise InputError(f"{what}, page {number}", "a Bundle with what was found", "Check the address")
         for entry in page.get("entry") or ():
@@ -36,6 +40,9 @@ def resources(server: Connection, answer: Answer, what: str) -> Iterator[dict[st
                 for line in issues(resource):
                     server.say(f"The server says of {what}: {line}")
                 continue
+            if not isinstance(resource.get("resourceType"), str) or not _ID.fullmatch(str(resource.get("id"))):
+                fix = "Ask who keeps the server; nothing of this answer was used"
+                raise InputError(f"{what}, page {number}", "resources with type and id", fix, found="one lacks them")
             yield resource
         links = [one.get("url") for one in page.get("link") or () if one.get("relation") == "next"]
         if not links:

@@ -214,7 +214,7 @@ def _by_id(server: Connection, some: Iterable[tuple[Resource, Key]], receipt: Re
         place = receipt.stored.get(key.words, (name_of(resource), None))[0]
         answer = server.get(place)
         if answer.status == 200:
-            made.append(answer.json(f"the server's {key.type}"))
+            made.append(answer.resource(f"the server's {key.type}"))
     return made
 
 

@@ -14,8 +14,9 @@ from woundfhir.fhir.came import rename
 from woundfhir.fhir.keys import Key
 from woundfhir.fhir.transactions import body, chunks, name_of, request, system, to_send
 from woundfhir.record import History
+from woundfhir.server.answers import Answer, Refusal, refused
 from woundfhir.server.capability import Capability, capability
-from woundfhir.server.connection import Answer, Connection, Refusal, refused
+from woundfhir.server.connection import Connection
 from woundfhir.server.planning import Plan, Policy, Step, digest_of, plan
 from woundfhir.server.receipt import Receipt
 from woundfhir.server.withdrawing import withdrawals
@@ -227,7 +228,7 @@ def _send_part(
         answer = _post(server, can, made, steps, where)
     if answer.status not in (200, 201):
         raise refused(answer, f"the server, {where}")
-    _note(answer.json(f"the server, {where}"), steps, made, receipt, where)
+    _note(answer.resource(f"the server, {where}"), steps, made, receipt, where)
     for step in steps:  # now that the server's name of each is known
         if step.action != "withdraw" and step.place is not None:
             receipt.note(step.key, step.place, step.version, _digest(step, made, server))

@@ -111,7 +111,7 @@ class Terminology:
             answer = self.server.get(f"CodeSystem/{question}")
             if answer.status >= 500 or answer.status in _GIVE_UP:
                 raise InputError("", "", "", found=f"it answered {answer.status}")
-            body = answer.json("the terminology server")
+            body = answer.resource("the terminology server")
             if answer.status != 200 and body.get("resourceType") != "OperationOutcome":
                 raise InputError("", "", "", found=f"it answered {answer.status}, and not as a FHIR server does")
             said = _parts(body) if answer.status == 200 else None

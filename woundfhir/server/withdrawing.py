@@ -96,7 +96,7 @@ def _step(server: Connection, words: str, place: str, system: str, receipt: Rece
     if answer.status in (404, 410):
         receipt.forget(words)
         return None
-    there = answer.json(f"the server's {kind}")
+    there = answer.resource(f"the server's {kind}")
     key = key_of(there)
     if key is None or key.words != words or key.system != system:
         return None
