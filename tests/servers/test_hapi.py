@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import re
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,7 @@ from woundfhir.r4 import jsonio
 from woundfhir.record import History
 from woundfhir.server.connection import JSON, Connection, base_of
 from woundfhir.server.documents import fetch_documents, send_document
+from woundfhir.server.export import clients, export
 from woundfhir.server.fetching import fetch
 from woundfhir.server.receipt import Receipt, read
 from woundfhir.server.sending import send
@@ -216,3 +218,24 @@ def test_killed_half_way_and_sent_again(tmp_path: Path) -> None:
         assert back(url, history) == history.data
         keys = [json.dumps([one.get("identifier")]) for one in there(url, "Condition?_count=200")]
         assert len(keys) == len(set(keys))
+
+
+def test_an_export_of_all_clients_and_of_a_group() -> None:
+    """HL7's Bulk Data ``$export``, as that server serves it: each client comes back as they were sent."""
+    some = [client("skin-tear"), client("skin-tear")]
+    whom = [f"{SYSTEM}|{one.patient['identifiers'][0]['value']}" for one in some]
+    with hapi(EXPORT="1") as (url, _):
+        for history in some:
+            put(url, history)
+        server = Connection(base_of(url), wait=lambda seconds: time.sleep(min(seconds, 1)))
+        exported = export(server, "Patient")
+        found = clients(server, exported, whom)
+        assert [one.history.data for one in found] == [one.data for one in some] and not exported.notices
+        place = there(url, f"Patient?identifier={whom[1]}")[0]["id"]
+        members = [{"entity": {"reference": f"Patient/{place}"}}]
+        group = {"resourceType": "Group", "id": "ward-3", "type": "person", "actual": True, "member": members}
+        assert httpx.put(f"{url}/Group/ward-3", json=group).status_code in (200, 201)
+        (only,) = clients(server, export(server, "Group/ward-3"))
+        assert only.history.data == some[1].data
+        with pytest.raises(InputError, match="it answered 4"):
+            export(server, "Group/nobody")
