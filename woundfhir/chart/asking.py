@@ -363,7 +363,14 @@ def _tags(concept: Concept, value: Json) -> frozenset[str]:
         entry = entry_of(of, text)
         if entry is not None and entry.tags:
             found = found | entry.tags if found else entry.tags
+        elif entry is None and of.path in _HOLDING:
+            found = found.union(*(word.tags for word in held(of, text)))
     return found
+
+
+#: Answers whose unknown words count as the known ones that they hold: "contact burn of the palm" is a burn, so that
+#: the rules for burns look at it (the word itself is asked about by WD01).
+_HOLDING = frozenset(("wound.kind", "wound.site"))
 
 
 def leaves(concepts: Mapping[str, Concept], answers: Answers, place: str) -> list[Leaf]:

@@ -164,14 +164,20 @@ def _full(entry: EntryView) -> bool:
 
 @condition("dressing change", "entry")
 def _change(entry: EntryView) -> bool:
-    if holds(entry, "refused") or holds(entry, "left covered"):
+    if holds(entry, "refused") or holds(entry, "left covered") or _by_telephone(entry):
         return False
     return "dressing change" in entry.purposes or _dressed(entry)
 
 
+def _by_telephone(entry: EntryView) -> bool:
+    """Whether nobody of the team was there: what is charted all the same is asked about by SE45."""
+    purposes = entry.purposes
+    return entry.word("visit.setting") == "telephone" and bool(purposes) and purposes <= _AWAY
+
+
 @condition("assessed", "entry")
 def _assessed(entry: EntryView) -> bool:
-    if holds(entry, "refused") or holds(entry, "left covered"):
+    if holds(entry, "refused") or holds(entry, "left covered") or _by_telephone(entry):
         return False
     purposes = entry.purposes
     return not purposes or not purposes <= _AWAY or entry.wrote("assessment") or entry.wrote("care")

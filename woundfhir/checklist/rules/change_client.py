@@ -114,7 +114,9 @@ def allergy_meets_product(entry: EntryView, policy: Policy) -> Iterator[Problem]
     for leaf in entry.leaves() if entry.patient.active_allergies else ():
         if leaf.concept.answers is not None and leaf.concept.answers.substances:
             entry.hear(leaf.path)
-    for met in allergies_met(entry.leaves(), (name for _, name in entry.patient.active_allergies)):
+    every = allergies_met(entry.leaves(), (name for _, name in entry.patient.active_allergies))
+    # What lies on the wound now comes before what came off.
+    for met in sorted(every, key=lambda one: one.came_off):
         for substance in met.substances:
             # What an allergy names in other words may hold anything, and is not printed.
             places.setdefault(substance if substance in stated else "other", met.leaf.path)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from woundfhir.chart.asking import Item
+from woundfhir.chart.asking import Item, held
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
@@ -103,7 +103,14 @@ def _ordered(entry: EntryView) -> bool:
 
 def _risks(entry: EntryView) -> dict[str, str]:
     """What stands against negative pressure: key of its words -> the matter that an action about it names."""
-    found = {_EXPOSED[word]: "exposed" for word in entry.words("assessment.exposed") if word in _EXPOSED}
+    concept = entry.find("assessment.exposed")[0]
+    bare = [
+        one.word
+        for text, known in entry.named("assessment.exposed")
+        # "loop of bowel" is in no list, and holds a word that is.
+        for one in ((known,) if known is not None else held(concept, text))
+    ]
+    found = {_EXPOSED[word]: "exposed" for word in bare if word in _EXPOSED}
     bleeding = entry.tags("assessment.bleeding")
     growth = entry.holds("malignant wound") or "suspected skin cancer" in entry.words("assessment.red_flags")
     dead = any("necrotic" in tags and (share is None or share > 0) for _, tags, share in tissues(entry))
