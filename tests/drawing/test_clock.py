@@ -12,7 +12,7 @@ from lxml import etree
 
 from tests.strategies import answer
 from woundfhir.catalogue import catalogue
-from woundfhir.drawing import clock_face, clock_words
+from woundfhir.drawing import clock_face, clock_span, clock_words
 from woundfhir.drawing.svg import SVG
 
 NS = {"s": SVG}
@@ -46,6 +46,15 @@ def test_the_bar_has_the_scale_of_the_wound() -> None:
     label = next(str(text.text) for text in root.iterfind("s:text", NS) if re.fullmatch(r"[\d.]+ cm", str(text.text)))
     per_cm = (float(bar.get("x2", "0")) - float(bar.get("x1", "0"))) / float(label.split()[0])
     assert math.isclose(2 * ellipse(root)["ry"] / per_cm, 6, rel_tol=0.001)
+
+
+def test_wounds_side_by_side_are_drawn_to_one_scale() -> None:
+    large, small = ("6 cm", "3 cm", [{"from": "2", "to": "6", "depth": "2 cm"}]), ("1.5 cm", "1 cm")
+    span = max(clock_span(*large), clock_span(*small))
+    before, after = ellipse(drawn(*large, span=span)), ellipse(drawn(*small, span=span))
+    assert math.isclose(before["ry"] / after["ry"], 4, rel_tol=0.001)
+    assert ellipse(drawn(*large)) == before  # the largest one fills its face
+    assert drawn(None, None, span=span).find("s:ellipse", NS) is not None  # of no scale, and drawn all the same
 
 
 @pytest.mark.parametrize(("clock", "right", "down"), [("12", 0, -1), ("3", 1, 0), ("6", 0, 1), ("9", -1, 0)])

@@ -5,8 +5,8 @@ For places that take no SVG there are a line and a bar of block characters (``sp
 """
 
 from woundfhir.drawing.chart import trend_chart
-from woundfhir.drawing.clock import clock_face, clock_words
+from woundfhir.drawing.clock import clock_face, clock_span, clock_words
 from woundfhir.drawing.plain import trend_rows
 from woundfhir.drawing.spark import bar, spark
 
-__all__ = ["bar", "clock_face", "clock_words", "spark", "trend_chart", "trend_rows"]
+__all__ = ["bar", "clock_face", "clock_span", "clock_words", "spark", "trend_chart", "trend_rows"]

@@ -45,6 +45,7 @@ def clock_face(
     *,
     title: str = "",
     side: float = 340,
+    span: float = 0.0,
     spellings: Mapping[str, str] | None = None,
 ) -> bytes:
     """Draw a wound to scale.
@@ -61,6 +62,9 @@ def clock_face(
         Heading; "Wound to scale" where there is none.
     side
         Width of the drawing in CSS pixels, at least 200; a legend stands below and adds to the height.
+    span
+        Reach of the drawing from its middle in cm, so that several wounds are drawn to one scale: the largest of their
+        ``clock_span``. When left out the wound fills the face.
     spellings
         Spelling -> UCUM code of units that are not written in UCUM; the catalogue's when left out.
 
@@ -76,14 +80,7 @@ def clock_face(
     (b'<svg', True)
     """
     title, side = title or say("clock.title"), max(side, 200.0)
-    known = spellings_of_units() if spellings is None else spellings
-    face = Face(
-        centimetres(length, known),
-        centimetres(width, known),
-        arcs_in(undermining, known),
-        tunnels_in(tunnels, known),
-        side,
-    )
+    face = _face(length, width, undermining, tunnels, side, span, spellings)
     lines = face.legend(length, width) + plain("undermining", undermining) + plain("tunnels", tunnels)
     rows = [row for line in lines for row in wrapped(line, _SIZE, side - 20, most=3)]
     drawing = Drawing(
@@ -94,3 +91,29 @@ def clock_face(
     for index, row in enumerate(rows):
         drawing.text((10, side + 70 + _ROW * index), row, size=_SIZE)
     return drawing.bytes()
+
+
+def clock_span(length: Json, width: Json, undermining: Json = None, tunnels: Json = None) -> float:
+    """Return how far a wound and its hollows reach from the middle of a clock face, in cm; 0 where no size is written.
+
+    Examples
+    --------
+    >>> clock_span("6 cm", "3 cm", [{"from": "2", "to": "6", "depth": "2 cm"}]), clock_span(None, None)
+    (5.0, 0.0)
+    """
+    face = _face(length, width, undermining, tunnels, 340, 0.0, None)
+    return face.span if face.scaled else 0.0
+
+
+def _face(
+    length: Json,
+    width: Json,
+    undermining: Json,
+    tunnels: Json,
+    side: float,
+    span: float,
+    spellings: Mapping[str, str] | None,
+) -> Face:
+    known = spellings_of_units() if spellings is None else spellings
+    arcs, ways = arcs_in(undermining, known), tunnels_in(tunnels, known)
+    return Face(centimetres(length, known), centimetres(width, known), arcs, ways, side, span)

@@ -30,10 +30,19 @@ class Face:
         From ``woundfhir.drawing.reading``.
     side
         Of the square in which it is drawn, in pixels.
+    span
+        How far the drawing must reach from its middle, in cm: that of the largest wound, where several are drawn to
+        one scale. Its own when left out.
     """
 
     def __init__(
-        self, length: float | None, width: float | None, arcs: Sequence[Way], tunnels: Sequence[Way], side: float
+        self,
+        length: float | None,
+        width: float | None,
+        arcs: Sequence[Way],
+        tunnels: Sequence[Way],
+        side: float,
+        span: float = 0.0,
     ) -> None:
         self.known = length is not None and width is not None
         self.scaled = length is not None or width is not None
@@ -41,7 +50,8 @@ class Face:
         self.middle = (side / 2, side / 2 + _TOP)
         half_height, half_width = (length or width or 1.0) / 2, (width or length or 1.0) / 2
         deepest = max([self._deep(way) for way in (*arcs, *tunnels) if way.drawn], default=0.0)
-        self.scale = (side / 2 - 54) / (max(half_height, half_width) + deepest)
+        self.span = max(half_height, half_width) + deepest
+        self.scale = (side / 2 - 54) / (max(self.span, span) if self.scaled else self.span)
         self.rx, self.ry = half_width * self.scale, half_height * self.scale
         self.taken: list[Box] = []
 

@@ -15,7 +15,7 @@ from woundfhir.audit.page import as_html
 from woundfhir.audit.tables import as_csv
 from woundfhir.checklist.policy import load as policy
 from woundfhir.checklist.site import compose
-from woundfhir.drawing import clock_face, trend_chart
+from woundfhir.drawing import clock_face, clock_span, trend_chart
 from woundfhir.drawing.clock import clock_words
 from woundfhir.errors import InputError
 from woundfhir.handover import bundle
@@ -70,12 +70,13 @@ def chart(asked: Asked) -> Response:
 
 
 def face(asked: Asked) -> Response:
-    """The clock face of one visit as a picture."""
+    """The clock face of one visit as a picture; all of one wound to one scale, since the eye compares them."""
     wound = _wound(asked)
     entry = next((one for one in wound.entries if one.visit.index == int(asked.path["visit"])), None)
     if entry is None:
         raise InputError("the address", "a visit of this wound", "Go back to the course")
-    return _picture(clock_face(*_shape(entry), title=(entry.visit.at or "")[:10]))
+    span = max(clock_span(*_shape(one)) for one in wound.entries)
+    return _picture(clock_face(*_shape(entry), title=(entry.visit.at or "")[:10], span=span))
 
 
 def _picture(content: bytes) -> Response:
