@@ -19,7 +19,19 @@ from woundfhir.catalogue.translation import PLACES, translations
 from woundfhir.language import speaking
 from woundfhir.texts import read_tables, slots_of
 
-PACKAGES = ("checklist", "chart", "report", "handover", "record", "measures", "drawing", "audit", "newnote", "cli")
+PACKAGES = (
+    "checklist",
+    "chart",
+    "report",
+    "handover",
+    "record",
+    "measures",
+    "drawing",
+    "audit",
+    "newnote",
+    "cli",
+    "page",
+)
 #: Of a rule's page: the mark is a key; a title that is cited, and an example that is YAML, stay as they are.
 AS_THEY_ARE = frozenset(("mark", "source", "wrong", "right"))
 #: Tables that are no words for people: expressions that read English, and what a new note asks for.

@@ -250,6 +250,9 @@ class Reader:
             asked=read_asked(raw.get("asked"), role, where),
             fields=fields,
             labels=labels,
+            headers=tuple(
+                word for one in translations().values() for word in one.concepts.get(where, {}).get("also", ())
+            ),
             base=raw.get("base", BASE),
             known_as=self.known_as(raw, where),
         )

@@ -19,6 +19,7 @@ from woundfhir.checklist.policy import load as policy
 from woundfhir.errors import InputError
 from woundfhir.intake.client_folder import KEPT, RECORD
 from woundfhir.intake.source import load, parse
+from woundfhir.language import spoken
 from woundfhir.page.draft import save_held
 from woundfhir.record import History
 from woundfhir.record.files import to_yaml
@@ -90,6 +91,7 @@ class Client:
 
     def kept(self, key: str, work: Callable[[], Made]) -> Made:
         """Return what is worked out of the record, once for each state of its file."""
+        key = f"{spoken().key} {key}"  # what is made for people is in their language
         with self._lock:
             self.history()
             read = self._read

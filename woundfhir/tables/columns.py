@@ -13,7 +13,7 @@ from woundfhir.tables.layout import Laid, folded
 from woundfhir.tables.mapping import ColumnMap, TableMap
 from woundfhir.tables.sheet import Line, Number, Stamp
 from woundfhir.tables.targets import target
-from woundfhir.tables.vocabulary import Meaning, french, meaning, numbered
+from woundfhir.tables.vocabulary import Meaning, elsewhere, meaning, numbered
 from woundfhir.tables.when import SHORT_YEAR, read_day
 
 #: At most so many words of a column are listed for a person to decide, each of at most so many characters.
@@ -191,7 +191,7 @@ def _words(one: Guess, reader: Reader, distinct: Counter[str]) -> None:
     if place.shape not in ("flag", "choice", "choices"):
         return
     answers = place.concept.answers if place.concept is not None else None
-    listed = french(answers.key) if answers is not None else {}
+    listed = elsewhere(answers.key) if answers is not None else {}
     known: dict[str, str] = {}
     unknown = []
     for text in distinct:

@@ -43,13 +43,8 @@ def _known() -> Mapping[str, tuple[str, ...]]:
     for path, words in _data("headers")["headers"].items():
         for word in words:
             found.setdefault(plain(word), tuple(path.split("+")) if "+." not in path else (path,))
-    labels = {
-        concept.path: [concept.label, *(label for _, label in concept.labels)] for concept in catalogue().concepts()
-    }
-    for path, words in _data("french")["labels"].items():
-        if path in labels:
-            labels[path] += words
-    for path, words in labels.items():
+    every = {concept.path: [*concept.names, *concept.headers] for concept in catalogue().concepts()}
+    for path, words in every.items():
         for word in words:
             found.setdefault(plain(word), (path,))
     return found
@@ -111,8 +106,8 @@ def long_part(header: str) -> str | None:
     return next((part for part, words in _data("headers")["long"].items() if text in words), None)
 
 
-@cache
-def french(answers: str) -> Mapping[str, str]:
-    """Return the French words of an answer list, folded -> the English word of the list."""
-    listed = _data("french").get("answers", {}).get(answers, {})
-    return {folded(word): english for english, words in listed.items() for word in words}
+@per_catalogue()
+def elsewhere(answers: str) -> Mapping[str, str]:
+    """Return the words of an answer list in other languages, folded -> the English word of the list."""
+    listed = catalogue().answers.get(answers)
+    return {folded(form): word.word for word in (listed.words if listed else ()) for form in word.forms}

@@ -8,6 +8,7 @@ from typing import Any
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.language import clock, decimal_mark, speaking, spoken, weekday
 from woundfhir.record import dates
+from woundfhir.record.spoken import flag
 from woundfhir.record.spoken import word as spoken_word
 from woundfhir.texts import Joiners, Slot, TextError, fill, tables
 
@@ -53,7 +54,7 @@ def question_of(concept: Concept) -> str:
 
 def answer_word(concept: Concept, word: str) -> str:
     """Return a word of an answer list as a reader sees it."""
-    return spoken_word(concept, word)
+    return flag(word) if concept.shape == "flag" else spoken_word(concept, word)
 
 
 def unit_word(unit: str) -> str:
