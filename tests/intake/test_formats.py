@@ -37,6 +37,10 @@ def history() -> History:
     return parse(story(), "story").history
 
 
+def _mdm(one: Format, history: History) -> bytes:
+    return one.write_bundle(bundle(history, "document"), history, lambda held: bundle(held, "document"))
+
+
 def serve(one: Format, verb: str, history: History) -> None:
     """Do what a verb asks of a format, and hold what came of it against the record that went in."""
     if verb == "read" and one.name == "table":  # of others: what comes out of each is held in tests/tables
@@ -46,6 +50,8 @@ def serve(one: Format, verb: str, history: History) -> None:
         assert one.read(_CDA, "file").history.data["wounds"] == []
     elif verb == "read" and one.name == "hl7-v2":  # of others too: tests/v2
         assert one.read(_V2, "file").history.patient["born"] == "1948-03-12"
+    elif verb == "read" and one.name == "hl7-v2-mdm":  # what carries a document: tests/v2/test_document.py
+        assert one.read(_mdm(one, history), "file").history.data == history.data
     elif verb == "read":
         assert one.read(one.write(history), "file").history.data == history.data
     elif verb == "receive" and one.name == "table":
@@ -55,6 +61,8 @@ def serve(one: Format, verb: str, history: History) -> None:
         assert receive(_CDA_OF).came.patient["identifiers"] == [{"system": "urn:oid:1.2.3", "value": "A"}]
     elif verb == "receive" and one.name == "hl7-v2":
         assert receive(_V2).came.patient["born"] == "1948-03-12"
+    elif verb == "receive" and one.name == "hl7-v2-mdm":
+        assert receive(_mdm(one, history)).merged.history == history
     elif verb == "receive":
         assert receive(one.write(history)).merged.history == history
     elif verb == "convert":
@@ -68,7 +76,7 @@ def serve(one: Format, verb: str, history: History) -> None:
         content = one.write_bundle(made, history, lambda held: bundle(held, "document"))
         (back,) = one.resources(content, "file", [])
         assert back == made
-        assert one.media.startswith("application/fhir+")
+        assert one.media.startswith("application/fhir+") or one.name == "hl7-v2-mdm"
 
 
 @pytest.mark.parametrize(("one", "verb"), _PAIRS)

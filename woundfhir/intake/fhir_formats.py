@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 Json = Any
 
 
-class _Fhir(Format):
+class FhirBased(Format):
     """What the FHIR formats share: they are read through their resources."""
 
     def speaking(self, dialect: Dialect | None) -> Format:
@@ -43,7 +43,7 @@ class _Fhir(Format):
             yield one
 
 
-class FhirJson(_Fhir):
+class FhirJson(FhirBased):
     """A resource or a Bundle in JSON."""
 
     name = "fhir-json"
@@ -66,7 +66,7 @@ class FhirJson(_Fhir):
         return jsonio.encode_readable(made)
 
 
-class FhirXml(_Fhir):
+class FhirXml(FhirBased):
     """A resource or a Bundle in XML."""
 
     name = "fhir-xml"
@@ -99,7 +99,7 @@ class FhirXml(_Fhir):
         return xmlio.encode(make(held), unknown=[])
 
 
-class Ndjson(_Fhir):
+class Ndjson(FhirBased):
     """Resources one a line, for bulk work."""
 
     name = "ndjson"

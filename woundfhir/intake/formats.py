@@ -16,7 +16,7 @@ from woundfhir.intake.format import Format
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.intake.record_formats import RecordCsv, RecordJson, RecordNdjson, RecordYaml
 from woundfhir.intake.table_format import Table
-from woundfhir.intake.v2_format import V2
+from woundfhir.intake.v2_format import V2, V2Document
 from woundfhir.packed import plain_name
 
 #: The formats that are read and written, by their names; a test holds this against ``FORMATS``.
@@ -33,6 +33,7 @@ FORMATS: dict[str, Format] = {
     for one in (
         FhirXml(),
         Cda(),
+        V2Document(),
         V2(),
         RecordNdjson(),
         Ndjson(),
@@ -52,7 +53,7 @@ def serving(verb: str) -> tuple[str, ...]:
     Examples
     --------
     >>> serving("bundle")
-    ('fhir-json', 'fhir-xml')
+    ('fhir-json', 'fhir-xml', 'hl7-v2-mdm')
     """
     found = [one for one in FORMATS.values() if verb not in one.why_not]
     return tuple(one.name for one in sorted(found, key=lambda one: (bool(one.media), one.name != "record", one.media)))

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import ClassVar
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any, ClassVar
 
-from woundfhir.intake.format import NO_BUNDLE, Format, placed
+from woundfhir.errors import InputError
+from woundfhir.intake.fhir_formats import FhirBased
+from woundfhir.intake.format import NO_BUNDLE, Format, Make, decoded, placed
 from woundfhir.intake.inputs import Input, only
 from woundfhir.intake.recognise import FirstLook
+from woundfhir.record import History
+
+if TYPE_CHECKING:
+    from woundfhir.r4.xmltree import Unknown
+
+Json = Any
 
 
 class V2(Format):
@@ -31,3 +39,49 @@ class V2(Format):
         for one in traced(placed(where, read, content), where, self.name):
             one.content = one.content or content
             yield one
+
+
+class V2Document(FhirBased):
+    """A document of FHIR in the wrapper of a message MDM^T02."""
+
+    name = "hl7-v2-mdm"
+    title = "a document of FHIR in an HL7 v2 message MDM^T02"
+    suffixes = (".mdm.hl7",)
+    media = "application/hl7-v2"  # HL7 over HTTP (memory)
+    why_not: ClassVar = {"convert": "Write it with `woundfhir bundle`: it carries a document"}
+
+    def recognise(self, look: FirstLook) -> bool:
+        from woundfhir.v2.document import is_document
+
+        return look.v2 and is_document(look.raw)
+
+    def resources(self, content: bytes, where: str, undefined: list[Unknown]) -> list[dict[str, Json]]:
+        """Return the document; refuse one whose client is another than the message names."""
+        from woundfhir.fhir.resources.patient import client_of
+        from woundfhir.fhir.terms import terms
+        from woundfhir.record.clients import evidence
+        from woundfhir.v2.document import unwrapped
+
+        held, named = placed(where, unwrapped, content)
+        document = decoded(held, f"{where}, OBX-5")
+        clients = [
+            one["resource"]
+            for one in document.get("entry", ())
+            if isinstance(one, dict) and (one.get("resource") or {}).get("resourceType") == "Patient"
+        ]
+        for one in clients:
+            found = evidence(client_of(terms(), named), client_of(terms(), one))
+            if found.contradict:
+                fix = "Nothing was read. Ask the sender which client it is of"
+                wrong = f"PID and the document may name two clients ({found.words})"
+                raise InputError(where, "a message and its document of one client", fix, found=wrong)
+        return [document]
+
+    def write(self, history: History) -> bytes:
+        raise self.refuse("convert", "--to")
+
+    def write_bundle(self, made: Mapping[str, Json], history: History, make: Make) -> bytes:
+        from woundfhir.r4 import jsonio
+        from woundfhir.v2.document import wrapped
+
+        return wrapped(made, jsonio.encode(made))

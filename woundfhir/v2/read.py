@@ -25,7 +25,7 @@ STATUS = {
 }  # fmt: skip
 #: What takes the place of an earlier result with the same order, code and sub-id.
 _REPLACES = frozenset("CADWX")
-_GENDERS = {"F": "female", "M": "male", "O": "other", "A": "other", "N": "other", "U": "unknown"}
+GENDERS = {"F": "female", "M": "male", "O": "other", "A": "other", "N": "other", "U": "unknown"}
 _CLASSES = {"E": "EMER", "I": "IMP", "O": "AMB", "P": "PRENC"}
 _ACT = "http://terminology.hl7.org/CodeSystem/v3-ActCode"
 _NULL = {"system": "http://terminology.hl7.org/CodeSystem/v3-NullFlavor", "code": "NI"}
@@ -53,6 +53,14 @@ def read(content: bytes) -> Source:
         fix = "Results of processing P (MSH-11) are read; other messages carry no findings"
         raise InputError("HL7 v2", "a message ORU^R01 about a client", fix)
     return source
+
+
+def client(source: Source, pid: Segment, sender: str) -> Json:
+    """Return the client whom a PID names, as a Patient."""
+    reading = _Reading(source)
+    reading.sender = sender
+    reading._client(pid)
+    return source.resources[-1]
 
 
 class _Reading:
@@ -112,7 +120,7 @@ class _Reading:
         ids = [made for n in range(pid.repetitions(3)) if (made := identifier(pid, 3, self.sender, n))]
         names = [made for n in range(pid.repetitions(5)) if (made := person(pid, 5, 1, n))]
         gender = pid.get(8)
-        if gender is not None and gender.value.upper() not in _GENDERS:
+        if gender is not None and gender.value.upper() not in GENDERS:
             tell(self.source, gender, "not-understood", "a code that is not known")
             gender = None
         lines = [{
@@ -124,7 +132,7 @@ class _Reading:
         return self._known_client(pid, {
             "resourceType": "Patient", "identifier": ids, "name": names,
             "telecom": [{"system": "phone", "value": phone}] if phone else [],
-            "gender": Leaf(_GENDERS[gender.value.upper()], gender.at) if gender else None,
+            "gender": Leaf(GENDERS[gender.value.upper()], gender.at) if gender else None,
             **time(self.source, "birthDate", pid.get(7), day=True),
             **(died or ({"deceasedBoolean": Leaf(dead.value == "Y", dead.at)} if dead else {})),
             "address": lines,

@@ -291,7 +291,7 @@ def ca_home_visit() -> Json:
     number = {
         "type": cc(f"{TERM}/v2-0203", "JHN"),
         "system": "https://fhir.infoway-inforoute.ca/NamingSystem/ca-on-patient-hcn",
-        "value": "0000000000",
+        "value": "4417203355",
     }
     size = obs(
         "s",

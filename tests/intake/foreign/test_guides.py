@@ -189,3 +189,12 @@ def test_a_class_of_encounters_is_a_setting_where_it_can_mean_only_one(code: str
     came = GUIDES["us_core_note"]()
     came["entry"][2]["resource"]["class"]["code"] = code
     assert from_fhir([came])[0].visits[0].get("setting") == setting
+
+
+@pytest.mark.parametrize(("where", "status"), [("plan", "draft"), ("plan", "on-hold"), ("activity", "cancelled")])
+def test_what_is_only_drafted_or_called_off_plans_nothing(where: str, status: str) -> None:
+    came = GUIDES["plan_of_others"]()
+    plan = next(e["resource"] for e in came["entry"] if e["resource"]["resourceType"] == "CarePlan")
+    (plan if where == "plan" else plan["activity"][0]["detail"])["status"] = status
+    assert "2 times a week" not in str(from_fhir([came])[0].visits)
+    assert "Saline, foam" not in str(from_fhir([came])[0].visits)

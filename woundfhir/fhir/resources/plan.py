@@ -194,11 +194,14 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     plan = spot.answers("plan")
     if plan is None:
         return False
-    for activity in resource.get("activity", ()):
+    own = source.place(resource) is not None
+    holds = own or resource.get("status") in _HOLDS
+    for number, activity in enumerate(resource.get("activity", ())):
         detail = activity.get("detail") or {}
         name = next((name for name, key in terms.activities.items() if has_code(detail.get("code"), key)), None)
-        if name is not None:
-            _read_detail(terms, plan, name, detail, own=source.place(resource) is not None)
+        if name is not None and (own or (holds and detail.get("status") in _STANDS)):
+            _read_detail(terms, plan, name, detail, own=own)
+            source.mark(resource, ("activity", number, "detail", "scheduledString"))
     goals = list(terms.natives["plan"].get("goal", ()))
     for ref, term in zip(resource.get("goal", ()), goals, strict=False):
         goal = source.follow(ref, resource)
@@ -208,7 +211,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
             if answer is not None:
                 plan.setdefault(term.concept.key, answer)
                 source.placed(goal, f"{spot.place}/{term.concept.key}")
-    note = read_note(resource) if source.place(resource) is not None else _around(source, resource)
+    note = read_note(resource) if own or not holds else _around(source, resource)
     if note:
         plan["note"] = note
     if not plan and source.place(resource) is None:
@@ -217,17 +220,22 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     return True
 
 
+#: States in which a plan of others, and an activity in it, holds: a draft, and what was called off, plan nothing.
+_HOLDS = ("active", "completed", "unknown")
+_STANDS = ("not-started", "scheduled", "in-progress", "completed", None)
+
+
 def _around(source: ReadContext, resource: Resource) -> str | None:
     """What others say of a plan in words: of the whole, and of each of its activities."""
-    lines = [resource["description"]] if isinstance(resource.get("description"), str) else []
-    source.mark(resource, ("description",))
+    lines = []
+    if isinstance(resource.get("description"), str):
+        lines.append(resource["description"])
+        source.mark(resource, ("description",))
     for number, activity in enumerate(resource.get("activity", ())):
         detail = activity.get("detail") or {}
-        if isinstance(detail.get("description"), str):
+        if isinstance(detail.get("description"), str) and detail.get("status") in _STANDS:
             lines.append(detail["description"])
             source.mark(resource, ("activity", number, "detail", "description"))
-        if "scheduledString" in detail:
-            source.mark(resource, ("activity", number, "detail", "scheduledString"))
     note = read_note(resource)
     return "\n".join([*lines, *([note] if note else [])]) or None
 
