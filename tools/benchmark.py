@@ -10,10 +10,12 @@ from __future__ import annotations
 import resource
 import subprocess
 import sys
+import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -180,6 +182,51 @@ def tables(history: History) -> None:
     line("the same out of a table of others", cost, floor, "at most 8")
 
 
+def bulk(history: History) -> None:
+    """Converting many clients with short notes as a stream: memory and time by the number of visits, and of workers."""
+    sizes = (1_000, 5_000) if QUICK else (1_000, 10_000, 100_000)
+    with tempfile.TemporaryDirectory() as name:
+        for visits in sizes:
+            path = Path(name, f"{visits}.ndjson")
+            with path.open("w", encoding="utf-8") as file:
+                file.writelines(_short_notes(history, visits))
+            for workers in (1, 2):
+                given = [sys.executable, __file__, "--stream", str(path), str(workers)]
+                peak, cpu, wall = subprocess.run(given, capture_output=True, check=True).stdout.decode().split()
+                size = path.stat().st_size // 1024**2
+                what = f"{visits:,} visits ({size:,} MB of FHIR) to records, workers {workers}"
+                print(f"{what:<58} {peak:>5} MB at most a process, CPU {cpu} s, {wall} s  (aim: under 200 MB, flat)")
+            path.unlink()
+
+
+def stream(path: str, workers: str) -> str:
+    """Convert a file and return the most memory of a process (MB), CPU time and time on the clock (seconds)."""
+    from woundfhir.cli import run
+
+    start = time.monotonic()
+    out = f"{path}.out.record.ndjson"
+    assert run(["convert", path, "-o", out, "--to", "record-ndjson", "--workers", workers]) == 0
+    Path(out).unlink()
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    cpu = sum(one.ru_utime + one.ru_stime for one in used)
+    return f"{max(one.ru_maxrss for one in used) // 1024} {cpu:.1f} {time.monotonic() - start:.1f}"
+
+
+def _short_notes(history: History, visits: int) -> Iterator[str]:
+    """Yield the FHIR lines of clients with eight short notes each."""
+    model = _daily(history, 8)
+    keys = ("length", "width", "pain_at_rest", "exudate_amount")
+    for visit in model:
+        entry = visit["wounds"][0]
+        seen = {key: entry["assessment"][key] for key in keys if key in entry["assessment"]}
+        visit["wounds"] = [{"wound": entry["wound"], "assessment": seen}]
+    for number in range(visits // 8):
+        patient = {"identifiers": [{"system": "https://example.org/numbers", "value": str(number + 1)}]}
+        wounds = [one for one in history.wounds if one["id"] == model[0]["wounds"][0]["wound"]]
+        data = {"woundfhir": 1, "patient": patient, "wounds": wounds, "visits": model}
+        yield woundfhir.dumps(History.of(data), format="ndjson")
+
+
 def _daily(history: History, count: int) -> list[dict[str, Any]]:
     from datetime import date, timedelta
 
@@ -221,12 +268,15 @@ def _in_turn(history: History, count: int) -> list[dict[str, Any]]:
 
 
 if __name__ == "__main__":
+    if "--stream" in sys.argv:
+        print(stream(*sys.argv[-2:]))
+        sys.exit()
     story_read = woundfhir.loads(story())
     if "--memory" in sys.argv:
         print(memory(story_read, int(sys.argv[-1])))
         sys.exit()
     conversion(story_read)
-    for part in (bundling, growing, checking, course, tables):
+    for part in (bundling, growing, checking, course, tables, bulk):
         try:
             part(story_read)
         except ImportError as error:

@@ -53,7 +53,8 @@ def named(raw: dict[str, Json]) -> History:
 
 def told(found: ReadResult) -> Json:
     report = found.report
-    return report.json(*ALL), [(one.label, one.came) for one in report.taken], report.envelopes
+    asked = report.asks, report.left_aside, report.items, report.lines(), report.lines("kept"), report.summary
+    return asked, report.json(*ALL), [(one.label, one.came) for one in report.taken], report.envelopes
 
 
 def places(value: Json, path: tuple[Json, ...] = ()) -> Iterator[tuple[Json, ...]]:

@@ -92,6 +92,8 @@ class Losses:
         The Bundles that the resources came in.
     more
         What stood in the input and in no resource: elements of XML that R4 does not define.
+    whole
+        Whether it is certain that the record says all of what came, so that nothing need be looked for.
     """
 
     taken: Sequence[Taken] = ()
@@ -100,6 +102,7 @@ class Losses:
     notices: tuple[str, ...] = ()
     envelopes: tuple[Mapping[str, Json], ...] = ()
     more: tuple[Loss, ...] = ()
+    whole: bool = False
 
     @cached_property
     def all(self) -> tuple[Loss, ...]:
@@ -115,7 +118,7 @@ class Losses:
     @property
     def items(self) -> tuple[Loss, ...]:
         """Everything that the record does not say."""
-        return tuple(one for one in self.all if one.kind not in _SAID)
+        return self.more if self.whole else tuple(one for one in self.all if one.kind not in _SAID)
 
     @property
     def counts(self) -> dict[str, int]:
@@ -144,12 +147,13 @@ class Losses:
 
     def of(self, *kinds: str) -> list[Loss]:
         """Return what is of one of these kinds, or fates."""
-        return [one for one in self.all if one.kind in kinds or one.fate in kinds]
+        among = self.more if self.whole and not {*kinds} & {*_SAID} else self.all
+        return [one for one in among if one.kind in kinds or one.fate in kinds]
 
     @property
     def asks(self) -> bool:
         """Whether a person must look: something came that is no fact, contradicts, or is not all there is."""
-        return bool(self.notices) or any(one.kind in TO_LOOK_AT for one in self.all)
+        return bool(self.notices) or bool(self.of(*TO_LOOK_AT))
 
     @property
     def left_aside(self) -> bool:

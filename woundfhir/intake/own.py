@@ -78,7 +78,7 @@ def _read(resources: list[Resource], client: Resource, known: Terms, content: by
         return None
     if content is None:
         content = jsonio.encode_lines(resources, finite=True)
-    return ReadResult(history, Losses(_Taken(source, content))) if lines(history) == content else None
+    return ReadResult(history, Losses(_Taken(source, content), whole=True)) if lines(history) == content else None
 
 
 # -- the report ------------------------------------------------------------------------------------
