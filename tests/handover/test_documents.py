@@ -308,7 +308,7 @@ def test_a_signature_holds_inside_it(history: History, tmp_path: Path) -> None:
     marks = {item["why"] for item in done.came.extra}
     assert done.signature.ok and len(marks) == 1  # what came under the signature, and nothing else
     assert {**done.came.data, "extra": None} == {**history.data, "extra": None}
-    assert run(["receive", str(out), "--into", str(folder), "--verify-key", str(theirs)]) == 1  # gaps
+    assert run(["receive", str(out), "--into", str(folder), "--verify-key", str(theirs)]) == 0
     assert run(["rebuild", str(folder)]) == 0
     assert run(["compare", str(source), str(folder / "record.yaml")]) == 0
     sealed = seal(bundle(history), key, when=AT, who={"display": "invented"})
