@@ -7,6 +7,7 @@ from woundfhir.cda.entries import Entries
 from woundfhir.cda.header import Header
 from woundfhir.cda.tree import Tree, kid
 from woundfhir.r4.origin import Source
+from woundfhir.r4.safexml import in_utf8
 
 
 def read(content: bytes) -> Source:
@@ -15,7 +16,7 @@ def read(content: bytes) -> Source:
     Parameters
     ----------
     content
-        UTF-8 bytes; the caller has checked the size.
+        Bytes in UTF-8, or in the encoding that they declare; the caller has checked the size.
 
     Raises
     ------
@@ -30,7 +31,7 @@ def read(content: bytes) -> Source:
     [{'system': 'urn:oid:1.2.3', 'value': 'A'}]
     """
     source = Source()
-    tree = Tree(content, source)
+    tree = Tree(in_utf8(content), source)
     header = Header(tree, source)
     clients = header.clients()
     author = header.author(kid(tree.root, "author"), "assignedAuthor")

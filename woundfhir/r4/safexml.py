@@ -71,6 +71,48 @@ def parse(content: bytes, where: str = "") -> etree._Element:
     return root
 
 
+#: Encodings in which documents that are no FHIR come, as XML declares them -> Python's name.
+_OTHERS = {
+    b"iso-8859-1": "iso-8859-1", b"latin1": "iso-8859-1", b"iso-8859-2": "iso-8859-2", b"iso-8859-15": "iso-8859-15",
+    b"windows-1252": "cp1252", b"windows-1250": "cp1250",
+}  # fmt: skip
+_CONTROLS = re.compile("[\x80-\x9f]")
+
+
+def in_utf8(content: bytes) -> bytes:
+    """Return an XML text in UTF-8, whatever common encoding it declares; FHIR is UTF-8 and needs none of this.
+
+    Raises
+    ------
+    InputError
+        For an encoding that is not known here, and for bytes that are none of the declared one.
+
+    Examples
+    --------
+    >>> in_utf8('<?xml version="1.0" encoding="iso-8859-1"?><a>é</a>'.encode("iso-8859-1")).decode()
+    '<?xml version="1.0" encoding="UTF-8"?><a>é</a>'
+    """
+    marked = content[:2] in (b"\xff\xfe", b"\xfe\xff")
+    if content[:4] == b"<\x00?\x00":
+        content, marked = b"\xff\xfe" + content, True
+    declared = _ENCODING.match(content)
+    name = "utf-16" if marked else _OTHERS.get(declared[1].lower(), "") if declared else ""
+    if not name:
+        return content  # UTF-8, or refused where it is parsed
+    try:
+        text = content.decode(name)
+    except UnicodeDecodeError as error:
+        raise InputError(f"byte {error.start}", f"text in {name.upper()}, as declared", _SEND) from None
+    if name == "iso-8859-1" and (odd := _CONTROLS.search(text)) is not None:
+        raise InputError(f"byte {odd.start()}", "text in ISO-8859-1, as declared; this is Windows-1252", _SEND)
+    made = text.encode()
+    declared = _ENCODING.match(made)
+    return made if declared is None else made[: declared.start(1)] + b"UTF-8" + made[declared.end(1) :]
+
+
+_SEND = "Ask the sender for UTF-8"
+
+
 def _plain(content: bytes, where: str) -> bytes:
     """Return the bytes to parse, once it is clear that they are UTF-8 and bring no DOCTYPE."""
     text = jsonio.to_text(content)
