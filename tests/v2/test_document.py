@@ -77,6 +77,14 @@ def test_a_document_of_another_client_than_the_message_names_is_refused() -> Non
         assert "1948" not in str(caught.value) and "1950" not in str(caught.value)
 
 
+def test_a_patient_alone_in_a_message_of_another_client_is_refused() -> None:
+    content = mdm(of(identifiers=[{"system": "urn:oid:1.2.3", "value": "17"}]))
+    alone = b'{"resourceType": "Patient", "identifier": [{"system": "urn:oid:1.2.3", "value": "18"}]}'
+    head, _, rest = content.partition(b"^Base64^")
+    with pytest.raises(InputError, match="may name two clients"):
+        woundfhir.read(head + b"^Base64^" + b64encode(alone) + rest[rest.index(b"|") :])
+
+
 @pytest.mark.parametrize(
     ("old", "new", "where"),
     [

@@ -64,12 +64,10 @@ class V2Document(FhirBased):
 
         held, named = placed(where, unwrapped, content)
         document = decoded(held, f"{where}, OBX-5")
-        clients = [
-            one["resource"]
-            for one in document.get("entry", ())
-            if isinstance(one, dict) and (one.get("resource") or {}).get("resourceType") == "Patient"
-        ]
-        for one in clients:
+        parts = [document, *(one.get("resource") for one in document.get("entry", ()) if isinstance(one, dict))]
+        for one in parts:
+            if not isinstance(one, dict) or one.get("resourceType") != "Patient":
+                continue
             found = evidence(client_of(terms(), named), client_of(terms(), one))
             if found.contradict:
                 fix = "Nothing was read. Ask the sender which client it is of"

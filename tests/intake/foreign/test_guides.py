@@ -8,6 +8,7 @@ from typing import Any
 import msgspec
 import pytest
 
+from tests.intake.foreign.guides import condition, patient, sct
 from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
 from tests.intake.foreign.test_laws import altered, bodies, listed, said
 from woundfhir.errors import InputError
@@ -198,3 +199,22 @@ def test_what_is_only_drafted_or_called_off_plans_nothing(where: str, status: st
     (plan if where == "plan" else plan["activity"][0]["detail"])["status"] = status
     assert "2 times a week" not in str(from_fhir([came])[0].visits)
     assert "Saline, foam" not in str(from_fhir([came])[0].visits)
+
+
+def test_a_code_of_a_system_that_does_not_have_it_is_no_wound_and_no_illness() -> None:
+    wound = {"resourceType": "Condition", "id": "c", "subject": {"reference": "Patient/p1"}}
+    came = [patient(), {**wound, "code": {"coding": [{"system": "http://loinc.org", "code": "402863005"}]}}]
+    history, losses = from_fhir(came)
+    assert history.wounds == [] and "conditions" not in history.patient
+    assert [one.source for one in losses.items] == ["Condition/c"]
+
+
+def test_findings_that_name_each_other_in_a_circle_are_kept() -> None:
+    def finding(name: str, to: str) -> Json:
+        evidence = [{"detail": [{"reference": f"Condition/{to}"}]}]
+        return condition(name, sct("239158009"), evidence=evidence)
+
+    wound = condition("c", sct("402863005"))
+    history, losses = from_fhir([patient(), wound, finding("f", "g"), finding("g", "f"), finding("h", "h")])
+    assert len(history.wounds) == 1 and history.visits == []
+    assert {one.source for one in losses.items} >= {"Condition/f", "Condition/g", "Condition/h"}

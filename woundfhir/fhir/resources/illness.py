@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from woundfhir.fhir.elements import first, read_span, uncoded
+from woundfhir.fhir.elements import first, read_span
 from woundfhir.fhir.leaves import every
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources.patient import read_absent, read_known, words_of
@@ -31,7 +31,7 @@ def read_condition(source: ReadContext, resource: Resource, patient: dict[str, J
     words = words_of(code)
     none = has_code(code, source.terms.code_key("no_known_conditions")) or read_absent(source.terms, code) is not None
     if source.place(resource) is None and not none:
-        words = _described(source, resource, words or uncoded(code))
+        words = _described(source, resource, words)
     return read_known(source, patient, "conditions", resource, words)
 
 
