@@ -74,3 +74,9 @@ def test_of_ours_too_there_is_one(kind: str) -> None:
     assert losses.of("conflict") or losses.of("kept")
     third, _ = from_fhir(decode(encode(to_fhir(again))))
     assert said(third) == said(again)
+
+
+def test_a_control_character_in_an_id_is_refused_where_it_stands() -> None:
+    with pytest.raises(InputError, match="id of a Patient holds a control character") as caught:
+        from_fhir([{"resourceType": "Patient", "id": "a\nERROR: forged"}])
+    assert "forged" not in str(caught.value)

@@ -129,3 +129,8 @@ def test_a_day_that_does_not_exist_is_found() -> None:
 
     raw = {"woundfhir": 1, "patient": {"born": "1948-02-30"}, "wounds": [{"id": "W", "onset": "2026-02-30"}]}
     assert {one.path for one in check(History.of(raw)) if one.rule == "SE11"} == {"patient.born", "wounds[0].onset"}
+
+
+def test_all_misspelt_keys_at_the_top_stand_in_one_list() -> None:
+    with pytest.raises(InputError, match=r"2 keys .* 'visits:' instead of visit; 'wounds:' instead of wound"):
+        History.of({"woundfhir": 1, "visit": [], "wound": [], "patient": {"born": "1948"}})

@@ -14,6 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from woundfhir.errors import InputError, escaped
+from woundfhir.fhir.came import address
 from woundfhir.fhir.terms import terms
 from woundfhir.r4.narrative.acting import active_content
 from woundfhir.r4.structure import check_bundle
@@ -183,7 +184,7 @@ def _references(bundle: Bundle) -> Iterator[BundleIssue]:
         for path, reference in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
             if not path.endswith(".reference") or not isinstance(reference, str):
                 continue
-            target = reference.split("/_history/")[0]
+            target = address(reference)
             if target in here or reference in contained or reference == "#":
                 continue
             inside = reference.startswith(("urn:uuid:", "urn:oid:", "#"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -12,7 +13,7 @@ import msgspec
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir import mhd
-from woundfhir.fhir.came import Came, Reason, Resource, rename
+from woundfhir.fhir.came import Came, Reason, Resource, address, rename
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.terms import terms
 from woundfhir.intake import absence, counting
@@ -27,6 +28,7 @@ from woundfhir.maps.apply import applied, codes_in
 Json = Any
 _encode = msgspec.json.Encoder(decimal_format="number").encode
 _MODIFIED = Reason("not understood", "has a modifierExtension that is not known here; not interpreted")
+_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 #: Bundle types that are an answer to what was written, and hold no record unless the server sent it back.
 _REPLIES = ("transaction-response", "batch-response")
 
@@ -145,7 +147,7 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
         request = entry.get("request")
         said = counting.method(request.get("method")) if isinstance(request, dict) else Verdict("fact")
         if isinstance(request, dict) and request.get("method") == "DELETE":
-            deleted.add(str(request.get("url", "")).split("/_history/")[0])
+            deleted.add(address(str(request.get("url", ""))))
         if inner is not None:
             _add(found, inner, url, number, said, where)
             found.came[-1].named = "id" in inner and "id" not in entry["resource"]
@@ -200,6 +202,10 @@ def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said
         raise InputError(
             "FHIR", "an id as one text, for every resource that has one", "Ask the sender for R4 resources"
         )
+    if _CONTROL.search(resource.get("id", "")):
+        wrong = f"an id of a {_word(str(resource.get('resourceType')))} holds a control character"
+        expected = "letters, digits, '-' and '.' in an id (HL7 FHIR R4, id)"
+        raise InputError(f"FHIR, {at}" if at else "FHIR", expected, "Ask the sender for R4 resources", found=wrong)
     reason = None if said is None or said.counts else _reason(said)
     found.came.append(Came(resource, in_record_form(resource), url, bundle, reason, at=at))
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import Came, Reason, Resource
+from woundfhir.fhir.came import Came, Reason, Resource, address
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import Terms
 from woundfhir.intake import subjects
@@ -180,7 +180,7 @@ def part(gathered: Gathered, compiled: Terms) -> list[tuple[Gathered, bool]]:
 
 def _target(item: tuple[str, str, Json]) -> str:
     request = item[2].get("request") if isinstance(item[2], dict) else None
-    return str(request.get("url", "")).split("/_history/")[0] if isinstance(request, dict) else ""
+    return address(str(request.get("url", ""))) if isinstance(request, dict) else ""
 
 
 def _contained(resource: Resource) -> list[Resource]:

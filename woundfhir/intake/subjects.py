@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import Resource
+from woundfhir.fhir.came import Resource, address
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources.patient import client_of
@@ -67,7 +67,7 @@ def strangers(source: ReadContext) -> frozenset[str]:
             if isinstance(literal, str) and (found := source.follow(ref, resource)) is not None:
                 one = source.came.get(id(found))
                 if one is not None and not one.base and found.get("resourceType") == "Patient":
-                    called.setdefault(source.name_of(found), set()).add(literal.split("/_history/")[0])
+                    called.setdefault(source.name_of(found), set()).add(address(literal))
     several = [some for some in called.values() if len(some) > 1]
     return frozenset(one for some in several for one in some if one.startswith(("http://", "https://")))
 
@@ -156,7 +156,7 @@ def _references(resource: Resource) -> Iterator[Json]:
 
 
 def _kind(literal: str) -> str:
-    parts = literal.split("/_history/", 1)[0].rsplit("/", 2)
+    parts = address(literal).rsplit("/", 2)
     return parts[-2] if len(parts) > 1 else ""
 
 
@@ -171,7 +171,7 @@ def _other(source: ReadContext, ref: Json, holder: Resource) -> bool:
 
 
 def _name(source: ReadContext, ref: Json, holder: Resource, strange: frozenset[str]) -> str | None:
-    if strange and (literal := str(ref.get("reference")).split("/_history/")[0]) in strange:
+    if strange and (literal := address(str(ref.get("reference")))) in strange:
         return literal
     named = ref.get("identifier")
     if "reference" not in ref and isinstance(named, dict) and is_placeholder(named.get("value")):

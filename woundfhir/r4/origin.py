@@ -100,6 +100,7 @@ class Source:
     spans: dict[Position, str] = field(default_factory=dict)
     notices: list[str] = field(default_factory=list)
     inferred: list[str] = field(default_factory=list)
+    _named: dict[str, dict[str, Json]] = field(default_factory=dict, init=False, repr=False)
 
     def add(self, made: dict[str, Json]) -> dict[str, str]:
         """Add a resource made of leaves and return a reference to it.
@@ -110,9 +111,9 @@ class Source:
         plain, trace = apart(made)
         name = f"{plain['resourceType']}/{plain['id']}"
         if name in self.traces:
-            known = next(one for one in self.resources if f"{one['resourceType']}/{one['id']}" == name)
-            self._fold(known, plain, (), name, trace)
+            self._fold(self._named[name], plain, (), name, trace)
         else:
+            self._named[name] = plain
             self.resources.append(plain)
             self.traces[name] = trace
         return {"reference": name}

@@ -179,17 +179,19 @@ def _misspelt(data: dict[str, Json], source: str) -> None:
 
     Other keys that are not known are kept under ``extra``, and ``check`` names the nearest known one.
     """
+    found: dict[str, str] = {}
     for item in data.get("extra", ()):
         place = item.get("place", "")
-        if (
-            item.get("from") == "record"
-            and item.get("why") == UNKNOWN
-            and place.isidentifier()
-            and (near := nearest(place))
-        ):
-            raise InputError(
-                f"{source}, {place}", f"'{near}:'", "Rename the key", found="a key that the record does not have"
-            )
+        unknown = item.get("from") == "record" and item.get("why") == UNKNOWN and place.isidentifier()
+        if unknown and (near := nearest(place)):
+            found[place] = near
+    if len(found) == 1:
+        ((place, near),) = found.items()
+        wrong = "a key that the record does not have"
+        raise InputError(f"{source}, {place}", f"'{near}:'", "Rename the key", found=wrong)
+    if found:
+        listed = "; ".join(f"'{near}:' instead of {place}" for place, near in found.items())
+        raise InputError(source, listed, "Rename these keys", found=f"{len(found)} keys that the record does not have")
 
 
 def _ids(data: dict[str, Json], source: str) -> None:

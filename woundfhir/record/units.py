@@ -64,10 +64,10 @@ def to_unit(value: Decimal, unit: str | None, wanted: str) -> Decimal:
     >>> to_unit(Decimal("41.0"), "mm", "cm"), to_unit(Decimal("2.0"), "[in_i]", "cm")
     (Decimal('4.10'), Decimal('5.080'))
     """
-    if unit is None or unit not in _UNITS or wanted not in _UNITS or _UNITS[unit][0] != _UNITS[wanted][0]:
-        raise MeasureError("a unit that can be turned into " + wanted)
     if unit == wanted:
         return value
+    if unit is None or unit not in _UNITS or wanted not in _UNITS or _UNITS[unit][0] != _UNITS[wanted][0]:
+        raise MeasureError("a unit that can be turned into " + wanted)
     return value * _UNITS[unit][1] / _UNITS[wanted][1]
 
 

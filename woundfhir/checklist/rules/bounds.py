@@ -8,33 +8,31 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import NamedTuple
 
-from woundfhir.catalogue import catalogue
 from woundfhir.chart.asking import Asked
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.record import dates
-from woundfhir.record.bounds import Amount
 from woundfhir.record.rhythm import rhythm
+from woundfhir.record.units import MeasureError, to_unit
 
-_DAYS = {"min": Decimal(1) / 1440, "h": Decimal(1) / 24, "d": Decimal(1), "wk": Decimal(7)}
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
 def below(item: Asked, path: str, unit: str, limit: Decimal) -> bool:
     """Whether a measure is certainly below a limit."""
-    found = _written(item, path, unit)
+    found = item.amount(path, unit)
     return found is not None and found.below(limit)
 
 
 def above(item: Asked, path: str, unit: str, limit: Decimal) -> bool:
     """Whether a measure is certainly above a limit."""
-    found = _written(item, path, unit)
+    found = item.amount(path, unit)
     return found is not None and found.above(limit)
 
 
 def amount(item: Asked, path: str, unit: str) -> Decimal | None:
     """Return a measure in a unit, where it stands alone; None behind a comparator."""
-    found = _written(item, path, unit)
+    found = item.amount(path, unit)
     return None if found is None else found.exact
 
 
@@ -42,16 +40,6 @@ def exact(item: Asked, *paths: str) -> bool:
     """Whether none of the numbers stands behind a comparator."""
     found = (item.quantity(path) for path in paths)
     return not any(one is not None and one.comparator for one in found)
-
-
-def _written(item: Asked, path: str, unit: str) -> Amount | None:
-    """A measure in a unit: days (of weeks and hours too), per cent, mmol/L, or what has a length or a pressure."""
-    found = item.quantity(path)
-    if found is None or unit not in ("d", "%", "mmol/L"):
-        return item.amount(path, unit)
-    written = catalogue().units.get(found.unit or "", "")
-    factor = Decimal(1) if written == unit != "d" else _DAYS.get(written) if unit == "d" else None
-    return None if factor is None else Amount(found.value * factor, found.comparator)
 
 
 class Interval(NamedTuple):
@@ -67,15 +55,15 @@ def planned_interval(entry: EntryView) -> Interval | None:
     text = entry.answer("plan.change_every")
     if not isinstance(text, str):
         return None
-    found = entry.quantity("plan.change_every")
-    if found is not None:
-        days = _DAYS.get(catalogue().units.get(found.unit or "", ""))
-        if days is None or found.comparator or found.value <= 0:
-            return None
-        return Interval(found.value * days, found.value * days)
+    if entry.quantity("plan.change_every") is not None:
+        days = amount(entry, "plan.change_every", "d")
+        return Interval(days, days) if days is not None and days > 0 else None
     spoken = rhythm(text)
-    unit = _DAYS.get(spoken.unit) if spoken is not None else None
-    if spoken is None or unit is None:
+    if spoken is None:
+        return None
+    try:
+        unit = to_unit(Decimal(1), spoken.unit, "d")
+    except MeasureError:
         return None
     if spoken.days:
         return _named_days(frozenset(_WEEKDAYS.index(day) for day in spoken.days))
