@@ -186,7 +186,7 @@ def _assessed(entry: EntryView) -> bool:
 @condition("not closed", "entry")
 def _not_closed(entry: EntryView) -> bool:
     wound = entry.wound
-    if wound.in_error or entry.word("assessment.healing_trend") == "resolved":
+    if wound.in_error or (entry.word("assessment.healing_trend") == "resolved" and not _has_a_size(entry)):
         return False
     if wound.status == "closed" and (wound.closed or entry.episode_start < wound.episode[0].nth):
         closed, day = wound.day_of("wound.closed"), entry.day
@@ -194,6 +194,11 @@ def _not_closed(entry: EntryView) -> bool:
             return day < closed
         return entry is not wound.newest
     return True
+
+
+def _has_a_size(entry: EntryView) -> bool:
+    """Whether a wound that is called resolved has a size: which one holds is asked by SE46, and nothing is left out."""
+    return any((entry.number(path) or 0) > 0 for path in (*_SIZES, "assessment.depth"))
 
 
 @condition("fresh injury", "entry")
