@@ -143,7 +143,7 @@ def test_each_substance_of_the_catalogue_has_its_word() -> None:
 def _package(monkeypatch: pytest.MonkeyPatch, table: Any) -> None:
     marks = texts.tables("woundfhir.checklist")["marks"]
     common = {"caution": {"defer": "They decide."}, "joining": {"and": "and", "or": "or"}, "marks": marks}
-    monkeypatch.setattr(pages, "tables", lambda package: {**common, "XX01": table})
+    monkeypatch.setattr(pages, "tables", lambda package, language=None: {**common, "XX01": table})
 
 
 def test_a_whole_page_is_read(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -117,20 +117,19 @@ def _answers(answers: AnswerList) -> Iterator[str]:
     """An answer list: its words, how else each is written, what it asks for attention to, who asks for it."""
     from woundfhir.catalogue import catalogue
 
-    yield f"{answers.key}: {answers.title}"
-    yield "An answer list" + ("; other words are kept." if answers.open else "; other words are not taken.")
+    yield f"{answers.key}: {answers.title}" + (words("explain.open") if answers.open else "")
     yield ""
     for word in answers.words:
-        yield from textwrap.wrap(
-            word.word + (f" (also: {', '.join(word.also)})" if word.also else ""), 96, subsequent_indent="    "
-        )
+        also = words("explain.also", words=", ".join(word.also)) if word.also else ""
+        yield from textwrap.wrap(word.word + also, 96, subsequent_indent="    ")
         hazards = (catalogue().hazards[tag.partition(":")[2]].title for tag in word.tags if tag.startswith("hazard:"))
         for title in sorted(hazards):
-            yield f"    calls for attention: {title}"
+            yield words("explain.attention", hazard=title)
     yield ""
-    asking = [one.path for one in catalogue().concepts(fields=True) if one.answers is answers]
-    yield from _wrap("Asked", ", ".join(asking))
-    yield from _wrap("Source", answers.source)
+    yield from _wrap(
+        "asked", ", ".join(one.path for one in catalogue().concepts(fields=True) if one.answers is answers)
+    )
+    yield from _wrap("source", answers.source)
 
 
 def _retired(old: str, now: str, known: Sequence[Rule]) -> Iterator[str]:

@@ -12,6 +12,8 @@ from woundfhir.report.judged import Judged
 from woundfhir.report.text import COLUMNS, elsewhere, overall, verdict
 from woundfhir.report.words import count, say, shortened
 
+#: What begins a message and says nothing.
+_ARTICLE = re.compile(r"^(?:the|an?|le|la|les|un|une) |^l'", re.IGNORECASE)
 _HARD_BLANK = "\u00a0"
 _COLON = re.compile("\u00a0?: ")
 #: So many lines at most.
@@ -93,7 +95,7 @@ def _prompts(findings: Sequence[Finding], room: int, several_notes: bool) -> tup
     if len(lines) <= room:
         return lines, sum(number for _, number in sentences)
     found: tuple[list[str], int] = [], 0
-    for leave_out in ((), ("code",), ("code", "place"), ("code", "place", "rest")):
+    for leave_out in ((), ("code",), ("code", "place"), ("code", "place", "rest"), ("code", "place", "rest", "and")):
         lines, shown = [], 0
         for start, words in _in_few_words(findings, several_notes, leave_out):
             packed, number = _filled(start, words, room - len(lines))
@@ -119,7 +121,8 @@ def _in_few_words(
     prompts = [one for one in findings if one.severity == "caution"]
     for (_, rule, message), group in merged(prompts).items():
         words = _COLON.split(message)[0].rstrip("?.")
-        words = words.split(", ")[0] if "rest" in leave_out else words
+        words = _ARTICLE.sub("", words.split(", ")[0], count=1) if "rest" in leave_out else words
+        words = words.split(say("and"))[0] if "and" in leave_out else words
         words = words[0].lower() + words[1:] if words[1:2].islower() or words[1:2] == " " else words
         place = "" if "place" in leave_out else places(group, several_notes)
         by_place.setdefault(place, []).append((words if "code" in leave_out else f"{words} [{rule}]", len(group)))
