@@ -9,7 +9,9 @@ from __future__ import annotations
 import gzip
 import io
 import json
+import os
 import random
+import signal
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -20,7 +22,10 @@ import zstandard
 from tests.cli.receiving import Said
 from woundfhir.bulk.grouping import Grouping, NotPlain
 from woundfhir.bulk.lines import Files
+from woundfhir.bulk.work import Task, all_done
 from woundfhir.cli import run
+from woundfhir.errors import InputError, WoundfhirError
+from woundfhir.intake.inputs import Input
 from woundfhir.intake.source import read_all
 from woundfhir.output import dumps
 from woundfhir.packed import ENDINGS, packed
@@ -224,6 +229,54 @@ def test_a_file_that_exists_stays_as_it_is(said: Any, many: Path, tmp_path: Path
     assert out.read_text() == "mine"
     assert said("convert", many, "-o", out, "--to", "record-ndjson", "--workers", 1, "--force")[0] == 0
     assert len(records(out)) == CLIENTS
+
+
+def die(_: Input) -> list[str]:
+    """End the process that asks, as an administrator or a full memory does."""
+    os.kill(os.getpid(), signal.SIGKILL)
+    return []
+
+
+def test_a_worker_that_is_killed_is_said() -> None:
+    tasks = [Task(f"client {number}", lines(number), "ndjson", "record-ndjson", die) for number in range(1, 9)]
+    with pytest.raises(WoundfhirError, match="a worker was stopped"):
+        list(all_done(tasks, 2))
+
+
+def test_an_index_without_room_is_said(many: Path) -> None:
+    with Files([many]) as files, Grouping(files) as grouping:
+        grouping._index.execute("PRAGMA max_page_count=3")
+        with pytest.raises(WoundfhirError, match="TMPDIR"):
+            grouping.read()
+
+
+def test_a_file_that_is_cut_while_it_is_read_is_refused(many: Path) -> None:
+    with Files([many]) as files, Grouping(files) as grouping:
+        grouping.read()
+        many.write_bytes(many.read_bytes()[:1000])
+        with pytest.raises(InputError, match="it has become shorter"):
+            list(grouping.groups())
+
+
+def test_what_is_added_to_a_file_meanwhile_is_not_read(many: Path) -> None:
+    with Files([many]) as files, Grouping(files) as grouping:
+        with many.open("ab") as file:
+            file.write(lines(100))
+        grouping.read()
+        assert len(list(grouping.groups())) == CLIENTS
+
+
+def test_standard_input_that_must_be_read_as_a_whole_is_not_read_twice(
+    said: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given = io.TextIOWrapper(
+        io.BytesIO(b'{"resourceType":"Observation","id":"a"}\n{"resourceType":"Group","id":"b"}\n')
+    )
+    monkeypatch.setattr("sys.stdin", given)
+    code, _, err = said("convert", "-", "--to", "record-ndjson", "-o", tmp_path / "out", "--workers", 2)
+    assert code == 2
+    assert "naming its Patient" in err
+    assert not (tmp_path / "out").exists()
 
 
 def test_two_records_of_one_client_are_not_written_as_one(said: Any, tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from woundfhir.bulk.lines import Files, Line
-from woundfhir.errors import InputError
+from woundfhir.errors import InputError, WoundfhirError
 from woundfhir.intake.parting import SHARED
 from woundfhir.limits import LIMIT
 from woundfhir.r4 import jsonio
@@ -112,6 +112,12 @@ class Grouping:
         NotPlain
             Where it has to be read as a whole.
         """
+        try:
+            self._read(progress)
+        except sqlite3.Error:
+            raise WoundfhirError(_NO_ROOM) from None
+
+    def _read(self, progress: Callable[[int], object]) -> None:
         rows: list[tuple[int | None, ...]] = []
         names: list[tuple[str, int]] = []
         self._index.execute("BEGIN")
@@ -280,6 +286,7 @@ class Grouping:
         return self._rows("node IS NULL AND seq IN (SELECT seq FROM names WHERE name = ?)", name)
 
 
+_NO_ROOM = "the index of the input cannot be written. Make room where temporary files stand (TMPDIR names the folder)"
 _FIX = "Correct the line, or let --errors FILE list such lines and read the others"
 
 

@@ -106,9 +106,9 @@ def convert(inputs: tuple[str, ...], to: str, output: Path | None, force: bool, 
             told = writing.finish()
     except NotPlain:
         progress.end()
-        if chosen.needs:
+        if chosen.needs or "-" in inputs:  # standard input cannot be read again
             expected = "one FHIR resource a line, each naming its Patient by a reference (or one record a line)"
-            raise InputError(chosen.needs, expected, _WHOLE) from None
+            raise InputError(chosen.needs or "--workers", expected, _WHOLE) from None
         return None
     for line in told:
         options.note(line)
