@@ -97,11 +97,18 @@ class RecordView(Conditional):
         for visit in self.judged:
             for entry in visit.entries:
                 entry.wound.take(entry)
+        #: The one note that is judged, where only one is; the others are what it is held against.
+        self.alone: VisitView | None = None
         self._policy = policy
         self._today = today
         self._once: dict[tuple[Any, Any], Any] = {}
         #: Place of an answer -> the codes of the rules that asked for its words; filled where somebody listens.
         self.leaning: dict[str, set[str]] = {}
+
+    @property
+    def looked_at(self) -> list[VisitView]:
+        """The notes whose answers are judged: all that are judged, or one alone."""
+        return self.judged if self.alone is None else [self.alone]
 
     @cached_property
     def today(self) -> date | None:

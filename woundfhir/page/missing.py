@@ -89,7 +89,7 @@ class Missing:
 def verdict(history: History, visit: Mapping[str, Json]) -> Verdict:
     """Return what the checklist says of a note of the record, as ``woundfhir check --visit`` does."""
     whole = with_note(history, visit)
-    return of_note(judge(whole), whole, str(visit["id"]))
+    return of_note(judge(whole, note=str(visit["id"])), whole, str(visit["id"]))
 
 
 def missing(found: Verdict, wound: int | None = None) -> Missing:

@@ -73,7 +73,7 @@ def _walk(record: RecordView) -> Iterator[ImpossibleValue]:
     for wound in record.wounds:
         if not wound.in_error:
             yield from _leaves(wound.leaves())
-    for visit in record.judged:
+    for visit in record.looked_at:
         yield from _header(visit.data, visit.path())
         yield from _leaves(visit.leaves())
         for entry in visit.entries:

@@ -85,8 +85,10 @@ def _sight(asked: Asked, one: Client, wound: WoundView, draft: Draft) -> Sight:
     visit = note(draft, history, asked.author, asked.page.instant(history))
     entry = as_it_stands(view, history, visit, wound.id)
     also = tuple(one for one in asked.query("open").split(",") if one)
-    last = before(view, wound, draft.head.get("replaces", ""))
-    return Sight(draft, wound.id, entry, last, WoundSummary(wound).packing, also)
+    amended = draft.head.get("replaces", "")
+    last = one.kept(f"last {wound.index} {amended}", lambda: before(view, wound, amended))
+    packing = one.kept(f"packing {wound.index}", lambda: WoundSummary(wound).packing)
+    return Sight(draft, wound.id, entry, last, packing, also)
 
 
 def _found(asked: Asked, one: Client, wound: WoundView, draft: Draft) -> Any:
