@@ -163,7 +163,7 @@ def course(history: History) -> None:
 
 
 def page(history: History) -> None:
-    """The nurse's page on a five-year history: a touch, and what is missing after it, against one check of the story."""
+    """The nurse's page on a five-year history: a touch, and what is missing after it, against a check of the story."""
     import tempfile
     import warnings
     from pathlib import Path

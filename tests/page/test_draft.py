@@ -53,7 +53,7 @@ def test_what_is_changed_is_no_longer_marked_as_taken_over() -> None:
     draft = Draft("d1")
     draft.carry("W1", {"care.cleansing.solution": ["normal saline"], "care.securement[0].method": ["tape"]}, "V8")
     draft.send("W1", {"care.cleansing.solution": ["sterile water"]}, draft.number)
-    assert draft.carried["W1"] == {"care.securement": "V8"}
+    assert draft.marks("W1") == {"care.securement": "V8"}
 
 
 def test_two_windows_at_once_lose_nothing(tmp_path: Path) -> None:

@@ -137,15 +137,31 @@ def test_what_was_taken_over_is_marked_in_the_record(nurse: TestClient, folder: 
     ]
 
 
-def test_what_is_edited_after_it_was_taken_over_is_not_marked(nurse: TestClient, page: Page) -> None:
+def test_what_is_edited_after_it_was_taken_over_is_not_marked(nurse: TestClient, folder: Path) -> None:
     start(nurse)
     touch(nurse, "same:cleansing")
     touch(nurse, "change:cleansing")
     text = touch(nurse, "", **{"care.cleansing.volume": "250"})
-    assert draft_of(page)["care.cleansing.volume"] == ["250"]
-    draft = read(page.folder.client("ida.yaml").drafts / f"d1{SUFFIX}")
-    assert "care.cleansing" not in draft.carried["W2"]
-    assert "As in V8" not in text[text.index('id="g-cleansing"') : text.index('id="g-bed"')]
+    nurse.post(f"{NOTE}/sign", data={"seen": seen(text), "sure": "1"})
+    made = record(folder).visits[-1]["wounds"][0]
+    assert made["care"]["cleansing"]["volume"] == "250 mL"
+    (mark,) = made["assessment"]["carried"]
+    assert "care.cleansing.solution" in mark["answers"] and "care.cleansing.volume" not in mark["answers"]
+
+
+def test_what_is_seen_anew_leaves_the_mark(nurse: TestClient, folder: Path) -> None:
+    start(nurse)
+    touch(nurse, "all:")
+    text = touch(nurse, "", **{"care.removed.condition": "leaking"})
+    assert "care.removed" in draft_marks(text)
+    nurse.post(f"{NOTE}/sign", data={"seen": seen(text), "sure": "1"})
+    (mark,) = record(folder).visits[-1]["wounds"][0]["assessment"]["carried"]
+    assert "care.removed" in mark["answers"].split(", ")
+
+
+def draft_marks(text: str) -> str:
+    """Which groups the screen shows as taken over."""
+    return "care.removed" if 'class="part done" id="g-removed"' in text else ""
 
 
 def test_same_never_takes_over_what_is_seen_anew(nurse: TestClient, page: Page) -> None:
@@ -158,6 +174,38 @@ def test_same_never_takes_over_what_is_seen_anew(nurse: TestClient, page: Page) 
         assert not name.startswith(("assessment.infection", "assessment.pain", "assessment.length", "care.packing"))
         assert not name.endswith((".pieces_in", ".pieces_out", "removed.pieces", ".left", ".lot"))
     assert "care.removed.condition" not in flat
+
+
+def test_two_wounds_stand_in_one_note(nurse: TestClient, folder: Path) -> None:
+    start(nurse)
+    touch(nurse, "same:cleansing")
+    other = nurse.get(f"{CLIENT}/d/d1/0").text
+    assert "Last time (V8" in other and "multi-component system" in other
+    nurse.post(f"{CLIENT}/d/d1/0", data={"seen": seen(other), "do": "same:compression"})
+    nurse.post(f"{NOTE}/sign", data={"seen": seen(nurse.get(NOTE).text), "sure": "1"})
+    entries = record(folder).visits[-1]["wounds"]
+    assert [one["wound"] for one in entries] == ["W2", "W1"]
+    compression = entries[1]["care"]["compression"]
+    assert compression["layers"] == "2" and "circulation_checked" not in compression
+
+
+def test_what_is_missing_on_another_wound_leads_there(nurse: TestClient) -> None:
+    start(nurse)
+    nurse.get(f"{CLIENT}/d/d1/0")
+    text = nurse.get(f"{NOTE}/lacks").text
+    assert f'href="{CLIENT}/d/d1/1?open=care.removed#f-care.removed"' in text
+
+
+def test_refused_by_phone_and_not_looked_at(nurse: TestClient, page: Page) -> None:
+    start(nurse)
+    assert 'id="f-plan.refusal"' in touch(nurse, "refused:")
+    assert 'id="f-assessment.remote"' in touch(nurse, "phone:")
+    assert draft_of(page)["assessment.remote.way"] == ["telephone"]
+    touch(nurse, "unseen:dressing left in place")
+    flat = draft_of(page)
+    assert flat["assessment.odour?"] == ["dressing left in place"]
+    touch(nurse, "", **{"assessment.odour": "none"})
+    assert "assessment.odour" in draft_of(page)
 
 
 def test_nothing_is_signed_by_nobody(browser: TestClient, folder: Path) -> None:

@@ -41,7 +41,7 @@ PHOTOS, PLAN_NOTE, NOTE = "photos=", "plan.note", "note"
 _NUMBERS = ("quantity", "interval", "score", "count", "share")
 _COMMA = re.compile(r"(?<=\d),(?=\d)")
 _ITEM = re.compile(r"\[(\d{1,3})\]\.")
-_MARKS = UNIT + OWN + WHY + NONE + RAW
+MARKS = UNIT + OWN + WHY + NONE + RAW
 
 
 def concept_of(name: str) -> str:
@@ -56,7 +56,7 @@ def concept_of(name: str) -> str:
     if group.startswith(SUPPLIES):
         return SUPPLIES
     key = rest.partition(".")[0].partition("[")[0]
-    return f"{group}.{key.rstrip(_MARKS)}"
+    return f"{group}.{key.rstrip(MARKS)}"
 
 
 def fields_of(group: str) -> Mapping[str, Concept]:
@@ -165,7 +165,7 @@ def _unit(concept: Concept) -> str | None:
 
 def _shares(name: str, flat: Mapping[str, list[str]]) -> Iterator[str]:
     for key in flat:
-        if key.startswith(f"{name}.") and key[-1] not in _MARKS:
+        if key.startswith(f"{name}.") and key[-1] not in MARKS:
             yield key[len(name) + 1 :]
 
 

@@ -17,6 +17,7 @@ from woundfhir.page.screens import charting, clients, handing, reading
 from woundfhir.page.screens.common import LET_IN, Asked, environment, screen
 from woundfhir.page.state import Page
 from woundfhir.page.texts import say
+from woundfhir.page.visit import name_of
 from woundfhir.web.guard import Guard, Limits, Refused
 
 #: All of it comes from this address: no script or style inside a page, nothing of others, no frame.
@@ -43,7 +44,7 @@ def application(page: Page, *, hosts: tuple[str, ...] | None = None, secure: boo
     secure
         Whether the connection is TLS.
     """
-    environment().globals.update(patient_name=client_name, first_wound=first_wound)
+    environment().globals.update(patient_name=client_name, first_wound=first_wound, name_of=name_of)
     environment().globals["state_words"] = _state_words
     return Guard(
         Router(_routes(page)),

@@ -10,7 +10,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.newnote.asked import data
-from woundfhir.page.answers import SUPPLIES
+from woundfhir.page.answers import MARKS, SUPPLIES
 from woundfhir.page.draft import VISIT
 
 #: Written by the page itself: which answers were taken over.
@@ -131,7 +131,7 @@ def seen_anew(name: str) -> bool:
     >>> seen_anew("assessment.length~"), seen_anew("supplies[0].lot")
     (True, True)
     """
-    parts = name.rstrip("~+?!=").split(".")
+    parts = name.rstrip(MARKS).split(".")
     plain = [part.partition("[")[0] for part in parts]
     whole, field = (
         (plain[0], ".".join(plain[:2])) if plain[0] == SUPPLIES else (".".join(plain[:2]), ".".join(plain[:3]))

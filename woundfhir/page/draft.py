@@ -62,7 +62,7 @@ class Draft:
     values
         Id of a wound (or ``VISIT``) -> field -> what stands in it.
     carried
-        The same, for concepts whose answer was taken over: path -> note that it is from.
+        The same, for fields whose answer was taken over and not changed since: field -> note that it is from.
     opened
         The same, for the groups that are open to be changed.
     changes
@@ -135,13 +135,26 @@ class Draft:
             now[name] = new
         else:
             now.pop(name, None)
-        self.carried.get(scope, {}).pop(concept_of(name), None)  # what is changed is the nurse's own
+        self.carried.get(scope, {}).pop(name, None)  # what is changed is the nurse's own
 
     def carry(self, scope: str, values: Flat, note: str, by: str = "", at: str = "") -> None:
         """Take over answers of an earlier note, and mark them so."""
         self.put(scope, values, by, at)
         marked = self.carried.setdefault(scope, {})
-        marked.update({concept_of(name): note for name in values})
+        marked.update(dict.fromkeys(values, note))
+
+    def marks(self, scope: str) -> dict[str, str]:
+        """Return the concepts of which anything was taken over: path -> note that it is from.
+
+        Examples
+        --------
+        >>> draft = Draft("d1")
+        >>> draft.carry("W1", {"care.cleansing.solution": ["normal saline"], "care.cleansing.volume": ["250"]}, "V8")
+        >>> draft.put("W1", {"care.cleansing.volume": ["500"]})
+        >>> draft.marks("W1"), draft.carried["W1"]
+        ({'care.cleansing': 'V8'}, {'care.cleansing.solution': 'V8'})
+        """
+        return {concept_of(name): note for name, note in self.carried.get(scope, {}).items()}
 
     def clear(self, scope: str, names: Collection[str], by: str = "", at: str = "") -> None:
         """Empty fields."""

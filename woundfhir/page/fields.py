@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.page.answers import NONE, OWN, RAW, SUPPLIES, UNIT, WHY, fields_of, numbers
+from woundfhir.page.answers import MARKS, NONE, OWN, RAW, SUPPLIES, UNIT, WHY, fields_of, numbers
 from woundfhir.page.texts import answer_word, label_of, question_of, unit_word
 from woundfhir.record.shapes import words
 
 Json = Any
-#: Up to so many words of a list are buttons; of a longer one of which one is chosen those that were used before, and a
-#: field to write in. Where several may hold at once (signs of infection, the skin around) every word is a button.
+#: Up to so many words of a list are buttons; of a longer one of which one is chosen those that were used before, the
+#: others on request. Where several may hold at once (signs of infection, the skin around) every word is a button.
 BUTTONS = 17
 #: So many words of a share are shown at once; the lists of the catalogue begin with the usual ones.
 _OFTEN = 5
@@ -34,6 +34,8 @@ class Field:
         Whether it can be said that there is none of it.
     choices
         Word of the record -> word for the reader.
+    rest
+        The other words of a long list, shown on request.
     others
         Whether other words may be written; the words of a long list are offered as they are typed.
     units
@@ -67,6 +69,7 @@ class Field:
     none: bool = False
     may_be_none: bool = False
     choices: list[tuple[str, str]] = field(default_factory=list)
+    rest: list[tuple[str, str]] = field(default_factory=list)
     others: str = ""
     units: list[tuple[str, str]] = field(default_factory=list)
     last: str = ""
@@ -180,7 +183,7 @@ def _stands(name: str, one: Concept, around: Around) -> bool:
     for key in around.flat:
         if key.startswith(name):
             rest = key[len(name) :].partition("]")[2] if key[len(name) : len(name) + 1] == "[" else key[len(name) :]
-            if rest.removeprefix(".").split(".")[0].rstrip("~+?!=") == one.key:
+            if rest.removeprefix(".").split(".")[0].rstrip(MARKS) == one.key:
                 return True
     return False
 
@@ -205,7 +208,7 @@ def _of_share(out: Field, concept: Concept, around: Around) -> None:
         out.fields.append(part)
     known = {f"{out.name}.{word.word}" for word in concept.answers.words}
     for key in flat:
-        if key.startswith(f"{out.name}.") and key[-1] not in "~+?!=" and key not in known:
+        if key.startswith(f"{out.name}.") and key[-1] not in MARKS and key not in known:
             out.fields.append(Field(key, key[len(out.name) + 1 :], "", "percent", list(flat[key])))
 
 
@@ -225,7 +228,8 @@ def _choices(out: Field, concept: Concept, around: Around) -> None:
     out.others = concept.answers.key
     if len(listed) > BUTTONS and concept.shape == "choice":
         before = [word for word in around.used.get(concept.path, ()) if word in listed]
-        listed = list(dict.fromkeys([*before[:6], *(one for one in out.values if one)]))
+        whole, listed = listed, list(dict.fromkeys([*before[:6], *(one for one in out.values if one)]))
+        out.rest = [(word, answer_word(concept, word)) for word in whole if word not in listed]
     elif any(one not in listed for one in out.values):
         listed += [one for one in out.values if one not in listed]
     out.choices = [(word, answer_word(concept, word)) for word in listed]

@@ -7,7 +7,8 @@ from typing import Any
 
 from woundfhir.chart.views import EntryView, RecordView
 from woundfhir.checklist.policy import load
-from woundfhir.page.answers import answers, entry
+from woundfhir.page.answers import MARKS, answers, concept_of, entry
+from woundfhir.page.bedside import CARRIED, seen_anew
 from woundfhir.page.draft import VISIT, Draft
 from woundfhir.record import History
 
@@ -62,15 +63,25 @@ def note(draft: Draft, history: History, by: Mapping[str, str], written: str) ->
 def _entry(draft: Draft, wound: str) -> dict[str, Json]:
     out: dict[str, Json] = {"wound": wound, **entry(draft.of(wound))}
     if marks := carried(draft, wound):
-        out.setdefault("assessment", {})["carried"] = marks
+        group, _, key = CARRIED.partition(".")
+        held = out.setdefault(group, {})
+        held[key] = [*held.get(key, []), *marks]
     return out
 
 
 def carried(draft: Draft, wound: str) -> list[dict[str, str]]:
-    """Return what was taken over from earlier notes, by note: the mark that the record keeps."""
-    by_note: dict[str, list[str]] = {}
-    for path, source in draft.carried.get(wound, {}).items():
-        by_note.setdefault(source, []).append(path)
+    """Return what was taken over from earlier notes, by note: the mark that the record keeps.
+
+    A concept is named alone where nothing of it was changed, else the fields that were not.
+    """
+    taken = draft.carried.get(wound, {})
+    own = {name.rstrip(MARKS) for name in draft.of(wound) if name not in taken and not seen_anew(name)}
+    changed = {concept_of(name) for name in own}
+    by_note: dict[str, set[str]] = {}
+    for name, source in taken.items():
+        path, plain = concept_of(name), name.rstrip(MARKS)
+        if plain not in own:
+            by_note.setdefault(source, set()).add(plain if path in changed else path)
     return [{"note_of": source, "answers": ", ".join(sorted(paths))} for source, paths in sorted(by_note.items())]
 
 

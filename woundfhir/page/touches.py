@@ -7,7 +7,7 @@ from collections.abc import Callable
 from woundfhir.errors import InputError
 from woundfhir.newnote import asked_in
 from woundfhir.page import bedside
-from woundfhir.page.answers import WHY, concept_of, flat_answer
+from woundfhir.page.answers import MARKS, WHY, concept_of, flat_answer
 from woundfhir.page.bedside import Group, concept_at, scope_of, seen_anew, stable_paths
 from woundfhir.page.draft import VISIT
 from woundfhir.page.last import called, takeable
@@ -70,7 +70,7 @@ def changed(key: str, sight: Sight, by: str, at: str) -> None:
     """Open a group: what was done last time to be edited, what was seen empty."""
     group = _group(key)
     scope = scope_of(group.paths[0], sight.wound)
-    held = sight.draft.carried.get(scope, {}).keys() & set(group.paths)
+    held = sight.draft.marks(scope).keys() & set(group.paths)
     if group.empties and held:
         names = [n for n in sight.draft.of(scope) if concept_of(n) in held and not seen_anew(n)]
         sight.draft.clear(scope, names, by, at)
@@ -129,7 +129,7 @@ def empty(name: str, sight: Sight, by: str, at: str) -> None:
     """Take back an answer with all that stands beside it."""
     scope = scope_of(name, sight.wound)
     there = [
-        one for one in sight.draft.of(scope) if one.rstrip("~+?!=") == name or one.startswith((f"{name}.", f"{name}["))
+        one for one in sight.draft.of(scope) if one.rstrip(MARKS) == name or one.startswith((f"{name}.", f"{name}["))
     ]
     sight.draft.clear(scope, there, by, at)
 

@@ -122,7 +122,7 @@ def _part(group: Group, sight: Sight, asked: set[str], offered: dict[str, list[t
         _without(part.fields, "pieces_out")
     if part.state != "open":
         part.fields = _only_anew(part.fields, part.state, asked)
-    part.marks = {path: source for path, source in sight.draft.carried.get(scope, {}).items() if path in group.paths}
+    part.marks = {path: source for path, source in sight.draft.marks(scope).items() if path in group.paths}
     return part
 
 
@@ -137,7 +137,7 @@ def _state(group: Group, sight: Sight, scope: str, there: set[str], last: bool) 
         return "settled"
     if not group.again or {group.key, *group.paths} & {one.rstrip("+") for one in sight.opened(scope)}:
         return "open"
-    if sight.draft.carried.get(scope, {}).keys() & (set(group.paths) - stable_paths()):
+    if sight.draft.marks(scope).keys() & (set(group.paths) - stable_paths()):
         return "done"
     mine = {
         answers.concept_of(name)
@@ -179,6 +179,23 @@ def _item(item: dict[str, Json]) -> str:
 def _name(path: str) -> str:
     concept = concept_at(path)
     return "" if concept is None else label_of(concept)
+
+
+def name_of(name: str) -> str:
+    """Return what a field of a form is called: its concept, and its own label where it is one of a group.
+
+    Examples
+    --------
+    >>> name_of("assessment.pain_at_rest"), name_of("care.packing[0].length~"), name_of("note")
+    ('Pain at rest', 'Packing: Length', 'Anything else about this wound')
+    """
+    if name in (answers.NOTE, "visit.note"):
+        return say("visit.note")
+    path = answers.concept_of(name)
+    own = name.rpartition(".")[2].rstrip(answers.MARKS)
+    fields = answers.fields_of("supply") if path == answers.SUPPLIES else _concept(path).fields
+    whole = say("group.supplies") if path == answers.SUPPLIES else _name(path)
+    return f"{whole}: {label_of(fields[own])}" if own in fields else whole
 
 
 def _shown_fields(paths: Sequence[str], sight: Sight, opened: Sequence[str]) -> dict[str, Sequence[str]]:
