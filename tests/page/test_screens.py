@@ -87,6 +87,23 @@ def test_a_record_that_cannot_be_read_is_named_and_hides_no_other(page: Page, fo
     assert "This record cannot be read" in text and "Example-Rowan" in text
 
 
+def test_the_list_is_the_same_whether_it_was_kept_or_worked_out(page: Page, folder: Path) -> None:
+    first = browser_of(page).get("/").text
+    assert (folder / ".woundfhir-page" / "rows").exists()
+    again = page_on(folder)
+    assert browser_of(again).get("/").text == first
+    assert again.folder.client("ida.yaml")._read is None  # the record itself was not read
+
+
+def test_a_changed_record_is_read_again(page: Page, folder: Path) -> None:
+    assert "Example-Rowan" in browser_of(page).get("/").text
+    path = folder / "ida.yaml"
+    path.write_text(path.read_text("utf-8").replace("Example-Rowan", "Example-Alder"), "utf-8")
+    assert "Example-Alder" in browser_of(page_on(folder)).get("/").text
+    (folder / ".woundfhir-page" / "rows").write_text("no JSON")
+    assert "Example-Alder" in browser_of(page_on(folder)).get("/").text
+
+
 def test_a_visit_by_forms_alone(nurse: TestClient, page: Page, folder: Path) -> None:
     first = start(nurse)
     assert "Last time (V8, Sun 2026-04-05, 10:10)" in first

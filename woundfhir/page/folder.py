@@ -77,7 +77,7 @@ class Client:
             When it cannot be read.
         """
         with self._lock:
-            state = self._state()
+            state = self.state()
             if self._read is None or self._read.state != state:
                 self._read = self._fresh(state)
             if self._read.history is None:
@@ -101,7 +101,14 @@ class Client:
             made: Made = read.kept[key]
             return made
 
-    def _state(self) -> tuple[int, int, int]:
+    def state(self) -> tuple[int, int, int]:
+        """Return the state of the record's file: its time of change, its size, its place on the disk.
+
+        Raises
+        ------
+        InputError
+            When there is no file any more.
+        """
         try:
             found = self.path.stat()
         except OSError:
@@ -128,7 +135,7 @@ class Client:
             content = to_yaml(after)
             self._keep(load(self.path), content)
             save_held(content, self.path, self.path.parent)
-            self._read = _Read(self._state(), after)
+            self._read = _Read(self.state(), after)
             return after
 
     def _keep(self, before: bytes, after: bytes) -> None:

@@ -105,13 +105,13 @@ def _wound(one: WoundSummary, number: int) -> WoundRow:
     )
 
 
-def rows(clients: Iterable[Client], today: date) -> list[ClientRow]:
+def in_order(rows: Iterable[ClientRow], today: date) -> list[ClientRow]:
     """Return the clients in the order of the list.
 
     Those for whom something calls for attention and whose change is due come first, then by the day that is due;
     records that cannot be read stand at the top, as nobody knows what is in them.
     """
-    return sorted(map(row, clients), key=lambda one: _order(one, today))
+    return sorted(rows, key=lambda one: _order(one, today))
 
 
 def _order(one: ClientRow, today: date) -> tuple[bool, bool, date, str]:

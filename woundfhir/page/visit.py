@@ -172,6 +172,10 @@ def _say(part: Part, group: Group, flat: answers.Flat, taken: Any, offered: dict
         part.offer = next((said for _, said in offered.get(ALSO.get(group.key, ""), ())), "")
 
 
+def _stripped(name: str) -> str:
+    return name.rstrip(answers.MARKS)
+
+
 def _item(item: dict[str, Json]) -> str:
     return ", ".join(words(one, item[key]) for key, one in answers.fields_of("supply").items() if key in item)
 
@@ -226,8 +230,8 @@ def _begun(sight: Sight) -> bool:
 
 def _anew(one: Field, state: str, asked: set[str]) -> Field | None:
     """Return a field, or the part of it, that is to be seen anew and is asked for."""
-    if one.name in ALSO.values() and state == "ask":
-        return None
+    if one.name in ALSO.values() and (state == "ask" or one.answered):
+        return None  # it stands among what was taken over
     if seen_anew(one.name):
         return one if one.answered or answers.concept_of(one.name) in asked else None
     one.fields = _only_anew(one.fields, state, asked)

@@ -15,6 +15,7 @@ from woundfhir.page.answers import answers, fields_of
 from woundfhir.page.draft import VISIT, begin, changing, drafts
 from woundfhir.page.fields import Around, every_list, made
 from woundfhir.page.people import known_people
+from woundfhir.page.rows import kept_rows
 from woundfhir.page.screens.common import WHO, Asked, goto
 from woundfhir.record import History
 
@@ -26,7 +27,7 @@ _WOUND = ("kind", "site", "side", "place", "onset", "cause", "stage")
 def clients(asked: Asked) -> Response:
     """All clients, what is due first."""
     today = asked.page.now().date()
-    rows = listing.rows(asked.page.folder.clients(), today)
+    rows = listing.in_order(kept_rows(asked.page.folder), today)
     return asked.show("clients.html", rows=rows, today=today)
 
 
