@@ -89,7 +89,7 @@ def test_a_record_that_cannot_be_read_is_named_and_hides_no_other(page: Page, fo
 
 def test_the_list_is_the_same_whether_it_was_kept_or_worked_out(page: Page, folder: Path) -> None:
     first = browser_of(page).get("/").text
-    assert (folder / ".woundfhir-page" / "rows").exists()
+    assert (folder / ".woundfhir-page" / "rows-en").exists()
     again = page_on(folder)
     assert browser_of(again).get("/").text == first
     assert again.folder.client("ida.yaml")._read is None  # the record itself was not read
@@ -100,7 +100,7 @@ def test_a_changed_record_is_read_again(page: Page, folder: Path) -> None:
     path = folder / "ida.yaml"
     path.write_text(path.read_text("utf-8").replace("Example-Rowan", "Example-Alder"), "utf-8")
     assert "Example-Alder" in browser_of(page_on(folder)).get("/").text
-    (folder / ".woundfhir-page" / "rows").write_text("no JSON")
+    (folder / ".woundfhir-page" / "rows-en").write_text("no JSON")
     assert "Example-Alder" in browser_of(page_on(folder)).get("/").text
 
 
@@ -216,13 +216,13 @@ def test_what_is_missing_on_another_wound_leads_there(nurse: TestClient) -> None
 def test_refused_by_phone_and_not_looked_at(nurse: TestClient, page: Page) -> None:
     start(nurse)
     assert 'id="f-plan.refusal"' in touch(nurse, "refused:")
-    assert 'id="f-assessment.remote"' in touch(nurse, "phone:")
-    assert draft_of(page)["assessment.remote.way"] == ["telephone"]
+    touch(nurse, "", **{"assessment.odour": "none"})
     touch(nurse, "unseen:dressing left in place")
     flat = draft_of(page)
-    assert flat["assessment.odour?"] == ["dressing left in place"]
-    touch(nurse, "", **{"assessment.odour": "none"})
-    assert "assessment.odour" in draft_of(page)
+    assert flat["assessment.exudate_amount?"] == ["dressing left in place"]
+    assert "assessment.odour?" not in flat  # it has an answer
+    assert 'id="f-assessment.remote"' in touch(nurse, "phone:")
+    assert draft_of(page)["assessment.remote.way"] == ["telephone"]
 
 
 def test_nothing_is_signed_by_nobody(browser: TestClient, folder: Path) -> None:

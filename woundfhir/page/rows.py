@@ -1,7 +1,8 @@
 """The rows of the list of clients, kept between runs: the first page need not read every record again.
 
-A row is kept with the state of the record's file (time, size, inode) and the version that worked it out; where either
-is another one, the record is read. The file holds nothing that the records beside it do not hold.
+A row is kept with the state of the record's file (time, size, inode), in the language that it was worked out in, and by
+the version that did; where any of these is another one, the record is read. The file holds nothing that the records
+beside it do not hold.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from typing import Any
 from woundfhir._version import __version__
 from woundfhir.catalogue import catalogue
 from woundfhir.errors import InputError
+from woundfhir.language import spoken
 from woundfhir.page.draft import SUFFIX, save_held
 from woundfhir.page.folder import OURS, Client, Folder
 from woundfhir.page.listing import ClientRow, WoundRow, row
@@ -27,7 +29,7 @@ _FILE = "rows"
 
 def kept_rows(folder: Folder) -> list[ClientRow]:
     """Return a row for each client: as it was kept where the record has not changed, else worked out and kept."""
-    path = folder.path / OURS / _FILE
+    path = folder.path / OURS / f"{_FILE}-{spoken().key}"
     held = _read(path)
     found, now = [], {}
     for client in folder.clients():
