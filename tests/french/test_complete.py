@@ -73,7 +73,7 @@ def test_nothing_french_is_left_of_what_english_no_longer_has() -> None:
 def test_every_entry_of_the_catalogue_has_its_french() -> None:
     found = translations()["fr"]
     every = {concept.path: concept for concept in catalogue().concepts(fields=True)}
-    assert found.concepts.keys() == every.keys()
+    assert found.concepts.keys() - {"assessment.share_percent"} == every.keys()  # that one is made in fhir/terms.py
     for path, concept in every.items():
         said = found.concepts[path]
         asked, front, page = concept.asked, concept.page.front, concept.page

@@ -8,6 +8,8 @@ from __future__ import annotations
 import json
 import re
 from datetime import date
+from pathlib import Path
+from typing import Any
 
 import pytest
 from babel.dates import format_date
@@ -15,14 +17,17 @@ from babel.numbers import get_decimal_symbol
 from lxml import etree
 
 from tests.french.conftest import OWN
-from tests.paths import DATA
-from woundfhir import bundle, check, to_fhir
+from tests.paths import DATA, ROOT
+from woundfhir import InputError, Site, bundle, check, to_fhir
 from woundfhir.audit import Audit
 from woundfhir.audit.page import as_html
 from woundfhir.audit.tables import as_text
+from woundfhir.catalogue import catalogue
 from woundfhir.checklist import judge
 from woundfhir.checklist.policy import load
 from woundfhir.checklist.site import compose
+from woundfhir.cli import run
+from woundfhir.demo import story
 from woundfhir.drawing import clock_face, trend_chart
 from woundfhir.handover.course import course_of
 from woundfhir.handover.sheet.page import sheet_html
@@ -155,3 +160,53 @@ def test_numbers_and_hours() -> None:
         assert decimal_mark("2.5") == f"2{get_decimal_symbol('fr_CA')}5"
         assert clock("14:30") == "14\u00a0h\u00a030"  # french.tsv, line 4 (OQLF)
     assert (decimal_mark("2.5"), clock("14:30")) == ("2.5", "14:30")
+
+
+def test_the_form_and_the_code_system_carry_translations() -> None:
+    """R4, extension translation; CodeSystem.concept.designation: language and value."""
+    form = json.loads((ROOT / "profiles" / "Questionnaire-wound-visit.json").read_text("utf-8"))
+    system = json.loads((ROOT / "profiles" / "CodeSystem-wound-care.json").read_text("utf-8"))
+
+    def items(holder: dict[str, Any]) -> list[dict[str, Any]]:
+        return [one for item in holder.get("item", ()) for one in (item, *items(item))]
+
+    found = {item["linkId"]: item for item in items(form)}
+    assert all("_text" in item for item in found.values())
+    parts = {part["url"]: part for part in found["assessment.odour"]["_text"]["extension"][0]["extension"]}
+    assert (parts["lang"]["valueCode"], parts["content"]["valueString"]) == (
+        "fr-CA",
+        "Y a-t-il une odeur après le nettoyage?",
+    )
+    options = [one["valueCoding"] for item in found.values() for one in item.get("answerOption", ())]
+    assert all("_display" in option for option in options)
+    told = [one for one in system["concept"] if "designation" in one]
+    assert len(told) > 600
+    assert {designation["language"] for one in told for designation in one["designation"]} == {"fr-CA"}
+
+
+def test_a_site_speaks_its_language(tmp_path: Path) -> None:
+    (tmp_path / "site.toml").write_text(
+        'name = "nord"\ntitle = "Nord"\nbase = "https://nord.example/fhir"\nlanguage = "fr"\n', "utf-8"
+    )
+    with Site(tmp_path):
+        assert catalogue().concept("assessment.odour").label == "Odeur"
+    assert catalogue().concept("assessment.odour").label == "Odour"
+    (tmp_path / "site.toml").write_text(
+        'name = "nord"\ntitle = "Nord"\nbase = "https://nord.example/fhir"\nlanguage = "tlh"\n', "utf-8"
+    )
+    with pytest.raises(InputError, match="language"):
+        Site(tmp_path)
+
+
+@pytest.mark.parametrize("way", ["option", "variable"])
+def test_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str], way: str) -> None:
+    (tmp_path / "story.yaml").write_bytes(story())
+    given = ["--lang", "fr"] if way == "option" else []
+    with pytest.MonkeyPatch.context() as patch:
+        if way == "variable":
+            patch.setenv("WOUNDFHIR_LANG", "fr_CA.UTF-8")
+        code = run(["check", str(tmp_path / "story.yaml"), *given])
+    shown = capsys.readouterr().out
+    assert (code, shown.splitlines()[0]) == (1, "1 de sécurité, 3 à ajouter.")
+    assert run(["check", str(tmp_path / "story.yaml"), "--lang", "tlh"]) == 2
+    assert "expected one of en, fr" in capsys.readouterr().err

@@ -250,6 +250,11 @@ class Reader:
             asked=read_asked(raw.get("asked"), role, where),
             fields=fields,
             labels=labels,
+            asked_as=tuple(
+                (one.language.tag, one.concepts[where]["question"])
+                for one in translations().values()
+                if "question" in one.concepts.get(where, {})
+            ),
             headers=tuple(
                 word for one in translations().values() for word in one.concepts.get(where, {}).get("also", ())
             ),

@@ -298,6 +298,7 @@ class Concept:
     asked: Asked | None = None  # for what is required or expected, and for nothing else
     fields: Mapping[str, Concept] = field(default_factory=dict)
     labels: Labels = ()
+    asked_as: Labels = ()  # its question in other languages
     headers: tuple[str, ...] = ()  # other words in other languages by which a column may be headed
     base: str = BASE  # of its profile, or its extension
     known_as: tuple[KnownAs, ...] = ()

@@ -9,21 +9,29 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from woundfhir.catalogue import AnswerList, Coding, Concept
+from woundfhir.catalogue import AnswerList, Coding, Concept, Labels, Word, frame
+from woundfhir.catalogue.translation import translations
 from woundfhir.definitions.definition import COPYRIGHT, head
 from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.terms import Terms
+from woundfhir.language import speaking
 
 Json = Any
 EXTRACT = "http://hl7.org/fhir/uv/sdc/StructureDefinition/sdc-questionnaire-observationExtract"
 _UNIT = "http://hl7.org/fhir/StructureDefinition/questionnaire-unitOption"
 _LOW = "http://hl7.org/fhir/StructureDefinition/minValue"
 _HIGH = "http://hl7.org/fhir/StructureDefinition/maxValue"
+TRANSLATION = "http://hl7.org/fhir/StructureDefinition/translation"
 _UCUM = "http://unitsofmeasure.org"
 
 _GROUPS = {
     "visit": "Visit", "wound": "Wound", "client": "Client", "assessment": "Assessment", "care": "Dressing change",
     "supply": "Supplies", "plan": "Plan",
+}  # fmt: skip
+#: Part of the form -> part of the record's frame, and a key of it.
+_FRAMED = {
+    "visit": ("visit", ""), "wound": ("wound", ""), "client": ("patient", ""), "assessment": ("entry", "assessment"),
+    "care": ("entry", "care"), "supply": ("entry", "supplies"), "plan": ("entry", "plan"),
 }  # fmt: skip
 #: Conditions of the catalogue under which a question makes sense at all -> tag of the wound kinds it is for.
 _KINDS = {"pressure injury": "pressure", "skin tear": "skin tear", "burn": "burn", "diabetic foot": "diabetic foot"}
@@ -54,7 +62,7 @@ def questionnaire(terms: Terms) -> dict[str, Json]:
 
 def _group(terms: Terms, group: str, title: str) -> dict[str, Json]:
     concepts = terms.catalogue.groups[group].values()
-    made: dict[str, Json] = {"linkId": group, "text": title, "type": "group"}
+    made: dict[str, Json] = {"linkId": group, **_said("text", title, _titles(group)), "type": "group"}
     if group == "assessment":
         made["code"] = [terms.coding("panel").fhir()]
     if group == "supply":
@@ -70,7 +78,7 @@ def _items(terms: Terms, concept: Concept) -> Iterator[dict[str, Json]]:
         made["extension"] = extensions
     if concept.codings:
         made["code"] = [coding.fhir() for coding in concept.codings]
-    made["text"] = concept.question
+    made |= _said("text", concept.question, concept.asked_as or concept.labels)
     made["type"] = shape.item_type(concept)
     if when := _enable(terms, concept):
         made["enableWhen"], made["enableBehavior"] = when
@@ -91,7 +99,7 @@ def _share(made: dict[str, Json], concept: Concept, terms: Terms) -> dict[str, J
     percent = terms.share_part.concept
     word: dict[str, Json] = {
         "linkId": f"{concept.path}.word",
-        "text": concept.label,
+        **_said("text", concept.label, concept.labels),
         "type": "open-choice",
         **_options(concept.answers),
     }
@@ -102,7 +110,7 @@ def _share(made: dict[str, Json], concept: Concept, terms: Terms) -> dict[str, J
         "linkId": f"{concept.path}.share",
         "extension": [_unit("%")],
         "code": [coding.fhir() for coding in percent.codings],
-        "text": percent.question,
+        **_said("text", percent.question, percent.asked_as),
         "type": "quantity",
     }
     return {**made, "type": "group", "item": [word, amount]}
@@ -128,10 +136,35 @@ def _options(answers: AnswerList | None) -> dict[str, Json]:
     """The words of a list as options, each by its first code; a word that shares a code with another stands once."""
     if answers is None:
         return {}
-    found: dict[Coding, str] = {}
+    found: dict[Coding, Word] = {}
     for word in answers.words:
-        found.setdefault(word.codings[0], word.word)
-    return {"answerOption": [{"valueCoding": {"display": word, **coding.fhir()}} for coding, word in found.items()]}
+        found.setdefault(word.codings[0], word)
+    return {"answerOption": [{"valueCoding": _coding(coding, word)} for coding, word in found.items()]}
+
+
+def _coding(coding: Coding, word: Word) -> dict[str, Json]:
+    made = {"display": word.word, **coding.fhir()}
+    return {**made, **_said("display", made["display"], word.labels)}
+
+
+def _said(element: str, text: str, others: Labels) -> dict[str, Json]:
+    """A text, and the same in other languages (the standard extension ``translation``)."""
+    told = [
+        {"url": TRANSLATION, "extension": [{"url": "lang", "valueCode": tag}, {"url": "content", "valueString": said}]}
+        for tag, said in others
+    ]
+    return {element: text, **({f"_{element}": {"extension": told}} if told else {})}
+
+
+def _titles(group: str) -> Labels:
+    """The title of a part of the form in other languages, by the words of the record's frame."""
+    found = []
+    for language in translations().values():
+        with speaking(language.language):
+            parts = frame().parts
+            part, key = _FRAMED[group]
+            found.append((language.language.tag, parts[part].keys[key].label if key else parts[part].title))
+    return tuple(found)
 
 
 def _enable(terms: Terms, concept: Concept) -> tuple[list[Json], str] | None:

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 import msgspec
 
 from woundfhir.catalogue import BASE, Catalogue, Coding, Concept, catalogue, per_catalogue
+from woundfhir.catalogue.translation import translations
 from woundfhir.fhir.codecs import Codec, Member, Reasons
 from woundfhir.fhir.shapes import FhirShape, fhir_shape
 
@@ -133,6 +134,9 @@ def _share_part(known: Catalogue) -> Concept:
         when=(),
         source=known.sources["share_percent"],
         unit="%",
+        asked_as=tuple(
+            (one.language.tag, one.concepts["assessment.share_percent"]["question"]) for one in translations().values()
+        ),
     )
 
 

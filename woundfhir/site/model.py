@@ -11,6 +11,8 @@ from pydantic import AfterValidator, Field, model_validator
 from woundfhir.catalogue import BASE
 from woundfhir.catalogue.former import FORMER_BASE
 from woundfhir.catalogue.model import Mark
+from woundfhir.errors import InputError
+from woundfhir.language import LANGUAGES, named
 from woundfhir.site_file import SiteModel, SiteText, refuse
 
 #: Keys and names become part of ids of FHIR, which have 64 characters at most.
@@ -178,13 +180,24 @@ class Identifiers(SiteModel):
     visit: SystemUrl | None = Field(None, description="the system of the numbers of visits, an address in quotes")
 
 
+def _spoken(tag: str) -> str:
+    try:
+        return named(tag).tag
+    except InputError:
+        refuse(f"one of {', '.join(LANGUAGES)}", "Choose one of them")
+        raise
+
+
+Spoken = Annotated[SiteText, AfterValidator(_spoken)]
+
+
 class SiteFile(SiteModel):
     """The file ``site.toml``."""
 
     name: Name = Field(description="a short name of small letters, digits and -, in quotes")
     title: Word = Field(description="the name of the site for people, a text in quotes")
     base: Base = Field(description="the address below which your own codes live, in quotes")
-    language: SiteText | None = Field(None, description="the language of what people read here: en or fr-CA, in quotes")
+    language: Spoken | None = Field(None, description="the language of what people read here: en or fr-CA, in quotes")
     version: Version = Field("0.1.0", description="the version of your definitions, a text in quotes")
     systems: dict[Name, SystemUrl] = Field({}, description='[systems]: a line name = "address" for each code system')
     identifiers: Identifiers = Field(
