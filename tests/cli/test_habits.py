@@ -51,10 +51,10 @@ def test_every_help_begins_with_examples_that_name_its_own_options() -> None:
     for verb, command in _commands().items():
         _, mark, rest = (command.help or "").partition("\b\n")
         lines = [line.strip() for line in rest.split("\n\n", 1)[0].splitlines() if line.strip()]
-        assert mark and all("woundfhir" in line for line in lines), verb
+        assert mark and "woundfhir" in lines[0], verb
         parts = command.commands.values() if isinstance(command, click.Group) else [command]
         known = {name for part in parts for one in part.params for name in (*one.opts, *one.secondary_opts)}
-        used = {word for line in lines for word in line.split() if word.startswith("-") and word != "-"}
+        used = {word for line in lines if "curl" not in line for word in line.split() if word[:1] == "-" != word}
         assert used <= known, verb
 
 

@@ -149,10 +149,10 @@ def test_what_nobody_foresaw_is_a_fault_of_ours_without_its_text(
     def broken(*_: object, **__: object) -> None:
         raise LookupError("Example-Rowan 1948-03")
 
-    monkeypatch.setattr("woundfhir.checklist.judge", broken)
+    monkeypatch.setattr("woundfhir.report.received.judge", broken)
     code, out, err = said("check", note)
     assert code == 3 and out == ""
-    assert "a fault of ours: LookupError (cli/check_.py, line " in err and "WOUNDFHIR_DEBUG" in err
+    assert "a fault of ours: LookupError (report/received.py, line " in err and "WOUNDFHIR_DEBUG" in err
     assert "Rowan" not in err and "1948" not in err
 
 
@@ -162,7 +162,7 @@ def test_the_traceback_is_shown_when_asked_for(
     def broken(*_: object, **__: object) -> None:
         raise LookupError("what it holds")
 
-    monkeypatch.setattr("woundfhir.checklist.judge", broken)
+    monkeypatch.setattr("woundfhir.report.received.judge", broken)
     monkeypatch.setenv("WOUNDFHIR_DEBUG", "1")
     assert run(["check", str(note)]) == 3
     assert "Traceback" in capsys.readouterr().err
