@@ -4,7 +4,7 @@ the server is well again, sending leaves there exactly what an undisturbed sendi
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.server.bending import JUNK, SECRET, bent
 from tests.server.played import Handler, Played, encode, playing
 from woundfhir import InputError
 from woundfhir.intake.source import read_all
@@ -23,8 +24,6 @@ from woundfhir.server.sending import send
 
 Json = Any
 STORY = Path(__file__).parents[2] / "examples" / "skin-tear" / "story.yaml"
-SECRET = "Zebulon-4171948"
-JUNK: list[Json] = [None, [], {}, 0, "", SECRET, "../../x", [[]], [None], {"a": None}, True, ["a"], "http://[bad"]
 HEADERS: list[dict[str, str]] = [
     {"Content_Type": "text/html"},
     {"Content_Type": "application/fhir+json; charset=utf-16"},
@@ -41,18 +40,6 @@ CUTS: list[Callable[[bytes], bytes]] = [
     lambda body: b"[]",
     lambda body: b'{"a":' * 3000,
 ]
-
-
-def steps(value: Json, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
-    """The places in an answer, those near its top first."""
-    level = [(value, path)]
-    while level:
-        below = []
-        for one, where in level:
-            inner = one.items() if isinstance(one, dict) else enumerate(one) if isinstance(one, list) else ()
-            below += [(item, (*where, key)) for key, item in inner]
-        yield from (where for _, where in below)
-        level = below
 
 
 @st.composite
@@ -73,23 +60,12 @@ def faults(draw: st.DrawFn) -> Callable[[int, Json], tuple[int, Json, dict[str, 
             return was, body, header
         if kind == "redirect":
             return 307, b"", {"Location": to}
-        changed = copy.deepcopy(body)
-        places = list(steps(changed))
-        if places:
-            *way, last = places[place % len(places)]
-            around = changed
-            for step in way:
-                around = around[step]
-            if drop:
-                del around[last]
-            else:
-                around[last] = junk
-        return was, changed, {}
+        return was, bent(body, place, junk, drop), {}
 
     return answer
 
 
-class Bent:
+class Bending:
     """The played server, one of whose answers is another one."""
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -139,13 +115,13 @@ def test_no_answer_makes_a_fault_of_ours(
     record, lines = history(), list[str]()
     named = record.patient["identifiers"][0]
     with pytest.MonkeyPatch.context() as patched, playing() as played:
-        bent = Bent(patched)
+        bending = Bending(patched)
         played.page = page
         receipt = Receipt(played.base)
         server = connected(played, lines)
         if fetching:
             send(record, server, receipt)
-        bent.at, bent.number, bent.fault = at, 0, fault
+        bending.at, bending.number, bending.fault = at, 0, fault
         words = ""
         try:
             if fetching:
@@ -156,7 +132,7 @@ def test_no_answer_makes_a_fault_of_ours(
         except InputError as error:
             words = str(error)
         assert SECRET not in words + " ".join(lines)
-        bent.fault = None
+        bending.fault = None
         send(record, server, receipt)
         server.close()
         left = stored(played)

@@ -10,12 +10,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from tests.server.bending import JUNK, SECRET, bent
 from tests.service.conftest import Served
+from woundfhir import InputError
 from woundfhir.report.cards import SUMMARY
 from woundfhir.server.fetching import TYPES
-from woundfhir.service import describe, hooks
+from woundfhir.service import describe, hooks, jobs
+from woundfhir.service.setup import Setup
 
 Json = Any
 BASE = "https://hospital.example/fhir"
@@ -172,3 +177,26 @@ def test_marks_of_a_text_are_shown_as_they_are() -> None:
 
     assert _plain("<b> & *x* [y](z)") == r"&lt;b\> &amp; \*x\* \[y\](z)"
     assert len(cut("x" * 400)) == SUMMARY and cut("a " * 200).endswith("…")
+
+
+def _short(story: Path) -> Json:
+    asked = call(story)
+    for bundle in asked["prefetch"].values():
+        if bundle is not None and "entry" in bundle:
+            del bundle["entry"][5:]
+    return asked
+
+
+@settings(max_examples=40)
+@given(st.lists(st.tuples(st.integers(0, 5000), st.sampled_from(JUNK), st.booleans()), min_size=1, max_size=4))
+def test_no_call_makes_a_fault_of_ours(story: Path, changes: list[tuple[int, Json, bool]]) -> None:
+    asked = _short(story)
+    for place, junk, drop in changes:
+        asked = bent(asked, place, junk, drop)
+    try:
+        options = {"hook": "patient-view", "today": "2026-04-20"}
+        reply = jobs.run("hook", options, json.dumps(asked).encode(), Setup())
+    except InputError as error:
+        assert SECRET not in str(error)
+    else:
+        assert list(schema("Cards").iter_errors(json.loads(reply.content))) == []

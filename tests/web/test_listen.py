@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import asyncio
+import queue
 import socket
 import ssl
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,12 +20,14 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
+from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route, Router
 
 from woundfhir.errors import InputError
+from woundfhir.web import listen as listen_module
 from woundfhir.web.guard import Guard
-from woundfhir.web.listen import listen, place
+from woundfhir.web.listen import Place, listen, place
 
 TOKEN = "t" * 30
 
@@ -91,8 +97,9 @@ def test_a_port_that_is_taken_is_one_clear_line() -> None:
             listen(Guard(Router()), place("127.0.0.1", port, environment={}), print)
 
 
-def test_it_listens_with_tls(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    files = certificate(tmp_path)
+@contextmanager
+def listening(app: Guard, found: Place, patched: pytest.MonkeyPatch) -> Iterator[str]:
+    """Listen in a thread; yield the address."""
     servers: list[uvicorn.Server] = []
     made = uvicorn.Server.__init__
 
@@ -100,7 +107,18 @@ def test_it_listens_with_tls(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
         made(self, config)
         servers.append(self)
 
-    monkeypatch.setattr(uvicorn.Server, "__init__", noted)
+    patched.setattr(uvicorn.Server, "__init__", noted)
+    lines: queue.Queue[str] = queue.Queue()
+    thread = threading.Thread(target=listen, args=(app, found, lines.put), daemon=True)
+    thread.start()
+    yield lines.get(timeout=20).split()[2]
+    servers[0].should_exit = True
+    thread.join(20)
+    assert not thread.is_alive()
+
+
+def test_it_listens_with_tls(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    files = certificate(tmp_path)
     found = place("localhost", 0, *files, environment={"WOUNDFHIR_SERVE_TOKEN": TOKEN})
     guard = Guard(
         Router([Route("/", lambda request: PlainTextResponse("here"))]),
@@ -108,24 +126,30 @@ def test_it_listens_with_tls(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
         hosts=found.hosts,
         secure=found.secure,
     )
-    lines: list[str] = []
-    listening = threading.Event()
-
-    def say(line: str) -> None:
-        lines.append(line)
-        listening.set()
-
-    thread = threading.Thread(target=listen, args=(guard, found, say), daemon=True)
-    thread.start()
-    assert listening.wait(20)
-    address = lines[0].split()[2]
-    assert address.startswith("https://localhost:")
-    trust = ssl.create_default_context(cafile=str(files[0]))
-    with httpx.Client(verify=trust, trust_env=False) as client:
-        assert client.get(address).status_code == 401
-        answer = client.get(address, headers={"Authorization": f"Bearer {TOKEN}"})
+    with listening(guard, found, monkeypatch) as address:
+        assert address.startswith("https://localhost:")
+        trust = ssl.create_default_context(cafile=str(files[0]))
+        with httpx.Client(verify=trust, trust_env=False) as client:
+            assert client.get(address).status_code == 401
+            answer = client.get(address, headers={"Authorization": f"Bearer {TOKEN}"})
     assert answer.text == "here" and "server" not in answer.headers
     assert answer.headers["Strict-Transport-Security"]
-    servers[0].should_exit = True
-    thread.join(20)
-    assert not thread.is_alive()
+
+
+def test_who_sends_the_head_too_slowly_is_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(listen_module, "_HEAD", 0.3)
+
+    async def slow(request: Request) -> PlainTextResponse:
+        await asyncio.sleep(1)  # an answer may take longer than a head
+        return PlainTextResponse("here")
+
+    guard = Guard(Router([Route("/", slow)]))
+    with listening(guard, place("127.0.0.1", 0, environment={}), monkeypatch) as address:
+        port = int(address.rsplit(":", 1)[1])
+        for head in (b"", b"GET / HTTP/1.1\r\nHost: local"):
+            with socket.create_connection(("127.0.0.1", port), timeout=10) as raw:
+                raw.sendall(head)
+                assert raw.recv(1000) == b""
+        with httpx.Client(trust_env=False) as client:
+            assert client.get(address).text == "here"
+            assert client.get(address).text == "here"

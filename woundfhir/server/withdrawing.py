@@ -53,8 +53,10 @@ MARKS: dict[str, Callable[[Resource], Resource]] = {
 def is_withdrawn(resource: Resource) -> bool:
     """Whether a resource was marked by us because it left the record."""
     mark = MARKS.get(str(resource.get("resourceType")))
-    tags = (resource.get("meta") or {}).get("tag") or ()
-    tagged = any(tag.get("system") == TAG["system"] and tag.get("code") == TAG["code"] for tag in tags)
+    meta = resource.get("meta")
+    tags = meta.get("tag") if isinstance(meta, dict) else ()
+    some = [tag for tag in tags if isinstance(tag, dict)] if isinstance(tags, list) else []
+    tagged = any(tag.get("system") == TAG["system"] and tag.get("code") == TAG["code"] for tag in some)
     return tagged and mark is not None and mark(resource) == resource
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import ipaddress
 import socket
 import ssl
@@ -15,6 +16,7 @@ from woundfhir.secret import first_line, token_from
 try:
     import uvicorn
     from starlette.types import ASGIApp
+    from uvicorn.protocols.http.h11_impl import H11Protocol
 except ModuleNotFoundError:  # pragma: no cover
     _fix = "Install it with: pip install 'woundfhir[server]'"
     raise InputError("serve", "the packages starlette and uvicorn", _fix, found="they are not installed") from None
@@ -25,6 +27,8 @@ TOKEN, TOKEN_FILE = "WOUNDFHIR_SERVE_TOKEN", "WOUNDFHIR_SERVE_TOKEN_FILE"
 TOKEN_LENGTH = 24
 #: Seconds that a connection may stay idle, and that a stop waits for what is being answered.
 _IDLE, _GRACE = 5, 5
+#: Seconds within which the head of a request must be there.
+_HEAD = 10.0
 #: Connections that may be open, idle ones too.
 _CONNECTIONS = 200
 
@@ -149,6 +153,34 @@ def _opened(found: Place) -> socket.socket:
     return listening
 
 
+class _Prompt(H11Protocol):
+    """HTTP/1.1, and no patience with whoever sends the head of a request byte by byte."""
+
+    _late: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        super().connection_made(transport)
+        self._wait_for_head()
+
+    def data_received(self, data: bytes) -> None:
+        super().data_received(data)
+        self._wait_for_head()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        if self._late is not None:
+            self._late.cancel()
+        super().connection_lost(exc)
+
+    def _wait_for_head(self) -> None:
+        """Count from the first byte of a head; stop where a request is being answered, whose time the guard counts."""
+        if self.cycle is not None and not self.cycle.response_complete:
+            if self._late is not None:
+                self._late.cancel()
+                self._late = None
+        elif self._late is None:
+            self._late = self.loop.call_later(_HEAD, self.transport.close)
+
+
 def listen(app: ASGIApp, found: Place, say: Callable[[str], None]) -> None:
     """Answer requests until the process is stopped (SIGINT, SIGTERM).
 
@@ -170,6 +202,7 @@ def listen(app: ASGIApp, found: Place, say: Callable[[str], None]) -> None:
         server_header=False,
         date_header=True,
         proxy_headers=False,
+        http=_Prompt,
         ws="none",
         lifespan="on",
         limit_concurrency=_CONNECTIONS,
