@@ -23,8 +23,9 @@ FILE, SHARED, NAMED = "woundfhir.toml", "pyproject.toml", "WOUNDFHIR_CONFIG"
 FOR_ALL = ("site", "lang", "policy", "map", "color", "quiet", "verbose")
 #: What a person decides each time that it comes up.
 NEVER = frozenset(("accept-unsigned", "debug", "force", "help", "same-client", "show-values", "withdraw"))
-#: Variables that are no options.
-_OTHER = frozenset((NAMED, "WOUNDFHIR_SITE", "WOUNDFHIR_LANG", "WOUNDFHIR_DEBUG"))
+#: Variables that are no options: a secret stands in the environment alone.
+_SECRETS = ("WOUNDFHIR_SERVE_TOKEN", "WOUNDFHIR_SERVE_TOKEN_FILE")
+_OTHER = frozenset((NAMED, "WOUNDFHIR_SITE", "WOUNDFHIR_LANG", "WOUNDFHIR_DEBUG", *_SECRETS))
 
 
 class Setting(NamedTuple):

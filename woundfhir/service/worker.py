@@ -62,6 +62,8 @@ def main() -> None:
         return
     setup = Setup.of_json(first[1])
     with holding(setup), suppress(BrokenPipeError):
+        going.write(frames.packed({"ready": True}))
+        going.flush()
         while (message := frames.unpacked(coming)) is not None:
             going.write(answer(*message, setup))
             going.flush()

@@ -24,6 +24,38 @@ _CHUNK = 1 << 20
 _HOME = str(Path(__file__).parents[2])
 
 
+class _Worker:
+    """One process, and whether it is ready: it needs a second to start, which is nobody's request's fault."""
+
+    def __init__(self, process: Process) -> None:
+        self.process = process
+        self.ready = asyncio.ensure_future(_message(process))
+        self.ready.add_done_callback(lambda done: done.cancelled() or done.exception())
+
+    async def asked(self, message: bytes) -> tuple[Json, bytes]:
+        """Return what it answers."""
+        going = self.process.stdin
+        assert going is not None
+        for start in range(0, len(message), _CHUNK):
+            going.write(message[start : start + _CHUNK])
+            await going.drain()
+        return await _message(self.process)
+
+    async def end(self) -> None:
+        """Kill it."""
+        if self.process.returncode is None:
+            with suppress(ProcessLookupError):
+                self.process.kill()
+            await self.process.wait()
+
+
+async def _message(process: Process) -> tuple[Json, bytes]:
+    coming = process.stdout
+    assert coming is not None
+    head, body = LENGTHS.unpack(await coming.readexactly(LENGTHS.size))
+    return json.loads(await coming.readexactly(head)), await coming.readexactly(body)
+
+
 class Workers:
     """So many processes, started when they are first needed.
 
@@ -37,8 +69,8 @@ class Workers:
 
     def __init__(self, setup: Setup, number: int = 2) -> None:
         self._setup, self._number = setup, number
-        self._free: asyncio.LifoQueue[Process | None] = asyncio.LifoQueue()
-        self._busy: set[Process] = set()
+        self._free: asyncio.LifoQueue[_Worker | None] = asyncio.LifoQueue()
+        self._busy: set[_Worker] = set()
 
     async def start(self) -> None:
         """Start the first worker, so that the first request does not wait for it."""
@@ -49,9 +81,10 @@ class Workers:
     async def stop(self) -> None:
         """End all workers."""
         while not self._free.empty():
-            await _end(self._free.get_nowait())
+            if (one := self._free.get_nowait()) is not None:
+                await one.end()
         for one in list(self._busy):
-            await _end(one)
+            await one.end()
 
     async def ask(self, job: str, options: Mapping[str, Json], content: bytes) -> tuple[str, dict[str, str], bytes]:
         """Return what a worker answers: media type, headers, body.
@@ -63,22 +96,24 @@ class Workers:
         Fault
             For a fault of ours, and a worker that ended by itself.
         """
-        worker = await self._free.get()
-        back: Process | None = None
+        worker = back = await self._free.get()
         try:
-            if worker is None or worker.returncode is not None:
-                worker = await self._started()
+            if worker is None or worker.process.returncode is not None:
+                worker = back = await self._started()
             self._busy.add(worker)
-            head, body = await _asked(worker, packed({"job": job, "options": dict(options)}, content))
+            await asyncio.shield(worker.ready)  # whoever waits no longer leaves it to the next one
+            back = None
+            head, body = await worker.asked(packed({"job": job, "options": dict(options)}, content))
             back = worker
         except (BrokenPipeError, ConnectionError, asyncio.IncompleteReadError):
+            back = None
             raise Fault("a fault of ours: a worker ended by itself, perhaps for want of memory") from None
         finally:
             self._free.put_nowait(back)
             if worker is not None:
                 self._busy.discard(worker)
                 if back is None:
-                    await asyncio.shield(_end(worker))
+                    await asyncio.shield(worker.end())
         if "fault" in head:
             raise Fault(head["fault"])
         if "error" in head:
@@ -86,28 +121,11 @@ class Workers:
             raise Refused(head["status"], where, expected, fix, found=found)
         return head["media"], head["headers"], body
 
-    async def _started(self) -> Process:
+    async def _started(self) -> _Worker:
         known = {name: value for name, value in os.environ.items() if name not in (TOKEN, TOKEN_FILE)}
         known["PYTHONPATH"] = os.pathsep.join(filter(None, (_HOME, known.get("PYTHONPATH"))))
         command = (sys.executable, "-P", "-m", "woundfhir.service.worker")  # -P: nothing of the folder we stand in
-        worker = await asyncio.create_subprocess_exec(*command, stdin=PIPE, stdout=PIPE, stderr=DEVNULL, env=known)
-        assert worker.stdin is not None
-        worker.stdin.write(packed({}, self._setup.json()))
-        return worker
-
-
-async def _asked(worker: Process, message: bytes) -> tuple[Json, bytes]:
-    assert worker.stdin is not None and worker.stdout is not None
-    for start in range(0, len(message), _CHUNK):
-        worker.stdin.write(message[start : start + _CHUNK])
-        await worker.stdin.drain()
-    head, body = LENGTHS.unpack(await worker.stdout.readexactly(LENGTHS.size))
-    return json.loads(await worker.stdout.readexactly(head)), await worker.stdout.readexactly(body)
-
-
-async def _end(worker: Process | None) -> None:
-    if worker is None or worker.returncode is not None:
-        return
-    with suppress(ProcessLookupError):
-        worker.kill()
-    await worker.wait()
+        process = await asyncio.create_subprocess_exec(*command, stdin=PIPE, stdout=PIPE, stderr=DEVNULL, env=known)
+        assert process.stdin is not None
+        process.stdin.write(packed({}, self._setup.json()))
+        return _Worker(process)
