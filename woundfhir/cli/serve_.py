@@ -45,15 +45,15 @@ def command(
     """Answer another system over HTTP, until Ctrl-C. Nothing is stored, and nothing of a client is logged.
 
     \b
+    woundfhir serve
+    curl --data-binary @note.yaml -H 'Content-Type: application/yaml' 'http://127.0.0.1:8460/$validate'
+
+    \b
     POST /$validate        notes judged by the checklist: an OperationOutcome
     POST /$convert         a record or FHIR (Content-Type) in another format (Accept)
     /cds-services          CDS Hooks 2.0: patient-view, encounter-discharge
     /metadata              CapabilityStatement
     /openapi.json          everything, for a program
-
-    \b
-    woundfhir serve
-    curl --data-binary @note.yaml -H 'Content-Type: application/yaml' http://127.0.0.1:8460/$validate
     """
     from woundfhir.catalogue import catalogue
     from woundfhir.service.app import service
