@@ -15,7 +15,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.strategies import records
+from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
+from woundfhir.fhir.bundles import collection
 from woundfhir.intake.own import read_own, read_own_lines
 from woundfhir.intake.resources import from_fhir, read_any
 from woundfhir.intake.result import ReadResult
@@ -103,6 +105,41 @@ def test_what_was_changed_anywhere_is_read_the_same_by_both_ways(raw: dict[str, 
         case "order":
             came.reverse()
     agree(came)
+
+
+@pytest.mark.parametrize("path", STORIES, ids=lambda path: path.parent.name)
+def test_collections_of_the_stories_are_read_as_ours(path: Path) -> None:
+    (found,) = read_all([str(path)])
+    assert agree([collection(found.history)])
+
+
+@pytest.mark.property
+@settings(suppress_health_check=[HealthCheck.large_base_example, HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(records(most_visits=1), st.data())
+def test_a_collection_that_was_changed_anywhere_is_read_the_same_by_both_ways(
+    raw: dict[str, Json], data: st.DataObject
+) -> None:
+    came: Json = copy.deepcopy(collection(named(raw)))
+    agree([came])
+    *above, last = data.draw(st.sampled_from(list(places(came))))
+    holder: Json = came
+    for step in above:
+        holder = holder[step]
+    match data.draw(st.sampled_from(["out", "text", "request", "reference", "view"])):
+        case "out":
+            del holder[last]
+        case "text":
+            holder[last] = data.draw(st.sampled_from(["entered-in-error", "x", 0, True, None, [], {}]))
+        case "request":
+            came["entry"][0]["request"] = {"method": "DELETE", "url": "Patient/1"}
+        case "reference":
+            came["entry"][-1]["fullUrl"] = "https://example.org/fhir/Observation/1"
+        case "view":
+            came["type"] = data.draw(st.sampled_from(["searchset", "batch", "document", "history"]))
+    try:
+        agree([came])
+    except InputError:
+        assert read_own([came]) is None
 
 
 def test_what_differs_in_one_element_or_its_order_is_not_read_as_ours() -> None:

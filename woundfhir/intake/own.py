@@ -6,7 +6,9 @@ differs, all of it is read as what others send is read. So this can accept too l
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from typing import Any, overload
 
@@ -42,6 +44,9 @@ class _Head(msgspec.Struct):
 
 
 _head = msgspec.json.Decoder(_Head).decode
+#: What stands in a collection of ours around its resources.
+_ENVELOPE = frozenset(("resourceType", "id", "meta", "identifier", "type", "timestamp", "entry"))
+_URN = re.compile(rb'"reference":"(urn:uuid:[^"\\]*)"')
 #: Types that say in a status more than whether they count.
 _WITH_STATES = ("AllergyIntolerance", "Condition")
 _OTHERS = (AttributeError, TypeError, KeyError, ValueError, IndexError, InputError, RecursionError, StructureError)
@@ -56,12 +61,49 @@ def read_own(resources: list[Any], content: bytes | None = None) -> ReadResult |
 
     They are not changed, and what comes back shares nothing with them. ``content`` is the lines that they came in.
     """
+    if len(resources) == 1 and isinstance(resources[0], dict) and resources[0].get("resourceType") == "Bundle":
+        return _read_collection(resources[0])
+    alone = len(resources) == 1
+    return _read_listed(resources, content, ["" if alone else f"[{number}]" for number in range(len(resources))])
+
+
+def _read_collection(bundle: Resource) -> ReadResult | None:
+    """Read a Bundle of the type ``collection``: the lines that its entries are, with references by type and id."""
+    try:
+        whole = jsonio.decode(_encode(bundle))  # apart from what a caller holds
+        content = _as_lines(whole)
+    except (*_OTHERS, msgspec.MsgspecError):
+        return None
+    resources = jsonio.decode_lines_unchecked(content)
+    if resources is None:
+        return None
+    found = _read_listed(resources, content, [f"Bundle.entry[{number}]" for number in range(len(resources))])
+    return None if found is None else ReadResult(found.history, replace(found.report, envelopes=(whole,)))
+
+
+def _as_lines(bundle: Resource) -> bytes:
+    if bundle["type"] != "collection" or not bundle.keys() <= _ENVELOPE:
+        raise _NotOurs
+    names: dict[bytes, bytes] = {}
+    for entry in bundle["entry"]:
+        name, resource = entry["fullUrl"], entry["resource"]
+        if len(entry) != 2 or name != f"urn:uuid:{resource['id']}" or name.encode() in names:
+            raise _NotOurs
+        names[name.encode()] = f"{resource['resourceType']}/{resource['id']}".encode()
+    text = jsonio.encode_lines([entry["resource"] for entry in bundle["entry"]], finite=True)
+    content, found = _URN.subn(lambda match: b'"reference":"' + names[match[1]] + b'"', text)
+    if found != text.count(b'"reference":'):
+        raise _NotOurs
+    return content
+
+
+def _read_listed(resources: list[Any], content: bytes | None, at: list[str]) -> ReadResult | None:
     clients = [one for one in resources if isinstance(one, dict) and one.get("resourceType") == "Patient"]
     if len(clients) != 1 or in_force() is not shipped():  # a site's map may read our codes as something else
         return None
     compiled = terms()
     try:
-        return _read(resources, clients[0], compiled, content) if compiled.is_ours(clients[0]) else None
+        return _read(resources, clients[0], compiled, content, at) if compiled.is_ours(clients[0]) else None
     except _OTHERS:
         return None
 
@@ -72,9 +114,10 @@ def read_own_lines(content: bytes) -> ReadResult | None:
     return None if resources is None else read_own(resources, content)
 
 
-def _read(resources: list[Resource], client: Resource, known: Terms, content: bytes | None) -> ReadResult | None:
-    alone = len(resources) == 1
-    came = [Came(one, one, at="" if alone else f"[{number}]") for number, one in enumerate(resources)]
+def _read(
+    resources: list[Resource], client: Resource, known: Terms, content: bytes | None, at: list[str]
+) -> ReadResult | None:
+    came = [Came(one, one, at=place) for one, place in zip(resources, at, strict=True)]
     for one in came:
         if one.original["resourceType"] in _WITH_STATES:
             one.states = verdict(one.original).states
