@@ -9,6 +9,7 @@ if (form && state) {
   let sending = false;
   let step = "";
   let act = null; // the button that was touched, sent after what was typed before it
+  const stale = new Set(); // steps that are to be drawn anew
   let asking = null;
   let asked = 0;
   let seeking = null; // the line of the list whose field is being opened
@@ -40,6 +41,7 @@ if (form && state) {
     act = null;
     if (doing) data.append("do", doing.value);
     data.append("step", doing ? doing.step : step);
+    for (const key of stale) data.append("whole", key);
     say("saving");
     try {
       const answer = await fetch(form.action, { method: "POST", body: data, headers: { "X-Part": "1" }, keepalive: true, redirect: "error" });
@@ -66,11 +68,14 @@ if (form && state) {
 
   function draw(answer, doing) {
     seen().value = answer.number;
-    const focus = document.activeElement;
-    const typing = focus && focus.matches("input[type=text], textarea") ? focus.closest("[data-step]") : null;
     for (const [key, html] of Object.entries(answer.steps)) {
       const old = document.getElementById(`s-${key}`);
-      if (!old || (old === typing && !doing && waiting.size)) continue;
+      if (!old) continue;
+      if ([...old.querySelectorAll("[name]")].some((one) => waiting.has(one.name))) {
+        stale.add(key); // it holds what was not sent yet: nothing is drawn over it, it is asked for again
+        continue;
+      }
+      stale.delete(key);
       replace(old, html, doing && doing.step === key ? doing.group : "");
     }
     if (answer.conflicts) {
@@ -130,8 +135,12 @@ if (form && state) {
 
   function peek() {
     const panel = document.getElementById("missing");
-    const counts = panel.querySelector(".counts");
-    document.getElementById("peek").textContent = (counts || panel.querySelector("h2")).textContent.replace(/\s+/g, " ").trim();
+    const counts = [...panel.querySelectorAll(".counts > *")].map((one) => one.textContent.trim());
+    const words = counts.join(" \u00b7 ") || panel.querySelector("h2")?.textContent || "";
+    for (const id of ["peek", "heard"]) {
+      const place = document.getElementById(id); // the one is seen, the other is heard
+      if (place.textContent !== words) place.textContent = words;
+    }
   }
 
   function note(target) {
@@ -165,8 +174,9 @@ if (form && state) {
   }
 
   form.addEventListener("input", (event) => {
-    if (event.target.matches("input[type=text], textarea")) note(event.target);
+    if (event.target.matches("input[type=text], textarea") && !event.isComposing) note(event.target);
   });
+  form.addEventListener("compositionend", (event) => note(event.target)); // an accent made of two keys is one letter
   form.addEventListener("change", (event) => {
     if (event.target.matches("input[type=text], textarea")) return;
     alone(event.target);

@@ -136,12 +136,12 @@ def _parts(
     """What has changed on the screen: the step that was touched, and every step that shows other fields now."""
     now = steps(_sight(asked, one, wound, draft))
     looks = {step.key: _look(step) for step in was}
-    touched = asked.text("step") if asked.text("do") or asked.text("whole") else ""
+    touched = {*asked.form.get("whole", []), *([asked.text("step")] if asked.text("do") else [])}
     values = {"client": one, "draft": draft, "wound": wound}
     changed = {
         step.key: asked.part("step.html", step=step, **values)
         for step in now
-        if step.key == touched or looks.get(step.key) != _look(step)
+        if step.key in touched or looks.get(step.key) != _look(step)
     }
     said = asked.part("conflicts.html", conflicts=conflicts, **values) if conflicts else ""
     care = any(part.care and part.state == "ask" for step in now for part in step.parts)
@@ -155,7 +155,7 @@ def _look(step: Shown) -> list[Any]:
             part.state,
             part.said,
             part.more,
-            [(one.name, one.offers, len(one.choices)) for one in walk(part.fields)],
+            [(one.name, one.offers, len(one.choices), one.answered) for one in walk(part.fields)],
         )
         for part in step.parts
     ]
