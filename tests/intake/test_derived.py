@@ -24,7 +24,7 @@ def computed(document: dict[str, Any]) -> dict[str, dict[str, Any]]:
     found = {}
     for entry in document["entry"]:
         resource = entry["resource"]
-        if resource["meta"]["profile"][0].endswith("/computed"):
+        if any(url.endswith("/computed") for url in resource["meta"].get("profile", ())):
             found[f"{resource['code']['coding'][0]['code']} {resource['focus'][0]['reference']}"] = resource
     return found
 

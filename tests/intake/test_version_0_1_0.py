@@ -64,7 +64,9 @@ def test_what_is_written_again_names_the_present_base_alone() -> None:
     again = {entry["resource"]["id"] for entry in written["entry"]}
     # What a step has no element for, and what belongs to another answer, stood in Observations of their own.
     inside = {name for name, one in came.items() if "details" in str(one.get("meta")) or "odour-after" in str(one)}
-    assert again == came.keys() - inside
+    # A document names now which software made it.
+    software = {one["id"] for one in (entry["resource"] for entry in written["entry"]) if "Provenance" in one.values()}
+    assert len(software) == 1 and again - software == came.keys() - inside
 
 
 def test_only_a_whole_url_is_renamed() -> None:
