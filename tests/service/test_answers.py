@@ -172,6 +172,14 @@ def test_a_site_holds_in_the_workers(tmp_path: Path, story: Path) -> None:
     assert judged.content == (tmp_path / "o").read_bytes()
 
 
+def test_the_language_holds_in_the_workers(story: Path, said: Said) -> None:
+    content = (story / "story.yaml").read_bytes()
+    with serving("--lang", "fr") as served:
+        answer = served.client.post("/$validate", content=content, headers=media_of("a.yaml"))
+    assert answer.content == said("check", content, "--format", "outcome", "--lang", "fr")
+    assert answer.content != said("check", content, "--format", "outcome")
+
+
 @settings(max_examples=15)
 @given(records())
 def test_any_record_is_answered_as_the_command_line_does(record: dict[str, object]) -> None:

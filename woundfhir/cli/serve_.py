@@ -56,6 +56,7 @@ def command(
     /openapi.json          everything, for a program
     """
     from woundfhir.catalogue import catalogue
+    from woundfhir.language import spoken
     from woundfhir.service.app import service
     from woundfhir.service.jobs import check_setup
     from woundfhir.service.setup import Setup
@@ -63,7 +64,7 @@ def command(
     from woundfhir.web.listen import listen, place
 
     site = catalogue().site
-    setup = Setup(None if site is None else str(site.folder), maps, policy, checklists, defaults)
+    setup = Setup(None if site is None else str(site.folder), maps, spoken().tag, policy, checklists, defaults)
     check_setup(setup)
     found = place(host, port, certificate, key, password_file)
     limits = Limits(body * 1024 * 1024, float(seconds), workers + waiting)

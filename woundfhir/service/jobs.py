@@ -20,6 +20,7 @@ from woundfhir.intake import formats
 from woundfhir.intake.inputs import Input
 from woundfhir.intake.mapped import using
 from woundfhir.intake.source import histories
+from woundfhir.language import speaking
 from woundfhir.r4 import jsonio
 from woundfhir.report import render
 from woundfhir.report.received import judged
@@ -46,10 +47,11 @@ class Reply:
 
 @contextmanager
 def holding(setup: Setup) -> Iterator[None]:
-    """Let a site's folder and maps hold, as the options of the command line do."""
+    """Let a site's folder, the language and maps hold, as the options of the command line do."""
     with ExitStack() as held:
         if setup.site is not None:
             held.enter_context(Site(setup.site))
+        held.enter_context(speaking(setup.language))
         if setup.maps:
             held.enter_context(using(map(Path, setup.maps)))
         yield

@@ -16,12 +16,15 @@ class Setup:
         The folder of a site.
     maps
         Maps that hold beside it.
+    language
+        Of what people read.
     policy, checklists, defaults
         As of ``check``; None or empty: those of the site, else the standard ones.
     """
 
     site: str | None = None
     maps: tuple[str, ...] = ()
+    language: str = "en"
     policy: str | None = None
     checklists: tuple[str, ...] = ()
     defaults: str | None = None
