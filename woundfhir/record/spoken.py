@@ -104,6 +104,13 @@ def nothing(written: str) -> str:
     return written if spoken() is ENGLISH or written != NONE else _texts("answer")["none"]
 
 
+def free(written: str) -> str:
+    """Return a nurse's own words as they are written: only a bare "none", and a number, are said in the language."""
+    if written == NONE and spoken() is not ENGLISH:
+        return _texts("answer")["none_at_all"]
+    return number(written)
+
+
 def number(written: str) -> str:
     """Return a number with its unit; digits stay as they are written.
 

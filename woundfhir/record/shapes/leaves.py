@@ -29,7 +29,7 @@ class Text(Leaf):
     free = True
 
     def words(self, concept: Concept, value: Json) -> str:
-        return spoken.number(str(value))
+        return spoken.free(str(value))
 
 
 class Choice(Leaf):
