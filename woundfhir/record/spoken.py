@@ -45,8 +45,8 @@ def word(concept: Concept, written: str) -> str:
     >>> from woundfhir.language import speaking
     >>> amount = catalogue().concept("assessment.exudate_amount")
     >>> with speaking("fr"):
-    ...     word(amount, "moderate"), word(amount, "modéré"), word(amount, "mod")
-    ('modéré', 'modéré', 'modéré («\\xa0mod\\xa0»)')
+    ...     word(amount, "moderate"), word(amount, "modéré"), word(amount, "medium")
+    ('modéré', 'modéré', 'modéré («\\xa0medium\\xa0»)')
     """
     if concept.answers is None:
         return written

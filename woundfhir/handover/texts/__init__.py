@@ -22,7 +22,7 @@ def say(key: str, **slots: object) -> str:
 
     Examples
     --------
-    >>> say("fact.absent", reason="declined")
-    'not given: declined'
+    >>> say("fact.pieces", number=2)
+    '2 pieces'
     """
     return say_of("woundfhir.handover", key, **slots)
