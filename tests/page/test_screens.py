@@ -14,6 +14,7 @@ from woundfhir.checklist import judge
 from woundfhir.checklist.one_note import of_note
 from woundfhir.intake.source import parse
 from woundfhir.page.draft import SUFFIX, read
+from woundfhir.page.screens import charting
 from woundfhir.page.state import Page
 from woundfhir.record import History
 
@@ -206,11 +207,24 @@ def test_two_wounds_stand_in_one_note(nurse: TestClient, folder: Path) -> None:
     assert compression["layers"] == "2" and "circulation_checked" not in compression
 
 
-def test_what_is_missing_on_another_wound_leads_there(nurse: TestClient) -> None:
+def test_a_wound_that_was_only_looked_at_is_not_in_the_note(nurse: TestClient, folder: Path) -> None:
     start(nurse)
-    nurse.get(f"{CLIENT}/d/d1/0")
+    assert "Last time (V8" in nurse.get(f"{CLIENT}/d/d1/0").text
+    text = nurse.get(f"{CLIENT}/d/d1/0/lacks").text
+    assert "Compression" not in text
+    nurse.post(f"{NOTE}/sign", data={"seen": seen(nurse.get(NOTE).text), "sure": "1"})
+    assert [one["wound"] for one in record(folder).visits[-1]["wounds"]] == ["W2"]
+
+
+def test_what_is_missing_on_another_wound_leads_there(nurse: TestClient, page: Page) -> None:
+    start(nurse)
+    other = nurse.get(f"{CLIENT}/d/d1/0").text
+    nurse.post(f"{CLIENT}/d/d1/0", data={"seen": seen(other), "do": "same:cleansing"})
+    client = page.folder.client("ida.yaml")
+    draft = read(client.drafts / f"d1{SUFFIX}")
+    assert charting._targets(client, draft) == [1, 0]  # the note's first wound is the record's second
     text = nurse.get(f"{NOTE}/lacks").text
-    assert f'href="{CLIENT}/d/d1/1?open=care.removed#f-care.removed"' in text
+    assert f'href="{NOTE}?open=care.removed#f-care.removed"' in text
 
 
 def test_refused_by_phone_and_not_looked_at(nurse: TestClient, page: Page) -> None:

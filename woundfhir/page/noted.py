@@ -32,8 +32,21 @@ def note_id(history: History) -> str:
     return f"V{number}"
 
 
-def note(draft: Draft, history: History, by: Mapping[str, str], written: str) -> dict[str, Json]:
+def wounds_of(draft: Draft) -> list[str]:
+    """Return the ids of the wounds that a note is about: those with an answer, and the one that it was begun for."""
+    first = draft.head.get("wound")
+    return [wound for wound, flat in draft.values.items() if wound != VISIT and (flat or wound == first)]
+
+
+def note(
+    draft: Draft, history: History, by: Mapping[str, str], written: str, looking: str | None = None
+) -> dict[str, Json]:
     """Return the visit that a draft is, signed by somebody at a time, in canonical form.
+
+    Parameters
+    ----------
+    looking
+        A wound that is on the screen: it stands in the visit although nothing is charted of it yet.
 
     Raises
     ------
@@ -54,7 +67,8 @@ def note(draft: Draft, history: History, by: Mapping[str, str], written: str) ->
         visit["client"] = client
     if words := draft.of(VISIT).get("visit.note"):
         visit["note"] = words[0]
-    visit["wounds"] = [_entry(draft, wound) for wound in draft.values if wound != VISIT]
+    shown = [] if looking is None or looking in wounds_of(draft) else [looking]
+    visit["wounds"] = [_entry(draft, wound) for wound in (*wounds_of(draft), *shown)]
     alone: dict[str, Json] = {"woundfhir": 1, "zone": history.data.get("zone"), "patient": {}, "wounds": history.wounds}
     replaced = [one for one in history.visits if one["id"] == draft.head.get("replaces")]
     return History.of({**alone, "visits": [*replaced, visit]}, "the note").visits[-1]

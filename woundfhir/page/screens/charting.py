@@ -17,7 +17,7 @@ from woundfhir.page.fields import every_list
 from woundfhir.page.folder import Client
 from woundfhir.page.last import before
 from woundfhir.page.missing import missing, verdict
-from woundfhir.page.noted import as_it_stands, note, with_note
+from woundfhir.page.noted import as_it_stands, note, with_note, wounds_of
 from woundfhir.page.screens.common import Asked, goto
 from woundfhir.page.sight import Sight
 from woundfhir.page.visit import Shown, steps, walk
@@ -31,9 +31,9 @@ def show(asked: Asked) -> Response:
     """The form of one wound."""
     one, wound, draft = _placed(asked)
     by, at = _signature(asked, one)
-    if wound.id not in draft.values or touches.stable(_sight(asked, one, wound, draft), by, at):
+    begun = wound.id in draft.values  # a wound that is only looked at does not come into the note
+    if begun and touches.stable(_sight(asked, one, wound, draft), by, at):
         with changing(one.drafts, draft.id) as draft:
-            draft.of(wound.id)
             touches.stable(_sight(asked, one, wound, draft), by, at)
     return _form(asked, one, wound, draft, [])
 
@@ -49,6 +49,7 @@ def _form(asked: Asked, one: Client, wound: WoundView, draft: Draft, conflicts: 
         draft=draft,
         steps=shown,
         lists=every_list(field for step in shown for part in step.parts for field in part.fields),
+        begun=wounds_of(draft),
         wounds=[WoundSummary(each) for each in one.view().wounds if not each.in_error],
         numbers={each.id: number for number, each in enumerate(one.view().wounds)},
         patient=one.history().patient,
@@ -82,7 +83,7 @@ def _name(asked: Asked) -> str:
 
 def _sight(asked: Asked, one: Client, wound: WoundView, draft: Draft) -> Sight:
     history, view = one.history(), one.view()
-    visit = note(draft, history, asked.author, asked.page.instant(history))
+    visit = note(draft, history, asked.author, asked.page.instant(history), wound.id)
     entry = as_it_stands(view, history, visit, wound.id)
     also = tuple(one for one in asked.query("open").split(",") if one)
     amended = draft.head.get("replaces", "")
@@ -173,7 +174,7 @@ def lacks(asked: Asked) -> Response:
 def _targets(one: Client, draft: Draft) -> list[int]:
     """The numbers in the record of the wounds of a note, in its order."""
     numbers = {each.id: number for number, each in enumerate(one.view().wounds)}
-    return [numbers[wound] for wound in draft.values if wound in numbers]
+    return [numbers[wound] for wound in wounds_of(draft) if wound in numbers]
 
 
 # -- the end ---------------------------------------------------------------------------------------

@@ -62,7 +62,7 @@ def start(asked: Asked) -> Response:
         raise InputError("the wound", "a wound of this client", "Go back to the client")
     wound = history.wounds[number]["id"]
     at = asked.page.instant(history)
-    draft = begin(one.drafts, {"at": at, "by": str(asked.author.get("name", ""))})
+    draft = begin(one.drafts, {"at": at, "by": str(asked.author.get("name", "")), "wound": wound})
     purposes = data()["purposes"].get(asked.text("purpose"), ["dressing change"])
     with changing(one.drafts, draft.id) as held:
         held.put(VISIT, {"visit.purpose": purposes}, by=held.head["by"], at=at)
