@@ -231,10 +231,17 @@ def test_two_tabs_show_both_answers(chromium: Any, server: Server) -> None:
     two.locator("#conflicts .conflict").wait_for()
     words = two.locator("#conflicts").inner_text()
     assert "2" in words and "7" in words and "Nurse One" in words
+    two.get_by_role("button", name="Keep what is in the note").click()
+    settled(two)
+    assert two.locator("input[name='assessment.pain_at_rest'][value='2']").is_checked()
+    assert two.locator("#conflicts").inner_text() == ""
+    one.locator("#g-pain input[name='assessment.pain_at_change'][value='3']").click()
+    settled(one)
+    two.locator("#g-pain input[name='assessment.pain_at_change'][value='8']").click()
     two.get_by_role("button", name="Take mine").click()
     settled(two)
     one.reload()
-    assert one.locator("input[name='assessment.pain_at_rest'][value='7']").is_checked()
+    assert one.locator("input[name='assessment.pain_at_change'][value='8']").is_checked()
 
 
 def test_a_clock_face_takes_an_hour_by_touch_and_by_arrow(chromium: Any, server: Server) -> None:

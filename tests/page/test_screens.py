@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 from tests.page.conftest import browser_of, page_on
 from woundfhir.checklist import judge
 from woundfhir.checklist.one_note import of_note
-from woundfhir.intake.source import parse
+from woundfhir.intake.source import named, parse
 from woundfhir.page.draft import SUFFIX, read
 from woundfhir.page.screens import charting
 from woundfhir.page.state import Page
@@ -286,6 +286,8 @@ def test_two_windows_see_both_answers(nurse: TestClient, page: Page) -> None:
     two = nurse.post(NOTE, data={"seen": at, "_n": "assessment.odour", "assessment.odour": "offensive"}).text
     assert "Somebody else has changed this meanwhile" in two and "faint" in two and "offensive" in two
     assert draft_of(page)["assessment.odour"] == ["faint"]
+    assert nurse.post(NOTE, data={"seen": at, "do": "keep:"}).status_code == 200
+    assert draft_of(page)["assessment.odour"] == ["faint"]
     nurse.post(NOTE, data={"seen": at, "do": "take:assessment.odour=offensive"})
     assert draft_of(page)["assessment.odour"] == ["offensive"]
 
@@ -351,6 +353,19 @@ def test_a_client_is_taken_in_by_another_folder(nurse: TestClient, tmp_path_fact
     came = parse((there / "client-0001" / "record.yaml").read_bytes(), "record").history
     assert [visit["id"] for visit in came.visits] == [f"V{n}" for n in range(1, 9)]
     assert (there / "client-0001" / "received" / "order.json").exists()
+
+
+def test_what_the_page_keeps_is_read_by_no_other_verb(nurse: TestClient, folder: Path) -> None:
+    document = nurse.get(f"{CLIENT}/document").content
+    nurse.post(f"{NOTE}/sign", data={"seen": seen(start(nurse)), "sure": "1"})
+    start(nurse)
+    looked = nurse.post("/take-in", files={"file": ("history.json", document)}, data={"client": "ida.yaml"})
+    token = re.search(r'name="token" value="([^"]+)"', looked.text)
+    assert token is not None
+    assert nurse.post("/take-in/take", data={"token": token[1]}).status_code == 200
+    assert len(record(folder).visits) == 9
+    assert list((folder / ".woundfhir-page").rglob("*.came"))
+    assert list(named([str(folder)])) == [str(folder / "ida.yaml")]
 
 
 def test_a_pasted_text_is_taken_reading_by_reading(nurse: TestClient, page: Page) -> None:

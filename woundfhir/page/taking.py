@@ -107,7 +107,7 @@ def _into_file(client: Client, came: Came, at: str) -> Client:
     with locked(kept):
         for name, content in done[0].files.items():
             if name != RECORD:
-                save_held(content, kept / Path(name).name, kept)
+                save_held(content, kept / f"{Path(name).name}.came", kept)  # by a name that no other verb reads
     return client
 
 

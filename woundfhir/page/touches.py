@@ -125,6 +125,10 @@ def take(given: str, sight: Sight, by: str, at: str) -> None:
     sight.draft.put(scope, {name: [one for one in value.split("\n") if one]}, by, at)
 
 
+def keep(about: str, sight: Sight, by: str, at: str) -> None:
+    """Let stand what is in the note: of two answers, that of somebody else."""
+
+
 def empty(name: str, sight: Sight, by: str, at: str) -> None:
     """Take back an answer with all that stands beside it."""
     scope = scope_of(name, sight.wound)
@@ -162,6 +166,7 @@ TOUCHES: dict[str, Touch] = {
     "item": item,
     "drop": drop,
     "take": take,
+    "keep": keep,
     "empty": empty,
     "refused": refused,
     "phone": by_phone,

@@ -138,6 +138,8 @@ def _parts(
     now = steps(_sight(asked, one, wound, draft))
     looks = {step.key: _look(step) for step in was}
     touched = {*asked.form.get("whole", []), *([asked.text("step")] if asked.text("do") else [])}
+    if asked.text("do").partition(":")[0] in ("take", "keep"):  # what stands now is shown wherever it stands
+        touched = {step.key for step in now}
     values = {"client": one, "draft": draft, "wound": wound}
     changed = {
         step.key: asked.part("step.html", step=step, **values)
