@@ -341,3 +341,28 @@ def test_everybody_is_given_to_each_client_who_names_them(tmp_path: Path) -> Non
         groups = list(grouping.groups())
     ids = [{json.loads(line)["id"] for line in group.content.splitlines()} for group in groups]
     assert ids == [{"e1", "h", "r"}, {"e2", "h", "r"}]
+
+
+def _line(**resource: Any) -> bytes:
+    return json.dumps(resource).encode() + b"\n"
+
+
+def test_one_id_for_two_clients_is_the_conflict_that_it_is_as_a_whole(said: Any, tmp_path: Path) -> None:
+    """Exports of two servers in one file: an id that stands twice says which value is whose to nobody."""
+    size = {"status": "final", "code": {"coding": [{"system": "http://loinc.org", "code": "39126-8"}]}}
+    source = tmp_path / "two.ndjson"
+    source.write_bytes(
+        b"".join(
+            _line(resourceType="Patient", id=name, identifier=[{"system": "urn:example:card", "value": name}])
+            + _line(
+                **{"resourceType": "Observation", "id": "o1", **size},
+                subject={"reference": f"Patient/{name}"},
+                effectiveDateTime="2026-03-02",
+                valueQuantity={"value": value, "unit": "cm", "system": "http://unitsofmeasure.org", "code": "cm"},
+            )
+            for name, value in (("a", 3), ("b", 9))
+        )
+    )
+    whole, streamed = tmp_path / "whole.record.ndjson", tmp_path / "streamed.record.ndjson"
+    assert said("convert", source, "-o", whole)[0] == said("convert", source, "--workers", "1", "-o", streamed)[0] == 1
+    assert whole.read_bytes() == streamed.read_bytes()

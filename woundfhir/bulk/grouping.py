@@ -138,6 +138,7 @@ class Grouping:
         self._index.execute("CREATE INDEX by_node ON rows (node, seq)")
         self._index.execute("CREATE INDEX by_name ON names (name)")
         self._place_loose()
+        self._refuse_one_id_for_two()
 
     def _keep(self, rows: list[tuple[int | None, ...]], names: list[tuple[str, int]]) -> None:
         self._index.executemany("INSERT INTO rows VALUES (?, ?, ?, ?, ?, ?)", rows)
@@ -239,6 +240,20 @@ class Grouping:
     def _owners_of(self, name: str) -> list[int]:
         found = self._index.execute("SELECT node FROM names JOIN rows USING (seq) WHERE name = ?", (name,))
         return [node for (node,) in found if node is not None]
+
+    def _refuse_one_id_for_two(self) -> None:
+        """An id that two clients' resources bear, or two contents of everybody's: only the whole shows the conflict."""
+        twice = "SELECT name FROM names GROUP BY name HAVING COUNT(*) > 1"
+        rows = self._index.execute(
+            f"SELECT name, node, file, at, size FROM names JOIN rows USING (seq) WHERE name IN ({twice}) ORDER BY name"
+        )
+        last: tuple[str, int | None, bytes] | None = None
+        for name, node, file, at, size in rows:
+            shared = self.files.again(file, at, size).strip() if node is None else b""
+            one = (name, None if node is None else self._root(node), shared)
+            if last is not None and last[0] == name and last != one:
+                raise NotPlain
+            last = one
 
     def clients(self) -> int:
         """Return how many groups there are."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from hashlib import sha256
 from typing import Any, Literal
 
 from woundfhir.fhir.terms import code_keys
@@ -255,16 +256,21 @@ class Arrived:
         return None
 
     def name_of(self, resource: Resource) -> str:
-        """Return the name of a resource that came: type and id; where two have those, its address."""
+        """Return the name of a resource that came: type and id; where two have those, its address or its content."""
         one = self.came.get(id(resource))
         if one is None:
-            return f"#{id(resource)}"
+            return _by_content(resource)
         if one.holder is not None:
             return f"{self.name_of(one.holder)}#{resource.get('id', '')}"
         named = f"{resource.get('resourceType')}/{resource['id']}" if "id" in resource else None
         if named is not None and len(self._by_name.get(named, ())) == 1:
             return named
-        return address(one.full_url) if one.full_url else f"#{id(resource)}"
+        return address(one.full_url) if one.full_url else _by_content(one.original)
+
+
+def _by_content(resource: Resource) -> str:
+    """The name of a resource that has none of its own: the same in every run, and what is alike is one thing."""
+    return f"#{sha256(as_json(resource).encode()).hexdigest()[:16]}"
 
 
 _HTTP = ("http://", "https://")

@@ -17,7 +17,8 @@ from tests.intake.foreign.test_addresses import INPUTS
 from tests.intake.foreign.test_laws import decode, encode, said
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
-from woundfhir.intake.resources import from_fhir
+from woundfhir.intake.resources import from_fhir, from_fhir_many
+from woundfhir.record.canonical import as_json
 
 Json = Any
 
@@ -65,3 +66,17 @@ def test_wounds_and_visits_stand_by_their_dates_and_then_by_their_names() -> Non
     history, _ = from_fhir([client(), wound("w10"), wound("w2"), late, *seen])
     assert [one["id"] for one in history.wounds] == ["w3", "w2", "w10"]
     assert [one["id"] for one in history.visits] == ["e2", "e9", "e10"]
+
+
+def test_what_has_no_name_of_its_own_is_named_by_its_content_in_every_run() -> None:
+    """Two resources of one id, each with a client inside: no number of this process stands in the record."""
+
+    def came() -> list[dict[str, Any]]:
+        person = {"resourceType": "Patient", "id": "p", "birthDate": "1944-11-02"}
+        parts = (obs("l", "39126-8", of={"reference": "#p"}, contained=[dict(person)]) for _ in range(2))
+        return [{**one, "valueQuantity": cm(3 + number)} for number, one in enumerate(parts)]
+
+    first, again = came(), came()
+    once, twice = from_fhir_many(first), from_fhir_many(again)
+    assert [part.history for part in once] == [part.history for part in twice]
+    assert not any(str(id(one)) in as_json(part.history.data) for part in once for one in first)
