@@ -338,6 +338,7 @@ def test_a_new_client_with_a_wound_is_a_record(nurse: TestClient, folder: Path) 
     )
     assert found.status_code == 200 and "Example-Birch" in found.text
     made = parse((folder / "client-0001" / "record.yaml").read_bytes(), "record").history
+    assert made.patient["identifiers"] == [{"value": "77"}]  # who gives it was not said, and is not made up
     assert made.wounds[0]["kind"] == "skin tear" and made.wounds[0]["site"] == "forearm"
 
 

@@ -114,7 +114,7 @@ def add_client(asked: Asked) -> Response:
         "born": asked.text("born"),
     }
     if number:
-        patient["identifiers"] = [{"system": system or "urn:example:clinic", "value": number}]
+        patient["identifiers"] = [{**({"system": system} if system else {}), "value": number}]
     if not patient["name"]:
         raise InputError("the name", "the client's name", "Go back and write it")
     record = {"woundfhir": 1, "patient": patient, "wounds": [_new_wound(asked, "W1")], "visits": []}
