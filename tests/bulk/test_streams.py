@@ -75,6 +75,22 @@ def records(path: Path) -> list[Json]:
     return sorted((one.history.data for one in read_all([path])), key=str)
 
 
+@pytest.mark.parametrize(
+    ("plain", "escaped"), [(b"Practitioner/", b"Practitioner\\/"), (b'"Practitioner/', b'"Practitione\\u0072/')]
+)
+def test_a_reference_that_is_written_with_escapes_is_followed(
+    said: Any, tmp_path: Path, plain: bytes, escaped: bytes
+) -> None:
+    """RFC 8259, section 7: any character may be escaped; some programs write each slash so."""
+    path, out = tmp_path / "escaped.ndjson", tmp_path / "out.ndjson"
+    text = lines(0, 1, 2)
+    path.write_bytes(text.replace(plain, escaped))
+    assert path.read_bytes() != text
+    assert said("convert", path, "-t", "record-ndjson", "-o", out)[0] == 0
+    assert sorted(map(json.loads, out.read_text().splitlines()), key=str) == records(path)
+    assert out.read_text().count("Nurse (invented)") == 6
+
+
 # -- the same as read whole ------------------------------------------------------------------------
 
 

@@ -222,6 +222,39 @@ def test_the_record_is_read_again_from_it(history: History) -> None:
     assert again.merged.history.data == done.merged.history.data
 
 
+@pytest.mark.parametrize(
+    ("kind", "key", "value"),
+    [
+        ("DocumentReference", "status", "entered-in-error"),
+        ("DocumentReference", "status", "superseded"),
+        ("DocumentReference", "docStatus", "entered-in-error"),
+        ("List", "status", "entered-in-error"),
+    ],
+)
+def test_a_document_that_is_withdrawn_around_it_is_refused(history: History, kind: str, key: str, value: str) -> None:
+    """R4: the statuses of DocumentReference and List make what stands in them no fact."""
+    made = copy.deepcopy(bundle(history, "mhd"))
+    of(made, kind)[0][key] = value
+    with pytest.raises(InputError, match=f"{kind}.{key}: .* a document that holds"):
+        from_fhir([decode(encode(made))])
+
+
+@pytest.mark.parametrize("place", ["fullUrl", "id", "contained"])
+def test_a_document_for_another_client_is_refused(history: History, place: str) -> None:
+    made = copy.deepcopy(bundle(history, "mhd"))
+    (other,), (reference,) = of(made, "Patient"), of(made, "DocumentReference")
+    other["birthDate"] = "1901-01-01"
+    if place != "fullUrl":
+        other["id"] = "p1"
+        reference["subject"] = {"reference": "Patient/p1" if place == "id" else "#p1"}
+    if place == "contained":
+        made["entry"] = [one for one in made["entry"] if one["resource"] is not other]
+        reference["contained"] = [other]
+    with pytest.raises(InputError, match="may name two clients") as caught:
+        from_fhir([decode(encode(made))])
+    assert "1901" not in str(caught.value)
+
+
 def test_other_forms_of_the_document_in_it_are_read_too(history: History) -> None:
     """As a Bundle (the option of FHIR documents), and as XML in the Binary."""
     document = bundle(history)

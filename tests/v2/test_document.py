@@ -88,6 +88,24 @@ def test_a_patient_alone_in_a_message_of_another_client_is_refused() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "where"),
     [
+        (b"|DO||AV\r", b"|DO||CA\r", "TXA-19"),
+        (b"|DO||AV\r", b"|DO||OB\r", "TXA-19"),
+        (b"|F\r", b"|D\r", "OBX-11"),
+        (b"|F\r", b"|W\r", "OBX-11"),
+    ],
+)
+def test_a_document_that_its_message_calls_withdrawn_is_refused(old: bytes, new: bytes, where: str) -> None:
+    """Table 0085 as HL7's v2-to-FHIR mapping has it (D, W: entered-in-error); table 0273 from memory."""
+    content = mdm(of(identifiers=[{"system": "urn:oid:1.2.3", "value": "17"}]))
+    changed = content.replace(old, new)
+    assert changed != content
+    with pytest.raises(InputError, match=where):
+        woundfhir.read(changed)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "where"),
+    [
         (b"MDM^T02", b"MDM^T08", "MSH-9"),
         (b"|P|2.5.1", b"|T|2.5.1", "MSH-11"),
         (b"\rPV1", b"\rPID|2||9^^^&1.2.3&ISO\rPV1", "PID"),

@@ -173,7 +173,11 @@ class Grouping:
     def _owner(self, head: _Head, line: Line) -> int | None:
         """Return the client of a resource: None for what is everybody's, and for what waits for others."""
         kind = head.resourceType
-        if kind in _NO_FACTS or _LOGICAL.search(line.text) or (kind == "QuestionnaireResponse" and head.source):
+        if (
+            kind in _NO_FACTS
+            or _LOGICAL.search(_unescaped(line.text))
+            or (kind == "QuestionnaireResponse" and head.source)
+        ):
             raise NotPlain
         if kind == "Patient":
             return self._patient(head, line)
@@ -307,7 +311,17 @@ _FIX = "Correct the line, or let --errors FILE list such lines and read the othe
 
 def _named(text: bytes) -> set[str]:
     """Return what the references in a line name, by type and id."""
-    return {found.decode() for found in _REFERENCE.findall(text)}
+    return {found.decode() for found in _REFERENCE.findall(_unescaped(text))}
+
+
+def _unescaped(text: bytes) -> bytes:
+    """Return a line in which nothing is escaped that need not be: JSON may write a slash or a letter in another way."""
+    if b"\\" not in text:
+        return text
+    try:
+        return msgspec.json.encode(msgspec.json.decode(text))
+    except (msgspec.DecodeError, UnicodeError, RecursionError):
+        raise NotPlain from None  # its reader says what is wrong
 
 
 def _is_resource(text: bytes) -> bool:

@@ -15,6 +15,7 @@ from typing import Any
 from uuid import UUID
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.around import hold_against
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.keys import Key, key_of
 from woundfhir.fhir.transactions import request
@@ -32,6 +33,8 @@ _FORMAT = {
 }
 _CONFIDENTIALITY = "http://terminology.hl7.org/CodeSystem/v3-Confidentiality"
 _URI = "urn:ietf:rfc:3986"
+#: DocumentReference.status and docStatus, List.status (R4) of what holds no longer.
+_WITHDRAWN = {"entered-in-error": "entered in error", "superseded": "replaced by another", "retired": "retired"}
 
 
 # -- what is written ---------------------------------------------------------------------------------
@@ -164,7 +167,8 @@ def opened(resource: Mapping[str, Json]) -> list[Resource] | None:
     Raises
     ------
     InputError
-        Where the bytes are not those that the DocumentReference describes, or are no FHIR document.
+        Where the bytes are not those that the DocumentReference describes, or are no FHIR document; where what stands
+        around the document says that it is withdrawn or replaced, or names another client.
 
     Examples
     --------
@@ -179,8 +183,38 @@ def opened(resource: Mapping[str, Json]) -> list[Resource] | None:
     if not any(_is_submission(one) for one in held):
         return None
     there = {str(one.get("fullUrl")): one["resource"] for one in entries if isinstance(one.get("resource"), dict)}
-    made = [document for one in held for document in _documents(one, there)]
+    made = []
+    for one in held:
+        if documents := list(_documents(one, there)):
+            sets = (other for other in held if _is_submission(other))
+            _stands(one, *sets)
+            if (client := _subject(one, there)) is not None:
+                hold_against(client, documents, "DocumentReference.subject")
+        made += documents
     return made or None
+
+
+def _stands(reference: Resource, *sets: Resource) -> None:
+    """Refuse a document that is said to be withdrawn, or replaced by another, by what stands around it."""
+    said = [
+        (one, key) for one, key in ((reference, "status"), (reference, "docStatus"), *((s, "status") for s in sets))
+    ]
+    for one, key in said:
+        if (status := str(one.get(key))) in _WITHDRAWN:
+            where = f"{one['resourceType']}.{key}"
+            fix = "Nothing was read. Ask the sender for the document that holds now"
+            raise InputError(where, "a document that holds", fix, found=f"it is {_WITHDRAWN[status]}")
+
+
+def _subject(reference: Resource, there: Mapping[str, Resource]) -> Resource | None:
+    """Return the Patient of a DocumentReference, where it came too."""
+    subject = reference.get("subject")
+    named = str(subject.get("reference")) if isinstance(subject, dict) else ""
+    held = reference.get("contained")
+    inner = {f"#{one.get('id')}": one for one in (held if isinstance(held, list) else ()) if isinstance(one, dict)}
+    by_id = {f"{one.get('resourceType')}/{one.get('id')}": one for one in there.values()}
+    found = there.get(named) or inner.get(named) or by_id.get(named)
+    return found if found is not None and found.get("resourceType") == "Patient" else None
 
 
 def _is_submission(resource: Resource) -> bool:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from woundfhir.errors import InputError
 from woundfhir.intake.fhir_formats import FhirBased
 from woundfhir.intake.format import NO_BUNDLE, Format, Make, decoded, placed
 from woundfhir.intake.inputs import Input, only
@@ -57,22 +56,12 @@ class V2Document(FhirBased):
 
     def resources(self, content: bytes, where: str, undefined: list[Unknown]) -> list[dict[str, Json]]:
         """Return the document; refuse one whose client is another than the message names."""
-        from woundfhir.fhir.resources.patient import client_of
-        from woundfhir.fhir.terms import terms
-        from woundfhir.record.clients import evidence
+        from woundfhir.fhir.around import hold_against
         from woundfhir.v2.document import unwrapped
 
         held, named = placed(where, unwrapped, content)
         document = decoded(held, f"{where}, OBX-5")
-        parts = [document, *(one.get("resource") for one in document.get("entry", ()) if isinstance(one, dict))]
-        for one in parts:
-            if not isinstance(one, dict) or one.get("resourceType") != "Patient":
-                continue
-            found = evidence(client_of(terms(), named), client_of(terms(), one))
-            if found.contradict:
-                fix = "Nothing was read. Ask the sender which client it is of"
-                wrong = f"PID and the document may name two clients ({found.words})"
-                raise InputError(where, "a message and its document of one client", fix, found=wrong)
+        placed(where, lambda _: hold_against(named, [document], "PID"), held)
         return [document]
 
     def write(self, history: History) -> bytes:

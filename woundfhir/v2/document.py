@@ -25,6 +25,8 @@ Json = Any
 _ENCODED = "Base64"
 _SUBTYPE = "fhir+json"
 _UTF8 = "UNICODE UTF-8"
+#: Where a message says that its document holds no longer (tables 0273, from memory, and 0085, as ``v2.read`` has it).
+_WITHDRAWN = (("TXA", 19, ("CA", "OB")), ("OBX", 11, ("D", "W", "X")))
 _FIX = "Ask the sender for a document of FHIR in JSON, in OBX-5 (ED, Base64)"
 
 
@@ -155,7 +157,19 @@ def unwrapped(content: bytes) -> tuple[bytes, Json]:
     if len(pids) != 1:
         raise InputError("PID", "one client", "Ask the sender for a message about one client")
     sender = head.get(4) or head.get(3)
+    _stands(rest)
     return _document(rest), client(source, pids[0], sender.value if sender else "")
+
+
+def _stands(segments: list[Segment]) -> None:
+    """Refuse a document that the message calls deleted, wrong or obsolete."""
+    for name, field, withdrawn in _WITHDRAWN:
+        for one in segments:
+            said = one.get(field) if one.name == name else None
+            if said is not None and said.value.upper() in withdrawn:
+                wrong = "it is deleted, wrong, or obsolete"
+                fix = "Nothing was read. Ask the sender for the document that holds now"
+                raise InputError(f"{name}-{field}", "a document that holds", fix, found=wrong)
 
 
 def _document(segments: list[Segment]) -> bytes:
