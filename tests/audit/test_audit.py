@@ -88,7 +88,7 @@ def test_findings_are_counted_for_the_kind_of_wound_that_they_are_about() -> Non
 
 def test_a_safety_prompt_that_an_action_answers_is_counted_with_who_and_when() -> None:
     signs = {"infection_signs": ["redness and swelling spreading", "fever"]}
-    action = {"done": "called the doctor", "about": ["infection"], "told": ["physician"], "when": "2026-03-01"}
+    action = {"done": "spoke with the doctor", "about": ["infection"], "told": ["physician"], "when": "2026-03-01"}
     bare = record(visit(entry(assessment=signs)))
     told = record(visit(entry(assessment=signs, plan={"escalation": [action]})))
     unanswered, answered = audit(bare), audit(told)

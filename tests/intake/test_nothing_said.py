@@ -37,3 +37,14 @@ def test_two_days_of_a_visit_without_a_time_are_two_visits() -> None:
     history, _ = from_fhir(READ["a visit without a time"][0])
     lengths = {one["at"][:10]: one["wounds"][0]["assessment"]["length"] for one in history.visits}
     assert lengths == {"2026-03-02": "3 cm", "2026-03-09": "2 cm"}
+
+
+def test_a_supply_of_a_wound_that_did_not_come_is_of_no_other_wound() -> None:
+    """Ours, from a server that holds the wound elsewhere: the only wound that came is another one."""
+    person, one, change = READ["a dressing change with what was used"][0]
+    came = [person, one, {**change, "reasonReference": [{"reference": "http://two.example.org/r4/Condition/x"}]}]
+    first, _ = from_fhir(came)
+    again, _ = from_fhir([one for one in to_fhir(first) if one["resourceType"] != "Procedure"])
+    for history in (first, again):
+        (entry,) = history.visits[0]["wounds"]
+        assert entry["wound"] == "http://two.example.org/r4/Condition/x" and entry["supplies"] == [{"item": "foam"}]

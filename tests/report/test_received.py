@@ -58,7 +58,7 @@ def test_a_computed_value_that_is_wrong_is_a_finding_and_its_place_is_an_express
 ) -> None:
     wrong = copy.deepcopy(document)
     for entry in wrong["entry"]:
-        if entry["resource"]["meta"]["profile"][0].endswith("/computed"):
+        if any(url.endswith("/computed") for url in entry["resource"]["meta"].get("profile", ())):
             entry["resource"]["valueQuantity"]["value"] = Decimal("1.00")
     path = tmp_path / "d.json"
     found = findings(wrong, path, capfdbinary)["findings"]

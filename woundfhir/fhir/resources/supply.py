@@ -96,6 +96,12 @@ def links(source: ReadContext, resource: Resource) -> tuple[Json, Json, Json]:
     return procedure, visit, wound
 
 
+def wound_reference(source: ReadContext, resource: Resource) -> Json:
+    """Return the Reference by which a SupplyDelivery names its wound, or None."""
+    found = find_extension(resource, source.terms.ext("supply-wound"))
+    return None if found is None else found.get("valueReference")
+
+
 def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     """Put one SupplyDelivery into the supplies of its spot."""
     terms, native = source.terms, source.terms.native["supply"]
