@@ -66,6 +66,12 @@ def test_there_are_records_to_try() -> None:
         ("about 4", "about 4"),
         (" 4,1 ", "4.1 cm"),
         ("<1", "<1 cm"),
+        ("> 3", ">3 cm"),
+        ("0,125", "0.125 cm"),
+        # Thousands or decimals, and two separators: no other number is made of them.
+        ("1,250", "1,250 cm"),
+        ("3,100.5", "3,100.5"),
+        ("1,250,000", "1,250,000"),
     ],
 )
 def test_a_number_is_written_as_it_was_typed_with_its_unit(typed: str, written: str) -> None:

@@ -13,7 +13,8 @@ A form is flat. The name of a field is the path of what it answers; beside it st
 ``PATH=``       an answer that the form cannot show: kept as JSON, and never touched
 ==============  =====================================================================
 
-What was typed is kept to the letter; a decimal comma becomes a point in the record alone.
+What was typed is kept to the letter; a decimal comma becomes a point in the record alone, and only
+where it is certainly one.
 """
 
 from __future__ import annotations
@@ -39,7 +40,8 @@ SUPPLIES = "supplies"
 #: Fields of an entry that are no concept: its pictures (kept as they are), free words beside the plan and the whole.
 PHOTOS, PLAN_NOTE, NOTE = "photos=", "plan.note", "note"
 _NUMBERS = ("quantity", "interval", "score", "count", "share")
-_COMMA = re.compile(r"(?<=\d),(?=\d)")
+#: A comma between digits; and one that may part thousands, as in "1,250 mL": which it is, only the nurse knows.
+_COMMA, _THOUSANDS = re.compile(r"(?<=\d),(?=\d)"), re.compile(r"[1-9]\d{0,2},\d{3}(?!\d)")
 _ITEM = re.compile(r"\[(\d{1,3})\]\.")
 MARKS = UNIT + OWN + WHY + NONE + RAW
 
@@ -149,12 +151,14 @@ def _leaf(concept: Concept, name: str, flat: Mapping[str, list[str]]) -> str | N
 
 def _number(concept: Concept, name: str, flat: Mapping[str, list[str]]) -> str:
     """A number with its unit: that which was typed, else that which was chosen, else the concept's own."""
-    text = _COMMA.sub(".", flat[name][0].strip())
-    if concept.shape in ("score", "count"):
-        return text
-    found = quantity.parse(text)
+    typed = flat[name][0].strip()
+    text = quantity.tidy(_COMMA.sub(".", typed))
+    if (found := quantity.parse(text)) is None:
+        return typed
+    if _THOUSANDS.search(typed):
+        text = typed
     unit = flat.get(name + UNIT, [_unit(concept) or ""])[0]
-    return f"{text} {unit}" if found is not None and found.unit is None and unit else text
+    return f"{text} {unit}" if concept.shape not in ("score", "count") and found.unit is None and unit else text
 
 
 def _unit(concept: Concept) -> str | None:
