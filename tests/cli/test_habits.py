@@ -162,6 +162,11 @@ def test_settings_are_found_above_and_in_a_shared_file(call: Call, monkeypatch: 
         ("[check]\nfail_on = 1", "Did you mean fail-on"),
         ("[check]\nforce = true", "each time"),
         ("[receive]\nsame-client = true", "each time"),
+        ("[bundle]\nnewest = 1", "each time"),
+        ("[bundle]\nattested-by = 'N1'", "each time"),
+        ("[convert]\npatient = '2'", "each time"),
+        ("[check]\ntoday = '2026-03-01'", "each time"),
+        ("[receive]\nkeep-whole = true", "each time"),
         ("[receive]\naccept-unsigned = true", "each time"),
         ("force = true", "each time"),
         ("[check]\nshow-values = true", "each time"),
@@ -170,7 +175,8 @@ def test_settings_are_found_above_and_in_a_shared_file(call: Call, monkeypatch: 
 )
 def test_a_setting_that_cannot_hold_is_refused_with_what_to_do(call: Call, text: str, words: str) -> None:
     Path("woundfhir.toml").write_text(text)
-    for args in (("config",), ("receive" if "receive" in text else "check", "story.yaml")):
+    verb = next((one for one in ("receive", "bundle", "convert") if one in text), "check")
+    for args in (("config",), (verb, "story.yaml")):
         code, out, err = call(*args)
         assert code == 2 and words in err and out == "" and "Traceback" not in err
 

@@ -29,7 +29,7 @@ def command(form: str) -> None:
     defaults = "our-defaults.toml"
 
     The command line wins over the environment, and that over the file. What a person decides each time (--force,
-    --same-client, --show-values ...) can stand in neither.
+    --same-client, --newest, --today ...) can stand in neither.
     """
     from woundfhir.cli import VERBS, cli
 
