@@ -241,3 +241,11 @@ def test_parts_of_a_transaction_are_files_in_their_order(history: History, tmp_p
     assert [run(one) for one in wrong] == [2, 2] and not (tmp_path / "x.json").exists()
     err = capsys.readouterr().err
     assert "expected --as transaction" in err and "expected a name for the files" in err
+    before = {path.name: path.read_bytes() for path in tmp_path.glob("h-*.json")}
+    (tmp_path / "h-2026.json").write_bytes(b"{}")
+    assert run([*asked[:-1], "1000", "-o", str(tmp_path / "h.json"), "--force"]) == 2
+    assert "parts of an earlier run" in capsys.readouterr().err
+    assert {name: (tmp_path / name).read_bytes() for name in before} == before
+    for name in before:
+        (tmp_path / name).unlink()
+    assert run([*asked[:-1], "1000", "-o", str(tmp_path / "h.json")]) == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -187,6 +188,11 @@ def _parted(made: dict[str, Json], output: Path | None, force: bool, chosen: dic
     width = len(str(len(some)))
     encode = jsonio.encode if chosen["compact"] else jsonio.encode_readable
     names = [output.with_stem(f"{output.stem}-{number:0{width}}") for number in range(1, len(some) + 1)]
+    there = output.parent.iterdir() if output.parent.is_dir() else ()
+    part = re.compile(rf"{re.escape(output.stem)}-\d{{1,3}}{re.escape(output.suffix)}")  # a year is no number of a part
+    if any(part.fullmatch(one.name) and one not in names for one in there):
+        wrong = "parts of an earlier run are there, which would be sent with these"
+        raise InputError(str(output), "a name that no other parts have", "Remove them, or choose another", found=wrong)
     options.emit_all({name: encode(part) for name, part in zip(names, some, strict=True)}, force)
     options.say(f"transaction: {len(made['entry'])} resources in {len(some)} parts. Send them in this order.")
     return int(chosen["code"])
