@@ -26,19 +26,23 @@ class Language:
     key
         The name of its folders of texts.
     tag
-        As pages and resources name it (BCP 47).
+        As pages name it (BCP 47).
+    code
+        As FHIR resources name it: R4's common languages (http://hl7.org/fhir/ValueSet/languages) hold ``fr`` and no
+        ``fr-CA``, and a validator without a terminology server refuses others.
     locale
         By which days and numbers are written (Unicode CLDR, through Babel).
     """
 
     key: str
     tag: str
+    code: str
     locale: str
 
 
 #: English, in which entries, answers and rules are written first.
-ENGLISH = Language("en", "en", "en")
-FRENCH = Language("fr", "fr-CA", "fr_CA")
+ENGLISH = Language("en", "en", "en", "en")
+FRENCH = Language("fr", "fr-CA", "fr", "fr_CA")
 LANGUAGES = {one.key: one for one in (ENGLISH, FRENCH)}
 _SPOKEN: ContextVar[Language] = ContextVar("language that holds", default=ENGLISH)
 _POINT = re.compile(r"(?<=\d)\.(?=\d)")

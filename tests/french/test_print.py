@@ -106,10 +106,10 @@ def test_the_sheet_is_french(own: History) -> None:
 def test_the_document_is_french_and_the_rest_of_it_the_same(own: History) -> None:
     english, french = (bundle(own, language=tag) for tag in ("en", "fr-CA"))
     head = french["entry"][0]["resource"]
-    assert (head["language"], english["entry"][0]["resource"]["language"]) == ("fr-CA", "en")
+    assert (head["language"], english["entry"][0]["resource"]["language"]) == ("fr", "en")
     texts = [head["text"]["div"], *(section["text"]["div"] for section in head["section"])]
     for div in texts:
-        assert 'lang="fr-CA"' in div
+        assert 'lang="fr"' in div
         assert english_in(" ".join(etree.fromstring(div).itertext())) == set()
     assert english_in(" ".join([head["title"], *(section["title"] for section in head["section"])])) == set()
     assert french["entry"][1:] == english["entry"][1:]
@@ -174,14 +174,14 @@ def test_the_form_and_the_code_system_carry_translations() -> None:
     assert all("_text" in item for item in found.values())
     parts = {part["url"]: part for part in found["assessment.odour"]["_text"]["extension"][0]["extension"]}
     assert (parts["lang"]["valueCode"], parts["content"]["valueString"]) == (
-        "fr-CA",
+        "fr",
         "Y a-t-il une odeur après le nettoyage?",
     )
     options = [one["valueCoding"] for item in found.values() for one in item.get("answerOption", ())]
     assert all("_display" in option for option in options)
     told = [one for one in system["concept"] if "designation" in one]
     assert len(told) > 600
-    assert {designation["language"] for one in told for designation in one["designation"]} == {"fr-CA"}
+    assert {designation["language"] for one in told for designation in one["designation"]} == {"fr"}
 
 
 def test_a_site_speaks_its_language(tmp_path: Path) -> None:

@@ -76,11 +76,11 @@ class Reader:
 
     def labels(self, key: str, english: str, words: bool = False) -> Labels:
         """Return the labels of an entry in other languages than that of this reading; the site's own before ours."""
-        found = {} if self.language is ENGLISH else {ENGLISH.tag: english}
+        found = {} if self.language is ENGLISH else {ENGLISH.code: english}
         for one in translations().values():
             ours = next(iter(one.words(key)), "") if words else one.concepts.get(key, {}).get("label")
             if ours:
-                found[one.language.tag] = ours
+                found[one.language.code] = ours
         for tag, label in self.of_site.get(key, ()):
             found = {had: text for had, text in found.items() if had.split("-")[0] != tag.split("-")[0]} | {tag: label}
         return tuple((tag, label) for tag, label in found.items() if not self._is_spoken(tag))
@@ -251,7 +251,7 @@ class Reader:
             fields=fields,
             labels=labels,
             asked_as=tuple(
-                (one.language.tag, one.concepts[where]["question"])
+                (one.language.code, one.concepts[where]["question"])
                 for one in translations().values()
                 if "question" in one.concepts.get(where, {})
             ),

@@ -163,7 +163,7 @@ def _titles(group: str) -> Labels:
         with speaking(language.language):
             parts = frame().parts
             part, key = _FRAMED[group]
-            found.append((language.language.tag, parts[part].keys[key].label if key else parts[part].title))
+            found.append((language.language.code, parts[part].keys[key].label if key else parts[part].title))
     return tuple(found)
 
 

@@ -135,7 +135,7 @@ def _share_part(known: Catalogue) -> Concept:
         source=known.sources["share_percent"],
         unit="%",
         asked_as=tuple(
-            (one.language.tag, one.concepts["assessment.share_percent"]["question"]) for one in translations().values()
+            (one.language.code, one.concepts["assessment.share_percent"]["question"]) for one in translations().values()
         ),
     )
 

@@ -100,8 +100,14 @@ def lacking(resource: Resource, claims: list[Claim], concept: str) -> list[str]:
 
 def wanting(resource: Resource, claim: Claim) -> list[str]:
     """Return the paths that a claim needs and that are not there."""
-    missing = [path for path in claim.needs if not all_there(resource, path.split("."))]
+    missing = [path for path in claim.needs if not any(_there(resource, one) for one in path.split("|"))]
     return missing + [key for key in claim.day if f"_{key}" in resource or 0 < len(resource.get(key, "")) < 10]
+
+
+def _there(resource: Resource, path: str) -> bool:
+    if path.endswith("[x]"):
+        return any(key.startswith(path.removesuffix("[x]")) for key in resource)
+    return all_there(resource, path.split("."))
 
 
 def meets(holder: Mapping[str, Json], where: Mapping[str, list[str]]) -> bool:

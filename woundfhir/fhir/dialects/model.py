@@ -36,7 +36,7 @@ class Change(SiteModel):
 
 
 class Claim(SiteModel):
-    """A profile that resources of one type claim where every path in ``needs`` is there.
+    """A profile that resources of one type claim where every path in ``needs`` is there (``a|b[x]``: one of these).
 
     Elements in ``day`` are missing or name a whole day. Of several claims for a type the first that fits holds.
     """

@@ -113,8 +113,8 @@ def composition(history: History, resources: list[Resource], out: WriteContext, 
     terms = out.terms
     meta = terms.meta("document") if kind.claims is None else {"source": BASE, "profile": [kind.claims[0]]}
     made = out.head("Composition", kind.place, meta)
-    made["language"] = spoken().tag
-    made["text"] = narrative(*text.overview(facts), language=spoken().tag)
+    made["language"] = spoken().code
+    made["text"] = narrative(*text.overview(facts), language=spoken().code)
     made["identifier"] = out.identifier(kind.place)[0]
     made["status"] = "final"
     made["type"] = terms.cc[kind.code]
@@ -167,7 +167,7 @@ def _section(
     made: dict[str, Json] = {"title": section.title}
     made["code"] = {"coding": [terms.coding(code).fhir() for code in section.codes], "text": section.title}
     drawn = text.series(history) if section.key == "course" else []
-    made["text"] = narrative(*words, *drawn, language=spoken().tag)
+    made["text"] = narrative(*words, *drawn, language=spoken().code)
     if entries:
         made["entry"] = entries
     elif section.required:
