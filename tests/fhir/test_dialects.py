@@ -226,6 +226,19 @@ def test_a_note_that_was_entered_in_error_finds_nothing() -> None:
     assert not [one for one in places if one.startswith(f"V1/W2/{SHOWN}tunnel")]
 
 
+def test_a_group_that_somebody_withdrew_is_said_and_stays_withdrawn() -> None:
+    """R4, Observation.status: entered-in-error is no fact, and a group is shown beside what it groups."""
+    history = woundfhir.read(ROOT / "woundfhir" / "demo" / "story.yaml").history
+    came = to_fhir(history, dialect="skin-wound")
+    group = next(one for one in came if SHOWN in str(one.get("identifier")) and "hasMember" in one)
+    group["status"] = "entered-in-error"
+    found, report = from_fhir(came)
+    assert report.counts["withdrawn"] and {**found.data, "extra": None} == {**history.data, "extra": None}
+    for dialect in (None, "skin-wound"):
+        again, once_more = from_fhir(to_fhir(found, dialect=dialect))
+        assert again == found and once_more.counts["withdrawn"] == report.counts["withdrawn"]
+
+
 @pytest.mark.parametrize("word", ["shown-1", "computed-1"])
 def test_a_wound_may_be_named_as_a_view_is(word: str) -> None:
     entry = {"wound": word, "assessment": {"length": "2 cm"}}

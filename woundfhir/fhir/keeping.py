@@ -153,7 +153,7 @@ class Keeping:
             self._said(view, came)
             return
         label = f"{view.get('resourceType', 'resource')}/{view['id'] if 'id' in view else _unnamed(came)}"
-        if is_view(source, view):
+        if is_view(source, view) and source.counts(view):  # one that is withdrawn is no mere view
             self._take_all(view, label, "reworded", VIEW)
             return
         if view.get("resourceType") == "Basic" and (back := carried(source, view)) is not None:

@@ -109,7 +109,9 @@ def _reshaped(by: Dialect, resources: list[Resource], out: WriteContext) -> list
             if by.inline:
                 one, inside = _inline(one, by_name, members, out)
                 gone |= inside
-            made += views.grouped(out, _linked(by, one, links), spot, by.group, members) + links
+            panel, *groups = views.grouped(out, _linked(by, one, links), spot, by.group, members)
+            # One that came back withdrawn goes out as it came, in the place of ours.
+            made += [panel, *(of for of in (*groups, *links) if f"{of['resourceType']}/{of['id']}" not in by_name)]
         else:
             made.append(one)
     whole = [one for one in made if f"{one['resourceType']}/{one.get('id')}" not in gone]
