@@ -7,6 +7,7 @@ real FHIR server), ``browser``.
 from __future__ import annotations
 
 import os
+import signal
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -20,6 +21,10 @@ settings.register_profile(
     print_blob=True,
 )
 settings.load_profile("woundfhir")
+
+# A shell without job control starts what runs behind it deaf to Ctrl-C, and so would be what the tests start and stop.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 @pytest.hookimpl(tryfirst=True)
