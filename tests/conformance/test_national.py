@@ -1,7 +1,7 @@
 """What is written for the receivers of two national guides stands before the HL7 engine with their profiles.
 
 Outside sources: the engine (version in pom.xml); the StructureDefinitions of HL7 US Core and of CA Baseline
-(tests/data/national). Their value sets are not to be had offline: what is bound to one that the engine lacks is not
+(tests/data/national). Their value sets cannot be fetched offline: what is bound to one that the engine lacks is not
 judged, but for the one on which a slice rests, which is written here from its published description.
 """
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import Any
 
 import click
 
@@ -39,37 +40,18 @@ def _shorten(command: click.Command) -> None:
 
 
 def _options() -> list[click.Option]:
+    color = "Colours on a terminal (auto), always or never; NO_COLOR and FORCE_COLOR are heeded."
+    debug = "Show the traceback of a fault of ours. It can hold values of the client."
     return [
-        click.Option(
-            ["--color"],
-            type=click.Choice(("auto", "always", "never")),
-            default="auto",
-            expose_value=False,
-            callback=options.keep,
-            help="Colours on a terminal (auto), always or never; NO_COLOR and FORCE_COLOR are heeded.",
-        ),
-        click.Option(
-            ["-q", "--quiet"],
-            is_flag=True,
-            expose_value=False,
-            callback=options.keep,
-            help="Only the result, and what a person must look at.",
-        ),
-        click.Option(
-            ["-v", "--verbose"],
-            is_flag=True,
-            expose_value=False,
-            callback=options.keep,
-            help="Name every file that is written, and the settings that hold.",
-        ),
-        click.Option(
-            ["--debug"],
-            is_flag=True,
-            expose_value=False,
-            callback=_debug,
-            help="Show the traceback of a fault of ours. It can hold values of the client.",
-        ),
+        _option("--color", type=click.Choice(("auto", "always", "never")), default="auto", help=color),
+        _option("-q", "--quiet", is_flag=True, help="Only the result, and what a person must look at."),
+        _option("-v", "--verbose", is_flag=True, help="Name every file that is written, however many."),
+        _option("--debug", is_flag=True, callback=_debug, help=debug),
     ]
+
+
+def _option(*names: str, callback: Any = options.keep, **more: Any) -> click.Option:
+    return click.Option(list(names), expose_value=False, callback=callback, **more)
 
 
 def _debug(_: click.Context, __: click.Parameter, value: bool) -> None:
