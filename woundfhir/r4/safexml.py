@@ -12,7 +12,7 @@ from lxml import etree
 
 from woundfhir.errors import InputError
 from woundfhir.limits import XML_ATTRIBUTES, XML_ELEMENTS
-from woundfhir.r4 import jsonio
+from woundfhir.r4.utf8 import to_text
 
 FHIR = "http://hl7.org/fhir"
 XHTML = "http://www.w3.org/1999/xhtml"
@@ -115,7 +115,7 @@ _SEND = "Ask the sender for UTF-8"
 
 def _plain(content: bytes, where: str) -> bytes:
     """Return the bytes to parse, once it is clear that they are UTF-8 and bring no DOCTYPE."""
-    text = jsonio.to_text(content)
+    text = to_text(content)
     content = content.removeprefix(b"\xef\xbb\xbf")
     declared = _ENCODING.match(content)
     if declared and declared[1].lower() not in (b"utf-8", b"us-ascii"):
