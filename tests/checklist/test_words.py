@@ -16,7 +16,7 @@ import pytest
 from tests.checklist.casebook import base, findings, record
 from tests.paths import DATA
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import names_nothing
+from woundfhir.chart.words import names_nothing
 from woundfhir.checklist import check, judge
 from woundfhir.cli import run
 from woundfhir.record import History

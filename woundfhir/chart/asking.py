@@ -7,15 +7,15 @@ in a rule cannot pass as "not written".
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from woundfhir.catalogue import Concept, Word, catalogue, nothing, per_catalogue
+from woundfhir.catalogue import Concept, Word, catalogue, per_catalogue
 from woundfhir.chart.heard import Heard
+from woundfhir.chart.words import NONE, canonical, entry_of, held
 from woundfhir.record import dates, quantity
 from woundfhir.record.bounds import Amount
 from woundfhir.record.shapes import shape_of
@@ -25,9 +25,6 @@ Json = Any
 Answers = Mapping[str, Json]
 
 EMPTY: Answers = {}
-NONE = "none"
-#: Shapes whose answer names things, of which there may be none.
-_LISTS = frozenset(("choices", "share", "group", "step"))
 _NO_TAGS: frozenset[str] = frozenset()
 
 
@@ -134,7 +131,7 @@ class Asked:
         concept, value = self._found.get(path) or self.find(path)
         if type(value) is list and len(value) == 1:
             value = value[0]
-        return type(value) is str and _canonical(concept, value) == NONE
+        return type(value) is str and canonical(concept, value) == NONE
 
     def has(self, path: str) -> bool:
         """Whether there is a value that is neither "none" nor a reason."""
@@ -148,13 +145,13 @@ class Asked:
         if self.heard is not None:
             self.heard.ask(self.path(path))
         concept, value = self._found.get(path) or self.find(path)
-        return _canonical(concept, value) if type(value) is str else None
+        return canonical(concept, value) if type(value) is str else None
 
     def words(self, path: str) -> list[str]:
         """Return the words of an answer: of a list, of shares, of the main field of each item of a group."""
         if self.heard is not None:
             self.heard.ask(self.path(path))
-        return [_canonical(concept, text) for concept, text in _words(*self.find(path))]
+        return [canonical(concept, text) for concept, text in _words(*self.find(path))]
 
     def hear(self, place: str) -> None:
         """Note that somebody looked at the words at a place of the record without asking a view for them."""
@@ -284,72 +281,6 @@ def _amount(text: str, unit: str | None) -> Amount | None:
         return Amount(to_unit(found.value, catalogue().units.get(found.unit), unit), found.comparator)
     except MeasureError:
         return None
-
-
-@lru_cache(maxsize=65536)
-def entry_of(concept: Concept, text: str) -> Word | None:
-    """Return the catalogue's entry for a word as written."""
-    return concept.answers.find(text) if concept.answers is not None else None
-
-
-@lru_cache(maxsize=65536)
-def held(concept: Concept, text: str) -> tuple[Word, ...]:
-    """Return the entries of the answer list whose words stand within words that it does not know, none denied.
-
-    Examples
-    --------
-    >>> exposed = catalogue().concept("assessment.exposed")
-    >>> [word.word for word in held(exposed, "femoral artery and some bone")]
-    ['bone', 'blood vessel']
-    >>> held(exposed, "no tendon"), held(exposed, "tendonitis")
-    ((), ())
-    """
-    if concept.answers is None:
-        return ()
-    whole = " ".join(text.casefold().split())
-    plain = _DENIED.sub(" ", whole)
-
-    def stands(spelling: str) -> bool:
-        # "not felt" is an answer of its own, and no denial.
-        there = whole if _DENIED.match(spelling) else plain
-        return len(spelling) > 2 and re.search(rf"\b{re.escape(spelling)}s?\b", there) is not None
-
-    return tuple(
-        word
-        for word in concept.answers.words
-        if word.word != NONE and any(stands(one.casefold()) for one in (word.word, *word.also))
-    )
-
-
-#: What is not there: the denial, and what it denies as far as the next comma or "but".
-_DENIED = re.compile(
-    r"\b(?:no|not|nor|non|nil|without|never|denie[sd]|neither|free of|ruled out|resolved)\b(?:(?!\bbut\b)[^,;.])*"
-)
-
-
-@lru_cache(maxsize=65536)
-def _canonical(concept: Concept, text: str) -> str:
-    entry = entry_of(concept, text)
-    if entry is not None:
-        return entry.word
-    return NONE if names_nothing(concept, text) else text
-
-
-def names_nothing(concept: Concept, text: str) -> bool:
-    """Whether words that are in no answer list mean "none": looked for and absent.
-
-    Examples
-    --------
-    >>> exposed, side = catalogue().concept("assessment.exposed"), catalogue().concept("wound.side")
-    >>> [names_nothing(exposed, text) for text in ("none", "Nil", "none seen", "no", "no bone, gut to be seen")]
-    [True, True, True, True, False]
-    >>> names_nothing(side, "no"), names_nothing(side, "none")
-    (False, True)
-    """
-    if text.casefold() == NONE:
-        return True
-    listed = concept.shape in _LISTS or (concept.answers is not None and concept.answers.find(NONE) is not None)
-    return listed and nothing.names_nothing(text, concept.label, concept.key.replace("_", " "))
 
 
 def _words(concept: Concept, value: Json) -> Iterator[tuple[Concept, str]]:

@@ -15,8 +15,9 @@ from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
 from woundfhir.catalogue import catalogue, per_catalogue
-from woundfhir.chart.asking import Item, entry_of, is_absent
+from woundfhir.chart.asking import Item, is_absent
 from woundfhir.chart.views import EntryView, RecordView, VisitView
+from woundfhir.chart.words import entry_of
 from woundfhir.checklist.pages import common, joiners
 from woundfhir.record import dates
 from woundfhir.texts import AsWritten, fill

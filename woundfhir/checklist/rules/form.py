@@ -12,8 +12,9 @@ from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
 from woundfhir.catalogue import Concept, catalogue, frame, nothing
-from woundfhir.chart.asking import Leaf, entry_of, is_absent, names_nothing
+from woundfhir.chart.asking import Leaf, is_absent
 from woundfhir.chart.views import RecordView
+from woundfhir.chart.words import entry_of, names_nothing
 from woundfhir.checklist.pages import common
 from woundfhir.record import dates, quantity, spoken
 from woundfhir.record.shapes import shape_of

@@ -6,8 +6,9 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
-from woundfhir.chart.asking import Item, entry_of
+from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView, VisitView, WoundView
+from woundfhir.chart.words import entry_of
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.blood_flow import MEASURED, blood_flow

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from woundfhir.chart.asking import Item, held
+from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView, VisitView
+from woundfhir.chart.words import held
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import first_with, gaps, packed_in, since, taken_out, tissues

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import Leaf, entry_of, held
+from woundfhir.chart.asking import Leaf
 from woundfhir.chart.conditions import all_hold
 from woundfhir.chart.views import EntryView, VisitView
+from woundfhir.chart.words import entry_of, held
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, registered, rule
 from woundfhir.checklist.rules.helpers import opened

@@ -10,8 +10,8 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import NONE, held
 from woundfhir.chart.views import EntryView
+from woundfhir.chart.words import NONE, held
 from woundfhir.checklist.policy import Policy
 from woundfhir.measures.infection import SignCount, count_signs
 from woundfhir.record.bounds import Amount

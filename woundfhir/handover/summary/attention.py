@@ -15,7 +15,8 @@ from woundfhir.catalogue import Concept, catalogue
 from woundfhir.catalogue.page import Hazard
 from woundfhir.chart import EntryView, RecordView
 from woundfhir.chart.allergies import allergies_met
-from woundfhir.chart.asking import known, names_nothing
+from woundfhir.chart.asking import known
+from woundfhir.chart.words import names_nothing
 from woundfhir.checklist.pages import cited
 from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.summary.wound import WoundSummary
