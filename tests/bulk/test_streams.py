@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gzip
 import io
+import itertools
 import json
 import os
 import random
@@ -20,8 +21,9 @@ import pytest
 import zstandard
 
 from tests.cli.receiving import Said
-from woundfhir.bulk.grouping import Grouping, NotPlain
+from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import Files
+from woundfhir.bulk.whose import NotPlain
 from woundfhir.bulk.work import Task, all_done
 from woundfhir.cli import run
 from woundfhir.errors import InputError, WoundfhirError
@@ -357,6 +359,25 @@ def test_everybody_is_given_to_each_client_who_names_them(tmp_path: Path) -> Non
         groups = list(grouping.groups())
     ids = [{json.loads(line)["id"] for line in group.content.splitlines()} for group in groups]
     assert ids == [{"e1", "h", "r"}, {"e2", "h", "r"}]
+
+
+@pytest.mark.parametrize("order", list(itertools.permutations(range(3))))
+def test_what_points_at_two_clients_brings_both_together_whatever_the_order(tmp_path: Path, order: tuple[int]) -> None:
+    """Neither is given what may be the other's: whose it is, the reader decides who sees both."""
+    seen = [{"resourceType": "Patient", "id": name} for name in "ab"]
+    pointing = [
+        {"resourceType": "Provenance", "id": "of-a", "target": [{"reference": "Patient/a"}]},
+        {"resourceType": "Provenance", "id": "of-both", "target": [{"reference": f"{to}"} for to in _BOTH]},
+        {"resourceType": "Provenance", "id": "of-b", "target": [{"reference": "Patient/b"}]},
+    ]
+    path = tmp_path / "a.ndjson"
+    path.write_text("".join(json.dumps(one) + "\n" for one in (*seen, *(pointing[number] for number in order))))
+    with Files([path]) as files, Grouping(files) as grouping:
+        grouping.read()
+        assert [len(group.places) for group in grouping.groups()] == [5]
+
+
+_BOTH = ("Provenance/of-a", "Patient/b")
 
 
 def _line(**resource: Any) -> bytes:

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
 import msgspec
 
-from woundfhir.bulk.grouping import Grouping, NotPlain
+from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import Files
 from woundfhir.bulk.progress import Progress
+from woundfhir.bulk.whose import NotPlain
 from woundfhir.bulk.work import Done, Task, all_done
 from woundfhir.errors import InputError
 from woundfhir.intake import formats
@@ -166,8 +167,19 @@ class Bulk:
 
 def form_of(files: Files) -> str | None:
     """Return the one format of all files, where it is read client by client."""
+    return one_form(files.head())
+
+
+def one_form(heads: Iterable[bytes]) -> str | None:
+    """Return the one format of all files by the first bytes of each, where it is read client by client.
+
+    Examples
+    --------
+    >>> one_form([b'{"resourceType":"Patient"}', b'{"resourceType":"Encounter"}']), one_form([b"{"])
+    ('ndjson', None)
+    """
     found = set()
-    for head in files.head():
+    for head in heads:
         first = head.split(b"\n", 1)[0].strip()
         if len(first) == len(head) and len(first) >= 64 * 1024:  # one very long line
             first = first[:0]

@@ -7,64 +7,22 @@ to a Patient, it is not plain (``NotPlain``), and must be read as a whole.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
-import msgspec
-
 from woundfhir.bulk.lines import Files, Line
+from woundfhir.bulk.whose import NotPlain, Unreadable, named, whose
 from woundfhir.errors import InputError, WoundfhirError
 from woundfhir.intake.parting import SHARED
 from woundfhir.limits import LIMIT
-from woundfhir.r4 import jsonio
-from woundfhir.record.clients import REFERENCE
 
 Json = Any
 Refused = Callable[[str, int, str], object]
-_PATIENT = re.compile(r"Patient/([A-Za-z0-9\-.]{1,64})(?:/_history/.*)?")
-_REFERENCE = re.compile(rb'"reference"\s*:\s*"(?:[^"\\]*/)?([A-Z][A-Za-z]+/[A-Za-z0-9\-.]+)(?:/_history/[^"\\]*)?"')
-#: A Reference by an identifier or to an entry of a Bundle, and a resource inside another: read as a whole.
-_LOGICAL = re.compile(rb'"identifier"\s*:\s*\{|"contained"\s*:|"reference"\s*:\s*"urn:')
-_NO_FACTS = frozenset(("Bundle", "Parameters", "OperationOutcome", "Group", "List", "Composition", "Linkage"))
 #: Rows that are put to the index at once.
 _BATCH = 5_000
-
-
-class NotPlain(Exception):
-    """The input names clients in another way than by references to Patients."""
-
-
-class _Ref(msgspec.Struct):
-    reference: str | msgspec.UnsetType = msgspec.UNSET
-
-
-class _Identifier(msgspec.Struct):
-    system: str | None = None
-    value: str | None = None
-
-
-class _Head(msgspec.Struct):
-    """What of a resource says whose it is."""
-
-    resourceType: str
-    id: str | msgspec.UnsetType = msgspec.UNSET
-    subject: _Ref | msgspec.UnsetType = msgspec.UNSET
-    patient: _Ref | msgspec.UnsetType = msgspec.UNSET
-    beneficiary: _Ref | msgspec.UnsetType = msgspec.UNSET
-    for_: _Ref | msgspec.UnsetType = msgspec.field(name="for", default=msgspec.UNSET)
-    source: Json = None
-
-
-class _Numbers(msgspec.Struct):
-    identifier: list[_Identifier] = []
-
-
-_head = msgspec.json.Decoder(_Head).decode
-_numbers = msgspec.json.Decoder(_Numbers).decode
 
 
 class Group(NamedTuple):
@@ -124,13 +82,17 @@ class Grouping:
         for line in self.files.lines():
             progress(len(line.text))
             self.lines += 1
-            if (head := self._head(line)) is None:
+            try:
+                one = whose(line.text)
+            except Unreadable as reason:
+                self._refuse(line, str(reason))
                 continue
-            name = f"{head.resourceType}/{head.id}" if isinstance(head.id, str) else None
-            node = self._owner(head, line)
+            node = self._join({self._node(name) for name in one.clients}) if one.clients else None
+            if node is None and not one.shared:
+                self._loose.append((self.lines, named(line.text)))
             rows.append((self.lines, node, line.file, line.number, line.start, len(line.text)))
-            if name is not None:
-                names.append((name, self.lines))
+            if one.name is not None:
+                names.append((one.name, self.lines))
             if len(rows) >= _BATCH:
                 self._keep(rows, names)
         self._keep(rows, names)
@@ -146,64 +108,11 @@ class Grouping:
         rows.clear()
         names.clear()
 
-    def _head(self, line: Line) -> _Head | None:
-        try:
-            head = _head(line.text)
-        except msgspec.ValidationError:
-            if _is_resource(line.text):
-                raise NotPlain from None  # of another structure: its reader says what is wrong
-            self._refuse(line, "no FHIR resource with its resourceType")
-            return None
-        except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
-            try:
-                jsonio.decode_checked(line.text.strip())
-                reason = "no JSON that can be read"
-            except InputError as error:
-                reason = str(error)
-            self._refuse(line, reason)
-            return None
-        return head
-
     def _refuse(self, line: Line, reason: str) -> None:
         if self.refused is None:
             where = f"{self.files.names[line.file]}, line {line.number}"
             raise InputError(where, "one FHIR resource on each line", _FIX, found=reason)
         self.refused(self.files.names[line.file], line.number, reason)
-
-    def _owner(self, head: _Head, line: Line) -> int | None:
-        """Return the client of a resource: None for what is everybody's, and for what waits for others."""
-        kind = head.resourceType
-        if (
-            kind in _NO_FACTS
-            or _LOGICAL.search(_unescaped(line.text))
-            or (kind == "QuestionnaireResponse" and head.source)
-        ):
-            raise NotPlain
-        if kind == "Patient":
-            return self._patient(head, line)
-        refs = [ref for ref in (head.subject, head.patient, head.beneficiary, head.for_) if isinstance(ref, _Ref)]
-        if not refs:
-            if kind not in SHARED:
-                self._loose.append((self.lines, _named(line.text)))
-            return None
-        found = set()
-        for ref in refs:
-            literal = _PATIENT.fullmatch(ref.reference) if isinstance(ref.reference, str) else None
-            if literal is None:
-                raise NotPlain
-            found.add(self._node(f"Patient/{literal[1]}"))
-        return self._join(found)
-
-    def _patient(self, head: _Head, line: Line) -> int:
-        if not isinstance(head.id, str):
-            raise NotPlain
-        try:
-            numbers = _numbers(line.text).identifier
-        except msgspec.ValidationError:
-            raise NotPlain from None
-        said = {f"{one.system}|{one.value}" for one in numbers if one.value}
-        said |= {str(one.value) for one in numbers if one.system == REFERENCE and one.value}
-        return self._join({self._node(name) for name in (f"Patient/{head.id}", *said)})
 
     # -- clients -------------------------------------------------------------------------------
 
@@ -240,6 +149,8 @@ class Grouping:
             if len(left) == len(waiting):
                 raise NotPlain
             waiting = left
+        for _, refs in self._loose:  # once more, now that all are placed: the order of the lines decides nothing
+            self._join({node for ref in refs for node in self._owners_of(ref)})
 
     def _owners_of(self, name: str) -> list[int]:
         found = self._index.execute("SELECT node FROM names JOIN rows USING (seq) WHERE name = ?", (name,))
@@ -295,7 +206,7 @@ class Grouping:
                 size += length
             if size > LIMIT:
                 raise InputError(self.files.names[waiting[0][1]], "at most 200 MB of one client", "Split it by visits")
-            shared = {name for row in waiting for name in _named(texts[row[0]]) if name.split("/")[0] in SHARED} - asked
+            shared = {name for row in waiting for name in named(texts[row[0]]) if name.split("/")[0] in SHARED} - asked
             asked |= shared
             waiting = [row for name in sorted(shared) for row in self._shared(name) if row[0] not in texts]
         order = sorted(texts)
@@ -307,26 +218,3 @@ class Grouping:
 
 _NO_ROOM = "the index of the input cannot be written. Make room where temporary files stand (TMPDIR names the folder)"
 _FIX = "Correct the line, or let --errors FILE list such lines and read the others"
-
-
-def _named(text: bytes) -> set[str]:
-    """Return what the references in a line name, by type and id."""
-    return {found.decode() for found in _REFERENCE.findall(_unescaped(text))}
-
-
-def _unescaped(text: bytes) -> bytes:
-    """Return a line in which nothing is escaped that need not be: JSON may write a slash or a letter in another way."""
-    if b"\\" not in text:
-        return text
-    try:
-        return msgspec.json.encode(msgspec.json.decode(text))
-    except (msgspec.DecodeError, UnicodeError, RecursionError):
-        raise NotPlain from None  # its reader says what is wrong
-
-
-def _is_resource(text: bytes) -> bool:
-    try:
-        found = msgspec.json.decode(text)
-    except msgspec.DecodeError:
-        return False
-    return isinstance(found, dict) and isinstance(found.get("resourceType"), str)

@@ -89,9 +89,9 @@ def convert(inputs: tuple[str, ...], to: str, output: Path | None, force: bool, 
         For what cannot be read or written; then nothing is written.
     """
     from woundfhir.bulk.converting import Bulk
-    from woundfhir.bulk.grouping import NotPlain
     from woundfhir.bulk.lines import Files
     from woundfhir.bulk.progress import Progress
+    from woundfhir.bulk.whose import NotPlain
 
     progress = Progress(sys.stderr.isatty() if chosen.progress is None else chosen.progress)
     told: list[str] = []
