@@ -3,33 +3,23 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from typing import Any
 
 from woundfhir.fhir import form
 from woundfhir.fhir.came import SUPERSEDED, Resource
 from woundfhir.fhir.ids import escape
-from woundfhir.fhir.read_context import CONFLICT, ReadContext, RecordPlace
-from woundfhir.fhir.resources import (
-    encounter,
-    illness,
-    observation,
-    patient,
-    people,
-    photo,
-    plan,
-    procedure,
-    supply,
-    wound,
-)
-from woundfhir.fhir.terms import code_keys, has_code
-from woundfhir.fhir.views import is_computed, is_view
+from woundfhir.fhir.read_context import CONFLICT, ReadContext
+from woundfhir.fhir.resources import encounter, illness, patient, people, wound
+from woundfhir.fhir.terms import code_keys
+from woundfhir.fhir.views import is_view
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake import subjects
-from woundfhir.intake.belonging import Belonging, exclusive
+from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.founding import founds, is_wound, texts_of
 from woundfhir.intake.healed import settle_state
 from woundfhir.intake.shaped import Shaped
+from woundfhir.intake.spotted import Spotted, of_wounds
 from woundfhir.maps import in_force
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import canonical
@@ -38,7 +28,6 @@ from woundfhir.record.schema import explain
 
 Json = Any
 _FINDING = "a finding of a wound as a Condition: another guide's shape, kept as it came"
-_SPOTTED = frozenset(("Observation", "Procedure", "SupplyDelivery", "CarePlan", "DocumentReference"))
 
 
 class Reading:
@@ -52,9 +41,7 @@ class Reading:
         self.belonging = belonging or Belonging(source)
         self.inferred = self.belonging.inferred
         self.shaped = Shaped(source, self.belonging, in_force())
-        self.computed: list[Resource] = []
-        #: Visits by what others say was found or done at them.
-        self._seen_at: dict[int, dict[str, Json]] = {}
+        self.spotted = Spotted(source, self.belonging)
 
     def data(self) -> dict[str, Json]:
         """Return the canonical record."""
@@ -66,7 +53,7 @@ class Reading:
         self.belonging.links.relate()
         for resource in self.source.open("QuestionnaireResponse"):
             self._read_form(resource)
-        self._read_spotted()
+        self.spotted.read()
         self.shaped.read()
         self._read_findings()
         self.belonging.settle()
@@ -75,7 +62,7 @@ class Reading:
         for resource in self.source.open("Provenance"):
             visits = self.belonging.links.visit_of
             if not encounter.read_amendment(self.source, resource, visits):
-                encounter.read_authorship(self.source, resource, self._seen_at | visits)
+                encounter.read_authorship(self.source, resource, self.spotted.visit_of | visits)
         raw: dict[str, Json] = {"woundfhir": 1}
         if self.zone:
             raw["zone"] = self.zone
@@ -212,7 +199,7 @@ class Reading:
         """Return the Conditions that findings of wounds alone are about: one without words is a wound by that."""
         found: set[int] = set()
         for resource in self.source.open("Observation"):
-            if "focus" in resource and founds(resource) and self._of_wounds(resource):
+            if "focus" in resource and founds(resource) and of_wounds(self.source, resource):
                 found |= {id(self.source.follow(ref, resource)) for ref in resource["focus"]}
         return found
 
@@ -311,105 +298,6 @@ class Reading:
         _join(to.visits, visit_id, visit).setdefault("wounds", []).append({"wound": wound_id, **entry})
         _join(to.wounds, wound_id, seen)
 
-    # -- findings, care, supplies, plans, photos ----------------------------------------------
-
-    def _read_spotted(self) -> None:
-        views = [one for one in self.source.of("Observation") if is_view(self.source, one)]
-        self.computed = [one for one in views if is_computed(self.source, one)]
-        left = {id(one) for one in views}
-        waiting = [
-            one
-            for one in self.source.resources
-            if one.get("resourceType") in _SPOTTED and self.source.counts(one) and id(one) not in left
-        ]
-        placing = [one for one in waiting if self._has_place(one)]
-        # What founds wounds comes first, so that what only names one finds it.
-        spots: dict[int, RecordPlace | None] = {}
-        later: list[Resource] = []
-        for resource in placing:
-            place = self.source.place(resource)
-            if place is not None:
-                spots[id(resource)] = self.belonging.spot(resource, True, self._about_client(resource))
-            elif founds(resource) and self._of_wounds(resource):
-                spots[id(resource)] = self.belonging.spot(resource, True, False)
-            else:
-                later.append(resource)
-        for resource in later:
-            alone = self._of_wounds(resource)
-            spots[id(resource)] = self.belonging.spot(resource, alone, not alone and self._about_client(resource))
-        by_kind: dict[Json, list[tuple[Resource, RecordPlace]]] = {}
-        for resource in placing:
-            if (spot := spots[id(resource)]) is not None:
-                self.belonging.mark(resource, spot)
-                if self.source.place(resource) is None:
-                    self._seen_at[id(resource)] = spot.visit
-                by_kind.setdefault(resource["resourceType"], []).append((resource, spot))
-        self._count_loose(by_kind.get("Observation", ()))
-        # What belongs to one of several items comes after those items.
-        by_kind.get("Observation", []).sort(key=lambda one: self._is_part(one[0]))
-        for kind, read in _READERS:
-            for resource, spot in by_kind.get(kind, ()):
-                if kind == "Observation" and any(key in self.terms.details for key in self.source.keys(resource)):
-                    continue
-                if read(self.source, resource, spot):
-                    self.belonging.hold(spot)
-                else:
-                    self.source.refuse(resource, "no place in the record")
-        change = self.terms.code_key("dressing_change")
-        for resource, spot in by_kind.get("Procedure", ()):
-            if has_code(resource.get("code"), change):
-                self.source.again.add(id(resource))  # its steps say that there was one
-                supply.read_used(self.source, resource, spot)
-                procedure.read_change(self.source, resource, spot)
-        for resource, _ in by_kind.get("Observation", ()):
-            if "hasMember" in resource and not any(key.startswith(("value", "component", "note")) for key in resource):
-                self.source.again.add(id(resource))
-
-    def _is_part(self, resource: Resource) -> bool:
-        """Whether an Observation is one field of a group."""
-        term = self.source.term(resource)
-        return term is not None and term.parent is not None
-
-    def _of_wounds(self, resource: Resource) -> bool:
-        return exclusive(self.source, resource) and "negated" not in self.source.states(resource)
-
-    def _count_loose(self, found: Iterable[tuple[Resource, RecordPlace]]) -> None:
-        """Count the fields of groups that stand as Observations of their own, each at its place."""
-        for resource, spot in found:
-            term = self.source.term(resource)
-            if term is not None and term.parent is not None:
-                self.source.loose[spot.place, str(term.concept.of), term.concept.key] += 1
-            elif term is not None and term.concept.many and self.source.place(resource) is None:  # an item of its own
-                self.source.loose[spot.place, term.concept.key, ""] += 1
-
-    def _has_place(self, resource: Resource) -> bool:
-        """Whether anything of this code has a place in the record, so that its wound and visit are worth asking for."""
-        kind = resource["resourceType"]
-        if self.source.place(resource) is not None:
-            return True
-        if kind == "Observation" and self._holds_members(resource):
-            self.source.placed(resource, None)
-            self.source.again.add(id(resource))
-            if isinstance(resource.get("subject"), dict):
-                self.source.mark_ref(resource, ("subject",), resource["subject"])
-            return False
-        if kind in ("SupplyDelivery", "CarePlan") or self.terms.knows(resource.get("code") or resource.get("type")):
-            return True
-        if kind == "Observation" and observation.panel_of_parts(self.source, resource) is not None:
-            return True
-        self.source.refuse(resource, "no place in the record")
-        return False
-
-    def _holds_members(self, resource: Resource) -> bool:
-        """A panel of another guide that only holds members says nothing of its own."""
-        if "hasMember" not in resource or self.terms.knows(resource.get("code")):
-            return False
-        return not any(key.startswith("value") for key in resource) and "component" not in resource
-
-    def _about_client(self, resource: Resource) -> bool:
-        term = self.source.term(resource) if resource.get("resourceType") == "Observation" else None
-        return term is not None and term.concept.group == "client"
-
 
 def _contest(known: dict[str, Json], other: dict[str, Json], answers: Collection[str]) -> None:
     """Add what another version says of one thing: of what they say differently, neither is chosen."""
@@ -431,12 +319,3 @@ def _join(items: list[dict[str, Json]], name: str, said: dict[str, Json]) -> dic
     for key, value in said.items():
         known.setdefault(key, value)
     return known
-
-
-_READERS = (
-    ("Observation", observation.read),
-    ("Procedure", procedure.read),
-    ("SupplyDelivery", supply.read),
-    ("CarePlan", plan.read),
-    ("DocumentReference", photo.read),
-)

@@ -167,7 +167,7 @@ def _read(came: Gathered, compiled: Terms) -> ReadResult:
     reading = Reading(source)
     history = History(reading.data(), "FHIR")
     kept = collect(source, history, build, reading.belonging.named, came.entries)
-    report = kept.report(reading.inferred, reading.computed, came.notices, came.twice, came.envelopes)
+    report = kept.report(reading.inferred, reading.spotted.computed, came.notices, came.twice, came.envelopes)
     return ReadResult(history, report)
 
 
