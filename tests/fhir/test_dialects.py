@@ -12,8 +12,8 @@ import woundfhir
 from tests.paths import HL7_EXAMPLES, ROOT
 from tests.strategies import records
 from woundfhir.fhir import to_fhir
-from woundfhir.fhir.came import rename
 from woundfhir.fhir.dialects.names import NAMES, SHOWN
+from woundfhir.fhir.references import rename
 from woundfhir.handover import bundle
 from woundfhir.intake.resources import from_fhir
 from woundfhir.r4 import jsonio, xmlio

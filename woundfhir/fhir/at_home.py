@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
-from woundfhir.fhir.came import Arrived, Came, address, is_relative, references, rename
+from woundfhir.fhir.came import Arrived, Came
+from woundfhir.fhir.references import address, is_relative, references, rename
 from woundfhir.record.clients import REFERENCE
 
 Json = Any

@@ -9,11 +9,11 @@ from typing import Any
 from woundfhir.catalogue import BASE
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import rename
 from woundfhir.fhir.claims import without_claim
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.ids import NAMESPACE, uuid5, uuid5_of
+from woundfhir.fhir.references import rename
 from woundfhir.fhir.terms import terms
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any, Literal
 
+from woundfhir.fhir.references import address, base_of, identifiers_of
 from woundfhir.fhir.terms import code_keys
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import REFERENCE
@@ -271,92 +271,3 @@ class Arrived:
 def _by_content(resource: Resource) -> str:
     """The name of a resource that has none of its own: the same in every run, and what is alike is one thing."""
     return f"#{sha256(as_json(resource).encode()).hexdigest()[:16]}"
-
-
-_HTTP = ("http://", "https://")
-_RELATIVE = re.compile(r"[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}")
-
-
-def is_relative(literal: str) -> bool:
-    """Whether a literal reference is type and id alone, a version aside, or a urn: a name within its own surroundings.
-
-    Examples
-    --------
-    >>> is_relative("Condition/w/_history/2"), is_relative("http://one.example.org/Condition/w"), is_relative("#w")
-    (True, False, False)
-    """
-    plain = address(literal)
-    return _RELATIVE.fullmatch(plain) is not None or plain.startswith("urn:")
-
-
-def address(literal: str) -> str:
-    """Return a literal reference or the address of an entry without its version and without a slash too many.
-
-    Examples
-    --------
-    >>> address("https://ehr.example.org/fhir//Condition/w/_history/2"), address("Condition/w/")
-    ('https://ehr.example.org/fhir/Condition/w', 'Condition/w')
-    """
-    plain = literal.split("/_history/", 1)[0]
-    if not plain.startswith(_HTTP):
-        return plain if plain.startswith("urn:") else plain.rstrip("/")
-    scheme, _, rest = plain.partition("://")
-    return f"{scheme}://{'/'.join(part for part in rest.split('/') if part)}"
-
-
-def relative_to(literal: str, base: str) -> str:
-    """Return a literal reference as the server at a base address names it: without that address and without a version.
-
-    Examples
-    --------
-    >>> relative_to("https://ehr.example.org/fhir/Condition/w/_history/2", "https://ehr.example.org/fhir")
-    'Condition/w'
-    """
-    return literal.removeprefix(f"{base}/").split("/_history/")[0]
-
-
-def base_of(url: str) -> str:
-    """Return the address of the server in the address of a resource, or "".
-
-    Examples
-    --------
-    >>> base_of("https://ehr.example.org/fhir//Condition/w"), base_of("urn:uuid:1")
-    ('https://ehr.example.org/fhir', '')
-    """
-    if not url.startswith(_HTTP):
-        return ""
-    plain = address(url)
-    return plain.rsplit("/", 2)[0] if plain.count("/") > 3 else ""
-
-
-def references(value: Json) -> Iterator[str]:
-    """Yield every literal reference in a resource."""
-    if isinstance(value, dict):
-        for key, item in value.items():
-            if key == "reference" and isinstance(item, str):
-                yield item
-            elif isinstance(item, dict | list):
-                yield from references(item)
-    elif isinstance(value, list):
-        for item in value:
-            yield from references(item)
-
-
-def identifiers_of(resource: Mapping[str, Json]) -> list[Mapping[str, Json]]:
-    named = resource.get("identifier") or ()
-    return [one for one in (named if isinstance(named, list) else [named]) if isinstance(one, Mapping)]
-
-
-def rename(value: Json, names: Mapping[str, str]) -> Json:
-    """Return a copy in which every literal reference is renamed."""
-    if isinstance(value, dict):
-        made = dict(value)
-        for key, item in value.items():
-            if isinstance(item, dict | list):
-                made[key] = rename(item, names)
-            elif key == "reference" and isinstance(item, str):
-                made[key] = names.get(item, item)
-        return made
-    if isinstance(value, list):
-        return [rename(item, names) for item in value]
-    return value

@@ -12,7 +12,19 @@ from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.putting_back import put_back
-from woundfhir.fhir.resources import observation, patient, people, photo, plan, procedure, supply, wound
+from woundfhir.fhir.resources import (
+    allergy,
+    contact,
+    illness,
+    observation,
+    patient,
+    people,
+    photo,
+    plan,
+    procedure,
+    supply,
+    wound,
+)
 from woundfhir.fhir.resources.encounter import write_encounter
 from woundfhir.fhir.terms import terms
 from woundfhir.fhir.write_context import Resource, VisitContext, WriteContext
@@ -38,6 +50,9 @@ def build(history: History) -> tuple[list[Resource], WriteContext]:
 def _write(out: WriteContext) -> Iterator[None]:
     """Write the client and the wounds, then visit after visit; what is written may be taken away after each."""
     patient.write_patient(out)
+    allergy.write_allergies(out)
+    illness.write_conditions(out)
+    contact.write_contact(out)
     for found in out.history.wounds:
         wound.write_wound(out, found)
     yield

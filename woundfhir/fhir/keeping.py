@@ -14,13 +14,14 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
-from woundfhir.fhir.came import Came, Resource, rename
+from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.dialects.names import dialect_of
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
 from woundfhir.fhir.putting_back import came_names, carried, carried_apart
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.references import rename
 from woundfhir.fhir.views import is_view
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.limits import TOO_LONG, fits

@@ -13,10 +13,10 @@ from typing import Any
 
 import msgspec
 
-from woundfhir.fhir.came import rename
 from woundfhir.fhir.elements import extension
 from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.references import rename
 from woundfhir.fhir.write_context import Resource, WriteContext
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json

@@ -8,10 +8,11 @@ from decimal import Decimal
 from typing import Any
 
 from woundfhir.catalogue import Concept
-from woundfhir.fhir.came import Arrived, Came, Json, Kind, Reason, Resource, identifiers_of
+from woundfhir.fhir.came import Arrived, Came, Json, Kind, Reason, Resource
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.listed import Listed, at_numbers
+from woundfhir.fhir.references import identifiers_of
 from woundfhir.fhir.terms import Term, Terms
 from woundfhir.record.answers import canonical
 from woundfhir.record.quantity import parse

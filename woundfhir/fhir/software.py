@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.catalogue import BASE
-from woundfhir.fhir.came import identifiers_of
+from woundfhir.fhir.references import identifiers_of
 
 Json = Any
 #: The system of the identifiers of software: the value is name and version.

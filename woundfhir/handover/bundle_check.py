@@ -14,7 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from woundfhir.errors import InputError, escaped
-from woundfhir.fhir.came import address
+from woundfhir.fhir.references import address
 from woundfhir.fhir.terms import terms
 from woundfhir.r4.narrative.acting import active_content
 from woundfhir.r4.structure import check_bundle

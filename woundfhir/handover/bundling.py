@@ -9,10 +9,10 @@ from woundfhir.catalogue import BASE
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import bundled, collection, named
-from woundfhir.fhir.came import address, references, rename
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.mhd import provide
+from woundfhir.fhir.references import address, references, rename
 from woundfhir.fhir.transactions import Policy, transaction
 from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.document.around import software

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from hashlib import sha256
 
-from woundfhir.fhir.came import Came, address, base_of, is_relative, references, rename
+from woundfhir.fhir.came import Came
 from woundfhir.fhir.keys import in_record_form
+from woundfhir.fhir.references import address, base_of, is_relative, references, rename
 from woundfhir.fhir.terms import terms
 
 #: Of an id of 64 characters (R4, id), what stays before the mark of its server.

@@ -10,8 +10,9 @@ from collections.abc import Iterator
 from itertools import combinations
 from typing import Any
 
-from woundfhir.fhir.came import Came, Reason, Resource, address, references, rename
+from woundfhir.fhir.came import Came, Reason, Resource
 from woundfhir.fhir.keys import in_record_form
+from woundfhir.fhir.references import address, references, rename
 from woundfhir.fhir.resources.patient import client_of
 from woundfhir.fhir.terms import terms
 from woundfhir.record.clients import evidence

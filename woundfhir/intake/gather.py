@@ -13,8 +13,9 @@ import msgspec
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir import mhd
-from woundfhir.fhir.came import Came, Reason, Resource, address, rename
+from woundfhir.fhir.came import Came, Reason, Resource
 from woundfhir.fhir.keys import in_record_form
+from woundfhir.fhir.references import address, rename
 from woundfhir.fhir.terms import terms
 from woundfhir.intake import absence, counting
 from woundfhir.intake.addresses import id_in, settle

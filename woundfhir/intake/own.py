@@ -21,7 +21,19 @@ from woundfhir.fhir.fates import Taken
 from woundfhir.fhir.ids import unescape, uuid5
 from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
-from woundfhir.fhir.resources import encounter, illness, observation, patient, photo, plan, procedure, supply, wound
+from woundfhir.fhir.resources import (
+    allergy,
+    contact,
+    encounter,
+    illness,
+    observation,
+    patient,
+    photo,
+    plan,
+    procedure,
+    supply,
+    wound,
+)
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake.counting import verdict
@@ -228,9 +240,9 @@ class _Reading:
     def _read_known(self, known: dict[str, Json]) -> None:
         source = self.source
         for resource in source.numbered("AllergyIntolerance", "allergies"):
-            patient.read_allergy(source, resource, known)
+            allergy.read_allergy(source, resource, known)
         for resource in source.of("CareTeam"):
-            patient.read_contact(source, resource, known)
+            contact.read_contact(source, resource, known)
         for resource in source.numbered("Condition", "conditions"):
             if "/" in self._place(resource):
                 illness.read_condition(source, resource, known)

@@ -11,8 +11,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import Came, Reason, Resource, address
+from woundfhir.fhir.came import Came, Reason, Resource
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.references import address
 from woundfhir.fhir.terms import Terms
 from woundfhir.intake import subjects
 from woundfhir.intake.gather import Gathered

@@ -10,7 +10,7 @@ from woundfhir.fhir import form
 from woundfhir.fhir.came import SUPERSEDED, Resource
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import CONFLICT, ReadContext
-from woundfhir.fhir.resources import encounter, illness, patient, people, wound
+from woundfhir.fhir.resources import allergy, contact, encounter, illness, patient, people, wound
 from woundfhir.fhir.terms import code_keys
 from woundfhir.fhir.views import is_view
 from woundfhir.fhir.write_context import strong_namespace, urn
@@ -156,12 +156,12 @@ class Reading:
 
     def _read_known(self) -> None:
         for resource in self.source.numbered("AllergyIntolerance", "allergies"):
-            patient.read_allergy(self.source, resource, self.patient)
+            allergy.read_allergy(self.source, resource, self.patient)
         for resource in self.source.open("CareTeam"):
-            patient.read_contact(self.source, resource, self.patient)
+            contact.read_contact(self.source, resource, self.patient)
         for resource in self.source.open("RelatedPerson"):
             if "patient" in resource:
-                patient.read_related(self.source, resource, self.patient)
+                contact.read_related(self.source, resource, self.patient)
 
     # -- wounds and visits ---------------------------------------------------------------------
 

@@ -10,9 +10,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import Resource, address
+from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.references import address
 from woundfhir.fhir.resources.patient import client_of
 from woundfhir.fhir.write_context import strong_namespace
 from woundfhir.r4.definitions import resource_types

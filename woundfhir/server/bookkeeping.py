@@ -8,9 +8,9 @@ from typing import Any
 from uuid import UUID
 
 from woundfhir.catalogue import BASE
-from woundfhir.fhir.came import identifiers_of, rename
 from woundfhir.fhir.ids import uuid5
 from woundfhir.fhir.keys import in_order, in_record_form
+from woundfhir.fhir.references import identifiers_of, rename
 from woundfhir.server.documents import is_ours as is_document
 from woundfhir.server.withdrawing import is_withdrawn
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import identifiers_of
+from woundfhir.fhir.references import identifiers_of
 from woundfhir.server.connection import Connection
 from woundfhir.server.pages import resources
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from woundfhir.fhir.came import identifiers_of, rename
 from woundfhir.fhir.keys import Key
 from woundfhir.fhir.leaves import every
 from woundfhir.fhir.leaves import words as written
+from woundfhir.fhir.references import identifiers_of, rename
 from woundfhir.fhir.transactions import body, name_of, to_send
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json

@@ -13,10 +13,10 @@ from typing import Any
 
 from woundfhir.catalogue import BASE
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import identifiers_of
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.keys import Key, key_of
 from woundfhir.fhir.mhd import JSON, client_of, described, head_of
+from woundfhir.fhir.references import identifiers_of
 from woundfhir.fhir.transactions import request
 from woundfhir.r4 import jsonio
 from woundfhir.server.answers import refused

@@ -15,7 +15,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import identifiers_of, references, relative_to
+from woundfhir.fhir.references import identifiers_of, references, relative_to
 from woundfhir.intake.inputs import Input
 from woundfhir.r4 import ndjson
 from woundfhir.server.answers import Answer, issues, masked, refused

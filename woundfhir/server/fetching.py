@@ -7,7 +7,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import references, relative_to
+from woundfhir.fhir.references import references, relative_to
 from woundfhir.intake.inputs import Input, from_resources
 from woundfhir.server.answers import refused
 from woundfhir.server.bookkeeping import in_record_shape

@@ -10,8 +10,8 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import full_url
-from woundfhir.fhir.came import rename
 from woundfhir.fhir.keys import Key
+from woundfhir.fhir.references import rename
 from woundfhir.fhir.transactions import body, chunks, name_of, request, system, to_send
 from woundfhir.record import History
 from woundfhir.server.answers import Answer, Refusal, refused

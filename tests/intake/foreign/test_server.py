@@ -16,7 +16,7 @@ from tests.intake.strangers.test_strangers import loose
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
-from woundfhir.fhir.came import rename
+from woundfhir.fhir.references import rename
 from woundfhir.handover import bundle
 from woundfhir.handover.compare import compare
 from woundfhir.intake.resources import from_fhir

@@ -1,4 +1,4 @@
-"""Condition of the client that is no wound: read with what others say around it, in words."""
+"""Condition of the client that is no wound: written by its name, read with what others say around it, in words."""
 
 from __future__ import annotations
 
@@ -7,12 +7,29 @@ from typing import Any
 from woundfhir.fhir.elements import first, read_span
 from woundfhir.fhir.leaves import every
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.resources.patient import read_absent, read_known, words_of
+from woundfhir.fhir.resources.concepts import read_absent, words_of
+from woundfhir.fhir.resources.known import read_known, write_known
 from woundfhir.fhir.resources.people import read_author
 from woundfhir.fhir.terms import has_code
-from woundfhir.fhir.write_context import Resource
+from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
+
+
+def write_conditions(out: WriteContext) -> None:
+    """Write the client's illnesses beside the wounds."""
+    write_known(out, "conditions", out.history.patient.get("conditions"), _write_condition)
+
+
+def _write_condition(out: WriteContext, place: str, words: Json, code: Json) -> None:
+    made = out.head("Condition", place, out.terms.meta("health-condition"))
+    made["identifier"] = out.identifier(place)
+    if code is None:  # R4 (con-3): what stands in a problem list has a clinical status; a listed illness is there.
+        made["clinicalStatus"] = out.terms.cc["clinical_active"]
+        made["category"] = [out.terms.cc["problem_list_item"]]
+    made["code"] = code or {"text": words}
+    made["subject"] = out.patient
+    out.add(made)
 
 
 def read_condition(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.fhir.elements import extension, find_extension, first
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.resources.patient import words_of
+from woundfhir.fhir.resources.concepts import words_of
 from woundfhir.fhir.write_context import Resource, WriteContext
 from woundfhir.record.canonical import as_json
 

@@ -8,8 +8,8 @@ from typing import Any
 from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
+from woundfhir.fhir.resources.concepts import absent_concept, read_absent, words_of
 from woundfhir.fhir.resources.extensions import read_extension, urls
-from woundfhir.fhir.resources.patient import absent_concept, read_absent, words_of
 from woundfhir.fhir.terms import Term, code_keys, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.answers import NONE
