@@ -36,7 +36,19 @@ def imports(path: Path) -> set[str]:
 
 
 #: Modules beside the folders that any folder may import.
-_COMMON = {"border", "collector", "errors", "language", "limits", "packed", "secret", "site_file", "texts", "_version"}
+_COMMON = {
+    "border",
+    "collector",
+    "errors",
+    "language",
+    "limits",
+    "messages",
+    "packed",
+    "secret",
+    "site_file",
+    "texts",
+    "_version",
+}
 
 
 @pytest.mark.parametrize("folder", sorted(MAY))

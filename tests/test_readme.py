@@ -25,7 +25,7 @@ def test_every_command_in_it_has_a_verb_and_known_options() -> None:
     assert len(lines) > 10
     for verb, rest in lines:
         assert verb in VERBS
-        command = cli.get_command(None, verb)  # type: ignore[arg-type]
+        command = cli.get_command(click.Context(cli), verb)
         if isinstance(command, click.Group):
             command = command.get_command(None, rest.split()[0])  # type: ignore[arg-type]
         assert command is not None

@@ -19,6 +19,7 @@ import yaml
 
 from tests.paths import ROOT
 from woundfhir.cli import VERBS, cli, run
+from woundfhir.cli.help import page_of
 from woundfhir.cli.suggest import meant
 from woundfhir.demo import story
 
@@ -49,7 +50,7 @@ def _commands() -> dict[str, click.Command]:
 
 def test_every_help_begins_with_examples_that_name_its_own_options() -> None:
     for verb, command in _commands().items():
-        _, mark, rest = (command.help or "").partition("\b\n")
+        _, mark, rest = page_of(verb)["text"].partition("\b\n")
         lines = [line.strip() for line in rest.split("\n\n", 1)[0].splitlines() if line.strip()]
         assert mark and "woundfhir" in lines[0], verb
         parts = command.commands.values() if isinstance(command, click.Group) else [command]

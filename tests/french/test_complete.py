@@ -30,6 +30,7 @@ PACKAGES = (
     "audit",
     "newnote",
     "cli",
+    "cli.help",
     "page",
 )
 #: Of a rule's page: the mark is a key; a title that is cited, and an example that is YAML, stay as they are.

@@ -6,40 +6,46 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from contextvars import copy_context
 from importlib import import_module
 from typing import Any
 
 import click
 
 from woundfhir._version import __version__
+from woundfhir.cli import options
+from woundfhir.cli.click_words import translate
 from woundfhir.cli.common import equip
+from woundfhir.cli.first_language import first_language
+from woundfhir.cli.help import ROOT, HelpContext, page_of, texted
 from woundfhir.cli.net import close_output, ended, writing
 from woundfhir.cli.settings import defaults
+from woundfhir.language import ENGLISH, speaking, spoken
 
-#: verb -> (module:command, one line for the list). The module is imported only when its verb is called.
+#: verb -> module:command, imported only when the verb is called. Their order is that of the list.
 VERBS = {
-    "demo": ("woundfhir.cli.demo_:command", "Write an invented story, check, convert and bundle it."),
-    "read-text": ("woundfhir.cli.read_text_:command", "Propose a note from a free text, for a person to confirm."),
-    "page": ("woundfhir.cli.page_:command", "Chart visits on a page, on a machine of your own."),
-    "new": ("woundfhir.cli.new_:command", "Write a new note to fill in, with just what this visit asks."),
-    "check": ("woundfhir.cli.check_:command", "Is the note complete, and does it hold together?"),
-    "audit": ("woundfhir.cli.audit_:command", "Count over many clients' notes: what is missing, how often."),
-    "convert": ("woundfhir.cli.convert_:command", "Turn records and FHIR resources into each other."),
-    "bundle": ("woundfhir.cli.bundle_:command", "Bundle a client's wound history for transfer."),
-    "send": ("woundfhir.cli.send_:command", "Send a record to a FHIR server; an amendment arrives as one."),
-    "fetch": ("woundfhir.cli.fetch_:command", "Fetch a client's record from a FHIR server."),
-    "serve": ("woundfhir.cli.serve_:command", "Answer another system over HTTP: check, convert, CDS Hooks."),
-    "receive": ("woundfhir.cli.receive_:command", "Take in what came: verify, compare, merge."),
-    "rebuild": ("woundfhir.cli.rebuild_:command", "Make a client's record again of what was received."),
-    "compare": ("woundfhir.cli.compare_:command", "Say in words what differs between two records."),
-    "trend": ("woundfhir.cli.trend_:command", "Show how a wound's size has changed."),
-    "map": ("woundfhir.cli.map_:command", "Write and try maps: what codes and columns of others mean."),
-    "explain": ("woundfhir.cli.explain_:command", "Explain a rule or a concept."),
-    "catalogue": ("woundfhir.cli.catalogue_:command", "List everything that can be charted."),
-    "form": ("woundfhir.cli.form_:command", "Write the form of a visit, empty or filled from a record."),
-    "profiles": ("woundfhir.cli.profiles_:command", "Write the FHIR profiles, or the package of them."),
-    "config": ("woundfhir.cli.config_:command", "Show which settings hold, and where they stand."),
-    "completion": ("woundfhir.cli.completion_:command", "Write the script that completes verbs in a shell."),
+    "demo": "woundfhir.cli.demo_:command",
+    "read-text": "woundfhir.cli.read_text_:command",
+    "page": "woundfhir.cli.page_:command",
+    "new": "woundfhir.cli.new_:command",
+    "check": "woundfhir.cli.check_:command",
+    "audit": "woundfhir.cli.audit_:command",
+    "convert": "woundfhir.cli.convert_:command",
+    "bundle": "woundfhir.cli.bundle_:command",
+    "send": "woundfhir.cli.send_:command",
+    "fetch": "woundfhir.cli.fetch_:command",
+    "serve": "woundfhir.cli.serve_:command",
+    "receive": "woundfhir.cli.receive_:command",
+    "rebuild": "woundfhir.cli.rebuild_:command",
+    "compare": "woundfhir.cli.compare_:command",
+    "trend": "woundfhir.cli.trend_:command",
+    "map": "woundfhir.cli.map_:command",
+    "explain": "woundfhir.cli.explain_:command",
+    "catalogue": "woundfhir.cli.catalogue_:command",
+    "form": "woundfhir.cli.form_:command",
+    "profiles": "woundfhir.cli.profiles_:command",
+    "config": "woundfhir.cli.config_:command",
+    "completion": "woundfhir.cli.completion_:command",
 }
 
 
@@ -48,6 +54,8 @@ _Resolved = tuple[str | None, click.Command | None, list[str]]
 
 class _Verbs(click.Group):
     """A group whose commands are imported when they are called."""
+
+    context_class = HelpContext
 
     def make_context(self, *args: Any, **more: Any) -> click.Context:
         """Read the arguments; --help and --version write here."""
@@ -63,10 +71,10 @@ class _Verbs(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in VERBS:
             return None
-        module, name = VERBS[cmd_name][0].split(":")
+        module, name = VERBS[cmd_name].split(":")
         found: click.Command = getattr(import_module(module), name)
         equip(found)
-        return found
+        return found if spoken() is ENGLISH and not ctx.resilient_parsing else texted(found, cmd_name, ctx)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -78,39 +86,36 @@ class _Verbs(click.Group):
         return name, command, rest
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl([(verb, line) for verb, (_, line) in VERBS.items()])
+        with formatter.section(page_of(ROOT)["commands"]):
+            formatter.write_dl([(verb, page_of(verb)["line"]) for verb in VERBS])
 
 
 @click.group(cls=_Verbs, context_settings={"help_option_names": ["-h", "--help"]})
+@options.lang
 @click.version_option(__version__, "-V", "--version", prog_name="woundfhir", message="%(prog)s %(version)s")
 def cli() -> None:
-    """Wound care notes to and from HL7 FHIR R4, checked for completeness, bundled for transfer.
-
-    Data goes to standard output, everything else to standard error. Exit code 0: clean; 1: findings;
-    2: could not run; 3: a fault of ours; 130: stopped. This is a documentation aid: it does not diagnose and does
-    not recommend treatment.
-    """
+    """Wound care notes to and from HL7 FHIR R4, checked for completeness, bundled for transfer."""
 
 
 def run(args: Sequence[str] | None = None, **extra: Any) -> int:
     """Run the command line and return its exit code; see ``net`` for what it can be."""
 
+    given = sys.argv[1:] if args is None else list(args)
+
     def call() -> object:
         try:
-            code = cli.main(
-                list(args) if args is not None else None,
-                "woundfhir",
-                complete_var="_WOUNDFHIR_COMPLETE",
-                standalone_mode=False,
-                **extra,
-            )
+            code = cli.main(given, "woundfhir", complete_var="_WOUNDFHIR_COMPLETE", standalone_mode=False, **extra)
         except click.exceptions.Exit as error:
             code = error.exit_code
         sys.stdout.flush()
         return code
 
-    return ended(lambda: writing(call))
+    def spoken_run() -> int:
+        with speaking(first_language(given, VERBS)):
+            return ended(lambda: writing(call))
+
+    translate()
+    return copy_context().run(spoken_run)
 
 
 def main() -> None:

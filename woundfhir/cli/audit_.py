@@ -14,17 +14,14 @@ if TYPE_CHECKING:
     from woundfhir.audit import Audit
 
 _FORMATS = ("text", "csv", "html", "json")
-_CHECKLIST = "standard, transfer, or your own file; may be given again."
 
 
 @click.command()
 @options.inputs
 @options.report(*_FORMATS)
-@click.option("--svg", type=click.Path(path_type=Path), help="Write the picture to this file too.")
-@click.option(
-    "--policy", show_default="ontario, or that of --site", metavar="NAME|FILE", help="The numbers to judge by."
-)
-@click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE", help=_CHECKLIST)
+@click.option("--svg", type=click.Path(path_type=Path))
+@click.option("--policy", show_default="ontario, or that of --site", metavar="NAME|FILE")
+@click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE")
 @options.output
 def command(
     inputs: tuple[str, ...],
@@ -35,19 +32,7 @@ def command(
     output: Path | None,
     force: bool,
 ) -> int:
-    """Count over the notes of many clients: what was found by rule, author, kind of wound and week.
-
-    \b
-    woundfhir audit clients/
-    woundfhir audit clients/ --format html -o audit.html --svg audit.svg
-    woundfhir audit clients/ --format csv -o audit.csv
-
-    A note is complete when it is finished and nothing required is missing, nothing contradicts itself and no safety
-    prompt stands. A prompt is answered by an action about its matter that names who was told and when. Files are
-    read one by one, each judged by itself, and only counts are kept; nothing of a client stands in the report.
-
-    Exit code 0: every note is complete; 1: findings, or a file that could not be read; 2: could not run.
-    """
+    """Count over the notes of many clients: what was found by rule, author, kind of wound and week."""
     from woundfhir.audit import Audit
     from woundfhir.audit.page import as_html
     from woundfhir.audit.picture import picture

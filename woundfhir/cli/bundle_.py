@@ -31,96 +31,34 @@ LEVELS = ("U", "L", "M", "N", "R", "V")
     type=click.Choice(["document", "ips", "mhd", "transaction", "collection"]),
     default="document",
     show_default=True,
-    help="A document; ips: a patient summary (HL7's IPS), the same as --document ips; mhd: the document in a Provide "
-    "Document Bundle (IHE MHD ITI-65); a transaction for a server; a plain collection.",
 )
 @options.patient
 @options.strict
-@click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
-@click.option("--since", help="Only visits from this date on.")
-@click.option("--newest", type=click.IntRange(min=1), help="Only the newest N visits.")
-@click.option(
-    "--document",
-    type=click.Choice(["transfer", "nurse", "ips"]),
-    default="transfer",
-    show_default=True,
-    help="Transfer summary, nurse transfer note, or patient summary (IPS).",
-)
-@click.option("--attested-by", metavar="AUTHOR", help="The author (id or name in the record) who attests to it.")
-@click.option(
-    "--confidentiality",
-    type=click.Choice(LEVELS),
-    default="N",
-    show_default=True,
-    help="Of a document (v3-Confidentiality): N normal, R restricted, V very; a higher label in it wins.",
-)
-@click.option("--replaces", metavar="URN", help="Identifier of an earlier document that this one replaces.")
-@click.option("--sheet", type=click.Path(path_type=Path), help="Write the sheet to print too: FILE.html or FILE.pdf.")
-@click.option(
-    "--photos", type=click.Path(path_type=Path), metavar="FOLDER", help="Put the photos of this folder into the bundle."
-)
-@click.option("--keep-metadata", is_flag=True, help="Keep what the camera wrote into the photos (time, place, device).")
-@click.option(
-    "--paper",
-    type=click.Choice(["letter", "A4"], case_sensitive=False),
-    default="letter",
-    show_default=True,
-    help="Paper of the sheet.",
-)
-@click.option(
-    "--policy", show_default="ontario, or that of --site", help="Policy for the sheet: a built-in name or a file."
-)
-@click.option(
-    "--sign",
-    type=click.Path(path_type=Path),
-    metavar="KEY",
-    help="Sign with this private key (JWK or PEM): in the bundle, or for fhir-xml in a file OUTPUT.jws beside it.",
-)
-@click.option(
-    "--encrypt-for", type=click.Path(path_type=Path), metavar="KEY", help="Encrypt the file for this public key."
-)
+@click.option("--wound", "wounds", multiple=True)
+@click.option("--since")
+@click.option("--newest", type=click.IntRange(min=1))
+@click.option("--document", type=click.Choice(["transfer", "nurse", "ips"]), default="transfer", show_default=True)
+@click.option("--attested-by", metavar="AUTHOR")
+@click.option("--confidentiality", type=click.Choice(LEVELS), default="N", show_default=True)
+@click.option("--replaces", metavar="URN")
+@click.option("--sheet", type=click.Path(path_type=Path))
+@click.option("--photos", type=click.Path(path_type=Path), metavar="FOLDER")
+@click.option("--keep-metadata", is_flag=True)
+@click.option("--paper", type=click.Choice(["letter", "A4"], case_sensitive=False), default="letter", show_default=True)
+@click.option("--policy", show_default="ontario, or that of --site")
+@click.option("--sign", type=click.Path(path_type=Path), metavar="KEY")
+@click.option("--encrypt-for", type=click.Path(path_type=Path), metavar="KEY")
 @options.password
-@click.option(
-    "--at",
-    metavar="INSTANT",
-    help="When the bundle is put together: an instant, or now. Default: the newest time in the record, so that the "
-    "same record gives the same bytes; a document then says that its time of assembly is not known.",
-)
-@click.option(
-    "--profiles/--no-profiles",
-    default=True,
-    show_default=True,
-    help="Claim our profiles in meta.profile, or leave a bundle that any R4 receiver can check.",
-)
-@click.option(
-    "--stored",
-    type=click.Choice(["update", "create"]),
-    default="update",
-    show_default=True,
-    help="What a transaction does with what a server has of ours: bring it up to date, or leave it as it is.",
-)
-@click.option(
-    "--chunk",
-    type=click.IntRange(min=1),
-    metavar="N",
-    help="Part a transaction: files of about N resources each (a visit is never parted), to be sent in their order.",
-)
-@click.option("--compact", is_flag=True, help="JSON on one line, without indentation.")
+@click.option("--at", metavar="INSTANT")
+@click.option("--profiles/--no-profiles", default=True, show_default=True)
+@click.option("--stored", type=click.Choice(["update", "create"]), default="update", show_default=True)
+@click.option("--chunk", type=click.IntRange(min=1), metavar="N")
+@click.option("--compact", is_flag=True)
 @options.dialect
-@options.to("bundle", "the ending of the file that -o names, else fhir-json")
+@options.to("bundle")
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
-    """Bundle the wound history of one client in IN.
-
-    \b
-    woundfhir bundle notes.yaml -o history.json --sheet sheet.pdf     the document and a sheet to print
-    woundfhir bundle notes.yaml --wound W2 --since 2026-03-01         only what is asked for
-    woundfhir bundle export.ndjson --patient 2 -o second.json         one client out of many
-
-    A bundle with gaps is made all the same; what is missing is listed in it and on standard error.
-
-    Exit code 0: made; 1: made, and something that came is no fact or contradicts; 2: could not run.
-    """
+    """Bundle the wound history of one client in IN."""
     from woundfhir.handover import bundle
     from woundfhir.intake import formats
 

@@ -12,21 +12,12 @@ from woundfhir.cli import options
 
 
 @click.command()
-@click.argument("group", required=False)
-@click.option("--codes", is_flag=True, help="Show the codes too.")
-@click.option("--json-schema", "schema", is_flag=True, help="Write the JSON Schema of a note, for editors.")
+@click.argument("group", required=False, metavar="[GROUP]")
+@click.option("--codes", is_flag=True)
+@click.option("--json-schema", "schema", is_flag=True)
 @options.output
 def command(group: str | None, codes: bool, schema: bool, output: Path | None, force: bool) -> None:
-    """List the keys of the record, all or of one GROUP: key, shape, label.
-
-    \b
-    woundfhir catalogue assessment
-    woundfhir catalogue --json-schema -o record.schema.json
-
-    A group is a part of the record (patient, visit, wound, author) or a group of concepts (assessment, care). The JSON
-    Schema (draft 2020-12) lets an editor complete keys: name it in a note's first line, as `woundfhir new --schema`
-    does: "# yaml-language-server: $schema=record.schema.json".
-    """
+    """List the keys of the record, all or of one GROUP: key, shape, label."""
     if schema:
         import msgspec
 

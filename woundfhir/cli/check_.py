@@ -16,45 +16,28 @@ from woundfhir.errors import InputError
 if TYPE_CHECKING:
     from woundfhir.checklist import Level
 
-_BRIEF = "At most seven lines (for text without --output that is the default), or everything."
-_DEFAULTS = "What never changes at your site (TOML: setting, measure_method ...); it is asked for in no note."
 _FORMATS = ("text", "json", "outcome", "junit", "sarif", "github", "html")
 _FAIL_ON = ("error", "warning", "information", "never")
-_POLICY = "The numbers to judge by: ontario, international, or your own file."
-_CHECKLIST = "standard, transfer, or your own file; may be given again."
 
 
 @click.command()
 @options.inputs
 @options.report(*_FORMATS)
-@click.option("--fail-on", type=click.Choice(_FAIL_ON), default="error", show_default=True, help="Exit 1 from here on.")
-@click.option("--policy", show_default="ontario, or that of --site", metavar="NAME|FILE", help=_POLICY)
-@click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE", help=_CHECKLIST)
-@click.option("--ignore", "ignored", multiple=True, metavar="CODE=REASON", help="Leave a rule out; reports say why.")
-@click.option("--today", metavar="DATE", help="Judge what is overdue on this day; default: that of the newest note.")
-@click.option("--show-values", is_flag=True, help="Show what was found. The report then holds values of the client.")
-@click.option("--visit", metavar="last|ID", help="Only this note; what stands on other notes is counted.")
-@click.option("--defaults", metavar="FILE", help=_DEFAULTS)
-@click.option("--brief/--all", "brief", default=None, help=_BRIEF)
+@click.option("--fail-on", type=click.Choice(_FAIL_ON), default="error", show_default=True)
+@click.option("--policy", show_default="ontario, or that of --site", metavar="NAME|FILE")
+@click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE")
+@click.option("--ignore", "ignored", multiple=True, metavar="CODE=REASON")
+@click.option("--today", metavar="DATE")
+@click.option("--show-values", is_flag=True)
+@click.option("--visit", metavar="last|ID")
+@click.option("--defaults", metavar="FILE")
+@click.option("--brief/--all", "brief", default=None)
 @options.patient
 @options.strict
 @terminology
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
-    """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input.
-
-    \b
-    woundfhir check note.yaml                  the verdict, safety first, in at most seven lines
-    woundfhir check note.yaml --all            everything, with what to write and why
-    woundfhir check record.yaml --visit last   only the newest note
-
-    The first line is the verdict. Exit code 0: nothing at or above --fail-on; 1: something; 2: could not run.
-    A safety prompt counts as an error, and so does what came and is no fact, or contradicts.
-    Nothing of the client stands in the report unless --show-values is given.
-
-    --format outcome names FHIRPath expressions on the FHIR that came in; for a plain record, on the Bundle that
-    `woundfhir convert --to fhir-json` writes of it.
-    """
+    """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input."""
     from woundfhir.checklist import LEVELS
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose

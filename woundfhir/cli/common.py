@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.help import HelpContext
 from woundfhir.cli.net import show_traceback
 
 #: The short name of an option, wherever it has none of its own.
@@ -17,15 +18,16 @@ SHORT = {"--format": "-f", "--to": "-t", "--output": "-o"}
 
 def equip(command: click.Command) -> None:
     """Give a verb, or each of its parts, what every verb has; once, also where it is asked for again."""
+    command.context_class = HelpContext
+    names = {one.name for one in command.params}
+    if "lang" not in names:
+        options.lang(command)
     if isinstance(command, click.Group):
         for part in command.commands.values():
             equip(part)
         return
-    names = {one.name for one in command.params}
     if "site_folder" not in names:
         options.site(command)
-    if "lang" not in names:
-        options.lang(command)
     if "color" not in names:
         for one in _options():
             command.params.append(one)
@@ -40,13 +42,11 @@ def _shorten(command: click.Command) -> None:
 
 
 def _options() -> list[click.Option]:
-    color = "Colours on a terminal (auto), always or never; NO_COLOR and FORCE_COLOR are heeded."
-    debug = "Show the traceback of a fault of ours. It can hold values of the client."
     return [
-        _option("--color", type=click.Choice(("auto", "always", "never")), default="auto", help=color),
-        _option("-q", "--quiet", is_flag=True, help="Only the result, and what a person must look at."),
-        _option("-v", "--verbose", is_flag=True, help="Name every file that is written, however many."),
-        _option("--debug", is_flag=True, callback=_debug, help=debug),
+        _option("--color", type=click.Choice(("auto", "always", "never")), default="auto"),
+        _option("-q", "--quiet", is_flag=True),
+        _option("-v", "--verbose", is_flag=True),
+        _option("--debug", is_flag=True, callback=_debug),
     ]
 
 

@@ -13,22 +13,13 @@ from woundfhir.cli import options
 @options.maps
 @click.argument("a", metavar="A")
 @click.argument("b", metavar="B")
-@click.option("--show-values", is_flag=True, help="Show the answers too; without it only the names of what differs.")
+@click.option("--show-values", is_flag=True)
 @options.patient
 @options.same_client
 @options.strict
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 def command(a: str, b: str, show_values: bool, patient: str | None, same_client: bool, form: str, strict: bool) -> int:
-    """Say what differs between two records or bundles A and B of one client.
-
-    \b
-    woundfhir compare before.yaml after.json
-    woundfhir compare before.yaml after.json --format json
-
-    Exit code 0: the same; 1: something differs, or something that came is no fact or contradicts; 2: cannot be
-    compared. Another way of writing the same answer
-    (4.1 cm and 4.10 cm) is shown and does not count.
-    """
+    """Say what differs between two records or bundles A and B of one client."""
     from woundfhir.handover.compare import compare
     from woundfhir.intake.choosing import one_client
     from woundfhir.intake.source import read_all

@@ -11,13 +11,7 @@ _SHELLS = ("bash", "zsh", "fish")
 @click.command()
 @click.argument("shell", type=click.Choice(_SHELLS))
 def command(shell: str) -> None:
-    """Write the script by which a shell completes verbs, options and their values.
-
-    \b
-    woundfhir completion bash > ~/.local/share/bash-completion/completions/woundfhir
-    woundfhir completion zsh > ~/.zfunc/_woundfhir
-    woundfhir completion fish > ~/.config/fish/completions/woundfhir.fish
-    """
+    """Write the script by which a shell completes verbs, options and their values."""
     from woundfhir.cli import cli
 
     found = get_completion_class(shell)

@@ -12,25 +12,7 @@ from woundfhir.cli import options, settings
 @click.command()
 @click.option("--format", "form", type=click.Choice(("text", "json")), default="text", show_default=True)
 def command(form: str) -> None:
-    """Show the settings that hold here, and where each stands.
-
-    \b
-    woundfhir config
-    WOUNDFHIR_CHECK_POLICY=international woundfhir config
-
-    Settings stand in woundfhir.toml, or under [tool.woundfhir] in pyproject.toml, in this folder or above it; in the
-    file that WOUNDFHIR_CONFIG names; or in the environment as WOUNDFHIR_VERB_OPTION. At the top stands what every
-    verb takes (site, policy, map, color, quiet, verbose), in a table [check] what one verb takes:
-
-    \b
-    policy = "ontario"
-    [check]
-    fail-on = "warning"
-    defaults = "our-defaults.toml"
-
-    The command line wins over the environment, and that over the file. What a person decides each time (--force,
-    --same-client, --newest, --today ...) can stand in neither.
-    """
+    """Show the settings that hold here, and where each stands."""
     from woundfhir.cli import VERBS, cli
 
     found = list(settings.settings(VERBS))

@@ -20,31 +20,14 @@ if TYPE_CHECKING:
 
 @click.command()
 @options.inputs
-@options.to("convert", "the ending of the file that -o names")
+@options.to("convert")
 @options.dialect
 @options.patient
 @options.strict
 @terminology
-@click.option(
-    "--report",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Write what became of each value to FILE: JSON where its name ends in .json, else text.",
-)
-@click.option(
-    "--list",
-    "kinds",
-    multiple=True,
-    type=click.Choice(KINDS),
-    help="List what is of this kind, on standard error and in --report; may be given several times.",
-)
-@click.option(
-    "--coverage",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Write to FILE how each concept is coded, in what came and in what is written as FHIR: standard code, own "
-    "code, words alone, kept aside; JSON where its name ends in .json, else text.",
-)
+@click.option("--report", type=click.Path(path_type=Path), metavar="FILE")
+@click.option("--list", "kinds", multiple=True, type=click.Choice(KINDS))
+@click.option("--coverage", type=click.Path(path_type=Path), metavar="FILE")
 @streamed.choices
 @options.output
 def command(
@@ -61,22 +44,7 @@ def command(
     force: bool,
     **many: Any,
 ) -> int:
-    """Read IN (a record or FHIR resources, recognised by content) and write it in another format.
-
-    \b
-    woundfhir convert notes.yaml -o notes.fhir.json            the format follows the name
-    woundfhir convert from-elsewhere.xml --to record           what has no place is listed and kept
-    woundfhir convert wounds.xlsx --map wounds.toml -t record-ndjson
-
-    Large inputs of one resource or record a line (plain, .gz, .zst; one file or many) are written as they are read.
-
-    Several clients need a format that holds several (csv, ndjson, record-ndjson), or a folder given with -o. Standard
-    error says how many values were understood, and what a person must look at. What has no place in the record is
-    kept under 'extra'.
-
-    Exit code 0: read. 1: something that came is no fact (withdrawn, negated, not understood), two values contradict
-    each other, or there is more than came; with --strict also when anything has no place. 2: could not run.
-    """
+    """Read IN (a record or FHIR resources, recognised by content) and write it in another format."""
     from woundfhir.intake import formats
     from woundfhir.intake.choosing import chosen
     from woundfhir.intake.source import read_all

@@ -15,16 +15,9 @@ _DEFAULT = "woundfhir-demo"
 
 @click.command()
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path), default=Path(_DEFAULT))
-@click.option("--force", is_flag=True, help="Write over files of an earlier demo.")
+@click.option("--force", is_flag=True)
 def command(folder: Path, force: bool) -> None:
-    """Write an invented story into DIR, check it, convert it, bundle it; no network, nothing else needed.
-
-    \b
-    woundfhir demo
-    woundfhir demo /tmp/look-at-it
-
-    One client, two wounds of different kinds, eight visits over five weeks, one note with gaps on purpose.
-    """
+    """Write an invented story into DIR, check it, convert it, bundle it; no network, nothing else needed."""
     from woundfhir.checklist import check
     from woundfhir.demo import story
     from woundfhir.handover import bundle

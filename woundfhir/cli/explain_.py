@@ -33,21 +33,11 @@ _EXAMPLES = {
 @click.command()
 @click.argument("name", required=False, metavar="[RULE|CONCEPT|CODE|POLICY]")
 @options.maps
-@click.option("--checklist", "checklists", multiple=True, metavar="FILE", help="A site's own checklist, for its rules.")
+@click.option("--checklist", "checklists", multiple=True, metavar="FILE")
 def command(name: str | None, checklists: tuple[str, ...]) -> None:
     """Explain a rule (its code or name), a concept (as assessment.length), a condition (as "open wound"), an answer
     list (as told), a policy (as ontario), or a code of any system (as 399912005, or SYSTEM|CODE): what it is read as,
-    and which map decides.
-
-    \b
-    woundfhir explain PK03                 a rule: why, wrong, right, fix, source
-    woundfhir explain assessment.tunnels   a concept: its fields, answers and codes
-    woundfhir explain note                 how a note is written
-
-    `note` says how a note is written. `checklist`, `policy` and `mapping` (of a table) print a file of each kind to
-    start your own from.
-    Without an argument every rule is listed, one line each.
-    """
+    and which map decides."""
     from woundfhir.checklist import rules_of
     from woundfhir.report.received import fhir_rules
 

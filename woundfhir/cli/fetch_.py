@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from woundfhir.cli import options
-from woundfhir.cli.send_ import SECRETS
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -16,52 +15,22 @@ if TYPE_CHECKING:
     from woundfhir.server.connection import Connection
 
 
-@click.command(epilog=" ".join(SECRETS.split()))
+@click.command()
 @click.argument("url")
-@click.option(
-    "--patient",
-    "who",
-    multiple=True,
-    metavar="SYSTEM|VALUE",
-    help="An identifier of the client; several times for several clients, who stay apart.",
-)
-@click.option(
-    "--export",
-    "level",
-    metavar="LEVEL",
-    help="Bulk export ($export) of many clients: Patient (all), Group/ID or system; with --patient only these.",
-)
-@click.option("--since", metavar="INSTANT", help="Only what the server has changed since (_lastUpdated).")
-@click.option("--page", type=click.IntRange(min=1), default=200, show_default=True, help="Resources on one page.")
-@click.option(
-    "--wait", type=click.IntRange(min=1), default=3600, show_default=True, help="Seconds to wait for an export."
-)
-@click.option(
-    "--sent",
-    type=click.Path(path_type=Path),
-    metavar="IN",
-    help="The record that was sent: ask for what of it did not come, and list what the server has otherwise.",
-)
-@click.option(
-    "--documents", type=click.Path(path_type=Path), metavar="FOLDER", help="Write the documents that were sent, too."
-)
+@click.option("--patient", "who", multiple=True, metavar="SYSTEM|VALUE")
+@click.option("--export", "level", metavar="LEVEL")
+@click.option("--since", metavar="INSTANT")
+@click.option("--page", type=click.IntRange(min=1), default=200, show_default=True)
+@click.option("--wait", type=click.IntRange(min=1), default=3600, show_default=True)
+@click.option("--sent", type=click.Path(path_type=Path), metavar="IN")
+@click.option("--documents", type=click.Path(path_type=Path), metavar="FOLDER")
 @options.strict
-@options.to("convert", "the ending of the file that -o names, else record")
+@options.to("convert")
 @options.output
 def command(
     url: str, who: tuple[str, ...], strict: bool, to: str | None, output: Path | None, force: bool, **chosen: Any
 ) -> int:
-    """Fetch the record of a client, or of many, from the FHIR server at URL.
-
-    \b
-    woundfhir fetch https://example.org/fhir --patient "urn:example:card|C-0417" -o back.yaml
-
-    All pages are read; what belongs to another client, or leads to another host, is refused. What the server keeps for
-    itself (ids, versions) stays out of the record, and is listed.
-
-    Exit code 0: fetched. 1: something that came is no fact or contradicts, or is not what was sent. 2: could not run,
-    and nothing was written.
-    """
+    """Fetch the record of a client, or of many, from the FHIR server at URL."""
     from woundfhir.intake import formats
     from woundfhir.server.auth import from_environment
     from woundfhir.server.connection import Connection, base_of

@@ -13,21 +13,14 @@ from woundfhir.errors import InputError
 @click.command()
 @options.maps
 @click.argument("record", metavar="[IN]", required=False)
-@click.option("--visit", help="Id of the visit in IN.")
-@click.option("--wound", help="Id of the wound in IN.")
+@click.option("--visit")
+@click.option("--wound")
 @options.patient
 @options.output
 def command(
     record: str | None, visit: str | None, wound: str | None, patient: str | None, output: Path | None, force: bool
 ) -> None:
-    """Write the FHIR Questionnaire of a visit; with IN, --visit and --wound the QuestionnaireResponse of that note.
-
-    \b
-    woundfhir form -o form.json
-    woundfhir form note.yaml --visit V7 --wound W1 -o filled.json
-
-    A filled form is read like any other input: `woundfhir convert FORM.json --to record`.
-    """
+    """Write the FHIR Questionnaire of a visit; with IN, --visit and --wound the QuestionnaireResponse of that note."""
     from woundfhir.fhir import form
     from woundfhir.intake.choosing import one_client
     from woundfhir.intake.source import read_all

@@ -12,24 +12,14 @@ from woundfhir.cli.terms_option import asking, terminology
 
 @click.group()
 def command() -> None:
-    """Write and try the maps that --map reads: what codes mean, and what the columns of a table mean.
-
-    \b
-    woundfhir map propose export/ -o codes.tsv    the codes that were not read, to fill in
-    woundfhir map table wounds.xlsx -o wounds.toml
-    woundfhir map test codes.tsv
-    """
+    """Write and try the maps that --map reads: what codes mean, and what the columns of a table mean."""
 
 
 @command.command()
 @click.argument("path", required=False, type=click.Path(path_type=Path), metavar="[FILE|FOLDER]")
 @terminology
 def test(path: Path | None, terminology: str | None) -> int:
-    """Run the cases of a map, or of the maps in a folder; without one, of those that come with the toolkit.
-
-    Cases stand beside a map in NAME.cases.json: what is given, and what the record must then say. Exit code 0: all
-    hold; 1: one does not; 2: could not run.
-    """
+    """Run the cases of a map, or of the maps in a folder; without one, of those that come with the toolkit."""
     from woundfhir.intake.map_cases import run
 
     failed = total = 0
@@ -61,11 +51,7 @@ def _current(path: Path | None, url: str) -> None:
 @terminology
 @options.output
 def propose(inputs: tuple[str, ...], terminology: str | None, output: Path | None, force: bool) -> None:
-    """List the codes in IN that were not read, with how often and where they came, as the beginning of a map.
-
-    Fill in predicate_id (skos:exactMatch, skos:broadMatch ...) and object_id (as concept:assessment.length or
-    answer:tissue/slough), or delete the line; then give the file to --map.
-    """
+    """List the codes in IN that were not read, with how often and where they came, as the beginning of a map."""
     from woundfhir.intake.source import read_all
     from woundfhir.intake.unread import unread, write
 
@@ -101,16 +87,10 @@ def convert(file: Path, output: Path | None, force: bool) -> None:
 
 @command.command()
 @click.argument("file", type=click.Path(path_type=Path), metavar="FILE")
-@click.option("--sheet", metavar="NAME", help="The sheet of a workbook; without it the only one with cells.")
+@click.option("--sheet", metavar="NAME")
 @options.output
 def table(file: Path, sheet: str | None, output: Path | None, force: bool) -> None:
-    """Write a first mapping for the table in FILE (CSV, XLSX), from its headers and cells.
-
-    Every guess is marked, with what it rests on; "decide" stands where the table does not settle something, such as
-    dd/mm or mm/dd. Read it through, then give it to any verb: woundfhir check FILE --map mapping.toml
-
-    It quotes the headers of the table, and short words of columns with a list of answers; it names no client.
-    """
+    """Write a first mapping for the table in FILE (CSV, XLSX), from its headers and cells."""
     from woundfhir.intake.source import load
     from woundfhir.tables.propose import propose
 

@@ -62,16 +62,18 @@ def ended(action: Callable[[], object]) -> int:
     except (KeyboardInterrupt, click.Abort):
         return _stop("stopped. What was not finished was not written", 130)
     except click.ClickException as error:
-        shown = StringIO()
-        error.show(file=shown)
-        shown.write(meant(error))
+        said = StringIO()
+        error.show(file=said)
+        said.write(meant(error))
         with suppress(OSError, ValueError):
-            click.echo("\n".join(escaped(line, 1000) for line in shown.getvalue().splitlines()), err=True)
+            click.echo("\n".join(escaped(line, 1000) for line in said.getvalue().splitlines()), err=True)
         return 2
     except Fault as error:
         return _fault(error)
     except WoundfhirError as error:
-        return _stop(str(error), 2)
+        from woundfhir.messages import shown
+
+        return _stop(shown(error), 2)
     except OutputError as error:
         fix = "Make room, or let the next program read to the end"
         return _stop(f"standard output: it cannot be written ({error}), and what came out is not all. {fix}", 2)

@@ -15,30 +15,17 @@ _PURPOSES = ("dressing change", "full assessment", "first assessment")
 @click.command()
 @options.maps
 @click.argument("record", required=False, metavar="[RECORD]")
-@click.option("--kind", help="The kind of wound, as 'venous leg ulcer'; with RECORD that of the record.")
-@click.option("--site", help="Where it is, as 'lower leg'.")
-@click.option("--purpose", type=click.Choice(_PURPOSES), default=_PURPOSES[0], show_default=True, help="The visit's.")
+@click.option("--kind")
+@click.option("--site")
+@click.option("--purpose", type=click.Choice(_PURPOSES), default=_PURPOSES[0], show_default=True)
 @options.patient
-@click.option("--wound", metavar="ID", help="The wound of the record, where it has several open ones.")
-@click.option(
-    "--schema", metavar="FILE", help="Name this JSON Schema to editors (`woundfhir catalogue --json-schema`)."
-)
-@click.option("--defaults", metavar="FILE", help="TOML with setting, measure_method, measure_axis, exudate_scale.")
+@click.option("--wound", metavar="ID")
+@click.option("--schema", metavar="FILE")
+@click.option("--defaults", metavar="FILE")
 @partial(options.site, name="--site-folder")  # --site names where the wound is
 @options.output
 def command(record: str | None, output: Path | None, force: bool, **chosen: str | None) -> int:
-    """Write a new note to fill in: YAML, each line with its question, nothing that this visit does not ask.
-
-    \b
-    woundfhir new --kind "skin tear" --site forearm -o note.yaml
-    woundfhir new clients/c-0417.yaml --wound W1 -o note.yaml
-    woundfhir new --kind burn --purpose "first assessment" -o note.yaml
-
-    With RECORD the stable facts of the last notes are carried and marked; what must be seen anew (signs of infection,
-    counts, pain, size) is never filled in. How much packing went in last time stands beside its line.
-
-    Exit code 0: written; 2: could not run.
-    """
+    """Write a new note to fill in: YAML, each line with its question, nothing that this visit does not ask."""
     from woundfhir.catalogue import catalogue
     from woundfhir.newnote import carry, new_note
     from woundfhir.newnote.defaults import with_defaults

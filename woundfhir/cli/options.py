@@ -57,8 +57,6 @@ def site(command: _F, name: str = "--site") -> _F:
         is_eager=True,
         expose_value=False,
         callback=_at_site,
-        help="The folder of your site: its words, data elements, maps, policy, checklist, defaults; without it that "
-        "which WOUNDFHIR_SITE names. What other options say wins over it.",
     )(command)
 
 
@@ -72,15 +70,9 @@ def _spoken(ctx: click.Context, _: click.Parameter, tag: str | None) -> None:
 
 def lang(command: _F) -> _F:
     """``--lang``: the language of what people read. The record and its FHIR are the same in every language."""
-    return click.option(
-        "--lang",
-        envvar="WOUNDFHIR_LANG",
-        metavar="en|fr",
-        expose_value=False,
-        callback=_spoken,
-        help="The language of what people read: en, or fr (Canadian French, not yet reviewed by a clinician); without "
-        "it that which WOUNDFHIR_LANG names, or that of the site.",
-    )(command)
+    return click.option("--lang", envvar="WOUNDFHIR_LANG", metavar="en|fr", expose_value=False, callback=_spoken)(
+        command
+    )
 
 
 def maps(command: _F) -> _F:
@@ -92,8 +84,6 @@ def maps(command: _F) -> _F:
         multiple=True,
         expose_value=False,
         callback=_in_force,
-        help="What codes mean (TSV with the columns of SSSOM, a ConceptMap) or the columns of a table (TOML, see `map "
-        "table`); or a folder of these. The last one decides.",
     )(command)
 
 
@@ -105,20 +95,9 @@ def inputs(command: _F) -> _F:
 
 def output(command: _F) -> _F:
     """``-o``, ``--force`` and ``--dry-run``."""
-    command = click.option(
-        "--dry-run",
-        is_flag=True,
-        expose_value=False,
-        callback=keep,
-        help="Say which files would be written, and write none.",
-    )(command)
-    command = click.option("--force", is_flag=True, help="Write over a file that exists.")(command)
-    return click.option(
-        "-o",
-        "--output",
-        type=click.Path(path_type=Path),
-        help="Write to this file (without it or with -: standard output).",
-    )(command)
+    command = click.option("--dry-run", is_flag=True, expose_value=False, callback=keep)(command)
+    command = click.option("--force", is_flag=True)(command)
+    return click.option("-o", "--output", type=click.Path(path_type=Path))(command)
 
 
 #: The report that a file is by its ending, where ``--format`` does not say.
@@ -128,11 +107,7 @@ _BY_ENDING = {".json": "json", ".html": "html", ".htm": "html", ".csv": "csv", "
 def report(*names: str) -> Callable[[_F], _F]:
     """``--format``: the form of a report that ``-o`` may write; see ``form_of``."""
     return click.option(
-        "--format",
-        "form",
-        type=click.Choice(names),
-        show_default="by the ending of the file that -o names, else text",
-        help="The form.",
+        "--format", "form", type=click.Choice(names), show_default="by the ending of the file that -o names, else text"
     )
 
 
@@ -142,25 +117,19 @@ def form_of(chosen: str | None, output: Path | None, names: tuple[str, ...]) -> 
     return found if found in names else "text"
 
 
-def to(verb: str, default: str) -> Callable[[_F], _F]:
-    """``--to``: the file format to write, out of those that serve a verb; ``default`` says what it is without."""
-    from woundfhir.intake.formats import FORMATS, serving
+def to(verb: str) -> Callable[[_F], _F]:
+    """``--to``: the file format to write, out of those that serve a verb."""
+    from woundfhir.intake.formats import serving
 
     names = serving(verb)
-    listed = "; ".join(f"{name}: {FORMATS[name].title}" for name in names)
-    return click.option("--to", type=click.Choice(names), help=f"The format to write; default: {default}. {listed}.")
+    return click.option("--to", type=click.Choice(names))
 
 
 def dialect(command: _F) -> _F:
     """``--dialect``: for whom FHIR is written."""
     from woundfhir.fhir.dialects.names import NAMES
 
-    return click.option(
-        "--dialect",
-        type=click.Choice(NAMES),
-        help="Write FHIR for receivers of US Core, of CA Baseline, of the HL7 skin and wound assessment guide, or of "
-        "findings as components: what they read better so, codes of published systems first. It reads again the same.",
-    )(command)
+    return click.option("--dialect", type=click.Choice(NAMES))(command)
 
 
 def tell_unmet(dialect: Any, history: Any) -> None:
@@ -176,24 +145,17 @@ def tell_unmet(dialect: Any, history: Any) -> None:
 
 def patient(command: _F) -> _F:
     """``--patient``: one client out of many."""
-    words = "Only this client: the number in the order in which they stand (2), an identifier, or SYSTEM|VALUE."
-    return click.option("--patient", metavar="WHO", help=words)(command)
+    return click.option("--patient", metavar="WHO")(command)
 
 
 def same_client(command: _F) -> _F:
     """``--same-client``: a person's decision, where the records do not show that both are of one client."""
-    words = "A person has made sure that both are of one client, although the records do not show it."
-    return click.option("--same-client", is_flag=True, help=words)(command)
+    return click.option("--same-client", is_flag=True)(command)
 
 
 def password(command: _F) -> _F:
     """``--password-file``: never on the command line, where other users of the machine can read it."""
-    return click.option(
-        "--password-file",
-        type=click.Path(path_type=Path),
-        metavar="FILE",
-        help="A file with the password of our own private key, if it has one.",
-    )(command)
+    return click.option("--password-file", type=click.Path(path_type=Path), metavar="FILE")(command)
 
 
 def key(path: Path, password_file: Path | None = None) -> Key:
@@ -207,7 +169,7 @@ def key(path: Path, password_file: Path | None = None) -> Key:
 
 
 #: ``--strict``, of every verb that reads.
-strict = click.option("--strict", is_flag=True, help="Exit 1 when anything that came has no place in the record.")
+strict = click.option("--strict", is_flag=True)
 
 
 class Came(Protocol):

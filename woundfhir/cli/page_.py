@@ -12,27 +12,15 @@ from woundfhir.errors import InputError
 
 @click.command()
 @click.argument("folder", required=False, type=click.Path(path_type=Path), default=Path(), metavar="[FOLDER]")
-@click.option("--host", default="127.0.0.1", show_default=True, help="Where to listen; elsewhere asks TLS and a code.")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, show_default=True, help="0: any that is free.")
-@click.option("--certificate", type=click.Path(path_type=Path), metavar="FILE", help="TLS: the certificate (PEM).")
-@click.option("--key", type=click.Path(path_type=Path), metavar="FILE", help="TLS: its private key (PEM).")
+@click.option("--host", default="127.0.0.1", show_default=True)
+@click.option("--port", type=click.IntRange(0, 65535), default=0, show_default=True)
+@click.option("--certificate", type=click.Path(path_type=Path), metavar="FILE")
+@click.option("--key", type=click.Path(path_type=Path), metavar="FILE")
 @options.password
 def command(
     folder: Path, host: str, port: int, certificate: Path | None, key: Path | None, password_file: Path | None
 ) -> None:
-    """Chart visits on a page: the last note carried over, what is missing in sight, sheet and FHIR made by themselves.
-
-    FOLDER holds a record for each client: NAME.yaml, or NAME/record.yaml as `receive --into` keeps it. Notes that are
-    begun are kept in it at every keystroke, below .woundfhir-page; a note goes into the record when it is signed.
-
-    \b
-    woundfhir page clients/
-    woundfhir demo && woundfhir page woundfhir-demo
-    woundfhir page clients/ --host 0.0.0.0 --certificate ward.pem --key ward.key
-
-    The address that is printed lets one browser in, once. With --host a tablet beside this machine is let in by the
-    code that is printed; its connection is TLS. Nothing is loaded from anywhere else. Ctrl-C stops it.
-    """
+    """Chart visits on a page."""
     import secrets
 
     try:

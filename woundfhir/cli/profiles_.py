@@ -11,17 +11,10 @@ from woundfhir.cli import options
 
 @click.command()
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path))
-@click.option(
-    "--package", type=click.Path(path_type=Path), help="Write the FHIR package (FILE.tgz), the same bytes each time."
-)
-@click.option("--force", is_flag=True, help="Write over files that exist.")
+@click.option("--package", type=click.Path(path_type=Path))
+@click.option("--force", is_flag=True)
 def command(folder: Path | None, package: Path | None, force: bool) -> None:
-    """Write the profiles, extensions, value sets, code system, maps and form into DIR, or list them.
-
-    \b
-    woundfhir profiles out/
-    woundfhir profiles --package wound.tgz
-    """
+    """Write the profiles, extensions, value sets, code system, maps and form into DIR, or list them."""
     from woundfhir.package import definitions, package_bytes
 
     if folder is None and package is None:

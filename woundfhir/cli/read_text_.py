@@ -13,23 +13,10 @@ from woundfhir.errors import InputError
 
 @click.command()
 @click.argument("source", metavar="IN")
-@click.option(
-    "--format", "form", type=click.Choice(("yaml", "json")), default="yaml", show_default=True, help="The form."
-)
+@click.option("--format", "form", type=click.Choice(("yaml", "json")), default="yaml", show_default=True)
 @options.output
 def command(source: str, form: str, output: Path | None, force: bool) -> int:
-    """Propose a note from the free text in IN, a file or - for standard input: one wound at one visit, in English.
-
-    \b
-    woundfhir read-text note.txt -o draft.yaml
-    echo "4.1 x 3 x 0.4 cm, mod serous drng, no odour" | woundfhir read-text -
-
-    Rules read it; nothing is guessed and nothing counts until a person confirms it: the note is a draft. Each answer
-    stands beside its words. What is less than certain, and what was not read, stands in comments. A hazard that the
-    text names is asked about, whether it could be read or not.
-
-    Exit code 0: all of it was read and is certain; 1: somebody must look, or a hazard is named; 2: could not run.
-    """
+    """Propose a note from the free text in IN, a file or - for standard input: one wound at one visit, in English."""
     from woundfhir.freetext import read_text
     from woundfhir.freetext.draft import draft, plain
     from woundfhir.freetext.language import language

@@ -14,18 +14,11 @@ _FILE = click.Path(path_type=Path)
 @click.command()
 @options.maps
 @click.argument("folder", metavar="FOLDER", type=_FILE)
-@click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), where an encrypted file was received.")
+@click.option("--key", type=_FILE)
 @options.password
 @options.output
 def command(folder: Path, key: Path | None, password_file: Path | None, output: Path | None, force: bool) -> int:
-    """Make the record in FOLDER (see `woundfhir receive --into`) again of the bytes that were received.
-
-    \b
-    woundfhir rebuild clients/c-0417 -o record.yaml
-
-    The record goes to -o, or to standard output; standard error says whether it is the one that stands in FOLDER. Exit
-    code 0: it is; 1: it is not (somebody has changed it since, or taken it away); 2: it cannot be made again.
-    """
+    """Make the record in FOLDER (see `woundfhir receive --into`) again of the bytes that were received."""
     from woundfhir.handover.kept import rebuild
     from woundfhir.intake.client_folder import INDEX, RECORD
     from woundfhir.intake.source import load

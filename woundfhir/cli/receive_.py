@@ -26,23 +26,21 @@ _FILE = click.Path(path_type=Path)
 @click.command()
 @options.maps
 @click.argument("source", metavar="IN")
-@click.option("--into", type=_FILE, help="Folder for the joined record and what came.")
-@click.option("--known", help="The client's record here; default: the record in --into, if there is one.")
-@click.option("--verify-key", type=_FILE, help="The sender's public key (JWK or PEM): refuse what it has not signed.")
-@click.option("--key", type=_FILE, help="Our own private key (JWK or PEM), for an encrypted file.")
+@click.option("--into", type=_FILE)
+@click.option("--known")
+@click.option("--verify-key", type=_FILE)
+@click.option("--key", type=_FILE)
 @options.password
-@click.option("--accept-unsigned", is_flag=True, help="Let unsigned content change or retract what was signed.")
+@click.option("--accept-unsigned", is_flag=True)
 @options.patient
 @options.same_client
-@click.option("--at", help="The instant of receiving; default: the bundle's own timestamp.")
-@click.option(
-    "--keep-whole", is_flag=True, help="Of several clients, keep all that came, byte for byte, in --into too."
-)
-@click.option("--show-values", is_flag=True, help="Show the answers that conflict, not only their names.")
+@click.option("--at")
+@click.option("--keep-whole", is_flag=True)
+@click.option("--show-values", is_flag=True)
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @options.strict
 @terminology
-@click.option("--force", is_flag=True, help="Write over a record of this client in --into that is not the known one.")
+@click.option("--force", is_flag=True)
 def command(
     source: str,
     into: Path | None,
@@ -61,25 +59,7 @@ def command(
     terminology: str | None,
     force: bool,
 ) -> int:
-    """Take in the record of one client: verify it, show what it brings, join it to what is known.
-
-    \b
-    woundfhir receive history.json                          look at it; nothing is written
-    woundfhir receive history.json --into clients/c-0417    verify, compare, merge; the bytes are kept
-    woundfhir receive history.jose --key ours.pem --verify-key theirs.pem --into clients/c-0417
-
-    IN is whatever the other verbs read: a Bundle, resources one a line, a record, a folder with a file for each type
-    of resource. Of several clients, in IN or in --known, --patient chooses one; only their part is taken in.
-
-    Without --into nothing is written. Two clients are never joined. Exit code 0: taken in, or it can be; what the
-    transfer checklist finds missing in it is listed. 1: something conflicts with what is known, or came and is no fact
-    or contradicts; with --strict also where something is missing or has no place in the record. 2: not taken in, and
-    nothing written. A signature in a file of its own is found where it is called IN.jws.
-
-    Of several clients only the part of the one who is taken in is kept, with the SHA-256 of all of it: their folder
-    holds nobody else's data. A signature can be checked again only over all of it: keep the file that came, or give
-    --keep-whole where the folder may hold it.
-    """
+    """Take in the record of one client: verify it, show what it brings, join it to what is known."""
     from woundfhir.handover.kept import with_step
     from woundfhir.handover.receive import receive
     from woundfhir.intake.choosing import chosen

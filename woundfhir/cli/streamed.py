@@ -49,20 +49,14 @@ class Choice:
 def choices(command: Callable[..., int]) -> Callable[..., int]:
     """The options of a run over many clients."""
     for option in (
-        click.option("--workers", type=click.IntRange(1, 64), metavar="N", help=_WORKERS),
-        click.option("--errors", type=click.Path(path_type=Path), metavar="FILE", help=_ERRORS),
-        click.option("--by-type", is_flag=True, help=_BY_TYPE),
-        click.option("--pack", type=click.Choice(("gz", "zst")), help="How the files of --by-type are compressed."),
-        click.option("--progress/--no-progress", default=None, help=_PROGRESS),
+        click.option("--workers", type=click.IntRange(1, 64), metavar="N"),
+        click.option("--errors", type=click.Path(path_type=Path), metavar="FILE"),
+        click.option("--by-type", is_flag=True),
+        click.option("--pack", type=click.Choice(("gz", "zst"))),
+        click.option("--progress/--no-progress", default=None),
     ):
         command = option(command)
     return command
-
-
-_WORKERS = "Work on so many clients at once, each in a process (ndjson, record-ndjson); the bytes stay the same."
-_ERRORS = "Write lines that cannot be read to FILE (file, line, reason) and go on; exit code 1 where there are some."
-_BY_TYPE = "-o is a folder: a file for each type of resource, and manifest.json with counts and SHA-256."
-_PROGRESS = "Say on standard error how far it is; default: on a terminal."
 
 
 def serves(to: str, output: Path | None, chosen: Choice) -> bool:

@@ -2,34 +2,58 @@
 
 from __future__ import annotations
 
+import re
 from difflib import get_close_matches
 
 import click
 
+from woundfhir.cli.click_words import click_said
+from woundfhir.cli.help import help_of
+
+#: What click names of that which was given, in the quotation marks of either language.
+_GIVEN = re.compile("'([^']*)'|«\u00a0(.*?)\u00a0»")
+
 
 def meant(error: click.ClickException) -> str:
     """Return what a person may have meant, or examples of a verb that was given nothing; empty where nothing helps."""
-    if "Did you mean" in error.format_message():
+    if any(_begins(error.format_message(), text, anywhere=True) for text in _NEAR):
         return ""
     if isinstance(error, click.MissingParameter):
         return _examples(error.ctx)
     if isinstance(error, click.BadParameter) and error.param is not None:
-        given = error.message.split("'")[1:2]
-        return _line(given[0] if given else "", getattr(error.param.type, "choices", ()))
+        return _line(_given(error.message), getattr(error.param.type, "choices", ()))
     ctx = getattr(error, "ctx", None)
-    if isinstance(error, click.UsageError) and "No such command" in error.message and ctx is not None:
-        return _line(error.message.split("'")[1], ctx.command.list_commands(ctx))
+    if isinstance(error, click.UsageError) and _begins(error.message, "No such command {name!r}.") and ctx is not None:
+        return _line(_given(error.message), ctx.command.list_commands(ctx))
     return ""
+
+
+#: With these click names what is near by itself.
+_NEAR = ("Did you mean {possibility}?", "(Did you mean one of: {possibilities}?)")
+
+
+def _begins(message: str, text: str, *, anywhere: bool = False) -> bool:
+    first = click_said(text).partition("{")[0]
+    return first in message if anywhere else message.startswith(first)
+
+
+def _given(message: str) -> str:
+    found = _GIVEN.search(message)
+    return "" if found is None else found[1] or found[2] or ""
 
 
 def _examples(ctx: click.Context | None) -> str:
     """The lines of examples at the head of the help of a verb."""
-    _, mark, rest = ("" if ctx is None else ctx.command.help or "").partition("\b\n")
+    from woundfhir.cli.texts import words
+
+    _, mark, rest = ("" if ctx is None else help_of(ctx)).partition("\b\n")
     lines = rest.split("\n\n", 1)[0].splitlines()
-    return "\n".join(("\nFor example:", *(f"  {one.strip()}" for one in lines), "")) if mark else ""
+    return "\n".join(("", words("suggest.example"), *(f"  {one.strip()}" for one in lines), "")) if mark else ""
 
 
 def _line(given: str, known: object) -> str:
+    from woundfhir.cli.texts import words
+
     assert isinstance(known, tuple | list)
     found = get_close_matches(given.casefold(), [str(one) for one in known], 2, 0.6)
-    return f"Did you mean {' or '.join(found)}?\n" if found else ""
+    return words("suggest.meant", near=words("suggest.or").join(found)) + "\n" if found else ""

@@ -15,12 +15,6 @@ if TYPE_CHECKING:
     from woundfhir.server.terminology import Terminology
 
 _F = TypeVar("_F", bound=Callable[..., Any])
-_HELP = (
-    "Ask this terminology server (base address, https) about published codes that came: is a Condition a wound, is a "
-    "code current, what is it narrower than. Lines on standard error; the result is the same with and without it. "
-    "Only codes are sent. A token: WOUNDFHIR_TERMINOLOGY_TOKEN or WOUNDFHIR_TERMINOLOGY_TOKEN_FILE. Answers are kept "
-    "for 30 days (WOUNDFHIR_CACHE names the folder)."
-)
 
 
 def _checked(ctx: click.Context, _: click.Parameter, url: str | None) -> str | None:
@@ -34,7 +28,7 @@ def _checked(ctx: click.Context, _: click.Parameter, url: str | None) -> str | N
 
 def terminology(command: _F) -> _F:
     """Give a verb the option."""
-    return click.option("--terminology", metavar="URL", callback=_checked, help=_HELP)(command)
+    return click.option("--terminology", metavar="URL", callback=_checked)(command)
 
 
 @contextmanager

@@ -30,19 +30,11 @@ Json = Any
 @options.inputs
 @options.patient
 @options.strict
-@click.option("--wound", "wounds", multiple=True, help="Only this wound (may be given again).")
-@click.option(
-    "--policy",
-    show_default="ontario, or that of --site",
-    help="Policy table for the cut-offs: a built-in name or a file.",
-)
+@click.option("--wound", "wounds", multiple=True)
+@click.option("--policy", show_default="ontario, or that of --site")
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True)
-@click.option(
-    "--svg",
-    type=click.Path(path_type=Path),
-    help="Write the chart and the clock face of the newest size to this file (one wound).",
-)
-@click.option("--force", is_flag=True, help="Write over a file that exists.")
+@click.option("--svg", type=click.Path(path_type=Path))
+@click.option("--force", is_flag=True)
 def command(
     inputs: tuple[str, ...],
     patient: str | None,
@@ -53,16 +45,7 @@ def command(
     svg: Path | None,
     force: bool,
 ) -> int:
-    """Show the course of each wound in IN: sizes, change, breaks, cut-offs with their source.
-
-    \b
-    woundfhir trend record.yaml
-    woundfhir trend record.yaml --wound W1 --svg w1.svg
-
-    Only sizes measured in one way are compared. A projection is arithmetic on past sizes, not a forecast.
-
-    Exit code 0: shown; 1: shown, and something that came is no fact or contradicts; 2: could not run.
-    """
+    """Show the course of each wound in IN: sizes, change, breaks, cut-offs with their source."""
     from woundfhir.intake.choosing import chosen
     from woundfhir.intake.source import read_all
 

@@ -1,0 +1,143 @@
+"""Messages in the language that holds: the English sentence in the code is the key to the others, as with gettext.
+
+An error, or a line beside a report, is written in English where it arises, as a text or an f-string. The files of
+``texts/<language>`` hold the same sentence in another language, keyed by the English one as it stands in the code,
+with a named slot for each expression of the f-string: ``"a list of {label}" = "une liste de {label}"``. When a message
+is shown (``said``, ``shown``), its sentence is found again and its slots are filled; what stands in a slot is looked up
+too. What has no entry is shown in English: ``tests/french/test_messages.py`` counts these.
+
+A slot ``{names:or}`` of the other language says that what stands in it is a list, whose "and" and "or" are words.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from string import Formatter
+from typing import NamedTuple
+
+from woundfhir.errors import WIDTH, InputError, escaped
+from woundfhir.language import ENGLISH, spoken
+from woundfhir.texts import read_tables
+
+_FORMATTER = Formatter()
+_LIST = re.compile(r"(, | and | or )")
+_SENTENCES = re.compile(r"(?<=[.?!;]) ")
+
+
+class _Template(NamedTuple):
+    """An English sentence with slots, and what it is in another language."""
+
+    pattern: re.Pattern[str]
+    weight: int
+    other: str
+
+
+def said(text: str) -> str:
+    """Return a sentence of ours in the language that holds; in English where that has no other words for it.
+
+    Examples
+    --------
+    >>> from woundfhir.language import speaking
+    >>> said("one of en, fr")
+    'one of en, fr'
+    >>> with speaking("fr"):
+    ...     said("one of en, fr")
+    "l'un de ceux-ci\\xa0: en, fr"
+    """
+    if spoken() is ENGLISH or not text:
+        return text
+    if (whole := _whole(text)) is not None:
+        return whole
+    parts = _SENTENCES.split(text)
+    return " ".join(_whole(part) or _stopped(part) for part in parts) if len(parts) > 1 else text
+
+
+def shown(error: Exception) -> str:
+    """Return an error as a person reads it.
+
+    Examples
+    --------
+    >>> from woundfhir.language import speaking
+    >>> with speaking("fr"):
+    ...     shown(InputError("note.yaml", "a file", "Check the name and the folder", found="there is no such file"))
+    "note.yaml\\xa0: ce fichier n'existe pas; attendu\\xa0: un fichier. Vérifier le nom et le répertoire"
+    """
+    if spoken() is ENGLISH or not isinstance(error, InputError):
+        return said(str(error))
+    place = said("{where}: ").format(where=place_of(error.where)) if error.where else ""
+    wrong = f"{escaped(said(error.found))}; " if error.found else ""
+    rest = said("expected {expected}. {fix}")
+    expected, fix = (escaped(said(text), 2 * WIDTH) for text in (error.expected, error.fix))
+    return f"{place}{wrong}{rest.format(expected=expected, fix=fix)}"
+
+
+def place_of(where: str) -> str:
+    """Return the place of an error: parts between commas, of which some are ours (``line 3``).
+
+    Examples
+    --------
+    >>> from woundfhir.language import speaking
+    >>> with speaking("fr"):
+    ...     place_of("notes.yaml, line 3")
+    'notes.yaml, ligne 3'
+    """
+    return _whole(where) or ", ".join(said(part) for part in where.split(", "))
+
+
+def known(language: str = "") -> dict[str, str]:
+    """Return the sentences that a language has words for: English -> other."""
+    return _known(language or spoken().key)
+
+
+@lru_cache(maxsize=8)
+def _known(language: str) -> dict[str, str]:
+    return {text: other for table in read_tables(__name__, language).values() for text, other in table.items()}
+
+
+@lru_cache(maxsize=8)
+def _templates(language: str) -> list[_Template]:
+    """The sentences with slots, the one with most words of its own first."""
+    found = [(text, other) for text, other in _known(language).items() if "{" in text]
+    made = (_Template(*_pattern(text), other) for text, other in found)
+    return sorted((one for one in made if one.weight > 2), key=lambda one: -one.weight)
+
+
+def _pattern(text: str) -> tuple[re.Pattern[str], int]:
+    out, weight = "", 0
+    for literal, name, _, _ in _FORMATTER.parse(text):
+        out, weight = out + re.escape(literal), weight + sum(map(str.isalpha, literal))
+        if name is not None:
+            out += f"(?P<{name}>.*?)"
+    return re.compile(out, re.DOTALL), weight
+
+
+def _whole(text: str) -> str | None:
+    known = _known(spoken().key)
+    if text in known and "{" not in known[text]:
+        return known[text]
+    for one in _templates(spoken().key):
+        if found := one.pattern.fullmatch(text):
+            return _filled(one.other, found.groupdict())
+    return known.get(text)
+
+
+def _stopped(part: str) -> str:
+    """Return a sentence whose full stop stands in the text and not in the entry."""
+    if part[-1:] in ".;" and (found := _whole(part[:-1])) is not None:
+        return found + part[-1]
+    return part
+
+
+def _filled(other: str, slots: dict[str, str]) -> str:
+    out = []
+    for literal, name, style, _ in _FORMATTER.parse(other):
+        out.append(literal)
+        if name is not None:
+            value = slots[name]
+            out.append("".join(map(_item, _LIST.split(value))) if style else said(value))
+    return "".join(out)
+
+
+def _item(word: str) -> str:
+    return _known(spoken().key).get(word, word)
