@@ -23,6 +23,8 @@ from woundfhir.errors import InputError, WoundfhirError
 if TYPE_CHECKING:
     from woundfhir.checklist import Finding, check
     from woundfhir.fhir import Losses, to_fhir, to_models
+    from woundfhir.flat.arrow import to_arrow
+    from woundfhir.flat.rows import to_rows
     from woundfhir.handover import bundle
     from woundfhir.handover.compare import compare
     from woundfhir.handover.merge import merge
@@ -50,6 +52,8 @@ _HOMES = {
     "to_models": "woundfhir.fhir",
     "from_fhir": "woundfhir.intake.resources",
     "from_rows": "woundfhir.intake.rows",
+    "to_rows": "woundfhir.flat.rows",
+    "to_arrow": "woundfhir.flat.arrow",
     "Losses": "woundfhir.fhir",
     "validate": "woundfhir.intake.validation",
     "Issue": "woundfhir.r4.structure",
@@ -87,8 +91,10 @@ __all__ = [
     "read",
     "read_many",
     "receive",
+    "to_arrow",
     "to_fhir",
     "to_models",
+    "to_rows",
     "validate",
     "write",
 ]
