@@ -72,10 +72,7 @@ def test_help_in_french_has_no_english(capsys: pytest.CaptureFixture[str], monke
         assert run([*verb.split(), "--help"] if verb != ROOT else ["--help"]) == 0
         page = capsys.readouterr().out
         assert page.startswith("Utilisation\u00a0: woundfhir") and "Options\u00a0:" in page, verb
-        lines = [re.sub(r"^  (woundfhir|curl|echo|WOUND|POST) .*?(\s{3}|$)", "", line) for line in page.splitlines()]
-        assert (
-            english_in(re.sub(r"\$?[\w-]+\.(?:yaml|toml|json)\b|--[\w-]+|last\|ID", "", "\n".join(lines))) == set()
-        ), verb
+        assert english_in(without_commands(page)) <= {"record"}, verb  # the name of a format
 
 
 def without_commands(page: str) -> str:
