@@ -31,6 +31,7 @@ PACKAGES = (
     "newnote",
     "cli",
     "cli.help",
+    "freetext",
     "page",
 )
 #: Of a rule's page: the mark is a key; a title that is cited, and an example that is YAML, stay as they are.

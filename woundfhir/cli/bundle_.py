@@ -132,7 +132,8 @@ def _parted(made: dict[str, Json], output: Path | None, force: bool, chosen: dic
         wrong = "parts of an earlier run are there, which would be sent with these"
         raise InputError(str(output), "a name that no other parts have", "Remove them, or choose another", found=wrong)
     options.emit_all({name: encode(part) for name, part in zip(names, some, strict=True)}, force)
-    options.say(f"transaction: {len(made['entry'])} resources in {len(some)} parts. Send them in this order.")
+    counts = {"resources": count("resources", len(made["entry"])), "parts": count("parts", len(some))}
+    options.say(words("convert.parts", **counts))
     return int(chosen["code"])
 
 

@@ -7,6 +7,7 @@ import json
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import words
 
 
 @click.command()
@@ -42,5 +43,5 @@ def command(a: str, b: str, show_values: bool, patient: str | None, same_client:
         for difference in differences:
             options.tell(difference.line(show_values=show_values))
         if not differences:
-            click.echo("No difference.")
+            click.echo(words("compare.none"))
     return options.exit_code(*came, strict=strict, more=any(difference.clinical for difference in differences))

@@ -10,8 +10,10 @@ import click
 
 from woundfhir.cli import options, streamed
 from woundfhir.cli.terms_option import look_up, terminology
+from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError, escaped
 from woundfhir.fhir.fates import KINDS
+from woundfhir.messages import said
 
 if TYPE_CHECKING:
     from woundfhir.fhir.dialects.names import Name as Dialect
@@ -65,7 +67,7 @@ def command(
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)
         for line in one.report.lines(*kinds) if kinds and one.report is not None else ():
-            options.say(f"  {line}")
+            options.say(f"  {said(line)}")
         options.tell_unmet(dialect, one.history)
     if report is not None:
         options.emit(_report(found, report.suffix.lower() == ".json", kinds), report, force)
@@ -75,7 +77,7 @@ def command(
         names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
         files = {output / name: form.write(one.history) for name, one in zip(names, found, strict=True)}
         options.emit_all(files, force)
-        options.note(f"{len(files)} {'file' if len(files) == 1 else 'files'} in {output}.")
+        options.note(words("convert.files", files=count("files", len(files)), folder=output))
     elif len(found) == 1:
         options.emit(form.write(found[0].history), output, force)
     elif form.joins:
@@ -88,6 +90,10 @@ def command(
     return options.exit_code(*found, strict=strict)
 
 
+#: How a coverage names the two ways.
+_WAYS = {"read": "read", "written": "wrote"}
+
+
 def _report(found: list[Input], as_json: bool, kinds: tuple[str, ...]) -> bytes:
     """What became of each value of each input, counts first."""
     reports = [(one.name, one.report) for one in found if one.report is not None]
@@ -95,7 +101,7 @@ def _report(found: list[Input], as_json: bool, kinds: tuple[str, ...]) -> bytes:
         return (
             json.dumps({name: one.json(*kinds) for name, one in reports}, indent=2, ensure_ascii=False) + "\n"
         ).encode()
-    lines = [escaped(line, options.LINE) for name, one in reports for line in (name, *one.text(*kinds))]
+    lines = [escaped(line, options.LINE) for name, one in reports for line in (name, *map(said, one.text(*kinds)))]
     return "".join(f"{line}\n" for line in lines).encode()
 
 
@@ -111,7 +117,10 @@ def _coverage(found: list[Input], as_json: bool) -> bytes:
         plain = {name: {way: one.json() for way, one in ways.items()} for name, ways in both.items()}
         return (json.dumps(plain, indent=2, ensure_ascii=False) + "\n").encode()
     lines = [
-        line for name, ways in both.items() for way, one in ways.items() for line in (f"{name}: {way}", *one.text())
+        line
+        for name, ways in both.items()
+        for way, one in ways.items()
+        for line in (words("losses.of", name=name, words=words(f"convert.{_WAYS[way]}")), *map(said, one.text()))
     ]
     return "".join(f"{escaped(line, options.LINE)}\n" for line in lines).encode()
 

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import click
 
+from woundfhir.cli.texts import words
 from woundfhir.errors import escaped
+from woundfhir.messages import said
 
 if TYPE_CHECKING:
     from woundfhir.fhir.losses import Losses
@@ -140,7 +142,7 @@ def tell_unmet(dialect: Any, history: Any) -> None:
 
         made = written(history, dialect)
         if missing := unmet(dialect, made.resources, made.out):
-            say(f"{dialect}: some resources claim no profile, as it asks for more: {', '.join(missing)}.")
+            say(words("losses.unmet", dialect=dialect, missing=", ".join(missing)))
 
 
 def patient(command: _F) -> _F:
@@ -194,7 +196,6 @@ def emit_all(outputs: Mapping[Path, bytes], force: bool, *, same: bool = False) 
 
     Returns what was written: with ``same``, a file that holds these bytes already is left alone.
     """
-    from woundfhir.cli.texts import words
     from woundfhir.language import grouped
     from woundfhir.packed import packed, packing
     from woundfhir.storage import refuse_taken, save_all
@@ -243,18 +244,18 @@ def told_losses(losses: list[str], report: Losses) -> list[str]:
     if not (losses or report.left_aside):
         return []
     kept = report.counts.get("kept", 0)
-    more = f"{kept} kept under 'extra', without a place in the record: convert --list kept names them."
-    return [f"{report.summary}.", *losses, *([more] if kept else [])]
+    more = [words("losses.kept", number=kept)] if kept else []
+    return [said(f"{report.summary}."), *map(said, losses), *more]
 
 
 def tell_losses(name: str, losses: list[str], report: Losses | None = None) -> None:
     """Say on standard error what was not understood."""
     if report is None:
         for line in losses:
-            say(f"{name}: {line}")
+            say(words("losses.of", name=name, words=said(line)))
         return
     for number, line in enumerate(told_losses(losses, report)):
-        say(f"  {line}" if number else f"{name}: {line}")
+        say(f"  {line}" if number else words("losses.of", name=name, words=line))
 
 
 def exit_code(*came: Came, strict: bool = False, more: bool = False) -> int:

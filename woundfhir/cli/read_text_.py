@@ -19,7 +19,7 @@ def command(source: str, form: str, output: Path | None, force: bool) -> int:
     """Propose a note from the free text in IN, a file or - for standard input: one wound at one visit, in English."""
     from woundfhir.freetext import read_text
     from woundfhir.freetext.draft import draft, plain
-    from woundfhir.freetext.language import language
+    from woundfhir.texts import tables
 
     proposal = read_text(_text(source))
     if form == "yaml":
@@ -29,7 +29,7 @@ def command(source: str, form: str, output: Path | None, force: bool) -> int:
 
         content = msgspec.json.format(msgspec.json.encode(plain(proposal)), indent=2) + b"\n"
     options.emit(content, output, force)
-    texts = language().raw["texts"]
+    texts = tables("woundfhir.freetext")["draft"]
     for alarm in proposal.alarms:
         options.say(texts["hazard"].format(title=alarm.hazard.title, ask=alarm.hazard.ask))
     counts = {name: len(proposal.of(name)) for name in ("certain", "likely", "ask")}

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import words
 
 _FILE = click.Path(path_type=Path)
 
@@ -32,8 +33,7 @@ def command(folder: Path, key: Path | None, password_file: Path | None, output: 
         there = load(folder / RECORD) if (folder / RECORD).exists() else None
     options.emit(content, output, force)
     if there == content:
-        options.note("The record made again is the one that stands in the folder, byte for byte.")
+        options.note(words("rebuild.same"))
         return 0
-    state = "There is no record in the folder" if there is None else "The record in the folder says something else"
-    options.say(f"{state}. `woundfhir compare` shows what differs.")
+    options.say(words("rebuild.missing" if there is None else "rebuild.other"))
     return 1

@@ -12,7 +12,9 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.terms_option import look_up, terminology
+from woundfhir.cli.texts import words
 from woundfhir.errors import InputError
+from woundfhir.messages import said
 
 if TYPE_CHECKING:
     from woundfhir.checklist.finding import Finding
@@ -228,46 +230,52 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     from woundfhir.record.labels import Labels
 
     merged, came = done.merged, done.came
-    total, newest = sum(done.counts.values()), done.newest or "not written"
-    lines = [f"Received {name}: {done.bundle['type']}, {total} resources, newest time {newest}."]
-    lines.append("  " + ", ".join(f"{count} {kind}" for kind, count in done.counts.items()))
+    kinds = ", ".join(f"{number} {kind}" for kind, number in done.counts.items())
+    total, newest = sum(done.counts.values()), done.newest or words("receive.no_time")
+    lines = [words("receive.came", name=name, type=done.bundle["type"], total=total, newest=newest), f"  {kinds}"]
     names = Labels(came)
     wounds, notes = [names.wound(w["id"]) for w in came.wounds], [names.visit(v["id"]) for v in came.visits]
-    lines.append(f"  Wounds: {', '.join(wounds) or 'none'}. Visits: {_visits(notes)}.")
-    lines.append(f"Signature: {done.signature.answer.value}. {done.signature.message}")
+    lines.append("  " + words("receive.of", wounds=_list(wounds), visits=_list(notes, words("receive.visit"))))
+    lines.append(
+        words("receive.signature", answer=said(done.signature.answer.value), means=said(done.signature.message))
+    )
     if done.part_of and not any(name.startswith(WHOLE) for name in done.files):
-        lines.append("Of all that came, the part of this client is kept: keep the file, or give --keep-whole.")
+        lines.append(words("receive.part"))
     if done.joined_by:
-        lines.append(f"Joined because a person confirmed that both are one client ({done.joined_by}).")
-    lines += _part("Signed, and changed by this without a signature", done.unsigned_changes)
-    lines += _part("Notices", [f"{one.path}: {one.expected}" for one in done.notices])
-    lines += _line("New here", merged.added)
-    lines += _line("Here already, the same", merged.duplicates)
-    lines += _line("Replaced by a later state, the earlier one kept", merged.replaced)
+        lines.append(words("receive.joined", evidence=said(done.joined_by)))
+    lines += _part("unsigned", done.unsigned_changes)
+    lines += _part("notices", [words("receive.at", place=one.path, words=said(one.expected)) for one in done.notices])
+    lines += _line("added", merged.added)
+    lines += _line("duplicates", merged.duplicates)
+    lines += _line("replaced", merged.replaced)
     conflicts = [line for one in merged.conflicts for line in one.lines(show_values=show_values)]
-    lines += _part("In conflict with what is known", conflicts, len(merged.conflicts))
-    lines += _part("Missing by the transfer checklist", [_gap(one) for one in done.missing])
-    lines += _part("What came", options.told_losses(done.losses, done.report))
+    lines += _part("conflicts", conflicts, len(merged.conflicts))
+    lines += _part("missing", [_gap(one) for one in done.missing])
+    lines += _part("losses", options.told_losses(done.losses, done.report))
     if into is None:
-        lines.append("Nothing was written: name a folder with --into.")
+        lines.append(words("receive.not_written"))
     else:
-        lines += _part("Written", [str(path) for path in written]) or ["Nothing to write: all of it is here already."]
+        lines += _part("written", [str(path) for path in written]) or [words("receive.all_here")]
     return lines
 
 
-def _visits(names: list[str]) -> str:
-    return ", ".join(name.removeprefix("visit ") for name in names) or "none"
+def _list(names: list[str], without: str = "") -> str:
+    return ", ".join(name.removeprefix(without) for name in names) or words("receive.none")
 
 
 def _line(title: str, names: list[str]) -> list[str]:
-    return [f"{title} ({len(names)}): {'; '.join(names)}."] if names else []
+    head = words(f"receive.{title}")
+    return [words("receive.listed", title=head, number=len(names), names="; ".join(map(said, names)))] if names else []
 
 
 def _gap(one: Finding) -> str:
-    visit = f"visit {one.visit}" if one.visit and " " not in one.visit else one.visit  # "note 3" says what it is
-    place = ", ".join(part for part in (one.wound, visit) if part)
-    return f"{place}: {one.message}" if place else one.message
+    visit = f"{words('receive.visit')}{one.visit}" if one.visit and " " not in one.visit else one.visit
+    place = ", ".join(part for part in (one.wound, visit) if part)  # "note 3" says what it is
+    return words("receive.at", place=place, words=one.message) if place else one.message
 
 
-def _part(title: str, lines: list[str], count: int | None = None) -> list[str]:
-    return [f"{title} ({len(lines) if count is None else count}):", *(f"  {line}" for line in lines)] if lines else []
+def _part(title: str, lines: list[str], number: int | None = None) -> list[str]:
+    if not lines:
+        return []
+    head = words("receive.head", title=words(f"receive.{title}"), number=len(lines) if number is None else number)
+    return [head, *(f"  {line}" for line in lines)]

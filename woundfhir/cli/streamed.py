@@ -11,7 +11,10 @@ from typing import TYPE_CHECKING
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError, escaped
+from woundfhir.language import grouped
+from woundfhir.messages import said
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -106,7 +109,8 @@ def convert(inputs: tuple[str, ...], to: str, output: Path | None, force: bool, 
         return None
     for line in told:
         options.note(line)
-    options.note(f"{outcome.clients:,} clients, {outcome.visits:,} visits.")
+    counts = {"clients": count("clients", outcome.clients), "visits": count("visits", outcome.visits)}
+    options.note(words("convert.clients", **counts))
     return outcome
 
 
@@ -157,15 +161,18 @@ class _Writing:
         if self.chosen.by_type:
             files = {kind: (one.path.name, one.lines, one.sha256) for kind, one in self.types.items()}
             self.manifest.write(manifest(files))
-        return [f"Wrote {path} ({one.size:,} bytes)." for path, one in self.growing.files.items()]
+        written = self.growing.files.items()
+        return [words("written.file", path=path, size=grouped(one.size)) for path, one in written]
 
 
 def lines_of(one: Input) -> list[str]:
     """Return what of an input was not understood, as ``tell_losses`` says it."""
     if one.report is None:
-        return [f"{one.name}: {line}" for line in one.losses]
+        return [words("losses.of", name=one.name, words=said(line)) for line in one.losses]
     told = options.told_losses(one.losses, one.report)
-    return [f"  {line}" if number else f"{one.name}: {line}" for number, line in enumerate(told)]
+    return [
+        f"  {line}" if number else words("losses.of", name=one.name, words=line) for number, line in enumerate(told)
+    ]
 
 
 def _say(progress: Progress) -> Callable[[str], object]:

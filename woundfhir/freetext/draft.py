@@ -7,10 +7,11 @@ from typing import Any
 
 from woundfhir.catalogue import catalogue
 from woundfhir.errors import escaped
-from woundfhir.freetext.language import language
 from woundfhir.freetext.model import Proposal, Reading
+from woundfhir.messages import said
 from woundfhir.record import History
 from woundfhir.record.files import flow
+from woundfhir.texts import tables
 
 Json = Any
 #: Groups of the record as they stand in the draft: where, and how far they are indented.
@@ -65,17 +66,17 @@ def _put(groups: dict[str, dict[str, Json]], one: Reading) -> None:
         answers[key] = one.value
 
 
-def draft(proposal: Proposal, lang: str = "en") -> str:
+def draft(proposal: Proposal) -> str:
     """Return the draft note as YAML text with comments; it can be read by every verb."""
-    return "".join(f"{line}\n" for line in _lines(proposal, language(lang).raw["texts"]))
+    return "".join(f"{line}\n" for line in _lines(proposal, tables("woundfhir.freetext")["draft"]))
 
 
 def _lines(proposal: Proposal, texts: dict[str, str]) -> Iterator[str]:
     for line in texts["head"].strip().splitlines():
         yield f"# {line}"
     for alarm in proposal.alarms:
-        said = texts["ask"].format(title=alarm.hazard.title, ask=alarm.hazard.ask, words=_words(proposal, alarm))
-        yield f"# {said}"
+        asked = texts["ask"].format(title=alarm.hazard.title, ask=alarm.hazard.ask, words=_words(proposal, alarm))
+        yield f"# {asked}"
     data = record(proposal)
     visit = data["visits"][0]
     entry = visit["wounds"][0]
@@ -127,8 +128,8 @@ def _less(proposal: Proposal, group: str, indent: str, texts: dict[str, str]) ->
     for one in proposal.readings:
         if one.certainty != "certain" and one.path.startswith(f"{group}."):
             value = one.value if isinstance(one.value, str) else dict(one.value)
-            said = texts["less"].format(certainty=one.certainty, why=one.why, words=_words(proposal, one))
-            yield f"{indent}# {one.path.removeprefix(group + '.')}: {flow(value)}  # {said}"
+            shown = texts["less"].format(certainty=said(one.certainty), why=said(one.why), words=_words(proposal, one))
+            yield f"{indent}# {one.path.removeprefix(group + '.')}: {flow(value)}  # {shown}"
 
 
 def _words(proposal: Proposal, one: Any) -> str:

@@ -16,26 +16,19 @@ from woundfhir.chart.time import Clock
 from woundfhir.collector import resting
 from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.handover.signed import SIGNED
+from woundfhir.handover.texts import say
 from woundfhir.r4.definitions import resource_types
 from woundfhir.record import History, dates, quantity
 from woundfhir.record.canonical import as_json
 from woundfhir.record.labels import Labels
 from woundfhir.record.shapes import in_sentence
+from woundfhir.texts import tables
 
 Json = Any
 Kind = Literal["differs", "only in A", "only in B", "written differently"]
 
 _GROUPS = ("assessment", "care", "plan", "client")
 _ITEMS = {"supplies": "supply", "photos": "photo"}
-_LABELS = {
-    "at": "time of the visit",
-    "written": "time of writing",
-    "by": "written by",
-    "born": "date of birth",
-    "replaces": "note that it replaces",
-    "replaces_reason": "reason of the amendment",
-    "zone": "time zone",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +61,7 @@ class Difference:
         """Whether it is more than another way of writing the same."""
         return self.kind != "written differently"
 
-    def line(self, *, show_values: bool = False, names: tuple[str, str] = ("A", "B"), placed: bool = True) -> str:
+    def line(self, *, show_values: bool = False, names: tuple[str, str] | None = None, placed: bool = True) -> str:
         """Return it in words; answers only when asked for, and without its place where a heading names that already.
 
         Examples
@@ -78,16 +71,19 @@ class Difference:
         >>> one.line(), one.line(show_values=True)
         ('W1, visit V6: length differs', 'W1, visit V6: length 4.10 cm in A, 3.9 cm in B')
         """
+        sides = names or (say("difference.a"), say("difference.b"))
         if self.kind.startswith("only"):
-            side = names[0] if self.kind == "only in A" else names[1]
-            answer = self.a if self.kind == "only in A" else self.b
-            whole = f"{self.place}: {self.what}" if self.what and placed else self.what or self.place
-            return f"only in {side}: {whole}" + (f" ({answer})" if show_values and answer else "")
-        place = f"{self.place}: " if placed else ""
+            side, answer = (sides[0], self.a) if self.kind == "only in A" else (sides[1], self.b)
+            inner = say("difference.placed", place=self.place, what=self.what) if self.place and self.what else ""
+            whole = (inner if placed else self.what) or self.what or self.place
+            key = "only_valued" if show_values and answer else "only"
+            return say(f"difference.{key}", side=side, what=whole, answer=answer)
         if show_values:
-            end = " (the same, written differently)" if self.kind == "written differently" else ""
-            return f"{place}{self.what} {self.a} in {names[0]}, {self.b} in {names[1]}{end}"
-        return f"{place}{self.what} {'differs' if self.clinical else 'is the same, written differently'}"
+            key = "values" if self.clinical else "values_same"
+            said = say(f"difference.{key}", what=self.what, a=self.a, b=self.b, side_a=sides[0], side_b=sides[1])
+        else:
+            said = say("difference.differs" if self.clinical else "difference.same", what=self.what)
+        return say("difference.placed", place=self.place, what=said) if placed else said
 
     def json(self, *, show_values: bool = False) -> dict[str, str | None]:
         """Return it as plain data; answers only when asked for."""
@@ -118,7 +114,7 @@ def compare(a: History, b: History) -> list[Difference]:
     """
     found = list(client(a.patient, b.patient))
     names = Labels(a, b, "B")
-    found += _leaf("the record", "time zone", "zone", a.data.get("zone"), b.data.get("zone"))
+    found += _leaf(say("difference.record"), say("key.zone"), "zone", a.data.get("zone"), b.data.get("zone"))
     for mine, other, wound_id in _pairs(a.wounds, b.wounds, "id"):
         place = names.wound(wound_id)
         found += _whole(place, f"wounds[{wound_id}]", mine, other) or wound(place, mine, other)
@@ -156,7 +152,7 @@ def same(a: Json, b: Json, concept: Concept | None = None) -> bool:
 def client(a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
     """Yield what differs about the client."""
     for key in dict.fromkeys((*a, *b)):
-        yield from _answer("the client", None, key, f"patient.{key}", a.get(key), b.get(key))
+        yield from _answer(say("difference.client"), None, key, f"patient.{key}", a.get(key), b.get(key))
 
 
 def wound(place: str, a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
@@ -212,7 +208,7 @@ def _fields(
 def _answer(
     place: str, concept: Concept | None, key: str, path: str, a: Json, b: Json, under: str = ""
 ) -> Iterator[Difference]:
-    label = under + (in_sentence(concept.label) if concept else _LABELS.get(key, key.replace("_", " ")))
+    label = under + (in_sentence(concept.label) if concept else _label(key))
     fields = concept.fields if concept else {}
     if concept is not None and concept.is_group and isinstance(a, dict) and isinstance(b, dict) and not _absent(a, b):
         yield from _fields(place, fields, path, a, b, under=f"{label}, ")
@@ -220,6 +216,11 @@ def _answer(
         yield from _items(place, key, fields, path, a, b, label)
     else:
         yield from _leaf(place, label, path, a, b, concept)
+
+
+def _label(key: str) -> str:
+    """A key that no concept names, in words."""
+    return str(tables("woundfhir.handover")["key"].get(key, key.replace("_", " ")))
 
 
 def _items(
@@ -230,13 +231,17 @@ def _items(
     left, right = _unmatched(mine, other), _unmatched(other, mine)
     name = label or key
     for (_, one), (n, two) in zip(left, right, strict=False):
-        yield from _fields(place, concepts, f"{path}[{n}]", one, two, under=f"{name} ({n + 1}), ")
+        yield from _fields(place, concepts, f"{path}[{n}]", one, two, under=f"{_item(name, n)}, ")
     for n, one in left[len(right) :]:
-        yield Difference(place, f"{name} ({n + 1})", f"{path}[{n}]", "only in A", words(one))
+        yield Difference(place, _item(name, n), f"{path}[{n}]", "only in A", words(one))
     for n, one in right[len(left) :]:
-        yield Difference(place, f"{name} ({n + 1})", f"{path}[{n}]", "only in B", None, words(one))
+        yield Difference(place, _item(name, n), f"{path}[{n}]", "only in B", None, words(one))
     if not left and not right and mine != other:
         yield Difference(place, name, path, "written differently", words(mine), words(other))
+
+
+def _item(name: str, number: int) -> str:
+    return say("difference.item", name=name, number=number + 1)
 
 
 def _unmatched(items: list[Json], others: list[Json]) -> list[tuple[int, Json]]:
@@ -272,9 +277,9 @@ def words(answer: Json) -> str | None:
         return answer
     if isinstance(answer, dict):
         if answer.keys() == {"absent"}:
-            return f"not recorded ({words(answer['absent'])})"
+            return say("difference.absent", reason=words(answer["absent"]))
         if answer == {"none": "known"}:
-            return "none known"
+            return say("difference.none_known")
         return ", ".join(f"{str(key).replace('_', ' ')} {words(item)}" for key, item in answer.items())
     return (", " if all(isinstance(item, str) for item in answer) else "; ").join(str(words(item)) for item in answer)
 
@@ -311,5 +316,6 @@ def _kept(a: History, b: History) -> Iterator[Difference]:
         for text, (number, item) in here.items():
             if text not in there and item.get("why") not in (SIGNED, BOOKKEEPING):
                 of = item.get("from", "").partition("/")[0]
-                where = f"extra[{number}]" + (f" ({of})" if of in resource_types() else "")
-                yield Difference("kept as received", where, f"extra[{number}]", kind)  # type: ignore[arg-type]
+                path = f"extra[{number}]"
+                where = say("difference.extra", place=path, type=of) if of in resource_types() else path
+                yield Difference(say("difference.kept"), where, f"extra[{number}]", kind)  # type: ignore[arg-type]

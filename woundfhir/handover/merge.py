@@ -16,6 +16,8 @@ from woundfhir.collector import resting
 from woundfhir.handover import compare
 from woundfhir.handover.compare import Difference
 from woundfhir.handover.same_id import keep_apart
+from woundfhir.handover.texts import say
+from woundfhir.messages import said
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json, canonical, sort_extra
 from woundfhir.record.clients import refuse_two
@@ -41,8 +43,8 @@ class Conflict:
 
     def lines(self, *, show_values: bool = False) -> list[str]:
         """Return it in words; answers only when asked for."""
-        named = ("what is known", "what came")
-        return [f"{self.place}: {self.why}"] + [
+        named = (say("difference.known"), say("difference.came"))
+        return [say("difference.conflict", place=self.place, why=said(self.why))] + [
             "  " + one.line(show_values=show_values, names=named, placed=False) for one in self.differences
         ]
 
@@ -109,7 +111,7 @@ def merge(known: History | None, came: History, *, same_client: bool = False) ->
     if known is None:
         names = Labels(came)
         added = [
-            "the client",
+            say("difference.client"),
             *(names.wound(w["id"]) for w in came.wounds),
             *(names.visit(v["id"]) for v in came.visits),
         ]
@@ -133,7 +135,7 @@ class _Merge:
         self.known = known
         self.result = Merged(known)
         self.came, apart = keep_apart(known, came)
-        self.names = Labels(known, self.came, "what came")
+        self.names = Labels(known, self.came, say("difference.came"))
         self.result.conflicts.extend(Conflict(place, why) for place, why in apart)
         self.extra: list[dict[str, str]] = [*known.extra, *self.came.extra]
 
@@ -156,7 +158,7 @@ class _Merge:
 
     def conflict(self, place: str, path: str, came: Json, differences: Iterable[Difference]) -> None:
         self.keep(path, CONFLICT, came)
-        self.result.conflicts.append(Conflict(place, "the two sides differ; what is known stays", tuple(differences)))
+        self.result.conflicts.append(Conflict(place, say("difference.stays"), tuple(differences)))
 
     # -- the parts -----------------------------------------------------------------------------
 
@@ -183,9 +185,9 @@ class _Merge:
                 out[key], more = self.client_answer(key, mine, value)
                 new = new or more
         if new:
-            self.result.added.append("the client")
+            self.result.added.append(say("difference.client"))
         elif all(out.get(key) == value for key, value in came.items()):
-            self.result.duplicates.append("the client")
+            self.result.duplicates.append(say("difference.client"))
         return out
 
     def client_answer(self, key: str, mine: Json, value: Json) -> tuple[Json, bool]:
@@ -196,10 +198,10 @@ class _Merge:
         differences = list(compare.client({key: mine}, {key: value}))
         if isinstance(value, list):
             self.keep(f"patient.{key}", CONFLICT, mine)
-            why = "one side has a list, the other has not; the list stands"
-            self.result.conflicts.append(Conflict("the client", why, tuple(differences)))
+            why = say("difference.list_stands")
+            self.result.conflicts.append(Conflict(say("difference.client"), why, tuple(differences)))
             return value, True
-        self.conflict("the client", f"patient.{key}", value, differences)
+        self.conflict(say("difference.client"), f"patient.{key}", value, differences)
         return mine, False
 
     def added_wound(self, wound: dict[str, Json]) -> None:
@@ -247,7 +249,7 @@ class _Merge:
             self.result.duplicates.append(place)
             return dict(known)
         if rank:
-            self.result.replaced.append(place if rank > 0 else f"{place} (what came is the earlier one)")
+            self.result.replaced.append(place if rank > 0 else say("difference.earlier", place=place))
             self.keep(path, EARLIER, known if rank > 0 else came)
             return dict(came if rank > 0 else known)
         if all(mine[key] == theirs[key] for key in mine.keys() & theirs.keys()):

@@ -8,12 +8,12 @@ from typing import Any
 from woundfhir.catalogue import catalogue
 from woundfhir.fhir.ids import escape
 from woundfhir.handover.compare import same
+from woundfhir.handover.texts import say
 from woundfhir.record import History, dates
 from woundfhir.record.labels import Labels
 
 Json = Any
 Item = dict[str, Json]
-_OWN_ID = "one id for two {}; the one that came has '(received)' behind its id"
 
 
 def keep_apart(known: History, came: History) -> tuple[History, list[tuple[str, str]]]:
@@ -35,8 +35,8 @@ def keep_apart(known: History, came: History) -> tuple[History, list[tuple[str, 
     if not wounds and not visits:
         return came, []
     names = Labels(known)
-    said = [(names.wound(old), _OWN_ID.format("wounds (site or side)")) for old in wounds]
-    said += [(names.visit(old), _OWN_ID.format("visits (time or author)")) for old in visits]
+    said = [(names.wound(old), say("difference.two_wounds")) for old in wounds]
+    said += [(names.visit(old), say("difference.two_visits")) for old in visits]
     data = dict(came.data)
     data["wounds"] = [{**wound, "id": wounds.get(wound["id"], wound["id"])} for wound in came.wounds]
     data["visits"] = [_renamed(visit, wounds, visits) for visit in came.visits]

@@ -22,7 +22,8 @@ from woundfhir.texts import read_tables
 
 _FORMATTER = Formatter()
 _LIST = re.compile(r"(, | and | or )")
-_SENTENCES = re.compile(r"(?<=[.?!;]) ")
+#: What parts a line, the coarsest first.
+_PARTS = (re.compile(r"(?<=[.?!])( )(?=[A-Z`])"), re.compile("(; )"), re.compile("(: )"))
 
 
 class _Template(NamedTuple):
@@ -45,12 +46,7 @@ def said(text: str) -> str:
     ...     said("one of en, fr")
     "l'un de ceux-ci\\xa0: en, fr"
     """
-    if spoken() is ENGLISH or not text:
-        return text
-    if (whole := _whole(text)) is not None:
-        return whole
-    parts = _SENTENCES.split(text)
-    return " ".join(_whole(part) or _stopped(part) for part in parts) if len(parts) > 1 else text
+    return text if spoken() is ENGLISH or not text else _phrase(text)
 
 
 def shown(error: Exception) -> str:
@@ -65,7 +61,7 @@ def shown(error: Exception) -> str:
     """
     if spoken() is ENGLISH or not isinstance(error, InputError):
         return said(str(error))
-    place = said("{where}: ").format(where=place_of(error.where)) if error.where else ""
+    place = f"{place_of(error.where)}{_colon()}" if error.where else ""
     wrong = f"{escaped(said(error.found))}; " if error.found else ""
     rest = said("expected {expected}. {fix}")
     expected, fix = (escaped(said(text), 2 * WIDTH) for text in (error.expected, error.fix))
@@ -82,7 +78,7 @@ def place_of(where: str) -> str:
     ...     place_of("notes.yaml, line 3")
     'notes.yaml, ligne 3'
     """
-    return _whole(where) or ", ".join(said(part) for part in where.split(", "))
+    return _whole(where) or ", ".join(map(said, where.split(", ")))
 
 
 def known(language: str = "") -> dict[str, str]:
@@ -112,6 +108,21 @@ def _pattern(text: str) -> tuple[re.Pattern[str], int]:
     return re.compile(out, re.DOTALL), weight
 
 
+def _phrase(text: str) -> str:
+    """Find a text as a whole, else by its sentences, and by the parts of a line that a colon parts."""
+    if (found := _whole(text)) is not None:
+        return found
+    for mark in _PARTS:
+        if len(parts := mark.split(text)) > 1:
+            return "".join(
+                _phrase(part) if number % 2 == 0 else _colon() if part == ": " else part
+                for number, part in enumerate(parts)
+            )
+    bare = text.rstrip(".;")
+    found = _whole(bare) if bare != text else None
+    return text if found is None else found + text[len(bare) :]
+
+
 def _whole(text: str) -> str | None:
     known = _known(spoken().key)
     if text in known and "{" not in known[text]:
@@ -122,13 +133,6 @@ def _whole(text: str) -> str | None:
     return known.get(text)
 
 
-def _stopped(part: str) -> str:
-    """Return a sentence whose full stop stands in the text and not in the entry."""
-    if part[-1:] in ".;" and (found := _whole(part[:-1])) is not None:
-        return found + part[-1]
-    return part
-
-
 def _filled(other: str, slots: dict[str, str]) -> str:
     out = []
     for literal, name, style, _ in _FORMATTER.parse(other):
@@ -137,6 +141,10 @@ def _filled(other: str, slots: dict[str, str]) -> str:
             value = slots[name]
             out.append("".join(map(_item, _LIST.split(value))) if style else said(value))
     return "".join(out)
+
+
+def _colon() -> str:
+    return _known(spoken().key).get(": ", ": ")
 
 
 def _item(word: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
+from woundfhir.language import grouped
 from woundfhir.texts import say as say_of
 from woundfhir.texts import tables
 
@@ -19,5 +20,5 @@ def count(key: str, number: int) -> str:
     >>> count("wounds", 1), count("wounds", 0)
     ('1 wound', '0 wounds')
     """
-    one, _, more = words(f"counted.{key}", number=number).partition("|")
+    one, _, more = words(f"counted.{key}", number=grouped(number)).partition("|")
     return one if str(number) in tables("woundfhir.cli")["counted"]["singular"] else more
