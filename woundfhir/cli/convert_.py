@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from woundfhir.cli import options, streamed
+from woundfhir.cli import flattened, options, streamed
 from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError, escaped
@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
 @click.command()
 @options.inputs
-@options.to("convert")
+@options.to("convert", flattened.PARQUET)
+@flattened.choice
 @options.dialect
 @options.patient
 @options.strict
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 def command(
     inputs: tuple[str, ...],
     to: str | None,
+    wanted: tuple[str, ...],
     dialect: Dialect | None,
     patient: str | None,
     strict: bool,
@@ -52,17 +54,24 @@ def command(
     from woundfhir.intake.source import read_all
     from woundfhir.record.clients import CHOOSE
 
+    many_clients = streamed.Choice(**many)
+    flat = flattened.form_of(to, wanted, output)
+    if flat is not None:
+        if dialect or terminology or report or kinds or coverage:
+            expected = "tables without --dialect, --report, --list, --coverage and --terminology"
+            raise InputError("--table", expected, "Leave the option out, and write its report in a run of its own")
+        came, refused = flattened.convert(inputs, flat, wanted, output, force, many_clients, patient)
+        return options.exit_code(*came, strict=strict, more=bool(refused))
     form = formats.chosen(to, output)
     if form is None:
         raise InputError("--to", "one of " + ", ".join(formats.serving("convert")), "Choose one of them")
     form = form.speaking(dialect)
     whole = dialect or patient or terminology or report or kinds or coverage or options.chosen_for_all("dry_run")
-    wanted = streamed.Choice(**many)
-    if wanted.wanted(inputs) and not whole and streamed.serves(form.name, output, wanted):
-        if (outcome := streamed.convert(inputs, form.name, output, force, wanted)) is not None:
+    if many_clients.wanted(inputs) and not whole and streamed.serves(form.name, output, many_clients):
+        if (outcome := streamed.convert(inputs, form.name, output, force, many_clients)) is not None:
             return options.exit_code(outcome, strict=strict, more=bool(outcome.refused))
-    elif wanted.needs:
-        raise streamed.not_served(wanted)
+    elif many_clients.needs:
+        raise streamed.not_served(many_clients)
     found = chosen(read_all(inputs), patient)
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)

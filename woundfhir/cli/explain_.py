@@ -59,6 +59,8 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
     if wanted == "note":
         folder = files("woundfhir.newnote") / "texts" / spoken().key
         return iter([(folder / "note.txt").read_text("utf-8").rstrip()])
+    if wanted.partition(".")[0] == "tables":
+        return _tables(wanted.partition(".")[2])
     if wanted in CONDITIONS:
         return _condition(wanted, known)
     rule = next((one for one in known if wanted in (one.code.casefold(), one.name.casefold())), None)
@@ -81,6 +83,20 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         "an answer list, a code"
     )
     raise InputError("explain", expected, _near(wanted, known))
+
+
+def _tables(name: str) -> Iterator[str]:
+    """The tables for analysis, all of them or one: what a row is, and each column with type, unit and source."""
+    from woundfhir.flat import table_of, tables, version
+
+    for table in [table_of(name, "explain")] if name else tables().values():
+        yield f"{table.name}: {table.title} (schema {version()})"
+        yield from textwrap.wrap(table.row, 96, initial_indent="  ", subsequent_indent="  ")
+        for column in table.columns:
+            kind = f"{column.type}, {column.unit}" if column.unit else column.type
+            head = f"  {column.name} ({kind}): {column.says}. [{column.source}]"
+            yield from textwrap.wrap(head, 96, subsequent_indent="      ")
+        yield ""
 
 
 def _code(name: str) -> Iterator[str]:
@@ -139,7 +155,7 @@ def _near(wanted: str, known: Sequence[Rule]) -> str:
     from woundfhir.chart.conditions import CONDITIONS
 
     every = _paths()
-    options = {one: one for one in (*CONDITIONS, *_EXAMPLES, *catalogue().answers, *every)}
+    options = {one: one for one in (*CONDITIONS, *_EXAMPLES, "tables", *catalogue().answers, *every)}
     options |= {**{one.code.casefold(): one.code for one in known}, **{one.rsplit(".", 1)[-1]: one for one in every}}
     close = list(dict.fromkeys(options[one] for one in get_close_matches(wanted, options, 3)))
     lists = "`woundfhir explain` lists the rules, `woundfhir catalogue` the concepts"

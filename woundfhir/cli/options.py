@@ -119,12 +119,11 @@ def form_of(chosen: str | None, output: Path | None, names: tuple[str, ...]) -> 
     return found if found in names else "text"
 
 
-def to(verb: str) -> Callable[[_F], _F]:
-    """``--to``: the file format to write, out of those that serve a verb."""
+def to(verb: str, *more: str) -> Callable[[_F], _F]:
+    """``--to``: the file format to write, out of those that serve a verb, and others that the verb itself writes."""
     from woundfhir.intake.formats import serving
 
-    names = serving(verb)
-    return click.option("--to", type=click.Choice(names))
+    return click.option("--to", type=click.Choice((*serving(verb), *more)))
 
 
 def dialect(command: _F) -> _F:

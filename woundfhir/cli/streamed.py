@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
-from contextlib import ExitStack
+from contextlib import AbstractContextManager, ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import click
 
@@ -77,7 +77,21 @@ def not_served(chosen: Choice) -> InputError:
     return InputError(chosen.needs, expected, fix)
 
 
-def convert(inputs: tuple[str, ...], to: str, output: Path | None, force: bool, chosen: Choice) -> Outcome | None:
+class TableFiles(Protocol):
+    """Files of tables, where these are written (``cli/flattened.py``)."""
+
+    folders: list[Path]
+
+    def open(self, growing: Growing) -> AbstractContextManager[Sink]:
+        """Begin the files; return what takes records, one a line."""
+
+    def finish(self) -> list[str]:
+        """Write what is left; return what is to be said when all of it stands."""
+
+
+def convert(
+    inputs: tuple[str, ...], to: str, output: Path | None, force: bool, chosen: Choice, tables: TableFiles | None = None
+) -> Outcome | None:
     """Convert a stream; None where the input has to be read as a whole.
 
     Raises
@@ -94,7 +108,7 @@ def convert(inputs: tuple[str, ...], to: str, output: Path | None, force: bool, 
     told: list[str] = []
     try:
         with ExitStack() as stack:
-            writing = _Writing(output, force, chosen, stack)
+            writing = _Writing(output, force, chosen, stack, tables)
             refused = writing.refuse if chosen.errors is not None else None
             files = stack.enter_context(Files(inputs))
             bulk = Bulk(to, lines_of, _say(progress), refused, chosen.workers or 1, progress)
@@ -120,14 +134,19 @@ _WHOLE = "Leave the option out: then the input is read as a whole"
 class _Writing:
     """Where a run writes."""
 
-    def __init__(self, output: Path | None, force: bool, chosen: Choice, stack: ExitStack) -> None:
+    def __init__(
+        self, output: Path | None, force: bool, chosen: Choice, stack: ExitStack, tables: TableFiles | None
+    ) -> None:
         from woundfhir.bulk.converting import ByType
         from woundfhir.storage.growing import Growing, Through, goes_through
 
-        self.output, self.chosen = output, chosen
+        self.output, self.chosen, self.tables = output, chosen, tables
         if chosen.by_type and (output is None or not output.is_dir()):
             raise InputError("-o", "a folder that exists, for --by-type", "Make it and name it with -o")
-        folders = [] if not chosen.by_type and goes_through(output) else [_folder(output, chosen.by_type)]
+        if tables is not None:
+            folders = list(tables.folders)
+        else:
+            folders = [] if not chosen.by_type and goes_through(output) else [_folder(output, chosen.by_type)]
         folders += [] if chosen.errors is None else [_folder(chosen.errors, False)]
         self.growing: Growing = stack.enter_context(Growing(folders, force=force))
         self.errors = None if chosen.errors is None else self.growing.open(chosen.errors)
@@ -135,7 +154,9 @@ class _Writing:
             self.errors.write(b"file\tline\treason\n")
         self.types: dict[str, File] = {}
         self.sink: Sink
-        if chosen.by_type:
+        if tables is not None:
+            self.sink = stack.enter_context(tables.open(self.growing))
+        elif chosen.by_type:
             self.manifest = self.growing.open(_path(output) / "manifest.json")
             self.sink = ByType(self._begin)
         elif goes_through(output):
@@ -158,6 +179,8 @@ class _Writing:
         """Write the manifest; return what is to be said when all of it stands."""
         from woundfhir.bulk.converting import manifest
 
+        if self.tables is not None:
+            return self.tables.finish()
         if self.chosen.by_type:
             files = {kind: (one.path.name, one.lines, one.sha256) for kind, one in self.types.items()}
             self.manifest.write(manifest(files))

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import pyarrow as pa
 
 #: Rows of one row group: what a file holds back in memory.
-GROUP = 32_768
+GROUP = 8_192
 _FIX = "Install it with: pip install 'woundfhir[tables]'"
 
 
@@ -113,6 +113,9 @@ class Writer(Protocol):
     def end(self) -> None:
         """Write what is left."""
 
+    def abandon(self) -> None:
+        """Write nothing more: the run has failed."""
+
 
 class ParquetWriter:
     """A Parquet file (Zstandard) in row groups of one size, so that the same rows make the same bytes."""
@@ -121,7 +124,8 @@ class ParquetWriter:
         self._arrow = _arrow()
         self._schema = schema_of(table)
         self._rows: list[Row] = []
-        self._file = self._arrow.parquet.ParquetWriter(_Handle(sink), self._schema, compression="zstd")
+        self._handle = _Handle(sink)
+        self._file = self._arrow.parquet.ParquetWriter(self._handle, self._schema, compression="zstd")
 
     def add(self, rows: list[Row]) -> None:
         """Take rows; each full group is written."""
@@ -136,6 +140,11 @@ class ParquetWriter:
             self._write(self._rows)
         self._file.close()
 
+    def abandon(self) -> None:
+        """Write nothing more: Arrow wants to write the end of a file even then."""
+        self._handle.sink = None
+        self._file.close()
+
     def _write(self, rows: list[Row]) -> None:
         self._file.write_batch(_batch(self._arrow, rows, self._schema), row_group_size=GROUP)
 
@@ -144,7 +153,8 @@ class _Handle(io.RawIOBase):
     """A sink as Arrow wants a file: it can be written to and says how far it is."""
 
     def __init__(self, sink: Sink) -> None:
-        self._sink, self._at = sink, 0
+        self.sink: Sink | None = sink
+        self._at = 0
 
     def writable(self) -> bool:
         return True
@@ -154,7 +164,8 @@ class _Handle(io.RawIOBase):
 
     def write(self, content: Any) -> int:
         data = bytes(content)
-        self._sink.write(data)
+        if self.sink is not None:
+            self.sink.write(data)
         self._at += len(data)
         return len(data)
 
@@ -172,6 +183,9 @@ class CsvWriter:
 
     def end(self) -> None:
         """There is nothing left to write."""
+
+    def abandon(self) -> None:
+        """There is nothing to give up."""
 
     def _put(self, lines: Iterable[Iterable[str]]) -> None:
         out = io.StringIO(newline="")

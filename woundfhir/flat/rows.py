@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
+from uuid import UUID
 
 from woundfhir.errors import InputError
 from woundfhir.flat.facts import facts
@@ -75,7 +76,12 @@ class Clients:
     """The clients that have come, so that none comes twice."""
 
     def __init__(self) -> None:
-        self._seen: set[str] = set()
+        self._seen: set[bytes] = set()
+
+    @property
+    def count(self) -> int:
+        """How many have come."""
+        return len(self._seen)
 
     def of(self, histories: History | Iterable[History]) -> Iterator[Opened]:
         """Yield one history, or each of many, opened."""
@@ -97,11 +103,12 @@ class Clients:
         if not isinstance(history, History):
             raise _not_histories(f"one of them is of type {type(history).__name__}")
         opened = Opened(history)
-        if opened.client in self._seen:
-            fix = "Join the two first (woundfhir.merge, or woundfhir bundle with both files)"
+        client = UUID(opened.client).bytes  # of a million clients the smallest that tells them apart
+        if client in self._seen:
+            fix = "Join the two first: woundfhir receive, or woundfhir.merge"
             wrong = "there was a record of the same client already, and its visits would count twice"
             raise InputError(history.source, "each client once", fix, found=wrong)
-        self._seen.add(opened.client)
+        self._seen.add(client)
         return opened
 
 

@@ -126,7 +126,7 @@ def _formats(option: click.Option) -> str:
 
     pattern: str = _texts()["shared"]["format"]
     choices = getattr(option.type, "choices", ())
-    return "; ".join(pattern.format(name=one, title=said(FORMATS[one].title)) for one in choices)
+    return "; ".join(pattern.format(name=one, title=said(FORMATS[one].title)) for one in choices if one in FORMATS)
 
 
 def _verb(ctx: click.Context) -> str:
