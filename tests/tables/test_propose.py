@@ -144,3 +144,11 @@ def test_a_table_without_a_mapping_gets_one_clear_message(tmp_path: Path, capsys
     for words in (*form, f"woundfhir map table {table}", "--map"):
         assert words in line
     assert "A-17" not in line and "Relevé" not in line
+
+
+def test_an_order_of_day_and_month_is_asked_for_where_only_the_cells_show_the_day_of_the_visit() -> None:
+    """It was called certain: the column had no meaning yet when the dates were looked at."""
+    said = propose(b"chart;day;wound;size\nC-17;02/03/2026;left heel;4,2 x 3,1 cm\n", "a.csv")
+    assert 'dates = "decide"' in said and 'to = "visit.at"' in said
+    said = propose(b"chart;day;wound;size\nC-17;22/03/2026;left heel;4,2 x 3,1 cm\n", "a.csv")
+    assert 'dates = "day first"' in said

@@ -71,6 +71,8 @@ def propose(content: bytes | Path, where: str, sheet: str | None = None) -> str:
     for one in found:
         check(one, laid, lines, base)
     _visit_day(found)
+    if not order:  # the day of the visit may be known only now
+        order, why = day_order([*found, *items], lines, laid.hints)
     for one in items:
         name = folded(one.name)
         here = [_cell(line, one.position) for line in lines if folded(_cell(line, long["name"])) == name]
