@@ -1,41 +1,46 @@
-"""The README's commands are those of the tool, and its Python runs."""
+"""The README holds its two commands, points into the guide, and names files that are there.
+
+Its other commands and its Python are run by tests/guide/test_blocks.py.
+"""
 
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
-import click
 import pytest
+import yaml
 
 from tests.paths import ROOT
-from woundfhir.cli import VERBS, cli
-from woundfhir.demo import story
+from woundfhir import __version__
 
 TEXT = (ROOT / "README.md").read_text("utf-8")
+#: Everything that a stranger opens first.
+FILES = ("README.md", "DEVELOPERS.md", ".github/SECURITY.md", ".github/CONTRIBUTING.md", "examples/README.md")
 
 
 def test_it_holds_exactly_the_two_commands_for_a_fresh_machine() -> None:
     assert TEXT.count("python3 -m venv .venv && .venv/bin/pip install . && .venv/bin/woundfhir demo\n") == 1
     assert TEXT.count('.venv/bin/pip install ".[test]" && .venv/bin/pytest\n') == 1
+    assert TEXT.count("```sh\n") == 2
 
 
-def test_every_command_in_it_has_a_verb_and_known_options() -> None:
-    lines = re.findall(r"^woundfhir ([\w-]+)(.*?)(?:#.*)?$", TEXT, re.MULTILINE)
-    assert len(lines) > 10
-    for verb, rest in lines:
-        assert verb in VERBS
-        command = cli.get_command(click.Context(cli), verb)
-        if isinstance(command, click.Group):
-            command = command.get_command(None, rest.split()[0])  # type: ignore[arg-type]
-        assert command is not None
-        options = {name for parameter in command.params for name in (*parameter.opts, *parameter.secondary_opts)}
-        assert set(re.findall(r"(?<=\s)(--?[a-z][a-z-]*)", rest)) <= options, (verb, rest)
+def test_it_is_short_and_names_every_written_page() -> None:
+    assert len(TEXT.splitlines()) < 120
+    pages = {path.name for path in (ROOT / "woundfhir" / "guide" / "pages").glob("*.md")} - {"index.md", "figures.md"}
+    assert {page for page in pages if f"woundfhir/guide/pages/{page}" not in TEXT} == set()
 
 
-def test_its_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "notes.yaml").write_bytes(story())
-    monkeypatch.chdir(tmp_path)
-    names: dict[str, object] = {}
-    for code in re.findall(r"```python\n(.*?)```", TEXT, re.DOTALL):
-        exec(compile(code, "README.md", "exec"), names)
+@pytest.mark.parametrize("name", FILES)
+def test_its_links_lead_to_files(name: str) -> None:
+    path = ROOT / name
+    text = path.read_text("utf-8")
+    for link in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", text):
+        if not link.startswith("http"):
+            assert (path.parent / link).exists(), f"{name}: {link}"
+
+
+def test_the_citation_names_this_version() -> None:
+    """Citation File Format 1.2.0: the keys that it requires."""
+    cited = yaml.safe_load((ROOT / ".github" / "CITATION.cff").read_text("utf-8"))
+    assert {"cff-version", "message", "title", "authors"} <= cited.keys()
+    assert cited["version"] == __version__ and cited["license"] == "MIT"

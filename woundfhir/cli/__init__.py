@@ -44,6 +44,7 @@ VERBS = {
     "catalogue": "woundfhir.cli.catalogue_:command",
     "form": "woundfhir.cli.form_:command",
     "profiles": "woundfhir.cli.profiles_:command",
+    "guide": "woundfhir.cli.guide_:command",
     "config": "woundfhir.cli.config_:command",
     "completion": "woundfhir.cli.completion_:command",
 }

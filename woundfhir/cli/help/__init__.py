@@ -45,7 +45,8 @@ class HelpContext(click.Context):
 def texted(command: click.Command, verb: str, ctx: click.Context) -> click.Command:
     """Return a verb with its texts in the language that holds; the verb itself is not changed."""
     page, made = page_of(verb), copy(command)
-    made.help, made.short_help, made.epilog = (page.get(key) for key in ("text", "line", "epilog"))
+    made.help, made.short_help = page.get("text"), page.get("line")
+    made.epilog = "\n\n".join(part for part in (page.get("epilog"), pointer(verb)) if part)
     made.params = [_texted(one, verb) for one in command.params]
     if (asked := command.get_help_option(ctx)) is not None:
         made.params.append(_texted(asked, verb))
@@ -63,6 +64,18 @@ def page_of(verb: str) -> dict[str, str]:
     return {
         key: text.replace("{secrets}", found["shared"]["secrets"]) for key, text in found["verbs"].get(verb, {}).items()
     }
+
+
+def pointer(verb: str) -> str:
+    """Return where the guide says more about a verb.
+
+    Examples
+    --------
+    >>> pointer("map propose")
+    'Guide: woundfhir guide map'
+    """
+    topic = "" if verb == ROOT else f" {verb.split()[0]}"
+    return str(_texts()["shared"]["guide"].format(command=f"woundfhir guide{topic}"))
 
 
 def help_of(ctx: click.Context) -> str:

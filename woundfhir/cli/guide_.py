@@ -1,0 +1,50 @@
+"""``woundfhir guide``: the pages of the guide in the terminal, as HTML, and the man pages."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from shutil import get_terminal_size
+
+import click
+
+from woundfhir.cli import options
+from woundfhir.cli.common import colours
+
+
+@click.command()
+@click.argument("topic", required=False, metavar="[TOPIC]")
+@click.option("--html", type=click.Path(path_type=Path), metavar="FOLDER")
+@click.option("--man", type=click.Path(path_type=Path), metavar="FOLDER")
+@click.option("--force", is_flag=True)
+def command(topic: str | None, html: Path | None, man: Path | None, force: bool) -> None:
+    """Show a page of the guide, or write all of it as HTML or as man pages."""
+    from woundfhir.guide import book
+
+    files: dict[Path, bytes] = {}
+    if html is not None:
+        from woundfhir.guide.site import html_files
+
+        files |= {html / name: content for name, content in html_files()}
+    if man is not None:
+        from woundfhir.guide.man import man_pages
+
+        files |= {man / name: content for name, content in man_pages().items()}
+    if files:
+        written = options.emit_all(files, force, same=True)
+        options.note(f"{len(files)} files, of which {len(written)} were written; the others were there already.")
+        return
+    _show(f"# The guide\n\n{book.contents()}\n" if topic is None else book.find(topic).make())
+
+
+def _show(markdown: str) -> None:
+    if not sys.stdout.isatty():
+        click.echo(markdown.rstrip("\n"))
+        return
+    from rich.console import Console
+    from rich.markdown import Markdown
+
+    paper = Console(width=min(100, get_terminal_size().columns))
+    with paper.capture() as laid_out:
+        paper.print(Markdown(markdown, hyperlinks=False))
+    click.echo_via_pager(laid_out.get(), color=colours())
