@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import posixpath
+import shutil
+import subprocess
 from functools import cache
 from pathlib import Path
 
@@ -163,3 +165,16 @@ def find_shipped() -> list[object]:
 
 def text_of(path: str) -> str:
     return book()[f"concepts/{path}"].make()
+
+
+def test_man_pages_are_sound(tmp_path: Path) -> None:
+    """groff, with every warning: an outside check of the macros (man(7))."""
+    groff = shutil.which("groff")
+    if groff is None:
+        pytest.skip("groff is not on this machine")
+    for name, content in man_pages().items():
+        page = tmp_path / name
+        page.write_bytes(content)
+        args = [groff, "-man", "-ww", "-z", "-Tutf8", "-K", "utf8", str(page)]
+        done = subprocess.run(args, capture_output=True, text=True, check=False)
+        assert (done.returncode, done.stderr) == (0, ""), name

@@ -23,7 +23,7 @@ def man_pages() -> dict[str, bytes]:
 
     Examples
     --------
-    >>> man_pages()["woundfhir-check.1"].splitlines()[0].startswith(b'.TH "WOUNDFHIR-CHECK" "1"')
+    >>> man_pages()["woundfhir-check.1"].splitlines()[0].startswith(b'.TH "WOUNDFHIR')
     True
     """
     out = {"woundfhir.1": _program()}
