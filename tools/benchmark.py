@@ -194,7 +194,7 @@ def page(history: History) -> None:
         checked, touched, lacks, listed = best(*work, rounds=5)
     line("one check of the story's 8 notes (floor)", checked, checked, "1")
     line("a touch on the page, 1,800 visits in the record", touched, checked, "under 50 ms")
-    line("what is missing after it, all 1,800 visits asked", lacks, checked, "at most 20")
+    line("what is missing after it, in the light of all of them", lacks, checked, "under 50 ms")
     line("the list of clients", listed, checked, "under 50 ms")
 
 

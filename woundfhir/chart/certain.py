@@ -32,6 +32,11 @@ class _Kind:
         self.links.append(link)
         self.earliest.append(here if link < 0 else self.earliest[-1])
 
+    def drop(self, end: int) -> None:
+        at = bisect_left(self.places, end)
+        for held in (self.places, self.times, self.links, self.earliest):
+            del held[at:]
+
     def newest(self, end: int, when: When) -> int:
         at = bisect_left(self.places, end) - 1
         if at < 0 or not self.times[self.earliest[at]].before(when):
@@ -60,6 +65,12 @@ class Certain:
     def add(self, place: int, when: When) -> None:
         """Add a note."""
         (self._fixed if when.wall is None else self._wall).add(place, when)
+
+    def drop(self, end: int) -> None:
+        """Forget the notes from ``end`` on."""
+        self.added = min(self.added, end)
+        self._fixed.drop(end)
+        self._wall.drop(end)
 
     def newest(self, end: int, when: When) -> int:
         """Return the place, below ``end``, of the newest that is certainly earlier than a time."""

@@ -81,8 +81,8 @@ def standings(wound: Any) -> list[Standing]:
     >>> [[entry.visit.id for entry in one] for one in wound.episodes]
     [['2026-01-05', '2026-02-02', '2026-02-09'], ['2026-04-01']]
     """
-    out = [Standing()]
-    for entry in wound.entries:
+    out = list(wound.stood) or [Standing()]
+    for entry in wound.entries[len(out) - 1 :]:
         out.append(after(out[-1], entry))
     return out
 

@@ -75,8 +75,8 @@ class Whole(Protocol):
     def limit(self, key: str) -> Decimal:
         """Return a number of the policy."""
 
-    def once(self, work: Callable[[Any, Key], Made], key: Key) -> Made:
-        """Return what a function makes of the record for a key, worked out once."""
+    def once(self, work: Callable[[list[VisitView], Key, Made | None], Made], key: Key) -> Made:
+        """Return what a function makes of the judged notes for a key, worked out once."""
 
 
 class WoundView(Conditional):
@@ -101,6 +101,8 @@ class WoundView(Conditional):
         self.entries: list[EntryView] = []
         #: The same, to be asked for the newest that says something.
         self.series = Series(self.entries)
+        #: How it stood before notes that were put in for a while (see ``one_more.py``).
+        self.stood: list[Standing] = []
 
     def take(self, entry: EntryView) -> None:
         """Add the wound's entries, one by one in time order."""

@@ -28,7 +28,7 @@ class Series(Generic[Note]):
         The list itself, which may grow at its end; nothing is copied.
     """
 
-    __slots__ = ("_certain", "_first", "_last", "_newest_with", "notes")
+    __slots__ = ("_certain", "_first", "_last", "_newest_with", "_settled", "notes")
 
     def __init__(self, notes: Sequence[Note]) -> None:
         self.notes = notes
@@ -37,6 +37,24 @@ class Series(Generic[Note]):
         self._certain: dict[Test, Certain] = {}
         self._first: dict[str, int | None] = {}
         self._newest_with: dict[str, Note | None] = {}
+        #: How many of the notes stay; those behind them are put in for a while (see ``one_more.py``). None: all.
+        self._settled: int | None = None
+
+    def settle(self) -> None:
+        """Let what is worked out from now on be about the notes that are here now; those put in later may go again."""
+        self._settled = len(self.notes)
+
+    def unsettle(self) -> None:
+        """Forget what was worked out of notes that were put in since ``settle`` and are gone."""
+        end, self._settled = self._settled, None
+        for last in self._last.values():
+            del last[end:]
+        for found in self._certain.values():
+            found.drop(len(self.notes) if end is None else end)
+
+    @property
+    def _end(self) -> int:
+        return len(self.notes) if self._settled is None else self._settled
 
     def newest_that(self, test: Test, before: int | None = None) -> Note | None:
         """Return the newest note that passes a test, of all or of the first ``before``.
@@ -94,9 +112,14 @@ class Series(Generic[Note]):
         >>> [series.newest_with(f"assessment.{key}") is not None for key in ("tunnels", "odour", "length")]
         [True, False, False]
         """
+        end = self._end
         if path not in self._newest_with:
-            self._newest_with[path] = next((one for one in reversed(self.notes) if known(one.answer(path))), None)
-        return self._newest_with[path]
+            places = range(end - 1, -1, -1)
+            self._newest_with[path] = next(
+                (self.notes[place] for place in places if known(self.notes[place].answer(path))), None
+            )
+        later = (one for one in reversed(self.notes[end:]) if known(one.answer(path)))
+        return next(later, self._newest_with[path])
 
     def newest_written(self, path: str) -> Note | None:
         """Return the newest note with anything written at a path, be it a reason why there is no answer."""
@@ -104,9 +127,13 @@ class Series(Generic[Note]):
 
     def first_with(self, path: str) -> int | None:
         """Return the place of the oldest note with anything written at a path."""
+        end = self._end
         if path not in self._first:
-            self._first[path] = next((place for place, one in enumerate(self.notes) if one.written(path)), None)
-        return self._first[path]
+            self._first[path] = next((place for place in range(end) if self.notes[place].written(path)), None)
+        found = self._first[path]
+        if found is None and end < len(self.notes):
+            return next((place for place in range(end, len(self.notes)) if self.notes[place].written(path)), None)
+        return found
 
     def answered_before(self, path: str, before: int) -> bool:
         """Whether one of the first ``before`` notes has anything written at a path."""

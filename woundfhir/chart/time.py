@@ -98,14 +98,19 @@ class Clock:
     (True, False, False, True)
     """
 
-    __slots__ = ("_east", "_west", "_zone")
+    __slots__ = ("_east", "_offsets", "_west", "_zone")
 
     def __init__(self, zone: str | None = None, times: Iterable[object] = ()) -> None:
         self._zone = zone if dates.named_zone(zone) is not None else None
         offsets = set() if self._zone else {found for text in times if (found := _offset(text))}
+        self._offsets = offsets
         change = _HOUR if len(offsets) == 1 else 0
         self._west = min(offsets) - change if offsets else _WEST
         self._east = max(offsets) + change if offsets else _EAST
+
+    def knows(self, text: object) -> bool:
+        """Whether one more time in the record leaves what every other can mean as it is."""
+        return self._zone is not None or _offset(text) in (0, *self._offsets)
 
     def when(self, at: object, written: object = None) -> When:
         """Return when a note was: by ``at``, else by the time of writing; ``NO_TIME`` where neither is a date."""

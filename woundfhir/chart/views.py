@@ -57,6 +57,8 @@ class RecordView(Conditional):
         Whether the newest note is judged as a transfer note, whatever its purpose is.
     today
         The day the record is judged on; that of the newest note where it is left out.
+    replaced
+        The id of a note that a note to come replaces.
 
     Examples
     --------
@@ -73,7 +75,13 @@ class RecordView(Conditional):
     scope = "record"
 
     def __init__(
-        self, history: History, policy: Limits | None = None, *, transfer: bool = False, today: date | None = None
+        self,
+        history: History,
+        policy: Limits | None = None,
+        *,
+        transfer: bool = False,
+        today: date | None = None,
+        replaced: str | None = None,
     ) -> None:
         super().__init__()
         self.data = history.data
@@ -84,7 +92,7 @@ class RecordView(Conditional):
         #: All notes in the order written; those that were replaced and those in error too.
         self.visits = [VisitView(self, i, data) for i, data in enumerate(history.data["visits"])]
         self.visit_by_id = {visit.id: visit for visit in self.visits}
-        _replace(self.visits, self.visit_by_id)
+        _replace(self.visits, self.visit_by_id, replaced)
         # Of the notes that count alone, so that the same notes without the others stand in the same order.
         self.clock = Clock(history.data.get("zone"), _times(self.visits))
         #: The notes that are judged, in time order: not replaced, not in error. Drafts are among them.
@@ -102,6 +110,9 @@ class RecordView(Conditional):
         self._policy = policy
         self._today = today
         self._once: dict[tuple[Any, Any], Any] = {}
+        #: How many of the judged notes stay (see ``one_more.py``), and what was made of the others.
+        self.settled: int | None = None
+        self._more: dict[tuple[Any, Any], Any] = {}
         #: Place of an answer -> the codes of the rules that asked for its words; filled where somebody listens.
         self.leaning: dict[str, set[str]] = {}
 
@@ -135,29 +146,45 @@ class RecordView(Conditional):
             raise LookupError(f"the number {key} is asked for, and the record was opened without a policy")
         return self._policy.number(key)
 
-    def once(self, work: Callable[[Any, Key], Made], key: Key) -> Made:
-        """Return what a function makes of the record for a key, worked out once.
+    def once(self, work: Callable[[list[VisitView], Key, Made | None], Made], key: Key) -> Made:
+        """Return what a function makes of the judged notes for a key, worked out once.
 
         Parameters
         ----------
         work
-            A function of a module, not one made in the rule: its answers are kept for the whole record.
+            A function of a module, not one made in the rule: its answers are kept for the whole record. It is given
+            notes in time order and what it made of those before them (None: there are none before), and leaves that
+            as it is.
         """
         return again(self, (work, key), lambda: self._made(work, key))
 
-    def _made(self, work: Callable[[Any, Key], Made], key: Key) -> Made:
+    def _made(self, work: Callable[[list[VisitView], Key, Made | None], Made], key: Key) -> Made:
         made: Made | None = self._once.get((work, key))
         if made is None:
-            made = self._once[work, key] = work(self, key)
-        return made
+            made = self._once[work, key] = work(self.judged[: self.settled], key, None)
+        if self.settled is None:
+            return made
+        more: Made | None = self._more.get((work, key))
+        if more is None:
+            more = self._more[work, key] = work(self.judged[self.settled :], key, made)
+        return more
+
+    def settle(self) -> None:
+        """Let what is worked out of the notes that are here now stay, whatever is put in for a while."""
+        self.settled = len(self.judged)
+
+    def unsettle(self) -> None:
+        """Forget what was worked out of notes that were put in."""
+        self.settled = None
+        self._more.clear()
 
     def path(self, path: str = "") -> str:
         """Return the place in the record."""
         return path
 
-    def listen(self, places: Iterable[str]) -> None:
-        """Note from now on who asks for the words at some places."""
-        heard = Heard(places)
+    def listen(self, places: Iterable[str] | None) -> None:
+        """Note from now on who asks for the words at some places; None: at none any more."""
+        heard = None if places is None else Heard(places)
         for view in (self, self.patient, *self.wounds, *self.visits, *(e for v in self.visits for e in v.entries)):
             view.heard = heard
 
@@ -222,13 +249,13 @@ def _times(visits: list[VisitView]) -> Iterator[str | None]:
             yield visit.written_at
 
 
-def _replace(visits: list[VisitView], by_id: dict[str, VisitView]) -> None:
+def _replace(visits: list[VisitView], by_id: dict[str, VisitView], to_come: str | None) -> None:
     """Mark what finished notes replace, themselves or by way of others; each link is followed once."""
     older = {visit.id: visit.replaces for visit in visits if visit.replaces is not None}
     for one in _in_circles(older):
         del older[one]
-    for visit in visits:
-        name = older.get(visit.id) if finished(visit.status) else None
+    starts = [older.get(visit.id) for visit in visits if finished(visit.status)]
+    for name in (*starts, to_come):
         while name is not None and not by_id[name].replaced:
             by_id[name].replaced = True
             name = older.get(name)

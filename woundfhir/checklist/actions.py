@@ -162,15 +162,18 @@ def _candidates(record: RecordView, visit: VisitView, since: VisitView) -> Itera
                 yield from found
 
 
-def _acting(record: RecordView, _: None) -> dict[int, list[tuple[EntryView, _Action]]]:
+_Acting = dict[int, list[tuple[EntryView, _Action]]]
+
+
+def _acting(visits: list[VisitView], _: None, before: _Acting | None) -> _Acting:
     """The actions of each judged note that has one, by its place in time."""
     found = {
         visit.rank: [
             (entry, action) for entry in visit.entries if not entry.wound.in_error for action in _actions(entry)
         ]
-        for visit in record.judged
+        for visit in visits
     }
-    return {rank: actions for rank, actions in found.items() if actions}
+    return {**(before or {}), **{rank: actions for rank, actions in found.items() if actions}}
 
 
 def _actions(entry: EntryView) -> Iterator[_Action]:

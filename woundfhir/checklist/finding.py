@@ -232,12 +232,15 @@ def _answers(record: RecordView, about: tuple[str, ...], problem: Problem, path:
 
 
 def _whereabouts(record: RecordView, path: str) -> tuple[VisitView | None, int | None]:
-    """Return the note and the number of the wound that a path lies in."""
+    """Return the note and the number of the wound that a path lies in; what was kept of a note may name one no more."""
     visit_index, entry_index, wound_index = _numbers(path)
     if visit_index is None:
-        return None, wound_index
+        return None, wound_index if wound_index is not None and wound_index < len(record.wounds) else None
+    if visit_index >= len(record.visits):
+        return None, None
     visit = record.visits[visit_index]
-    return visit, None if entry_index is None else visit.entries[entry_index].wound.index
+    there = entry_index is not None and entry_index < len(visit.entries)
+    return visit, visit.entries[entry_index].wound.index if there and entry_index is not None else None
 
 
 @lru_cache(maxsize=65536)

@@ -96,7 +96,8 @@ def judge(
     note
         Only this note is judged (the id of one that is judged), with its wounds and its client, in the light of all
         notes: ``one_note.of_note`` finds the same in the verdict on the whole record. It costs far less than all of
-        a long history, and ``elsewhere`` stays empty.
+        a long history, and ``elsewhere`` stays empty. (Where notes follow it, what WD01 counts for a word that no
+        list knows leaves out the rules that asked for it from those notes.)
     """
     chosen = compose(checklist)
     numbers = policy if isinstance(policy, Policy) else load_policy(policy)
@@ -108,11 +109,18 @@ def judge(
     if note is not None:
         record.alone = next((visit for visit in record.judged if visit.id == note), None)
     try:
-        found = _run(record, _plan(chosen.rules), numbers, show_values)
-        unanswered, excused = (tuple(one.path for one in odd(record, kind)) for kind in ("unanswered", "excused"))
-        notes, drafts = len(record.looked_at), sum(1 for visit in record.looked_at if visit.draft)
+        return verdict_on(record, chosen, numbers, left_out, show_values=show_values)
     finally:
         record.release()
+
+
+def verdict_on(
+    record: RecordView, chosen: Checklist, numbers: Policy, left_out: Mapping[str, str], *, show_values: bool = False
+) -> Verdict:
+    """Return the verdict on an opened record, which stays open; ``left_out`` says of each rule left out why."""
+    found = _run(record, _plan(chosen.rules), numbers, show_values)
+    unanswered, excused = (tuple(one.path for one in odd(record, kind)) for kind in ("unanswered", "excused"))
+    notes, drafts = len(record.looked_at), sum(1 for visit in record.looked_at if visit.draft)
     parts = {rule.code: rule.part for rule in chosen.rules}
     rank = {rule.code: number for number, rule in enumerate(chosen.rules)}
     found.sort(key=lambda one: (one.order, rank[one.rule], one.path))

@@ -46,7 +46,11 @@ def of_note(verdict: Verdict, history: History, note: str) -> Verdict:
     >>> newest.notes, {one.visit for one in newest.findings} <= {None, "V2"}, len(newest.elsewhere) > 0
     (1, True, True)
     """
-    visit = _chosen(history, note)
+    return of_visit(verdict, _chosen(history, note))
+
+
+def of_visit(verdict: Verdict, visit: VisitView) -> Verdict:
+    """Return the verdict on one note of an opened record; see ``of_note``."""
     wounds = {entry.wound.index for entry in visit.entries}
     here = tuple(one for one in verdict.findings if _belongs(one.path, visit.index, wounds))
     kept = set(map(id, here))

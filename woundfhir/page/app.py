@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from http.cookies import CookieError, SimpleCookie
+from importlib import import_module
 from importlib.resources import files
 
 from starlette.datastructures import Headers
@@ -13,7 +15,7 @@ from starlette.routing import Route, Router
 from woundfhir.handover.sheet.parts import client_name
 from woundfhir.page.draft import Draft
 from woundfhir.page.folder import Client
-from woundfhir.page.screens import charting, clients, handing, reading
+from woundfhir.page.screens import charting, clients
 from woundfhir.page.screens.common import LET_IN, Asked, environment, screen
 from woundfhir.page.state import Page
 from woundfhir.page.texts import say
@@ -60,6 +62,16 @@ def application(page: Page, *, hosts: tuple[str, ...] | None = None, secure: boo
     )
 
 
+def _later(module: str, name: str) -> Callable[[Asked], Response]:
+    """Return a screen whose module is loaded when somebody first asks for it, so that the page starts at once."""
+
+    def work(asked: Asked) -> Response:
+        found: Response = getattr(import_module(f"woundfhir.page.screens.{module}"), name)(asked)
+        return found
+
+    return work
+
+
 def _routes(page: Page) -> list[Route]:
     get, post = ["GET"], ["POST"]
     note = "/c/{client}/d/{draft}/{wound:int}"
@@ -69,30 +81,30 @@ def _routes(page: Page) -> list[Route]:
         ("/who", clients.set_who, post),
         ("/new", clients.new_client, get),
         ("/new", clients.add_client, post),
-        ("/audit", handing.audit, get),
-        ("/audit/table", handing.audit_table, get),
-        ("/take-in", handing.ask_in, get),
-        ("/take-in", handing.look_in, post),
-        ("/take-in/take", handing.take_in, post),
+        ("/audit", _later("handing", "audit"), get),
+        ("/audit/table", _later("handing", "audit_table"), get),
+        ("/take-in", _later("receiving", "ask_in"), get),
+        ("/take-in", _later("receiving", "look_in"), post),
+        ("/take-in/take", _later("receiving", "take_in"), post),
         ("/c/{client}", clients.client, get),
         ("/c/{client}/start", clients.start, post),
         ("/c/{client}/wound", clients.new_wound, get),
         ("/c/{client}/wound", clients.add_wound, post),
-        ("/c/{client}/hand-over", handing.over, get),
-        ("/c/{client}/sheet", handing.sheet, get),
-        ("/c/{client}/document", handing.document, get),
-        ("/c/{client}/course/{wound:int}", handing.course, get),
-        ("/c/{client}/course/{wound:int}/chart.svg", handing.chart, get),
-        ("/c/{client}/course/{wound:int}/face/{visit:int}", handing.face, get),
+        ("/c/{client}/hand-over", _later("handing", "over"), get),
+        ("/c/{client}/sheet", _later("handing", "sheet"), get),
+        ("/c/{client}/document", _later("handing", "document"), get),
+        ("/c/{client}/course/{wound:int}", _later("handing", "course"), get),
+        ("/c/{client}/course/{wound:int}/chart.svg", _later("handing", "chart"), get),
+        ("/c/{client}/course/{wound:int}/face/{visit:int}", _later("handing", "face"), get),
         ("/c/{client}/v/{visit}/amend", charting.amend, post),
         ("/c/{client}/d/{draft}/discard", charting.discard, post),
         (note, charting.show, get),
         (note, charting.change, post),
         (f"{note}/lacks", charting.lacks, get),
         (f"{note}/sign", charting.sign, post),
-        (f"{note}/read", reading.ask, get),
-        (f"{note}/read", reading.read, post),
-        (f"{note}/read/take", reading.take, post),
+        (f"{note}/read", _later("reading", "ask"), get),
+        (f"{note}/read", _later("reading", "read"), post),
+        (f"{note}/read/take", _later("reading", "take"), post),
     ]
     routes = [Route(path, screen(page, work), methods=methods) for path, work, methods in table]
     return [

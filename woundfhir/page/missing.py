@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from woundfhir.catalogue import catalogue
-from woundfhir.checklist import Finding, Verdict, judge
-from woundfhir.checklist.one_note import of_note
+from woundfhir.checklist import Finding, Verdict
 from woundfhir.page import bedside
 from woundfhir.page.answers import SUPPLIES, concept_of
-from woundfhir.page.noted import with_note
-from woundfhir.record import History
 from woundfhir.report.words import shortened
 
-Json = Any
 #: So many lines at most; what does not fit is counted.
 LINES = 7
 _PLACE = re.compile(r"visits\[\d+\]\.?(?:wounds\[(\d+)\]\.?)?(.*)")
@@ -84,12 +79,6 @@ class Missing:
     def hidden(self) -> int:
         """How many are not shown."""
         return self.number - len(self.lines)
-
-
-def verdict(history: History, visit: Mapping[str, Json]) -> Verdict:
-    """Return what the checklist says of a note of the record, as ``woundfhir check --visit`` does."""
-    whole = with_note(history, visit)
-    return of_note(judge(whole, note=str(visit["id"])), whole, str(visit["id"]))
 
 
 def missing(found: Verdict, wound: int | None = None) -> Missing:

@@ -8,7 +8,7 @@ from datetime import date
 from typing import NamedTuple
 
 from woundfhir.chart.asking import Item
-from woundfhir.chart.views import EntryView, RecordView, VisitView
+from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.rules.helpers import index_of, toe_index_of
 from woundfhir.measures.timing import bounds
 from woundfhir.record import dates
@@ -54,18 +54,26 @@ class BloodFlow(NamedTuple):
 
 def blood_flow(entry: EntryView) -> BloodFlow:
     """Return what is known at a visit of the blood flow in the wound's limb; worked out once for the whole record."""
-    return entry.record.once(_by_visit, entry.wound.word("wound.side"))[entry.visit.rank]
+    return entry.record.once(_by_visit, entry.wound.word("wound.side")).found[entry.visit.rank]
 
 
 #: The first and the last day that a date can mean, and the date as written.
 _Dated = tuple[tuple[date, date], str]
 
 
-def _by_visit(record: RecordView, side: str | None) -> list[BloodFlow]:
+class _Known(NamedTuple):
+    """What is known at each of some visits, and after the last of them that counts."""
+
+    found: list[BloodFlow]
+    after: BloodFlow
+    taken: list[_Dated]
+
+
+def _by_visit(visits: list[VisitView], side: str | None, known: _Known | None) -> _Known:
     """Return it for each judged visit; a draft adds nothing to those after it."""
-    out: list[BloodFlow] = []
-    before, taken = BloodFlow(), list[_Dated]()
-    for visit in record.judged:
+    out = [] if known is None else list(known.found)
+    before, taken = (BloodFlow(), []) if known is None else (known.after, list(known.taken))
+    for visit in visits:
         items = _items(visit, side)
         here = _taken(items)
         now = _with(before, items)
@@ -77,7 +85,7 @@ def _by_visit(record: RecordView, side: str | None) -> list[BloodFlow]:
             before = now
             for found in here:
                 insort(taken, found)
-    return out
+    return _Known(out, before, taken)
 
 
 def _items(visit: VisitView, side: str | None) -> list[Item]:

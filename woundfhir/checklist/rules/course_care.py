@@ -75,13 +75,14 @@ def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
 def came_late(before: EntryView, now: EntryView, grace: int) -> bool:
     """Whether a change came later than the one before it planned, and nobody changed the dressing in between."""
     due = dates.day(before.answer("plan.next_change"))
+    if due is None or now.day is None or (now.day - due).days <= grace:
+        return False
     by = before.answer("plan.change_by")
     somebody = isinstance(by, str) and any(word in by.casefold().split() for word in _OTHERS)
-    late = due is not None and now.day is not None and (now.day - due).days > grace
     # What came off was laid on in between, by somebody who did not write here.
     apart = Decimal(gap_days(before, now) or 0)
     between = any(below(item, "days_worn", "d", apart) for item in now.items("care.removed"))
-    return late and not somebody and not between
+    return not somebody and not between
 
 
 def stopped(wound: WoundView, policy: Policy) -> bool:

@@ -13,7 +13,7 @@ from weakref import WeakKeyDictionary
 
 from woundfhir.catalogue import Concept, catalogue, frame, nothing
 from woundfhir.chart.asking import Leaf, is_absent
-from woundfhir.chart.views import RecordView
+from woundfhir.chart.views import RecordView, VisitView
 from woundfhir.chart.words import entry_of, names_nothing
 from woundfhir.checklist.pages import common
 from woundfhir.record import dates, quantity, spoken
@@ -53,20 +53,21 @@ class ImpossibleValue(NamedTuple):
     value: str
 
 
-_SEEN: WeakKeyDictionary[RecordView, dict[str, list[ImpossibleValue]]] = WeakKeyDictionary()
+#: By record: the note that alone is looked at, and what was found.
+_SEEN: WeakKeyDictionary[RecordView, tuple[VisitView | None, dict[str, list[ImpossibleValue]]]] = WeakKeyDictionary()
 
 
 def odd(record: RecordView, kind: str) -> list[ImpossibleValue]:
     """Return the answers of one record that have one fault: ``placeholder``, ``bare``, ``unit``, ``number`` ...
 
-    The walk over all answers is made once for a record and kept as long as its view lives.
+    The walk over all answers is made once for a record and kept as long as its view lives and looks at the same notes.
     """
-    found = _SEEN.get(record)
-    if found is None:
+    alone, found = _SEEN.get(record, (None, None))
+    if found is None or alone is not record.alone:
         found = {}
         for one in _walk(record):
             found.setdefault(one.kind, []).append(one)
-        _SEEN[record] = found
+        _SEEN[record] = record.alone, found
     return found.get(kind, [])
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from woundfhir.chart.views import WoundView
+from woundfhir.checklist.one_more import OneMore
 from woundfhir.errors import InputError
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.page import touches
@@ -16,7 +17,7 @@ from woundfhir.page.draft import SUFFIX, VISIT, Conflict, Draft, aside, begin, c
 from woundfhir.page.fields import every_list
 from woundfhir.page.folder import Client
 from woundfhir.page.last import before
-from woundfhir.page.missing import missing, verdict
+from woundfhir.page.missing import missing
 from woundfhir.page.noted import as_it_stands, note, with_note, wounds_of
 from woundfhir.page.screens.common import Asked, goto
 from woundfhir.page.sight import Sight
@@ -96,7 +97,9 @@ def _found(asked: Asked, one: Client, wound: WoundView, draft: Draft) -> Any:
     history = one.history()
     visit = note(draft, history, asked.author, asked.page.instant(history))
     number = next((n for n, each in enumerate(visit.get("wounds", ())) if each["wound"] == wound.id), None)
-    return missing(verdict(history, visit), number)
+    amended = visit.get("replaces")
+    before = one.kept(f"one more {amended}", lambda: OneMore(history, amended))
+    return missing(before.verdict(visit), number)
 
 
 # -- touches ---------------------------------------------------------------------------------------

@@ -1,11 +1,10 @@
-"""A wound's course; hand over; take in; audit."""
+"""A wound's course; hand over; audit."""
 
 from __future__ import annotations
 
 import base64
 import hashlib
 import re
-import secrets
 from typing import Any
 
 from starlette.responses import HTMLResponse, Response
@@ -18,15 +17,14 @@ from woundfhir.checklist.site import compose
 from woundfhir.drawing import clock_face, clock_span, trend_chart
 from woundfhir.drawing.clock import clock_words
 from woundfhir.errors import InputError
-from woundfhir.handover import bundle
+from woundfhir.handover.bundling import bundle
 from woundfhir.handover.sheet.page import sheet_html
 from woundfhir.handover.summary.client import summary
 from woundfhir.handover.summary.questions import missing as unanswered
 from woundfhir.measures.course import course as course_of
 from woundfhir.measures.words import described
-from woundfhir.page import taking
 from woundfhir.page.listing import row
-from woundfhir.page.screens.common import Asked, goto
+from woundfhir.page.screens.common import Asked
 from woundfhir.r4 import jsonio
 
 #: So many clock faces stand side by side.
@@ -117,35 +115,6 @@ def document(asked: Asked) -> Response:
     made = jsonio.encode_readable(bundle(asked.client.history(), "document"))
     headers = {"Content-Disposition": 'attachment; filename="wound-history.fhir.json"'}
     return Response(made, media_type="application/fhir+json", headers=headers)
-
-
-# -- take in ---------------------------------------------------------------------------------------
-
-
-def ask_in(asked: Asked) -> Response:
-    """Ask for a file that came."""
-    clients = [(one.key, row(one).name or one.key) for one in asked.page.folder.clients()]
-    return asked.show("take.html", clients=clients, done=asked.query("done"))
-
-
-def look_in(asked: Asked) -> Response:
-    """Show what came and what conflicts; nothing is written."""
-    if not asked.uploads:
-        raise InputError("the file", "a file that came", "Choose one")
-    came = taking.Came(asked.uploads, asked.text("client"), bool(asked.text("same_client")))
-    done = taking.looked(asked.page.folder, came, asked.page.instant())
-    token = secrets.token_urlsafe()
-    taking.keep(token, came)
-    return asked.show("came.html", done=done, came=came, token=token, conflicts=taking.both(done))
-
-
-def take_in(asked: Asked) -> Response:
-    """Take in what was looked at."""
-    came = taking.held(asked.text("token"))
-    if came is None:
-        raise InputError("the file", "one that was just looked at", "Choose it again", found="it is no longer held")
-    client = taking.take(asked.page.folder, came, asked.page.instant())
-    return goto("c", client.key)
 
 
 # -- audit -----------------------------------------------------------------------------------------
