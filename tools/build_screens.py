@@ -48,14 +48,20 @@ def screens(tab: Any, address: str) -> Iterator[str]:
     tab.wait_for_timeout(500)
     tab.evaluate("scrollTo(0, 0)")
     yield "visit"
+    for key, number in (("length", "2.4"), ("width", "1.7"), ("undermining[0].depth", "1.5")):
+        tab.locator(f"[id='i-assessment.{key}']").fill(number)
     tab.locator("[id='f-assessment.undermining[0].from'] .h2 input").click()
     tab.locator("[id='f-assessment.undermining[0].to'] .h6 input").click()
     tab.wait_for_load_state("networkidle")
     tab.wait_for_timeout(500)
-    tab.locator("[id='f-assessment.undermining']").evaluate("one => one.scrollIntoView({block: 'center'})")
+    tab.locator("#g-size").evaluate("one => one.scrollIntoView({block: 'start', behavior: 'instant'})")
+    yield "size"
+    tab.locator("[id='f-assessment.undermining']").evaluate("one => one.scrollIntoView({behavior: 'instant'})")
     yield "clock"
     tab.goto(f"{address}/c/ida.yaml/course/1")
     yield "course"
+    tab.goto(f"{address}/c/ida.yaml/hand-over")
+    yield "hand-over"
 
 
 def serve(folder: Path) -> tuple[Page, str]:

@@ -10,12 +10,15 @@ import pytest
 from starlette.testclient import TestClient
 
 from tests.page.conftest import browser_of, page_on
+from woundfhir.chart import open_record
 from woundfhir.checklist import judge
 from woundfhir.checklist.one_note import of_note
+from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.intake.source import named, parse
 from woundfhir.page.draft import SUFFIX, read
 from woundfhir.page.screens import charting
 from woundfhir.page.state import Page
+from woundfhir.page.texts import number
 from woundfhir.record import History
 
 CLIENT = "/c/ida.yaml"
@@ -379,3 +382,22 @@ def test_a_pasted_text_is_taken_reading_by_reading(nurse: TestClient, page: Page
     nurse.post(f"{NOTE}/read/take", data={"text": words, "reading": number[1]})
     flat = draft_of(page)
     assert flat["assessment.odour"] == ["none"] and "assessment.length" not in flat
+
+
+def test_area_change_and_clock_face_are_there_as_she_types(nurse: TestClient, folder: Path) -> None:
+    start(nurse, purpose="full assessment")
+    part = {"X-Part": "1"}
+    fields = {"assessment.length": "3,1", "assessment.width": "2.5", "assessment.undermining[0].from": "2"}
+    answer = nurse.post(NOTE, data={"seen": "0", "step": "look", "_n": list(fields), **fields}, headers=part).json()
+    area, drawn = answer["places"]["area"], answer["places"]["drawn"]
+    assert "7.75\u00a0cm²" in area and "% larger" in area and "<svg" in drawn and "style=" not in drawn
+    assert area.strip() in nurse.get(NOTE).text and drawn in nurse.get(NOTE).text
+    # What it says is what the record says once the note is signed.
+    nurse.post(f"{NOTE}/sign", data={"seen": seen(nurse.get(NOTE).text), "sure": "1"})
+    view = open_record(record(folder)).wound("W2")
+    change = WoundSummary(view).since_last
+    assert change is not None and number(change.dated) in unescape(area)
+    # No size, no number; and no picture of nothing.
+    start(nurse, purpose="full assessment")
+    answer = nurse.post(NOTE, data={"seen": "0", "step": "look"}, headers=part).json()
+    assert [one.strip() for one in answer["places"].values()] == ["", ""]

@@ -15,6 +15,7 @@ from woundfhir.record import History
 Json = Any
 #: So many notes of each wound decide what its form asks; the checklist looks at all of them.
 RECENT = 12
+SIZED = ("assessment.length", "assessment.width", "assessment.area")
 
 
 def note_id(history: History) -> str:
@@ -107,6 +108,10 @@ def with_note(history: History, visit: Mapping[str, Json]) -> History:
 def as_it_stands(view: RecordView, history: History, visit: Mapping[str, Json], wound: str) -> EntryView:
     """Return one wound of a note that is not signed, to be asked what its form needs."""
     kept = {one.visit.index for each in view.wounds for one in each.judged[-RECENT:]}
+    looked = view.find_wound(wound)
+    for path in SIZED if looked is not None else ():  # the size before, however long ago
+        if looked is not None and (last := looked.now.newest_with(path)) is not None:
+            kept.add(last.visit.index)
     notes = [history.visits[number] for number in sorted(kept)]
     data = {**history.data, "visits": [*_whole(notes), dict(visit)]}
     record = RecordView(History(data, history.source), load(None))

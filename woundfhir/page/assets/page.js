@@ -78,6 +78,10 @@ if (form && state) {
       stale.delete(key);
       replace(old, html, doing && doing.step === key ? doing.group : "");
     }
+    for (const [id, html] of Object.entries(answer.places)) {
+      const place = document.getElementById(id);
+      if (place) place.innerHTML = html.trim();
+    }
     if (answer.conflicts) {
       const place = document.getElementById("conflicts");
       place.innerHTML = answer.conflicts;

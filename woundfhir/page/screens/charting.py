@@ -20,6 +20,7 @@ from woundfhir.page.last import before
 from woundfhir.page.missing import missing
 from woundfhir.page.noted import as_it_stands, note, with_note, wounds_of
 from woundfhir.page.screens.common import Asked, goto
+from woundfhir.page.shape import shape
 from woundfhir.page.sight import Sight
 from woundfhir.page.visit import Shown, steps, walk
 from woundfhir.record import History
@@ -40,7 +41,8 @@ def show(asked: Asked) -> Response:
 
 
 def _form(asked: Asked, one: Client, wound: WoundView, draft: Draft, conflicts: list[Conflict]) -> Response:
-    shown = steps(_sight(asked, one, wound, draft))
+    sight = _sight(asked, one, wound, draft)
+    shown = steps(sight)
     summary = WoundSummary(wound)
     return asked.show(
         "visit.html",
@@ -49,6 +51,7 @@ def _form(asked: Asked, one: Client, wound: WoundView, draft: Draft, conflicts: 
         summary=summary,
         draft=draft,
         steps=shown,
+        shape=shape(sight),
         lists=every_list(field for step in shown for part in step.parts for field in part.fields),
         begun=wounds_of(draft),
         wounds=[WoundSummary(each) for each in one.view().wounds if not each.in_error],
@@ -138,12 +141,13 @@ def _parts(
     asked: Asked, one: Client, wound: WoundView, draft: Draft, conflicts: list[Conflict], was: Iterable[Shown]
 ) -> Response:
     """What has changed on the screen: the step that was touched, and every step that shows other fields now."""
-    now = steps(_sight(asked, one, wound, draft))
+    sight = _sight(asked, one, wound, draft)
+    now, seen = steps(sight), shape(sight)
     looks = {step.key: _look(step) for step in was}
     touched = {*asked.form.get("whole", []), *([asked.text("step")] if asked.text("do") else [])}
     if asked.text("do").partition(":")[0] in ("take", "keep"):  # what stands now is shown wherever it stands
         touched = {step.key for step in now}
-    values = {"client": one, "draft": draft, "wound": wound}
+    values = {"client": one, "draft": draft, "wound": wound, "shape": seen}
     changed = {
         step.key: asked.part("step.html", step=step, **values)
         for step in now
@@ -151,7 +155,8 @@ def _parts(
     }
     said = asked.part("conflicts.html", conflicts=conflicts, **values) if conflicts else ""
     care = any(part.care and part.state == "ask" for step in now for part in step.parts)
-    return JSONResponse({"number": draft.number, "steps": changed, "conflicts": said, "care": care})
+    places = {"area": asked.part("area.html", shape=seen), "drawn": seen.face}
+    return JSONResponse({"number": draft.number, "steps": changed, "conflicts": said, "care": care, "places": places})
 
 
 def _look(step: Shown) -> list[Any]:

@@ -13,7 +13,7 @@ from woundfhir.record.spoken import word as spoken_word
 from woundfhir.texts import Joiners, Slot, TextError, fill, tables
 
 _JOINERS = Joiners("", "")
-_UNIT = re.compile(r"(?<=\d) (?=(?:cm2?|mm2?|mL|L|%|d|h|mmHg|°C|g|wk)(?!\w))")
+_UNIT = re.compile(r"(?<=\d) (?=(?:cm[2²]?|mm[2²]?|mL|L|%|d|h|mmHg|°C|g|wk)(?!\w))")
 
 
 def language() -> str:
