@@ -10,8 +10,7 @@ from tests.paths import ROOT
 from woundfhir.intake.source import parse
 from woundfhir.page.answers import entry, flat_entry
 from woundfhir.page.draft import Draft
-from woundfhir.page.noted import note
-from woundfhir.page.screens.charting import as_draft
+from woundfhir.page.noted import as_draft, note
 from woundfhir.record import History
 
 RECORDS = sorted(path for path in (ROOT / "examples").rglob("*.yaml") if b"woundfhir: 1" in path.read_bytes())
@@ -43,7 +42,7 @@ def test_what_the_form_shows_is_what_the_record_holds(history: History) -> None:
 @pytest.mark.parametrize("history", histories())
 def test_an_amendment_that_changes_nothing_says_the_same(history: History) -> None:
     for visit in history.visits:
-        draft = Draft("d1", {"at": str(visit.get("at", "")), "replaces": visit["id"], "replaces_reason": "a test"})
+        draft = Draft("d1", {"at": str(visit.get("at", "")), "replaces": visit["id"]})
         for scope, flat in as_draft(visit).items():
             draft.put(scope, flat)
         made = note(draft, history, visit.get("by", {}), "2026-05-01T10:00-04:00")

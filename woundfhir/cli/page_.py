@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from woundfhir.cli import options
 from woundfhir.errors import InputError
+
+if TYPE_CHECKING:
+    from woundfhir.jose.keys import Key
+    from woundfhir.page.state import Keys
+
+_KEY = click.Path(path_type=Path)
 
 
 @click.command()
@@ -17,8 +25,19 @@ from woundfhir.errors import InputError
 @click.option("--certificate", type=click.Path(path_type=Path), metavar="FILE")
 @click.option("--key", type=click.Path(path_type=Path), metavar="FILE")
 @options.password
+@click.option("--sign", type=_KEY, metavar="KEY")
+@click.option("--sign-password-file", type=_KEY, metavar="FILE")
+@click.option("--encrypt-for", type=_KEY, metavar="KEY")
+@click.option("--verify-key", type=_KEY, metavar="KEY")
+@click.option("--open-with", type=_KEY, metavar="KEY")
 def command(
-    folder: Path, host: str, port: int, certificate: Path | None, key: Path | None, password_file: Path | None
+    folder: Path,
+    host: str,
+    port: int,
+    certificate: Path | None,
+    key: Path | None,
+    password_file: Path | None,
+    **keys: Path | None,
 ) -> None:
     """Chart visits on a page."""
     import secrets
@@ -32,7 +51,7 @@ def command(
     from woundfhir.page.state import Page
     from woundfhir.web.listen import Place, is_loopback, listen, place
 
-    page = Page(Folder(folder))
+    page = Page(Folder(folder), keys=_keys(keys))
     if is_loopback(host):
         where = Place(host, port, page.secret, certificate, key, password_file)
     else:
@@ -46,3 +65,14 @@ def command(
             options.say(f"On a device beside it open {address}/pair and write {page.code[:4]} {page.code[4:]}.")
 
     listen(application(page, hosts=where.hosts, secure=where.secure), where, say)
+
+
+def _keys(given: Mapping[str, Path | None]) -> Keys:
+    """The keys in the files; one that cannot be read is one message before anything listens."""
+    from woundfhir.page.state import Keys
+
+    def read(name: str, password: str = "") -> Key | None:
+        path = given[name]
+        return None if path is None else options.key(path, given[password] if password else None)
+
+    return Keys(read("sign", "sign_password_file"), read("encrypt_for"), read("verify_key"), read("open_with"))

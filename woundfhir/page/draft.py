@@ -24,6 +24,8 @@ Json = Any
 SUFFIX = ".draft"
 #: Where the fields of the visit and of the client stand, beside those of each wound.
 VISIT = ""
+#: The field of an amendment that says why the note is amended.
+REASON = "visit.reason"
 
 
 @dataclass
@@ -240,6 +242,7 @@ def aside(folder: Path, name: str, why: str) -> None:
 
 
 __all__ = [
+    "REASON",
     "SUFFIX",
     "VISIT",
     "Conflict",

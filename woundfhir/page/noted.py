@@ -7,9 +7,9 @@ from typing import Any
 
 from woundfhir.chart.views import EntryView, RecordView
 from woundfhir.checklist.policy import load
-from woundfhir.page.answers import MARKS, answers, concept_of, entry
+from woundfhir.page.answers import MARKS, answers, concept_of, entry, flat_answers, flat_entry
 from woundfhir.page.bedside import CARRIED, seen_anew
-from woundfhir.page.draft import VISIT, Draft
+from woundfhir.page.draft import REASON, VISIT, Draft
 from woundfhir.record import History
 
 Json = Any
@@ -54,7 +54,9 @@ def note(
     InputError
         When the draft is about a wound that the record does not have.
     """
-    replaces = {key: draft.head[key] for key in ("replaces", "replaces_reason") if draft.head.get(key)}
+    replaces = {"replaces": draft.head["replaces"]} if draft.head.get("replaces") else {}
+    if replaces and (reason := reason_of(draft)):
+        replaces["replaces_reason"] = reason
     visit: dict[str, Json] = {
         "id": note_id(history),
         "at": draft.head.get("at"),
@@ -81,6 +83,21 @@ def _entry(draft: Draft, wound: str) -> dict[str, Json]:
         group, _, key = CARRIED.partition(".")
         held = out.setdefault(group, {})
         held[key] = [*held.get(key, []), *marks]
+    return out
+
+
+def reason_of(draft: Draft) -> str:
+    """Return why a note is amended; empty where nobody has said."""
+    return draft.of(VISIT).get(REASON, [""])[0].strip()
+
+
+def as_draft(visit: Mapping[str, Json]) -> dict[str, dict[str, list[str]]]:
+    """Return all that a note says as the fields of a draft."""
+    out = {VISIT: {**flat_answers("visit", visit), **flat_answers("client", visit.get("client", {}))}}
+    if "note" in visit:
+        out[VISIT]["visit.note"] = [visit["note"]]
+    for one in visit.get("wounds", ()):
+        out[one["wound"]] = flat_entry(one)
     return out
 
 

@@ -7,13 +7,35 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from threading import Lock
+from typing import TYPE_CHECKING
 
 from woundfhir.page.folder import Folder
 from woundfhir.record import History
 from woundfhir.record.dates import named_zone
 
+if TYPE_CHECKING:
+    from woundfhir.jose.keys import Key
+
 #: Wrong pairing codes until no other is taken.
 TRIES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Keys:
+    """Keys in files that were named when the page was started; no key is ever given to the page itself.
+
+    Attributes
+    ----------
+    sign, encrypt_for
+        Our own private key, and the public one of the next team: for what is handed over.
+    verify, opens
+        The public key of the team that sends, and our own private one: for what is taken in.
+    """
+
+    sign: Key | None = None
+    encrypt_for: Key | None = None
+    verify: Key | None = None
+    opens: Key | None = None
 
 
 def clock() -> datetime:
@@ -39,6 +61,8 @@ class Page:
         The clock.
     people
         Who writes in a browser: what its cookie holds -> author as the record has it.
+    keys
+        Keys for what is handed over and taken in.
     """
 
     folder: Folder
@@ -47,6 +71,7 @@ class Page:
     code: str | None = field(default=None, repr=False)
     now: Callable[[], datetime] = clock
     people: dict[str, Mapping[str, str]] = field(default_factory=dict, repr=False)
+    keys: Keys = field(default_factory=Keys, repr=False)
     tries: int = 0
     lock: Lock = field(default_factory=Lock, repr=False)
 

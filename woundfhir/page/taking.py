@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from woundfhir.handover.kept import with_step
-from woundfhir.handover.merge import Conflict
 from woundfhir.handover.receive import Received, receive
 from woundfhir.intake.client_folder import INDEX, RECORD
 from woundfhir.intake.source import load
 from woundfhir.page.draft import save_held
 from woundfhir.page.folder import Client, Folder
+from woundfhir.page.state import Keys
 from woundfhir.record import History
 from woundfhir.storage import locked, save_all
 
@@ -36,11 +36,17 @@ class Came:
         Key of a client of the folder; empty: somebody new.
     same_client
         A person has made sure that both are one.
+    keys
+        The keys that the page was started with.
+    at
+        The instant of receiving, which a key that is valid for a time is held against.
     """
 
     files: Sequence[tuple[str, bytes]]
     client: str = ""
     same_client: bool = False
+    keys: Keys = field(default_factory=Keys)
+    at: str | None = None
 
 
 def keep(token: str, came: Came) -> None:
@@ -55,26 +61,32 @@ def held(token: str) -> Came | None:
     return _CAME.pop(token, None)
 
 
-def looked(folder: Folder, came: Came, at: str) -> Received:
-    """Return what came, joined to what is known; nothing is written."""
+def looked(folder: Folder, came: Came) -> tuple[Received, History | None]:
+    """Return what came, joined to what is known, and what is known; nothing is written."""
     known = folder.client(came.client).history() if came.client else None
-    return _received(came, known, at)
+    return _received(came, known), known
 
 
-def _received(came: Came, known: History | None, at: str) -> Received:
+def _received(came: Came, known: History | None) -> Received:
     name, content = came.files[0]
     return receive(
-        content if len(came.files) == 1 else list(came.files), known, name=name, same_client=came.same_client
+        content if len(came.files) == 1 else list(came.files),
+        known,
+        name=name,
+        same_client=came.same_client,
+        at=came.at if came.keys.verify is not None else None,
+        verify_key=came.keys.verify,
+        key=came.keys.opens,
     )
 
 
-def both(done: Received) -> list[Conflict]:
-    """Return what conflicts, with both sides."""
-    return list(done.merged.conflicts)
-
-
-def take(folder: Folder, came: Came, at: str) -> Client:
+def take(folder: Folder, came: Came) -> tuple[Client, Received, History | None]:
     """Take in what came; a client whose record was a file alone gets a folder, as ``receive`` keeps it.
+
+    Returns
+    -------
+    tuple of (Client, Received, History or None)
+        The client, what was received, and what was known before.
 
     Raises
     ------
@@ -82,33 +94,34 @@ def take(folder: Folder, came: Came, at: str) -> Client:
         When it cannot be taken in; then nothing is written.
     """
     if not came.client:
-        home = _new_home(folder.path)
-        _store(home, _received(came, None, at), None)
-        return folder.client(home.name)
+        home, done = _new_home(folder.path), _received(came, None)
+        _store(home, done, None)
+        return folder.client(home.name), done, None
     client = folder.client(came.client)
     if client.home is None:
-        return _into_file(client, came, at)
+        return client, *_into_file(client, came)
     with locked(client.home):
-        done = _received(came, client.history(), at)
-        _write(client.home, done, load(client.path))
-    return client
+        known = client.history()
+        done = _received(came, known)
+        _write(client.home, done, load(client.path), came.at if came.keys.verify is not None else None)
+    return client, done, known
 
 
-def _into_file(client: Client, came: Came, at: str) -> Client:
+def _into_file(client: Client, came: Came) -> tuple[Received, History]:
     """Join to a record that is one file: the bytes that came are kept in the page's own folder."""
-    done: list[Received] = []
+    done: list[tuple[Received, History]] = []
 
     def work(history: History) -> History:
-        done.append(_received(came, history, at))
-        return done[0].merged.history
+        done.append((_received(came, history), history))
+        return done[0][0].merged.history
 
     client.change(work)
     kept = client.drafts / "received"
     with locked(kept):
-        for name, content in done[0].files.items():
+        for name, content in done[0][0].files.items():
             if name != RECORD:
                 save_held(content, kept / f"{Path(name).name}.came", kept)  # by a name that no other verb reads
-    return client
+    return done[0]
 
 
 def _new_home(folder: Path) -> Path:
@@ -123,9 +136,9 @@ def _store(home: Path, done: Received, known: bytes | None) -> None:
         _write(home, done, known)
 
 
-def _write(home: Path, done: Received, known: bytes | None) -> None:
+def _write(home: Path, done: Received, known: bytes | None, at: str | None = None) -> None:
     index = load(home / INDEX) if (home / INDEX).exists() else None
-    files = {home / name: content for name, content in with_step(done, index, known, None).items()}
+    files = {home / name: content for name, content in with_step(done, index, known, at).items()}
     new = {
         path: content
         for path, content in files.items()

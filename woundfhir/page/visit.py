@@ -11,6 +11,7 @@ from woundfhir.chart.views import VisitView
 from woundfhir.newnote import asked_in, needed_fields
 from woundfhir.page import answers, bedside
 from woundfhir.page.bedside import Group, concept_at, scope_of, seen_anew, stable_paths
+from woundfhir.page.draft import REASON
 from woundfhir.page.fields import Around, Field, made, supplies
 from woundfhir.page.last import takeable
 from woundfhir.page.offers import offers
@@ -195,6 +196,8 @@ def name_of(name: str) -> str:
     """
     if name in (answers.NOTE, "visit.note"):
         return say("visit.note")
+    if name == REASON:
+        return say("sign.reason")
     path = answers.concept_of(name)
     own = name.rpartition(".")[2].rstrip(answers.MARKS)
     fields = answers.fields_of("supply") if path == answers.SUPPLIES else _concept(path).fields

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 
 from starlette.responses import HTMLResponse, JSONResponse, Response
@@ -12,13 +12,12 @@ from woundfhir.checklist.one_more import OneMore
 from woundfhir.errors import InputError
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.page import touches
-from woundfhir.page.answers import flat_answers, flat_entry
-from woundfhir.page.draft import SUFFIX, VISIT, Conflict, Draft, aside, begin, changing, read, throw_away
+from woundfhir.page.draft import REASON, SUFFIX, VISIT, Conflict, Draft, aside, begin, changing, read, throw_away
 from woundfhir.page.fields import every_list
 from woundfhir.page.folder import Client
 from woundfhir.page.last import before
 from woundfhir.page.missing import missing
-from woundfhir.page.noted import as_it_stands, note, with_note, wounds_of
+from woundfhir.page.noted import as_draft, as_it_stands, note, reason_of, with_note, wounds_of
 from woundfhir.page.screens.common import Asked, goto
 from woundfhir.page.shape import shape
 from woundfhir.page.sight import Sight
@@ -195,7 +194,7 @@ def sign(asked: Asked) -> Response:
     one, wound, draft = _placed(asked)
     if not asked.author:
         return goto_who(asked)
-    if draft.head.get("replaces") and not (reason := asked.text("reason") or draft.head.get("replaces_reason", "")):
+    if draft.head.get("replaces") and not (reason := asked.text("reason") or reason_of(draft)):
         return asked.show(
             "sign.html",
             client=one,
@@ -220,7 +219,7 @@ def sign(asked: Asked) -> Response:
                 targets=_targets(one, draft),
             )
         if draft.head.get("replaces"):
-            draft.head["replaces_reason"] = reason
+            draft.of(VISIT)[REASON] = [reason]
         written = asked.page.instant(one.history())
         after = one.change(lambda history: with_note(history, note(draft, history, asked.author, written)))
         aside(one.drafts, draft.id, "signed")
@@ -261,16 +260,6 @@ def amend(asked: Asked) -> Response:
             held.of(scope)
     first = next((each["wound"] for each in visit.get("wounds", ())), None)
     return goto("c", one.key, "d", draft.id, str(_number_of(history, first)))
-
-
-def as_draft(visit: Mapping[str, Json]) -> dict[str, dict[str, list[str]]]:
-    """Return all that a note says as the fields of a draft."""
-    out = {VISIT: {**flat_answers("visit", visit), **flat_answers("client", visit.get("client", {}))}}
-    if "note" in visit:
-        out[VISIT]["visit.note"] = [visit["note"]]
-    for entry in visit.get("wounds", ()):
-        out[entry["wound"]] = flat_entry(entry)
-    return out
 
 
 def _number_of(history: History, wound: str | None) -> int:

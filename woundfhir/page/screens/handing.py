@@ -21,6 +21,8 @@ from woundfhir.handover.bundling import bundle
 from woundfhir.handover.sheet.page import sheet_html
 from woundfhir.handover.summary.client import summary
 from woundfhir.handover.summary.questions import missing as unanswered
+from woundfhir.jose.encryption import encrypt
+from woundfhir.jose.signature import seal
 from woundfhir.measures.course import course as course_of
 from woundfhir.measures.words import described
 from woundfhir.page.listing import row
@@ -88,7 +90,7 @@ def over(asked: Asked) -> Response:
     """What is handed over, and what it does not say."""
     one = asked.client
     found = summary(one.history())
-    return asked.show("over.html", client=one, row=row(one), gaps=unanswered(found))
+    return asked.show("over.html", client=one, row=row(one), gaps=unanswered(found), keys=asked.page.keys)
 
 
 def sheet(asked: Asked) -> Response:
@@ -112,9 +114,18 @@ def _hash(style: bytes) -> str:
 
 def document(asked: Asked) -> Response:
     """The FHIR document, to be saved."""
-    made = jsonio.encode_readable(bundle(asked.client.history(), "document"))
-    headers = {"Content-Disposition": 'attachment; filename="wound-history.fhir.json"'}
-    return Response(made, media_type="application/fhir+json", headers=headers)
+    keys, name, media = asked.page.keys, "wound-history.fhir.json", "application/fhir+json"
+    at = None if keys.sign is None else asked.page.now().isoformat(timespec="seconds")
+    made = bundle(asked.client.history(), "document", at=at)
+    if keys.sign is not None:
+        authors = made["entry"][0]["resource"].get("author") or [{"display": "woundfhir"}]
+        made = seal(made, keys.sign, when=made["timestamp"], who=authors[0])
+    content = jsonio.encode_readable(made)
+    if keys.encrypt_for is not None:
+        content = encrypt(content, keys.encrypt_for, content_type=media)
+        name, media = "wound-history.jwe", "application/jose"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(content, media_type=media, headers=headers)
 
 
 # -- audit -----------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from woundfhir.errors import InputError
 from woundfhir.page import taking
+from woundfhir.page.deciding import amend_with, conflicts
 from woundfhir.page.listing import row
 from woundfhir.page.screens.common import Asked, goto
 
@@ -22,17 +23,22 @@ def look_in(asked: Asked) -> Response:
     """Show what came and what conflicts; nothing is written."""
     if not asked.uploads:
         raise InputError("the file", "a file that came", "Choose one")
-    came = taking.Came(asked.uploads, asked.text("client"), bool(asked.text("same_client")))
-    done = taking.looked(asked.page.folder, came, asked.page.instant())
+    at = asked.page.now().isoformat(timespec="seconds")
+    came = taking.Came(asked.uploads, asked.text("client"), bool(asked.text("same_client")), asked.page.keys, at)
+    done, known = taking.looked(asked.page.folder, came)
     token = secrets.token_urlsafe()
     taking.keep(token, came)
-    return asked.show("came.html", done=done, came=came, token=token, conflicts=taking.both(done))
+    return asked.show("came.html", done=done, came=came, token=token, conflicts=conflicts(done, known))
 
 
 def take_in(asked: Asked) -> Response:
-    """Take in what was looked at."""
+    """Take in what was looked at; what a person takes for a note of ours becomes an amendment to be signed."""
     came = taking.held(asked.text("token"))
     if came is None:
         raise InputError("the file", "one that was just looked at", "Choose it again", found="it is no longer held")
-    client = taking.take(asked.page.folder, came, asked.page.instant())
+    client, done, known = taking.take(asked.page.folder, came)
+    found = conflicts(done, known)
+    chosen = [one for one in found if one.key and asked.text(f"decide {one.key}") == "take"]
+    by, at = str(asked.author.get("name", "")), asked.page.instant(client.history())
+    amend_with(client, chosen, done.came, by, at)
     return goto("c", client.key)
