@@ -9,6 +9,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.errors import InputError
+from woundfhir.messages import shown
 
 if TYPE_CHECKING:
     from woundfhir.audit import Audit
@@ -60,7 +61,7 @@ def _count(audit: Audit, inputs: tuple[str, ...]) -> None:
 
     def refused(error: InputError) -> None:
         audit.unread += 1
-        options.say(str(error))
+        options.say(shown(error))
 
     for one in histories(opened(inputs, refused=refused), refused):
         if one.of_client:

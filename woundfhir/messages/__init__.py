@@ -3,15 +3,17 @@
 An error, or a line beside a report, is written in English where it arises, as a text or an f-string. The files of
 ``texts/<language>`` hold the same sentence in another language, keyed by the English one as it stands in the code,
 with a named slot for each expression of the f-string: ``"a list of {label}" = "une liste de {label}"``. When a message
-is shown (``said``, ``shown``), its sentence is found again and its slots are filled; what stands in a slot is looked up
-too. What has no entry is shown in English: ``tests/french/test_messages.py`` counts these.
+is shown (``said``, ``shown``), its sentence is found again and its slots are filled. What has no entry is shown in
+English: ``tests/french/test_messages.py`` counts these.
 
-A slot ``{names:or}`` of the other language says that what stands in it is a list, whose "and" and "or" are words.
+What stands in a slot is shown as it is, as it may be a key or a name of the input. A slot ``{names:or}`` of the other
+language holds a list, whose "and" and "or" are words; a slot ``{why:words}`` a sentence of ours, which is looked up.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from functools import lru_cache
 from string import Formatter
 from typing import NamedTuple
@@ -21,9 +23,13 @@ from woundfhir.language import ENGLISH, spoken
 from woundfhir.texts import read_tables
 
 _FORMATTER = Formatter()
-_LIST = re.compile(r"(, | and | or )")
+_JOINER = re.compile(" (?:and|or) ")
 #: What parts a line, the coarsest first.
 _PARTS = (re.compile(r"(?<=[.?!])( )(?=[A-Z`])"), re.compile("(; )"), re.compile("(: )"))
+
+
+#: The end of every error.
+_FRAME = "expected {expected}. {fix}"
 
 
 class _Template(NamedTuple):
@@ -63,9 +69,10 @@ def shown(error: Exception) -> str:
         return said(str(error))
     place = f"{place_of(error.where)}{_colon()}" if error.where else ""
     wrong = f"{escaped(said(error.found))}; " if error.found else ""
-    rest = said("expected {expected}. {fix}")
+    rest = _known(spoken().key).get(_FRAME, _FRAME)
     expected, fix = (escaped(said(text), 2 * WIDTH) for text in (error.expected, error.fix))
-    return f"{place}{wrong}{rest.format(expected=expected, fix=fix)}"
+    more = str(error).splitlines()[1:]  # of an error that has several reasons
+    return "\n".join([f"{place}{wrong}{rest.format(expected=expected, fix=fix)}", *map(said, more)])
 
 
 def place_of(where: str) -> str:
@@ -138,14 +145,18 @@ def _filled(other: str, slots: dict[str, str]) -> str:
     for literal, name, style, _ in _FORMATTER.parse(other):
         out.append(literal)
         if name is not None:
-            value = slots[name]
-            out.append("".join(map(_item, _LIST.split(value))) if style else said(value))
+            out.append(_STYLES[style or ""](slots[name]))
     return "".join(out)
+
+
+def _list(text: str) -> str:
+    known = _known(spoken().key)
+    return _JOINER.sub(lambda found: known.get(found[0], found[0]), text)
+
+
+#: How what stands in a slot is shown: as it is, as a list, or looked up as a sentence of ours.
+_STYLES: dict[str, Callable[[str], str]] = {"": str, "or": _list, "words": said}
 
 
 def _colon() -> str:
     return _known(spoken().key).get(": ", ": ")
-
-
-def _item(word: str) -> str:
-    return _known(spoken().key).get(word, word)

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route, Router
 
+from woundfhir import messages
 from woundfhir.handover.sheet.parts import client_name
 from woundfhir.page.draft import Draft
 from woundfhir.page.folder import Client
@@ -171,5 +172,5 @@ def _let_in(asked: Asked) -> Response:
 
 
 def _refused(error: Refused) -> Response:
-    shown = environment().get_template("error.html").render(message=str(error))
+    shown = environment().get_template("error.html").render(message=messages.shown(error))
     return HTMLResponse(shown, error.status, error.headers)

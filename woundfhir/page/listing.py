@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from woundfhir import messages
 from woundfhir.chart.views import RecordView
 from woundfhir.errors import InputError
 from woundfhir.handover.sheet.parts import client_name, client_numbers
@@ -66,7 +67,7 @@ def row(client: Client) -> ClientRow:
     try:
         kept: ClientRow = client.kept("row", lambda: _row(client, client.view()))
     except InputError as error:
-        out.name, out.refused = client.key, str(error)
+        out.name, out.refused = client.key, messages.shown(error)
         return out
     kept.drafts = out.drafts
     return kept

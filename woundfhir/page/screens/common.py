@@ -15,6 +15,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from woundfhir import messages
 from woundfhir._version import __version__
 from woundfhir.errors import InputError
 from woundfhir.page import texts
@@ -138,4 +139,4 @@ def environment() -> Environment:
 
 def refused_words(error: InputError) -> str:
     """Return an error for a person to read."""
-    return str(error)
+    return messages.shown(error)
