@@ -13,7 +13,7 @@ from tests.paths import ROOT
 from woundfhir.catalogue import catalogue
 
 from .engine import Engine, Issue
-from .external import OBSERVATION_EXTRACT
+from .external import SDC
 from .samples import generated_bundles, story_bundles
 from .terminology import fragments
 
@@ -54,7 +54,7 @@ def definitions() -> list[dict[str, Json]]:
 @pytest.fixture(scope="session")
 def own_engine(definitions: list[dict[str, Json]]) -> Engine:
     """The engine with our package as well."""
-    return engine([OBSERVATION_EXTRACT, *definitions])
+    return engine([*SDC, *definitions])
 
 
 @pytest.fixture(scope="session")

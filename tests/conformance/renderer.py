@@ -89,3 +89,18 @@ def rendered(questionnaire: dict[str, Json]) -> Iterator[Json]:
 def answers(page: Json) -> dict[str, Json]:
     """Return what was filled in, as the renderer's QuestionnaireResponse."""
     return page.evaluate("LForms.Util.getFormFHIRData('QuestionnaireResponse', 'R4')")  # type: ignore[no-any-return]
+
+
+def reopened(page: Json, questionnaire: dict[str, Json], response: dict[str, Json]) -> dict[str, Json]:
+    """Return a response as the renderer saves it after it was opened."""
+    page.evaluate(
+        """([questionnaire, response]) => {
+            document.getElementById("form").innerHTML = "";
+            const form = LForms.Util.convertFHIRQuestionnaireToLForms(questionnaire, "R4");
+            const filled = LForms.Util.mergeFHIRDataIntoLForms("QuestionnaireResponse", response, form, "R4");
+            return LForms.Util.addFormToPage(filled, "form", {fhirVersion: "R4"});
+        }""",
+        [questionnaire, response],
+    )
+    page.wait_for_selector("#form input")
+    return answers(page)

@@ -13,7 +13,7 @@ from woundfhir.package import package_bytes
 from .allowed import refused
 from .conftest import PROFILES, engine
 from .engine import Engine, Issue
-from .external import OBSERVATION_EXTRACT
+from .external import SDC
 from .package import unpacked
 
 Json = Any
@@ -63,7 +63,7 @@ def test_the_package_loads_in_a_clean_engine(plain_engine: Engine, definitions: 
     assert sorted(found["url"] for found in resources) == sorted(found["url"] for found in definitions)
     url = next(found["url"] for found in resources if found["id"] == "assessment-panel")
     bare = {"resourceType": "Observation", "meta": {"profile": [url]}}
-    clean = engine([OBSERVATION_EXTRACT, *resources])
+    clean = engine([*SDC, *resources])
     assert any(
         f"Observation.focus: minimum required = 1, but only found 0 (from {url}" in issue.message
         for issue in clean.validate([bare])

@@ -17,7 +17,7 @@ from woundfhir.package import definitions as of_site
 from .allowed import refused
 from .conftest import engine
 from .engine import Engine
-from .external import OBSERVATION_EXTRACT
+from .external import SDC
 
 Json = Any
 FOLDER = ROOT / "examples" / "site"
@@ -31,7 +31,7 @@ def made() -> list[dict[str, Json]]:
 
 @pytest.fixture(scope="module")
 def site_engine(definitions: list[dict[str, Json]], made: list[dict[str, Json]], own_engine: Engine) -> Engine:
-    return engine([OBSERVATION_EXTRACT, *definitions, *made])
+    return engine([*SDC, *definitions, *made])
 
 
 def test_the_engine_refuses_no_definition_of_a_site(site_engine: Engine, made: list[dict[str, Json]]) -> None:

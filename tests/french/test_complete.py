@@ -33,6 +33,7 @@ PACKAGES = (
     "cli.help",
     "freetext",
     "page",
+    "definitions",
 )
 #: Of a rule's page: the mark is a key, and a title that is cited stays as it is.
 AS_THEY_ARE = frozenset(("mark", "source"))

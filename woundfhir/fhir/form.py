@@ -1,25 +1,30 @@
-"""The form: one wound at one visit as a QuestionnaireResponse, and back; link ids are the catalogue's paths.
+"""The form written: one wound at one visit as a QuestionnaireResponse; ``form_reading.py`` is the way back.
 
-The Questionnaire itself is generated from the same catalogue (``profiles/Questionnaire-wound-visit.json``).
-What an answer's type cannot say (other words beside a number, a clock time beside a date, an absent reason)
-stands as an extension on that answer, so that the note comes back as it was.
+The Questionnaire itself is generated from the same catalogue (``profiles/Questionnaire-wound-visit.json``). Every
+answer stands in ``value[x]`` of an item that can be seen, and none in an extension of ours: what another program shows
+and saves again still says what the nurse answered.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import Concept
 from woundfhir.errors import InputError
-from woundfhir.fhir.elements import extension, find_extension, read_date, write_date
-from woundfhir.fhir.ids import unescape
+from woundfhir.fhir import form_items as items
+from woundfhir.fhir.elements import write_date
+from woundfhir.fhir.form_reading import is_form, place, read_response
 from woundfhir.fhir.resources.people import write_author
+from woundfhir.fhir.shapes import unit_option, write_option
 from woundfhir.fhir.terms import Term, Terms, terms
 from woundfhir.fhir.write_context import VisitContext, WriteContext
 from woundfhir.record import History
 
+__all__ = ["NAME", "is_form", "place", "read_response", "write_response"]
+
 Json = Any
+Item = dict[str, Json]
 NAME = "wound-visit"
 _STATUS = {
     "draft": "in-progress",
@@ -28,16 +33,6 @@ _STATUS = {
     "entered in error": "entered-in-error",
     None: "completed",
 }
-_BACK = {
-    "in-progress": "draft",
-    "completed": "final",
-    "amended": "amended",
-    "entered-in-error": "entered in error",
-    "stopped": "draft",
-}
-
-
-# -- writing ---------------------------------------------------------------------------------------
 
 
 def write_response(history: History, visit_id: str, wound_id: str) -> dict[str, Json]:
@@ -75,185 +70,186 @@ def write_response(history: History, visit_id: str, wound_id: str) -> dict[str, 
     made.update(write_date("authored", visit.get("at"), compiled.written_as))
     if context.author:
         made["author"] = context.author
-    made["item"] = list(_groups(compiled, wound, visit, entry))
+    made["item"] = list(_Writer(compiled, wound, visit, entry).all())
     return made
 
 
-def _groups(
-    compiled: Terms, wound: Mapping[str, Json], visit: Mapping[str, Json], entry: Mapping[str, Json]
-) -> Iterator[Json]:
-    parts = (
-        ("visit", visit),
-        ("wound", wound),
-        ("client", visit.get("client")),
-        ("assessment", entry.get("assessment")),
-        ("care", entry.get("care")),
-        *(("supply", supply) for supply in entry.get("supplies", ())),
-        ("plan", entry.get("plan")),
-    )
-    for group, answers in parts:
-        items = [
-            item
-            for key, term in compiled.groups[group].items()
-            if key in (answers or {})
-            for item in _items(compiled, term, answers[key])
-        ]
-        if items:
-            yield {"linkId": group, "item": items}
+class _Writer:
+    """The items of one response, in the order of the Questionnaire."""
 
+    def __init__(
+        self, compiled: Terms, wound: Mapping[str, Json], visit: Mapping[str, Json], entry: Mapping[str, Json]
+    ) -> None:
+        self.compiled, self.wound, self.visit, self.entry = compiled, wound, visit, entry
+        #: Whether the part that is written needs the items that say why, or in other words.
+        self.more = False
 
-def _items(compiled: Terms, term: Term, answer: Json) -> Iterator[Json]:
-    path, spread = term.concept.path, term.shape.spread
-    if spread == "shares" and isinstance(answer, dict) and "absent" not in answer:
-        for word, amount in answer.items():
-            inner = [
-                {"linkId": f"{path}.word", "answer": [_answer(compiled, term, word)]},
-                {"linkId": f"{path}.share", "answer": [_answer(compiled, compiled.share_part, amount)]},
-            ]
-            yield {"linkId": path, "item": inner}
-    elif (
-        term.concept.is_group
-        and isinstance(answer, (list, dict))
-        and not (isinstance(answer, dict) and "absent" in answer)
-    ):
-        for item in answer if isinstance(answer, list) else [answer]:
-            made: dict[str, Json] = {"linkId": path}
-            if "note" in item and "note" not in term.fields:
-                made["extension"] = [extension(compiled.ext("note"), "valueString", item["note"])]
-            inner = [
-                one for key, field in term.fields.items() if key in item for one in _items(compiled, field, item[key])
-            ]
-            yield {**made, **({"item": inner} if inner else {})}
-    elif term.concept.is_group or spread == "shares":
-        yield {"linkId": path, "extension": [_beside(compiled, answer)]}
-    else:
-        yield {
-            "linkId": path,
-            "answer": [_answer(compiled, term, one) for one in (answer if isinstance(answer, list) else [answer])],
+    def all(self) -> Iterator[Item]:
+        """Yield the parts."""
+        parts = {
+            "visit": self.visit,
+            "wound": self.wound,
+            "client": self.visit.get("client", {}),
+            **{group: self.entry.get(group, {}) for group in ("assessment", "care", "plan")},
         }
+        for group in items.SECTIONS:
+            if group != "supply":
+                yield from self._part(group, parts[group])
+            elif supplies := self.entry.get("supplies", ()):
+                yield _item(items.SUPPLIES, [self._yes()])
+                for supply in supplies:
+                    yield from self._part(group, supply)
+        if "note" in self.entry:
+            yield _said(items.ENTRY_NOTE, self.entry["note"])
 
+    def _part(self, group: str, answers: Mapping[str, Json]) -> Iterator[Item]:
+        self.more = False
+        inner = [
+            *self._framed(group, items.BEFORE, answers),
+            *self._questions(self.compiled.groups[group], answers),
+            *self._framed(group, items.BEHIND, answers),
+        ]
+        if self.more:
+            inner.insert(0, _item(group + items.MORE, [{"valueBoolean": True}]))
+        if inner:
+            yield {"linkId": group, "item": inner}
 
-def _beside(compiled: Terms, answer: Json) -> Json:
-    if isinstance(answer, dict):
-        return extension(compiled.ext("absent"), "valueCodeableConcept", compiled.reasons.concept(answer))
-    return extension(compiled.written_as, "valueString", answer)
+    def _framed(self, group: str, keys: Mapping[str, tuple[str, ...]], answers: Mapping[str, Json]) -> Iterator[Item]:
+        for key in keys.get(group, ()):
+            link = items.framed(group, key)
+            if key in answers and (group, key) == ("wound", "status"):
+                yield _item(link, [{"valueCoding": {**items.STATUS[answers[key]].fhir(), "display": answers[key]}}])
+            elif key in answers:
+                yield _said(link, answers[key])
+        if group == "visit" and keys is items.BEFORE and (by := answers.get("by")):
+            inner = [_said(f"{items.BY}.{key}", by[key]) for key in items.AUTHOR if key in by]
+            yield {"linkId": items.BY, "item": inner}
 
+    def _questions(self, known: Mapping[str, Term], answers: Mapping[str, Json]) -> Iterator[Item]:
+        for condition, concepts in items.laid_out(term.concept for term in known.values()):
+            asked = [known[one.key] for one in concepts if one.key in answers]
+            if asked and items.is_set(asked[0].concept):
+                yield from self._set(asked[0], answers[asked[0].concept.key])
+                continue
+            made = [item for term in asked for item in self._leaf(term, answers[term.concept.key])]
+            own = [item for item in made if ":" not in item["linkId"]]
+            beside = [item for item in made if ":" in item["linkId"]]
+            if own and condition is not None:
+                own = [{"linkId": items.wrapper(concepts[0].group, condition), "item": own}]
+            yield from (*beside, *own) if items.reasons_first(concepts) else (*own, *beside)
 
-def _answer(compiled: Terms, term: Term, answer: Json) -> dict[str, Json]:
-    if isinstance(answer, dict):
-        return {"extension": [_beside(compiled, answer)]}
-    value, whole = term.shape.write_item(term.concept, term.codec, compiled.catalogue, answer)
-    return value if whole else {"extension": [_beside(compiled, answer)], **value}
+    def _leaf(self, term: Term, answer: Json) -> list[Item]:
+        path = term.concept.path
+        if isinstance(answer, dict):
+            return [self._why(path, answer["absent"])]
+        several = answer if isinstance(answer, list) else [answer]
+        values = [self._value(term, one) for one in several] if self._shown(term.concept) else []
+        typed = [value for value in values if value is not None]
+        return self._typed(path, several, typed, term.concept)
 
+    def _typed(self, path: str, said: list[str], typed: list[Json], concept: Concept) -> list[Item]:
+        """Return the question's own item, and the words where its type cannot say all of it, or not in these words."""
+        made = [_item(path, typed)] if len(typed) == len(said) else []
+        if made and all(in_these_words(value) for value in typed):
+            return made
+        self.more = True
+        words = _item(path + items.WORDS, [{"valueString": one} for one in said])
+        return [words] if items.required(concept) else [*made, words]
 
-# -- reading ---------------------------------------------------------------------------------------
+    def _value(self, term: Term, answer: str) -> Json:
+        return term.shape.write_item(term.concept, term.codec, self.compiled.catalogue, answer)
 
+    def _why(self, path: str, reason: str) -> Item:
+        self.more = True
+        return _item(path + items.WHY, [write_option(self.compiled.reasons.answers, reason) or {"valueString": reason}])
 
-def is_form(resource: Mapping[str, Json]) -> bool:
-    """Whether a QuestionnaireResponse answers our form, or that of the site."""
-    forms = [f"{base}/Questionnaire/{NAME}" for base in catalogue().bases]
-    return str(resource.get("questionnaire", "")).split("|")[0] in forms
+    def _set(self, term: Term, answer: Json) -> Iterator[Item]:
+        """Yield a group, once for each of its sets of answers, behind whether there is any of it."""
+        path, shares = term.concept.path, term.spread == "shares"
+        if isinstance(answer, str):
+            if answer == "none" and not shares:
+                yield _item(path + items.ANY, [{"valueCoding": {**self._none(), "display": answer}}])
+            else:
+                self.more = True
+                yield _item(path + items.WORDS, [{"valueString": answer}])
+        elif "absent" in answer:
+            yield self._not_any(path, answer["absent"])
+        else:
+            yield _item(path + items.ANY, [self._yes()])
+            if shares:
+                for word, amount in answer.items():
+                    inner = [_item(f"{path}.word", [self._value(term, word)])]
+                    yield {"linkId": path, "item": [*inner, *self._share(f"{path}.share", amount)]}
+                return
+            for one in answer if isinstance(answer, list) else [answer]:
+                inner = list(self._questions(term.fields, one))
+                if "note" in one and "note" not in term.fields:
+                    inner.append(_said(path + items.NOTE, one["note"]))
+                yield {"linkId": path, "item": inner}
 
+    def _share(self, path: str, amount: Json) -> list[Item]:
+        if isinstance(amount, dict):
+            return [self._why(path, amount["absent"])]
+        value = self._value(self.compiled.share_part, amount)
+        return self._typed(path, [amount], [value] if value else [], self.compiled.share_part.concept)
 
-def place(resource: Mapping[str, Json]) -> tuple[str | None, str | None]:
-    """Return the ids of visit and wound that a response of ours names."""
-    named = resource.get("identifier") or {}
-    parts = str(named.get("value", "")).split("/")
-    return (
-        (unescape(parts[0]), unescape(parts[1]))
-        if len(parts) == 2 and str(named.get("system", "")).startswith("urn:uuid:")
-        else (None, None)
-    )
+    def _not_any(self, path: str, reason: str) -> Item:
+        option = write_option(self.compiled.reasons.answers, reason)
+        if option and option["valueCoding"]["code"] == items.NOT_LOOKED:
+            return _item(path + items.ANY, [option])
+        return self._why(path, reason)
 
+    def _yes(self) -> Json:
+        return write_option(self.compiled.catalogue.answers["yes_no"], "yes")
 
-def read_response(
-    resource: Mapping[str, Json], compiled: Terms
-) -> tuple[dict[str, Json], dict[str, Json], dict[str, Json]]:
-    """Return what a QuestionnaireResponse says.
+    def _none(self) -> Json:
+        return self.compiled.coding("none").fhir()
 
-    Returns
-    -------
-    visit, wound, entry
-        The visit's own answers (with ``at``, ``status`` and ``client``), the wound's, and the entry's parts.
-    """
-    visit: dict[str, Json] = {"status": _BACK.get(str(resource.get("status")), "draft")}
-    if at := read_date(resource, "authored", compiled.written_as):
-        visit["at"] = at
-    wound: dict[str, Json] = {}
-    entry: dict[str, Json] = {}
-    for item in resource.get("item", ()):
-        group = item.get("linkId")
-        if group not in compiled.groups:
-            continue
-        answers = _read_items(
-            compiled, {t.concept.path: t for t in compiled.groups[group].values()}, item.get("item", ())
+    # -- which questions are shown -----------------------------------------------------------------
+
+    def _shown(self, concept: Concept) -> bool:
+        """Whether the answers of this response show a question: an answer to one that is hidden stands in words."""
+        name = items.condition(concept)
+        if name is None:
+            return True
+        if name in items.KINDS:
+            return bool(self._answered([items.kind_of_wound(self.compiled).path], items.kinds(self.compiled, name)))
+        found = self._answered(items.ANSWERED[name])
+        none = self._none()
+        return any(value.get("valueCoding", {}).get("code") != none["code"] for value in found) or (
+            bool(found) and name not in items.NOT_NONE
         )
-        if group == "visit":
-            visit.update(answers)
-        elif group == "wound":
-            wound.update(answers)
-        elif group == "client":
-            visit["client"] = answers
-        elif group == "supply":
-            entry.setdefault("supplies", []).append(answers)
-        else:
-            entry[group] = answers
-    return visit, wound, entry
+
+    def _answered(self, paths: Iterable[str], codings: Json = None) -> list[Json]:
+        """Return the typed answers to some questions, of these codes where they are given."""
+        found = []
+        for path in paths:
+            group, _, key = path.partition(".")
+            answers = self.wound if group == "wound" else self.entry.get(group, {})
+            said = answers.get(key)
+            if said is None or isinstance(said, dict):
+                continue
+            term = self.compiled.groups[group][key]
+            found += [self._value(term, one) for one in (said if isinstance(said, list) else [said])]
+        keys = None if codings is None else {coding.key for coding in codings}
+        return [value for value in found if value is not None and (keys is None or _key(value) in keys)]
 
 
-def _read_items(compiled: Terms, known: Mapping[str, Term], items: Json) -> dict[str, Json]:
-    out: dict[str, Json] = {}
-    for item in items:
-        term = known.get(str(item.get("linkId")))
-        if term is None:
-            continue
-        key = term.concept.key
-        found = _read_beside(compiled, item)
-        if found is not None:
-            out[key] = found
-        elif term.shape.spread == "shares":
-            _read_share(compiled, term, item, out.setdefault(key, {}))
-        elif term.concept.is_group:
-            _read_group(compiled, term, item, out)
-        else:
-            answers = [a for one in item.get("answer", ()) if (a := _read_answer(compiled, term, one)) is not None]
-            if answers:
-                several = term.shape.spread == "each" and not (len(answers) == 1 and isinstance(answers[0], dict))
-                out[key] = [*out.get(key, []), *answers] if several else answers[0]
-    return {key: value for key, value in out.items() if value != {}}
+def in_these_words(value: Mapping[str, Json]) -> bool:
+    """Whether a typed answer has its unit in the words in which the form offers it."""
+    amount = value.get("valueQuantity", {})
+    offered = unit_option(amount["code"])["display"] if "code" in amount else None
+    return bool(amount.get("unit") == offered)
 
 
-def _read_group(compiled: Terms, term: Term, item: Mapping[str, Json], out: dict[str, Json]) -> None:
-    inner = _read_items(compiled, {f.concept.path: f for f in term.fields.values()}, item.get("item", ()))
-    note = find_extension(item, compiled.ext("note"))
-    if note:
-        inner["note"] = note.get("valueString")
-    if not inner:
-        return
-    if term.concept.many:
-        out.setdefault(term.concept.key, []).append(inner)
-    else:
-        out.setdefault(term.concept.key, {}).update(inner)
+def _key(value: Mapping[str, Json]) -> tuple[Json, Json]:
+    coding = value.get("valueCoding", {})
+    return coding.get("system"), coding.get("code")
 
 
-def _read_share(compiled: Terms, term: Term, item: Mapping[str, Json], shares: Json) -> None:
-    parts = {one.get("linkId"): (one.get("answer") or [{}])[0] for one in item.get("item", ())}
-    word = _read_answer(compiled, term, parts.get(f"{term.concept.path}.word", {}))
-    amount = _read_answer(compiled, compiled.share_part, parts.get(f"{term.concept.path}.share", {}))
-    if isinstance(word, str) and isinstance(shares, dict):
-        shares[word] = amount if amount is not None else {"absent": "unknown"}
+def _item(link: str, answers: list[Json]) -> Item:
+    return {"linkId": link, "answer": answers}
 
 
-def _read_beside(compiled: Terms, holder: Mapping[str, Json]) -> Json:
-    missing = find_extension(holder, compiled.ext("absent"))
-    if missing:
-        return compiled.reasons.read(missing.get("valueCodeableConcept"))
-    words = find_extension(holder, compiled.written_as)
-    return words.get("valueString") if words else None
-
-
-def _read_answer(compiled: Terms, term: Term, answer: Mapping[str, Json]) -> Json:
-    found = _read_beside(compiled, answer)
-    if found is not None:
-        return found
-    return term.shape.read_item(term.codec, answer)
+def _said(link: str, text: str) -> Item:
+    return _item(link, [{"valueString": text}])

@@ -7,9 +7,10 @@ which item of the form asks for it and how that item's answer is written, and in
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any, ClassVar, Literal
 
-from woundfhir.catalogue import AnswerList, Catalogue, Concept
+from woundfhir.catalogue import AnswerList, Catalogue, Concept, catalogue
 from woundfhir.errors import WoundfhirError
 from woundfhir.fhir.codecs import (
     NO_UNIT,
@@ -23,12 +24,16 @@ from woundfhir.fhir.codecs import (
     WordCodec,
     read_quantity,
 )
+from woundfhir.language import ENGLISH, speaking
 from woundfhir.record import dates, quantity
+from woundfhir.record.spoken import unit_words
 
 Json = Any
 #: Into what an answer goes: one value; one value for each of its words; one for each word with its share beside it;
 #: one for each set of fields; a Procedure with its details.
 Spread = Literal["one", "each", "shares", "group", "step"]
+#: How long a whole day is, as FHIR writes it.
+_DAY = len("2026-03-02")
 
 
 class FhirShape:
@@ -49,7 +54,7 @@ class FhirShape:
     name: ClassVar[str]
     spread: ClassVar[Spread] = "one"
     types: ClassVar[tuple[str, ...]] = ("string",)
-    item: ClassVar[str] = "string"
+    item: ClassVar[str] = "text"
 
     def codec(self, concept: Concept, known: Catalogue, reasons: Reasons) -> Codec:
         """Return both directions of one value; shapes made of several use it for each of them."""
@@ -60,22 +65,26 @@ class FhirShape:
         return self.item
 
     def options(self, concept: Concept, known: Catalogue) -> AnswerList | None:
-        """Return the words to choose from: the item's options, and the value set of the profile."""
+        """Return the words to choose from: the value set of the profile, and the options of the form's item."""
         return concept.answers
+
+    def offered(self, concept: Concept, known: Catalogue) -> AnswerList | None:
+        """Return the options of the form's item."""
+        return self.options(concept, known)
 
     def item_units(self, concept: Concept) -> tuple[str, ...]:
         """Return the units that the form's item offers, by their UCUM codes."""
         return ()
 
     def item_limits(self, concept: Concept) -> tuple[str | None, str | None]:
-        """Return the smallest and the largest whole number that the form's item takes."""
+        """Return the smallest and the largest number that the form's item takes, in its first unit."""
         return None, None
 
-    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> tuple[dict[str, Json], bool]:
-        """Return the typed value of the form's item, and whether it says all of the answer."""
-        return {"valueString": answer}, True
+    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> dict[str, Json] | None:
+        """Return the typed value of the form's item; None where no such value says all of the answer."""
+        return {"valueString": answer}
 
-    def read_item(self, codec: Codec, answer: Mapping[str, Json]) -> Json:
+    def read_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: Mapping[str, Json]) -> Json:
         """Return the answer that an item of the form gives; any type is read, whichever the form asked for."""
         for key in ("valueString", "valueDate", "valueDateTime"):
             if key in answer:
@@ -83,11 +92,28 @@ class FhirShape:
         if "valueBoolean" in answer:
             return "yes" if answer["valueBoolean"] else "no"
         if "valueCoding" in answer:
-            return codec.read({"valueCodeableConcept": {"coding": [answer["valueCoding"]]}})
+            coding = _of_the_options(self.offered(concept, known), answer["valueCoding"])
+            text = {"text": coding["display"]} if "display" in coding else {}
+            return codec.read({"valueCodeableConcept": {"coding": [coding], **text}})
         if "valueQuantity" in answer:
-            return read_quantity(answer["valueQuantity"])
+            return read_quantity(answer["valueQuantity"], getattr(codec, "unit", None))
         number = answer.get("valueInteger", answer.get("valueDecimal"))
         return None if number is None else quantity.plain(number)
+
+
+@lru_cache
+def unit_option(code: str) -> Mapping[str, str]:
+    """Return a unit as the form offers it: its UCUM code, and how it is written by hand."""
+    with speaking(ENGLISH):
+        return {"system": catalogue().systems["ucum"], "code": code, "display": unit_words(code)}
+
+
+def _of_the_options(answers: AnswerList | None, coding: Mapping[str, Json]) -> Mapping[str, Json]:
+    """Return a coding with the system that its writer left out, where one option alone has its code."""
+    if answers is None or "system" in coding or "code" not in coding:
+        return coding
+    systems = {system for system, code in answers.by_code if code == coding["code"]}
+    return {**coding, "system": systems.pop()} if len(systems) == 1 else coding
 
 
 class Text(FhirShape):
@@ -105,13 +131,16 @@ class _Words(FhirShape):
     def codec(self, concept: Concept, known: Catalogue, reasons: Reasons) -> Codec:
         return WordCodec(self.options(concept, known), reasons)
 
-    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> tuple[dict[str, Json], bool]:
-        answers = self.options(concept, known)
-        word = answers.find(answer) if answers else None
-        if answers is None or word is None or not word.codings:
-            return {"valueString": answer}, True
-        first = answers.by_code.get(word.codings[0].key)
-        return {"valueCoding": word.codings[0].fhir()}, first is word and answer == word.word
+    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> dict[str, Json] | None:
+        return write_option(self.options(concept, known), answer) or {"valueString": answer}
+
+
+def write_option(answers: AnswerList | None, answer: str) -> dict[str, Json] | None:
+    """Return an answer as an option of its list; None for words that no option stands for alone."""
+    word = answers.find(answer) if answers else None
+    if answers is None or word is None or not word.codings or answers.by_code.get(word.codings[0].key) is not word:
+        return None
+    return {"valueCoding": {**word.codings[0].fhir(), "display": answer}}
 
 
 class Choice(_Words):
@@ -148,17 +177,27 @@ class Flag(FhirShape):
 
     name = "flag"
     types = ("boolean", "string")
-    item = "boolean"
+    #: A choice of yes and no: a box that is not ticked would say no where nobody answered.
+    item = "open-choice"
 
     def codec(self, concept: Concept, known: Catalogue, reasons: Reasons) -> Codec:
         return FlagCodec(reasons, known.answers["yes_no"])
 
-    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> tuple[dict[str, Json], bool]:
-        return ({"valueBoolean": answer == "yes"}, True) if answer in ("yes", "no") else ({}, False)
+    def offered(self, concept: Concept, known: Catalogue) -> AnswerList | None:
+        return known.answers["yes_no"]
+
+    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> dict[str, Json] | None:
+        option = write_option(known.answers["yes_no"], answer) if answer in ("yes", "no") else None
+        return option or {"valueString": answer}
 
 
 class Date(FhirShape):
-    """A partial date, or a date with its clock time <-> dateTime; the form asks for the day."""
+    """A partial date, or a date with its clock time <-> dateTime.
+
+    The form asks for the day by an item of the type ``date``, which gives a calendar; a month, a year, a clock time and
+    words go into the words beside it: renderers make a whole day of a partial date, and their own zone's time of an
+    instant.
+    """
 
     name = "date"
     types = ("dateTime", "string")
@@ -167,8 +206,8 @@ class Date(FhirShape):
     def codec(self, concept: Concept, known: Catalogue, reasons: Reasons) -> Codec:
         return DateCodec(reasons)
 
-    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> tuple[dict[str, Json], bool]:
-        return ({"valueDate": answer[:10]}, len(answer) <= 10) if dates.is_fhir(answer[:10]) else ({}, False)
+    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> dict[str, Json] | None:
+        return {"valueDate": answer} if len(answer) == _DAY and dates.is_fhir(answer) else None
 
 
 class Quantity(FhirShape):
@@ -187,13 +226,18 @@ class Quantity(FhirShape):
     def item_units(self, concept: Concept) -> tuple[str, ...]:
         return concept.units
 
-    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> tuple[dict[str, Json], bool]:
+    def item_limits(self, concept: Concept) -> tuple[str | None, str | None]:
+        return concept.low, concept.high
+
+    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> dict[str, Json] | None:
         found = quantity.parse(answer)
         if found is None or found.comparator:
-            return {}, False
+            return None
         if self.item_type(concept) == "decimal":
-            return ({}, False) if found.unit else ({"valueDecimal": found.exact}, True)
-        return (dict([codec.write(answer)]), True) if found.unit else ({}, False)
+            return None if found.unit else {"valueDecimal": found.exact}
+        if known.units.get(found.unit or "") not in self.item_units(concept):
+            return None
+        return dict([codec.write(answer)])
 
 
 class Interval(Quantity):
@@ -216,9 +260,9 @@ class _Whole(FhirShape):
     def item_limits(self, concept: Concept) -> tuple[str | None, str | None]:
         return concept.low, concept.high
 
-    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> tuple[dict[str, Json], bool]:
+    def write_item(self, concept: Concept, codec: Codec, known: Catalogue, answer: str) -> dict[str, Json] | None:
         whole = answer.isascii() and answer.isdigit() and len(answer) < 10 and str(int(answer)) == answer
-        return ({"valueInteger": int(answer)}, True) if whole else ({}, False)
+        return {"valueInteger": int(answer)} if whole else None
 
 
 class Score(_Whole):

@@ -280,7 +280,7 @@ class Reading:
             return
         to = self.belonging
         visit_id, wound_id = form.place(resource)
-        visit, seen, entry = form.read_response(resource, self.terms)
+        visit, seen, entry, read = form.read_response(resource, self.terms)
         known = {(v["id"], e["wound"]) for v in to.visits for e in v.get("wounds", ())}
         if visit_id is None or wound_id is None:
             taken = {v["id"] for v in to.visits}
@@ -290,11 +290,12 @@ class Reading:
         self.source.placed(resource, None)
         if (visit_id, wound_id) in known:
             return
+        self.source.mark(resource, *read)
         to.ours["visit"].add(visit_id)
         to.ours["wound"].add(wound_id)
         to.ours_at.add((visit_id, wound_id))
         if resource.get("author") and (by := people.read_author(self.source, resource["author"], resource)):
-            visit["by"] = by
+            visit.setdefault("by", by)
         _join(to.visits, visit_id, visit).setdefault("wounds", []).append({"wound": wound_id, **entry})
         _join(to.wounds, wound_id, seen)
 
