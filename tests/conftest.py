@@ -1,7 +1,7 @@
 """Settings of all tests, and the lanes they run in.
 
 Markers: ``property`` (put on every hypothesis test here), ``engine`` (the HL7 validation engine), ``server`` (a
-real FHIR server), ``browser``.
+real FHIR server), ``spark`` (Apache Spark in local mode), ``browser``.
 """
 
 from __future__ import annotations
@@ -48,3 +48,8 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
         if reason := sekmet.missing() if "sekmet" in marker.args else lane.missing():
             (pytest.fail if lane.required() else pytest.skip)(f"no FHIR server can run: {reason}")
+    if item.get_closest_marker("spark") is not None:
+        from tests.spark import lane as spark
+
+        if reason := spark.missing():
+            (pytest.fail if spark.required() else pytest.skip)(f"Apache Spark cannot run: {reason}")

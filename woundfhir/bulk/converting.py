@@ -4,24 +4,26 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import msgspec
 
 from woundfhir.bulk.grouping import Grouping
-from woundfhir.bulk.lines import Files
+from woundfhir.bulk.lines import MARK, Files
 from woundfhir.bulk.progress import Progress
 from woundfhir.bulk.whose import NotPlain
 from woundfhir.bulk.work import Done, Task, all_done
-from woundfhir.errors import InputError
+from woundfhir.errors import InputError, escaped
 from woundfhir.intake import formats
 from woundfhir.intake.inputs import Input
 
 #: The formats that are written client by client, and those that are read so.
 FORMS = ("ndjson", "record-ndjson")
+#: The longest name or reason in a file of errors, in characters.
+_LONGEST = 1000
 _LINE = re.compile(r"line (\d+)(?:, (?P<rest>.*))?$")
 
 
@@ -142,13 +144,11 @@ class Bulk:
 
     def _failed(self, error: InputError, name: str, places: list[tuple[int, int]], files: Files) -> None:
         """Say of a client who cannot be read in which line of which file it is."""
-        found = _LINE.search(error.where)
-        at = int(found[1]) if found is not None and len(places) > 1 else 1
-        file, line = places[at - 1] if at <= len(places) else places[0]
+        file, line = line_of(error, places)
         if self.refused is None:
             where = f"{files.names[file]}, line {line}"
             raise InputError(where, error.expected, error.fix, found=getattr(error, "found", None) or "")
-        self._refuse(files.names[file], line, f"none of this client was read: {error.expected}")
+        self._refuse(files.names[file], line, NOT_READ.format(error.expected))
 
     def _keep_apart(self, done: Done, out: Outcome, seen: set[bytes], nameless: int) -> None:
         """Note a client; refuse to write resources of which a reader could not say whose they are."""
@@ -159,10 +159,35 @@ class Bulk:
         here = [one for one in done.clients if one is not None]
         twice = len({*here} - seen) < len(here)
         if self.to == "ndjson" and (twice or (nameless and out.clients > 1)):
-            wrong = "not all of it would come back: something names no client, or two records are of one client"
-            fix = "Write record-ndjson; or a file for each client: make a folder and name it with -o"
-            raise InputError("--to", "a format that keeps these clients apart", fix, found=wrong)
+            raise not_apart()
         seen.update(here)
+
+
+#: Why a client is not in the output, where lines that cannot be read are listed.
+NOT_READ = "none of this client was read: {}"
+
+
+def not_apart() -> InputError:
+    """Return the error where a reader of FHIR could not say whose a resource is."""
+    wrong = "not all of it would come back: something names no client, or two records are of one client"
+    fix = "Write record-ndjson; or a file for each client: make a folder and name it with -o"
+    return InputError("--to", "a format that keeps these clients apart", fix, found=wrong)
+
+
+_Place = TypeVar("_Place")
+
+
+def line_of(error: InputError, places: Sequence[_Place]) -> _Place:
+    """Return the place of the line that an error about a client's lines names, else that of the first.
+
+    Examples
+    --------
+    >>> line_of(InputError("a, client 1, line 2, $.id", "an id", "Write it"), [(0, 7), (3, 9)])
+    (3, 9)
+    """
+    found = _LINE.search(error.where)
+    at = int(found[1]) if found is not None and len(places) > 1 else 1
+    return places[at - 1] if at <= len(places) else places[0]
 
 
 def form_of(files: Files) -> str | None:
@@ -180,8 +205,9 @@ def one_form(heads: Iterable[bytes]) -> str | None:
     """
     found = set()
     for head in heads:
+        head = head.removeprefix(MARK)
         first = head.split(b"\n", 1)[0].strip()
-        if len(first) == len(head) and len(first) >= 64 * 1024:  # one very long line
+        if len(first) == len(head) and len(first) >= 64 * 1024 - len(MARK):  # one very long line
             first = first[:0]
         form = formats.recognised_by(first + b"\n" + first) if first else None
         found.add(None if form is None else form.name)
@@ -194,6 +220,21 @@ def _title(names: list[str]) -> str:
     if len(names) == 1:
         return "standard input" if names[0] == "-" else names[0]
     return str(Path(names[0]).parent)
+
+
+#: The first line of a file of errors.
+ERRORS = "file\tline\treason"
+
+
+def error_line(name: str, line: int, reason: str) -> str:
+    """Return a line of a file of errors.
+
+    Examples
+    --------
+    >>> error_line("a.ndjson", 7, "no JSON that can be read")
+    'a.ndjson\\t7\\tno JSON that can be read'
+    """
+    return "\t".join((escaped(name, _LONGEST), str(line), escaped(reason, _LONGEST)))
 
 
 class ByType:

@@ -15,7 +15,8 @@ from woundfhir.intake.source import named
 from woundfhir.limits import LINE_LIMIT, readable_size
 from woundfhir.packed import FAULTS, damaged, is_packed, reader
 
-_MARK = b"\xef\xbb\xbf"
+#: The mark of UTF-8 that some programs put first.
+MARK = b"\xef\xbb\xbf"
 
 
 class Line(NamedTuple):
@@ -104,7 +105,7 @@ class Files:
                 if len(text) > LINE_LIMIT + 1:
                     where = f"{self.names[file]}, line {number}"
                     raise InputError(where, f"at most {readable_size(LINE_LIMIT)} a line", "Write one resource a line")
-                skip = len(_MARK) if number == 1 and text.startswith(_MARK) else 0
+                skip = len(MARK) if number == 1 and text.startswith(MARK) else 0
                 if text[skip:].strip():
                     yield Line(file, number, start + skip, text[skip:])
                 start += len(text)

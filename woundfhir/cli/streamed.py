@@ -12,7 +12,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.texts import count, words
-from woundfhir.errors import InputError, escaped
+from woundfhir.errors import InputError
 from woundfhir.language import grouped
 from woundfhir.messages import said
 
@@ -137,7 +137,7 @@ class _Writing:
     def __init__(
         self, output: Path | None, force: bool, chosen: Choice, stack: ExitStack, tables: TableFiles | None
     ) -> None:
-        from woundfhir.bulk.converting import ByType
+        from woundfhir.bulk.converting import ERRORS, ByType
         from woundfhir.storage.growing import Growing, Through, goes_through
 
         self.output, self.chosen, self.tables = output, chosen, tables
@@ -151,7 +151,7 @@ class _Writing:
         self.growing: Growing = stack.enter_context(Growing(folders, force=force))
         self.errors = None if chosen.errors is None else self.growing.open(chosen.errors)
         if self.errors is not None:
-            self.errors.write(b"file\tline\treason\n")
+            self.errors.write(f"{ERRORS}\n".encode())
         self.types: dict[str, File] = {}
         self.sink: Sink
         if tables is not None:
@@ -172,8 +172,9 @@ class _Writing:
     def refuse(self, name: str, line: int, reason: str) -> None:
         """Note a line that cannot be read."""
         if self.errors is not None:
-            text = "\t".join((escaped(name, options.LINE), str(line), escaped(reason, options.LINE)))
-            self.errors.write(f"{text}\n".encode())
+            from woundfhir.bulk.converting import error_line
+
+            self.errors.write(f"{error_line(name, line, reason)}\n".encode())
 
     def finish(self) -> list[str]:
         """Write the manifest; return what is to be said when all of it stands."""

@@ -1,0 +1,115 @@
+"""Jobs over many clients on Spark: ``spark-submit`` runs this file, and ``python -m woundfhir.spark`` on one machine.
+
+The options have the names that they have in ``woundfhir convert`` and ``woundfhir check``. What is written is a folder
+of parts; in the order of their names, they are the bytes that one machine writes.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from woundfhir.bulk.converting import FORMS
+from woundfhir.cli import options
+from woundfhir.cli.net import ended
+from woundfhir.cli.streamed import lines_of
+from woundfhir.errors import WoundfhirError
+from woundfhir.spark.session import needed
+from woundfhir.spark.setting import Setting
+
+if TYPE_CHECKING:
+    from pyspark.sql import SparkSession
+
+    from woundfhir.bulk.converting import Outcome
+    from woundfhir.spark.job import Output
+
+_Verb = Callable[..., int]
+_OUTPUT = "A folder, or the address of one, that Spark makes; parts in the order of their names."
+_ERRORS = "List what cannot be read in this folder (file, line, reason) and go on; exit code 1 where there is some."
+_SITE = "The folder of your site; on a cluster it comes with --archives."
+_MAP = "What codes mean; may be given again."
+_PARTITIONS = "In how many parts clients are worked on; default: what spark.sql.shuffle.partitions says."
+
+
+def _shared(command: _Verb) -> _Verb:
+    for option in (
+        click.argument("inputs", nargs=-1, required=True, metavar="IN..."),
+        click.option("-o", "--output", required=True, metavar="FOLDER", help=_OUTPUT),
+        click.option("--errors", metavar="FOLDER", help=_ERRORS),
+        click.option("--force", is_flag=True, help="Write over folders that are there."),
+        click.option("--site", metavar="DIR", envvar="WOUNDFHIR_SITE", help=_SITE),
+        click.option("--map", "maps", multiple=True, metavar="FILE", help=_MAP),
+        click.option("--lang", metavar="en|fr", envvar="WOUNDFHIR_LANG", help="The language of what people read."),
+        click.option("--partitions", type=click.IntRange(1), metavar="N", help=_PARTITIONS),
+        options.strict,
+    ):
+        command = option(command)
+    return command
+
+
+@click.group(help=__doc__)
+def command() -> None:
+    """Run one of the jobs."""
+
+
+@command.command("convert")
+@click.option("-t", "--to", type=click.Choice(FORMS), default="record-ndjson", show_default=True, help="The format.")
+@click.option("--by-type", is_flag=True, help="A folder for each type of resource (ndjson).")
+@click.option("--pack", type=click.Choice(("gz", "zst")), help="How the parts are compressed.")
+@_shared
+def _convert(to: str, by_type: bool, pack: str | None, **more: Any) -> int:
+    """Read IN (FHIR resources or records, one a line) and write records or FHIR.
+
+    Exit codes are those of `woundfhir convert`.
+    """
+    from woundfhir.spark.job import convert
+
+    with _job(more, pack=pack, by_type=by_type) as (spark, output, setting):
+        found = convert(spark, more["inputs"], to, output, setting=setting, tell=lines_of, say=options.say)
+    return _told(found, more["strict"])
+
+
+def _told(found: Outcome, strict: bool) -> int:
+    options.note(f"{found.clients:,} clients, {found.visits:,} visits.")
+    return options.exit_code(found, strict=strict, more=bool(found.refused))
+
+
+@contextmanager
+def _job(given: dict[str, Any], **more: Any) -> Iterator[tuple[SparkSession, Output, Setting]]:
+    """Yield the session and what a job was told; what Spark says of a fault holds no value of a client."""
+    needed()
+    from pyspark.errors import PySparkException
+    from pyspark.sql import SparkSession
+
+    from woundfhir.spark.job import Output
+
+    if "PYSPARK_PYTHON" not in os.environ and "SPARK_ENV_LOADED" not in os.environ:
+        os.environ["PYSPARK_PYTHON"] = sys.executable  # not under spark-submit, which has its own setting
+    setting = Setting(given["site"], given["maps"], given["lang"])
+    setting.hold()
+    spark = SparkSession.builder.appName("woundfhir").getOrCreate()
+    if given["partitions"]:
+        spark.conf.set("spark.sql.shuffle.partitions", str(given["partitions"]))
+    try:
+        yield spark, Output(given["output"], given["errors"], given["force"], **more), setting
+    except PySparkException as error:
+        raise WoundfhirError(_FAILED.format(error.getCondition() or type(error).__name__)) from None
+    finally:
+        spark.stop()
+
+
+_FAILED = "Spark could not finish ({}); nothing was written. Its log says which task failed, on which machine, and why"
+
+
+def main() -> None:
+    """Run a job and end with its exit code."""
+    sys.exit(ended(lambda: command.main(prog_name="woundfhir.spark", standalone_mode=False)))
+
+
+if __name__ == "__main__":
+    main()
