@@ -24,6 +24,7 @@ from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import Files
 from woundfhir.cli import run
 from woundfhir.intake.inputs import Input
+from woundfhir.record import History
 
 pytestmark = pytest.mark.spark
 Json = Any
@@ -66,6 +67,44 @@ def test_records_become_files_of_each_type_with_the_bytes_of_one_machine(job: Jo
     made = {path.name.split("=")[1]: parts(path) for path in out.iterdir() if path.is_dir()}
     assert made == {path.name.split(".")[0]: path.read_bytes() for path in folder.glob("*.ndjson")}
     assert len(made) > 4
+
+
+# -- check, tables ---------------------------------------------------------------------------------
+
+
+def test_check_finds_what_one_machine_finds(job: Job, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path, out = tmp_path / "many.ndjson", tmp_path / "out"
+    path.write_bytes(lines(1, 2, 3))
+    chosen = ["--policy", "international", "--checklist", "transfer", "--today", "2026-05-01"]
+    assert run(["check", str(path), "--format", "json", *chosen]) == 1
+    chosen += ["--ignore", f"{json.loads(capsys.readouterr().out)['findings'][0]['rule']}=tried here"]
+    assert run(["check", str(path), "--format", "json", *chosen]) == 1
+    expected = json.loads(capsys.readouterr().out)["findings"]
+    assert job("check", path, "-o", out, *chosen)[0] == 1
+    assert [json.loads(line) for line in parts(out).splitlines()] == expected
+    assert len({one["input"] for one in expected}) == 3
+    assert job("check", path, "-o", out, "--force", "--fail-on", "never")[0] == 0
+
+
+def test_tables_have_the_schema_and_the_rows_of_one_machine(job: Job, tmp_path: Path) -> None:
+    import pyarrow.parquet
+
+    from woundfhir.flat.arrow import schema_of, to_arrow
+    from woundfhir.flat.schema import table_of
+
+    given, out = tmp_path / "many.record.ndjson", tmp_path / "out"
+    histories = [History.of({**one.data, "visits": one.visits[:1]}) for one in map(client, range(9))]
+    given.write_text("".join(one.json() + "\n" for one in histories))
+    assert job("tables", given, "-o", out, "--table", "facts", "--table", "visits")[0] == 0
+    for name in ("facts", "visits"):
+        made = pyarrow.concat_tables(pyarrow.parquet.read_table(path) for path in sorted((out / name).glob("part-*")))
+        expected = to_arrow(histories, name)
+        assert made.schema.names == schema_of(table_of(name)).names
+        assert made.to_pylist() == expected.to_pylist()
+        assert made.num_rows >= 9
+    given.write_text(f"{client(1).json()}\n{client(1).json()}\n")
+    code, err = job("tables", given, "-o", tmp_path / "new")
+    assert (code, "each client once" in err, (tmp_path / "new").exists()) == (2, True, False)
 
 
 # -- whose it is -----------------------------------------------------------------------------------
@@ -209,7 +248,8 @@ def _die_once(one: Input, marks: str) -> list[str]:
 
 
 def test_a_task_that_is_killed_is_done_again_and_nothing_is_there_twice(spark: Any, many: Path, tmp_path: Path) -> None:
-    from woundfhir.spark.job import Output, convert
+    from woundfhir.spark.job import convert
+    from woundfhir.spark.writing import Output
 
     marks, said = tmp_path / "marks", list[str]()
     marks.mkdir()

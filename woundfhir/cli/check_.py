@@ -48,7 +48,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
 
     form = options.form_of(chosen["form"], output, _FORMATS)
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
-    ignore, today = _ignore(chosen["ignored"]), _day(chosen["today"])
+    ignore, today = ignored_rules(chosen["ignored"]), day(chosen["today"])
     reports, came = [], []
     for one in of_client(read_all(inputs), chosen["patient"]):
         options.tell_losses(one.name, one.losses, one.report)
@@ -82,7 +82,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     return 1 if any(found.level in counting for found in waiting) else 0
 
 
-def _ignore(given: tuple[str, ...]) -> dict[str, str]:
+def ignored_rules(given: tuple[str, ...]) -> dict[str, str]:
+    """Return the rules to leave out, with their reasons, of ``--ignore``."""
     out = {}
     for one in given:
         code, equals, reason = one.partition("=")
@@ -92,7 +93,8 @@ def _ignore(given: tuple[str, ...]) -> dict[str, str]:
     return out
 
 
-def _day(text: str | None) -> date | None:
+def day(text: str | None) -> date | None:
+    """Return the day of ``--today``."""
     try:
         return None if text is None else date.fromisoformat(text)
     except ValueError:

@@ -40,7 +40,7 @@ def as_json(reports: Sequence[Judged]) -> bytes:
     return _encode(
         {
             "version": 1,
-            "findings": [_finding(one, finding) for one in reports for finding in one.verdict.findings],
+            "findings": [finding for one in reports for finding in findings(one)],
             "summary": {
                 "verdict": overall(reports),
                 "safety": sum(1 for finding in found if finding.severity == "caution"),
@@ -55,6 +55,11 @@ def as_json(reports: Sequence[Judged]) -> bytes:
             },
         }
     )
+
+
+def findings(one: Judged) -> list[Json]:
+    """Return the findings on one input, as they stand in ``as_json``."""
+    return [_finding(one, finding) for finding in one.verdict.findings]
 
 
 def _finding(one: Judged, finding: Finding) -> Json:

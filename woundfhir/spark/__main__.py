@@ -15,10 +15,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from woundfhir.bulk.converting import FORMS
+from woundfhir.checklist import LEVELS
 from woundfhir.cli import options
+from woundfhir.cli.check_ import day, ignored_rules
 from woundfhir.cli.net import ended
 from woundfhir.cli.streamed import lines_of
 from woundfhir.errors import WoundfhirError
+from woundfhir.flat.schema import NAMES, Name
 from woundfhir.spark.session import needed
 from woundfhir.spark.setting import Setting
 
@@ -26,13 +29,14 @@ if TYPE_CHECKING:
     from pyspark.sql import SparkSession
 
     from woundfhir.bulk.converting import Outcome
-    from woundfhir.spark.job import Output
+    from woundfhir.spark.writing import Output
 
 _Verb = Callable[..., int]
 _OUTPUT = "A folder, or the address of one, that Spark makes; parts in the order of their names."
 _ERRORS = "List what cannot be read in this folder (file, line, reason) and go on; exit code 1 where there is some."
 _SITE = "The folder of your site; on a cluster it comes with --archives."
 _MAP = "What codes mean; may be given again."
+_FAIL_ON = "Exit 1 from here on."
 _PARTITIONS = "In how many parts clients are worked on; default: what spark.sql.shuffle.partitions says."
 
 
@@ -46,7 +50,7 @@ def _shared(command: _Verb) -> _Verb:
         click.option("--map", "maps", multiple=True, metavar="FILE", help=_MAP),
         click.option("--lang", metavar="en|fr", envvar="WOUNDFHIR_LANG", help="The language of what people read."),
         click.option("--partitions", type=click.IntRange(1), metavar="N", help=_PARTITIONS),
-        options.strict,
+        click.option("--strict", is_flag=True, help="Exit 1 when anything that came has no place in the record."),
     ):
         command = option(command)
     return command
@@ -74,6 +78,45 @@ def _convert(to: str, by_type: bool, pack: str | None, **more: Any) -> int:
     return _told(found, more["strict"])
 
 
+@command.command("check")
+@click.option("--fail-on", type=click.Choice((*LEVELS, "never")), default="error", show_default=True, help=_FAIL_ON)
+@click.option("--policy", metavar="NAME|FILE", help="ontario, international, or your own file.")
+@click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE", help="standard, transfer, or your own.")
+@click.option("--ignore", "ignored", multiple=True, metavar="CODE=REASON", help="Leave a rule out.")
+@click.option("--today", metavar="DATE", help="Judge what is overdue on this day; default: that of the newest note.")
+@click.option("--show-values", is_flag=True, help="Show what was found: the output then holds values of clients.")
+@click.option("--defaults", metavar="FILE", help="What never changes at your site (TOML).")
+@_shared
+def _check(fail_on: str, ignored: tuple[str, ...], today: str | None, **more: Any) -> int:
+    """Check the notes in IN: a finding a line, as `woundfhir check --format json` has it.
+
+    Exit codes are those of `woundfhir check`.
+    """
+    from woundfhir.spark.job import check
+    from woundfhir.spark.judging import Choice
+
+    rest = {name: more[name] for name in ("policy", "checklists", "show_values", "defaults")}
+    choice = Choice(ignored=tuple(ignored_rules(ignored).items()), today=day(today), **rest)
+    levels = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
+    with _job(more) as (spark, output, setting):
+        found, weighing = check(spark, more["inputs"], output, choice, levels, setting=setting)
+    options.note(f"{found.clients:,} clients, {found.visits:,} visits.")
+    asks = bool(levels) and options.exit_code(found, strict=more["strict"])
+    return int(bool(asks or weighing or found.refused))
+
+
+@command.command("tables")
+@click.option("--table", "names", multiple=True, type=click.Choice(NAMES), help="Only this one; may be given again.")
+@_shared
+def _tables(names: tuple[Name, ...], **more: Any) -> int:
+    """Write the tables for analysis (`woundfhir explain tables`): for each a folder of Parquet files."""
+    from woundfhir.spark.job import tables
+
+    with _job(more) as (spark, output, setting):
+        found = tables(spark, more["inputs"], output, names or NAMES, setting=setting)
+    return _told(found, more["strict"])
+
+
 def _told(found: Outcome, strict: bool) -> int:
     options.note(f"{found.clients:,} clients, {found.visits:,} visits.")
     return options.exit_code(found, strict=strict, more=bool(found.refused))
@@ -86,7 +129,7 @@ def _job(given: dict[str, Any], **more: Any) -> Iterator[tuple[SparkSession, Out
     from pyspark.errors import PySparkException
     from pyspark.sql import SparkSession
 
-    from woundfhir.spark.job import Output
+    from woundfhir.spark.writing import Output
 
     if "PYSPARK_PYTHON" not in os.environ and "SPARK_ENV_LOADED" not in os.environ:
         os.environ["PYSPARK_PYTHON"] = sys.executable  # not under spark-submit, which has its own setting

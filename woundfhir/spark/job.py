@@ -6,69 +6,25 @@ Spark's own committer, which takes the output of one of them, and what is counte
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import msgspec
-
-from woundfhir.bulk.converting import ERRORS, NOT_READ, Outcome, error_line, not_apart
+from woundfhir.bulk.converting import Outcome, not_apart
+from woundfhir.checklist import Level
 from woundfhir.errors import InputError
-from woundfhir.spark.lines import Lines, parted
+from woundfhir.flat.schema import NAMES, Name
+from woundfhir.spark.lines import parted
 from woundfhir.spark.reading import Read, read
 from woundfhir.spark.setting import NOTHING, Setting
+from woundfhir.spark.writing import Output, as_text, of_types, save, save_errors, written
 
 if TYPE_CHECKING:
-    import pyarrow
     from pyspark.sql import DataFrame, SparkSession
 
     from woundfhir.intake.inputs import Input
-
-
-@dataclass(frozen=True)
-class Output:
-    """Where a job writes.
-
-    Parameters
-    ----------
-    folder
-        A folder, or the address of one, that Spark makes.
-    errors
-        Another, for a list of what cannot be read; without it that ends the run.
-    force
-        Write over what is there.
-    pack
-        ``gz`` or ``zst``.
-    by_type
-        A folder for each type of resource.
-    """
-
-    folder: str
-    errors: str | None = None
-    force: bool = False
-    pack: str | None = None
-    by_type: bool = False
-
-    def refuse_taken(self, spark: SparkSession) -> None:
-        """Refuse folders that are there already."""
-        for one in [self.folder, *([self.errors] if self.errors else [])]:
-            if not self.force and _exists(spark, one):
-                wrong = "a file or folder of this name is there already"
-                raise InputError(one, "a new folder", "Choose another name, or write over it with --force", found=wrong)
-
-
-def _exists(spark: SparkSession, name: str) -> bool:
-    from pyspark.errors import PySparkException
-
-    if "://" not in name:
-        return Path(name).exists()
-    try:
-        spark.read.format("binaryFile").load(name)
-    except PySparkException:
-        return False
-    return True
+    from woundfhir.spark.judging import Choice
 
 
 def convert(
@@ -113,14 +69,76 @@ def convert(
         _refuse(done, found, output)
         _keep_apart(done, to, outcome)
         good = done.where("content is not null")
-        _save(_types(good) if output.by_type else good.select("number", _text("content")), output)
+        save(of_types(good) if output.by_type else good.select("number", as_text("content")), output)
         if output.errors is not None:
-            outcome.refused += _save_errors(found, done, output)
+            outcome.refused += save_errors(found, done, output)
         if tell is not None:
             told = done.where("size(told) > 0").orderBy("number").select("told")
             for line in chain.from_iterable(row.told for row in told.toLocalIterator()):
                 say(line)
     return outcome
+
+
+def check(
+    spark: SparkSession,
+    inputs: Iterable[str | Path],
+    output: Output,
+    choice: Choice,
+    levels: tuple[Level, ...],
+    *,
+    setting: Setting = NOTHING,
+) -> tuple[Outcome, int]:
+    """Check the notes of many clients: a finding a line, as ``woundfhir check --format json`` has it.
+
+    Returns how it went, and how many findings are of one of these levels.
+    """
+    from woundfhir.spark.judging import checked, counting
+
+    output.refuse_taken(spark)
+    with read(spark, inputs, skip_unreadable=output.errors is not None, setting=setting) as found:
+        done = checked(found.clients, choice).persist()
+        found.kept.append(done)
+        outcome = _outcome(done)
+        _refuse(done, found, output)
+        weighing = done.where(counting(levels)).count()
+        save(done.where("content is not null").select("number", "line", as_text("content")), output)
+        if output.errors is not None:
+            outcome.refused += save_errors(found, done, output)
+    return outcome, weighing
+
+
+def tables(
+    spark: SparkSession,
+    inputs: Iterable[str | Path],
+    output: Output,
+    names: Iterable[Name] = NAMES,
+    *,
+    setting: Setting = NOTHING,
+) -> Outcome:
+    """Write tables for analysis: a folder of Parquet files for each, with the schema and the rows of one machine."""
+    from woundfhir.spark.tabling import ORDER, tabled
+
+    output.refuse_taken(spark)
+    with read(spark, inputs, skip_unreadable=output.errors is not None, setting=setting) as found:
+        done = found.clients.convert("record-ndjson").persist()
+        found.kept.append(done)
+        outcome = _outcome(done)
+        _refuse(done, found, output)
+        twice = tabled(done, "clients", setting).groupBy("client").count().where("count > 1")
+        if not twice.isEmpty():
+            fix = "Join the two first: woundfhir merge"
+            wrong = "two records are of the same client, and their visits would count twice"
+            raise InputError("the input", "each client once", fix, found=wrong)
+        for name in names:
+            rows = tabled(done, name, setting).orderBy(*ORDER).drop(*ORDER)
+            written(rows.write.mode(output.mode).parquet, _below(output.folder, name))
+        if output.errors is not None:
+            outcome.refused += save_errors(found, done, output)
+    return outcome
+
+
+def _below(folder: str, name: str) -> str:
+    return f"{folder.rstrip('/')}/{name}"
 
 
 def _outcome(done: DataFrame) -> Outcome:
@@ -129,7 +147,7 @@ def _outcome(done: DataFrame) -> Outcome:
     row = done.agg(
         F.coalesce(F.bool_or("asks"), F.lit(False)).alias("asks"),
         F.coalesce(F.bool_or("left_aside"), F.lit(False)).alias("left_aside"),
-        F.coalesce(F.sum(F.size("clients")), F.lit(0)).alias("clients"),
+        F.coalesce(F.sum(F.when(F.col("clients").isNotNull(), F.size("clients"))), F.lit(0)).alias("clients"),
         F.coalesce(F.sum("visits"), F.lit(0)).alias("visits"),
     ).collect()[0]
     return Outcome(row.asks, row.left_aside, row.clients, row.visits)
@@ -159,77 +177,3 @@ def _keep_apart(done: DataFrame, to: str, outcome: Outcome) -> None:
     row = one.collect()[0]
     if row.apart < row.named or (row.named < row["all"] and outcome.clients > 1):
         raise not_apart()
-
-
-def _text(column: str) -> Any:
-    """Return lines as the text of one row: Spark ends a row by itself."""
-    from pyspark.sql import functions as F
-
-    return F.rtrim(F.col(column).cast("string"), F.lit("\n")).alias("text")
-
-
-_TYPES = "number bigint, line bigint, resourceType string, text string"
-
-
-def _types(done: DataFrame) -> DataFrame:
-    return done.select("number", "content").mapInArrow(_by_type, _TYPES)
-
-
-class _Type(msgspec.Struct):
-    resourceType: str
-
-
-def _by_type(batches: Iterator[pyarrow.RecordBatch]) -> Iterator[pyarrow.RecordBatch]:
-    import pyarrow
-
-    from woundfhir.spark.whose import arrow_schema
-
-    kind = msgspec.json.Decoder(_Type).decode
-    for batch in batches:
-        rows = [
-            {"number": number, "line": line, "resourceType": kind(text).resourceType, "text": text.decode()}
-            for number, content in zip(*(one.to_pylist() for one in batch.columns), strict=True)
-            for line, text in enumerate(content.splitlines())
-        ]
-        yield pyarrow.RecordBatch.from_pylist(rows, arrow_schema(_TYPES))
-
-
-_PACKS = {None: "none", "gz": "gzip", "zst": "zstd"}
-
-
-def _save(frame: DataFrame, output: Output, folder: str | None = None) -> None:
-    """Write lines in order; of each type of resource in a folder of its own, where there are types."""
-    from pyspark.errors import PySparkException
-
-    order = [one for one in frame.columns if one in ("number", "line")]
-    ordered = frame.orderBy(*order)
-    kinds = [one for one in frame.columns if one == "resourceType"]
-    if kinds:
-        ordered = ordered.sortWithinPartitions(*kinds, *order)
-    writer = ordered.drop(*order).write.mode("overwrite" if output.force else "errorifexists")
-    try:
-        writer.partitionBy(*kinds).text(folder or output.folder, compression=_PACKS[output.pack], lineSep="\n")
-    except PySparkException as error:
-        wrong = f"it cannot be written ({error.getCondition() or type(error).__name__})"
-        raise InputError(
-            folder or output.folder, "a folder to write to", "Look at its permissions", found=wrong
-        ) from None
-
-
-def _save_errors(found: Read, done: DataFrame, output: Output) -> int:
-    """List what cannot be read: lines first, then clients, as one machine does."""
-    assert output.errors is not None
-    lines = found.clients.lines
-    rows = [] if found.refused is None else found.refused.orderBy("place").collect()
-    listed = [_error(lines, row.place, row.reason) for row in rows]
-    failed = done.where("expected is not null").orderBy("number").select("place", "expected").collect()
-    listed += [_error(lines, row.place, NOT_READ.format(row.expected)) for row in failed]
-    numbered = list(enumerate([ERRORS, *listed]))
-    frame = done.sparkSession.createDataFrame(numbered, "number bigint, text string").coalesce(1)
-    _save(frame, Output(output.errors, force=output.force), output.errors)
-    return len(listed)
-
-
-def _error(lines: Lines, place: int, reason: str) -> str:
-    file, line = parted(place)
-    return error_line(lines.names[file], line, reason)

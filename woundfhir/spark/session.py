@@ -28,6 +28,7 @@ def own_session(spark: SparkSession) -> SparkSession:
         ("spark.sql.files.minPartitionNum", str(parts)),
         ("spark.sql.execution.arrow.maxBytesPerBatch", _BATCH),
         ("spark.sql.execution.arrow.pyspark.enabled", "true"),
+        ("spark.sql.parquet.outputTimestampType", "TIMESTAMP_MICROS"),  # an instant, as in tables of one machine
     ):
         own.conf.set(name, value)
     return own

@@ -81,19 +81,25 @@ class Clients:
 
     def mapped(self, work: Callable[[Client], Iterable[Row]], schema: str | pyarrow.Schema) -> DataFrame:
         """Return the rows that a function gives for each client; it must be pure, as Spark may call it again."""
-        from pyspark.sql.pandas.types import from_arrow_schema
-
-        ready = self.frame
         if self.form == "ndjson":
-            ready = ready.repartition("root").sortWithinPartitions("root", "place")
-        arrow = arrow_schema(schema) if isinstance(schema, str) else schema
-        found = (
-            partial(of_lines, names=self.lines.names)
-            if self.form != "ndjson"
-            else partial(of_groups, title=self.lines.title())
-        )
-        run = partial(_run, setting=self.setting, clients=found, work=work, schema=arrow)
-        return ready.mapInArrow(run, from_arrow_schema(arrow))
+            ready = self.frame.repartition("root").sortWithinPartitions("root", "place")
+            return mapped(ready, partial(of_groups, title=self.lines.title()), work, schema, self.setting)
+        return mapped(self.frame, partial(of_lines, names=self.lines.names), work, schema, self.setting)
+
+
+def mapped(
+    frame: DataFrame,
+    clients: Callable[[Iterator[pyarrow.RecordBatch]], Iterator[Client]],
+    work: Callable[[Client], Iterable[Row]],
+    schema: str | pyarrow.Schema,
+    setting: Setting,
+) -> DataFrame:
+    """Return the rows that a function gives for each of the clients that another finds in a frame."""
+    from pyspark.sql.pandas.types import from_arrow_schema
+
+    arrow = arrow_schema(schema) if isinstance(schema, str) else schema
+    run = partial(_run, setting=setting, clients=clients, work=work, schema=arrow)
+    return frame.mapInArrow(run, from_arrow_schema(arrow))
 
 
 def _nothing(_: Input) -> list[str]:
@@ -174,25 +180,32 @@ def too_large(client: Client, form: str) -> InputError | None:
     return None
 
 
+def failed(client: Client, error: InputError, *, ends: bool = False) -> Row:
+    """Return the row of a client who cannot be read; ``ends``: whether that ends the run in any case."""
+    return {
+        "number": client.number,
+        "asks": False,
+        "left_aside": False,
+        "visits": 0,
+        "place": line_of(error, client.places),
+        "expected": error.expected,
+        "fix": error.fix,
+        "found": getattr(error, "found", None) or "",
+        "ends": ends,
+    }
+
+
 def converted(client: Client, form: str, to: str, tell: Callable[[Input], list[str]]) -> Iterator[Row]:
     """Yield what is made of one client."""
-    ends = too_large(client, form)
-    done = None if ends else do(Task(client.name, client.content, form, to, tell))
-    error = ends or (done.error if done is not None else None)
-    row: Row = {"number": client.number, "asks": False, "left_aside": False, "visits": 0}
-    if error is not None or done is None:
-        assert error is not None
-        yield {
-            **row,
-            "place": line_of(error, client.places),
-            "expected": error.expected,
-            "fix": error.fix,
-            "found": getattr(error, "found", None) or "",
-            "ends": ends is not None,
-        }
+    if (wrong := too_large(client, form)) is not None:
+        yield failed(client, wrong, ends=True)
+        return
+    done = do(Task(client.name, client.content, form, to, tell))
+    if done.error is not None:
+        yield failed(client, done.error)
         return
     yield {
-        **row,
+        "number": client.number,
         "content": done.content,
         "told": done.told,
         "asks": done.asks,
