@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from woundfhir import InputError, from_fhir, read
+from tests.v2.cases import LENGTH, OBR, msh, obx, pid
+from woundfhir import InputError, dumps, from_fhir, loads, read
 
 _PATIENT = {"resourceType": "Patient", "id": "p"}
 
@@ -41,3 +42,61 @@ def test_an_element_without_a_right_name_is_refused(at: str) -> None:
     with pytest.raises(InputError, match="an element has an empty name"):
         from_fhir([{"resourceType": "Patient", "id": "p", "birthDate": "1948", "text": {at: " "}}])
     from_fhir([{"resourceType": "Patient", "id": "p", "birthDate": "1948", "name": [{"text": '"":'}]}])
+
+
+def _story(**changed: Any) -> dict[str, Any]:
+    wound = {"resourceType": "Condition", "id": "w", "subject": {"reference": "Patient/p"}, "code": {"text": "burn"}}
+    size = {
+        "resourceType": "Observation",
+        "id": "s",
+        "status": "final",
+        "code": {"coding": [{"system": "http://loinc.org", "code": "39126-8"}]},
+        "subject": {"reference": "Patient/p"},
+        "focus": [{"reference": "Condition/w"}],
+        "effectiveDateTime": "2026-03-02",
+        "valueQuantity": {"value": 4, "unit": "cm", "system": "http://unitsofmeasure.org", "code": "cm"},
+    }
+    return {
+        "resourceType": "Bundle",
+        "type": "collection",
+        "entry": [{"resource": one} for one in (_PATIENT, wound, {**size, **changed})],
+    }
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"category": {"coding": "x"}},
+        {"partOf": [["x"]]},
+        {"modifierExtension": [{"url": "https://example.org/not", "nothing": True}]},
+        {"modifierExtension": [{"url": "https://example.org/not", "valueBoolean": True}], "wounds": [1]},
+    ],
+)
+def test_what_xml_cannot_say_says_no_more_in_xml_than_in_json(changed: dict[str, Any]) -> None:
+    """What made an Observation no fact must not be the part that XML leaves out."""
+    history, _ = read(_story(**changed))
+    back = loads(dumps(history, format="fhir-xml"), format="fhir-xml")
+    assert {**back.data, "extra": 0} == {**history.data, "extra": 0}
+    assert len(back.extra) >= len(history.extra)
+
+
+def test_one_broken_reference_renames_no_other() -> None:
+    came = _story(encounter={"reference": ["Encounter/e"]})
+    came["entry"].append({"resource": {"resourceType": "Encounter", "id": "e", "subject": {"reference": "Patient/p"}}})
+    history, _ = read(came)
+    again = loads(dumps(history, format="fhir-json"), format="fhir-json")
+    assert [visit["id"] for visit in again.visits] == [visit["id"] for visit in history.visits]
+
+
+def test_control_characters_of_what_is_kept_are_written_as_numbers() -> None:
+    message = (
+        msh() + pid("C-1") + OBR.replace("NOTES", "NO\x10TES") + obx(1, "NM", LENGTH, "4.20", "cm^centimeter^UCUM")
+    )
+    history, _ = read(message.encode())
+    assert any("\\u0010" in item.get("came", "") for item in history.extra)
+    assert loads(dumps(history, format="record"), format="record") == history
+
+
+def test_blank_text_at_a_key_that_is_not_known_says_nothing() -> None:
+    history, _ = read({"woundfhir": 1, "patient": {"colour": " "}, "wounds": [], "visits": []})
+    assert history.extra == []

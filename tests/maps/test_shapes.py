@@ -16,7 +16,7 @@ from woundfhir.cli import cli
 from woundfhir.errors import InputError
 from woundfhir.intake.map_cases import run
 from woundfhir.maps.fhirpath import Node, compiled
-from woundfhir.maps.shapes import read
+from woundfhir.maps.shapes import load, read
 from woundfhir.maps.table import shipped_folder
 
 RESOURCES = [entry["resource"] for make in GUIDES.values() for entry in make()["entry"]]
@@ -178,3 +178,19 @@ def test_map_propose_lists_what_no_map_knows_and_becomes_a_map(tmp_path: Path) -
     listed.write_text(f"{head}\n{edited}\n", "utf-8")
     history, _ = woundfhir.read(tmp_path / "in.json", maps=listed)
     assert history.visits[0]["wounds"][0]["assessment"] == {"length": "3 cm"}
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b'{"resource": "Observation", "select": [{}], "where": [{"paths": "x"}]}',
+        b'{"resource": "Observation", "select": [{"column": [{"name": "a", "path": "x[y]"}]}]}',
+        b'{"resource": "Observation", "select": ["x"], "constant": 1}',
+        b'{"resource": "\xff"}',
+        b"[]",
+    ],
+)
+def test_a_broken_view_is_refused_with_its_name(content: bytes) -> None:
+    """Found by tools/fuzz.py."""
+    with pytest.raises(InputError, match=r"shape\.json"):
+        load(content, "shape.json")

@@ -172,7 +172,9 @@ class Keeping:
         if not source.counts(view):
             why = _why(came, source.reasons[id(view)].words)
             # What a request deletes must not go out as if it were there: it is carried.
-            member = "came" if "Bundle.entry.request" in why else "value"
+            # What names no type is no resource that could go out again.
+            typed = isinstance(came.get("resourceType"), str)
+            member = "value" if typed and "Bundle.entry.request" not in why else "came"
             self.extra.append({"from": label, "why": why, member: as_json(came)})
             self._take_all(view, label, kind_of(why), why)
         elif mine is not None and said is not None and (source.place(view) or source.terms.is_ours(view)):

@@ -6,7 +6,7 @@ writing of it stands, with the elements of theirs that still fit; what no longer
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from hashlib import sha256
 from typing import Any
@@ -19,10 +19,12 @@ from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import rename
 from woundfhir.fhir.write_context import Resource, WriteContext
 from woundfhir.record import History
-from woundfhir.record.canonical import as_json
+from woundfhir.record.canonical import as_json, sort_extra
 
 Json = Any
 Item = Mapping[str, str]
+#: An item of ``extra`` that is carried as it stands there, and is that item again when it is read.
+_WHOLE, _UNSAYABLE = "extra", "this format cannot say it"
 _decode = msgspec.json.Decoder(float_hook=Decimal).decode
 
 
@@ -64,6 +66,8 @@ class _Back:
         self.index = {(r["resourceType"], r["id"]): n for n, r in enumerate(resources)}
         self.made: list[Resource | None] = list(resources)
         self.names: dict[str, str] = {}
+        #: What was named in another way by somebody: holds for all where nothing of that name goes out.
+        self.named: dict[str, str] = {}
         self.rest: list[Item] = []
         self.whole: list[Resource] = []
         #: Places of ours that stand for a resource verbatim: nothing in them is renamed.
@@ -115,7 +119,7 @@ class _Back:
         came, mine = _decode(item["came"]), self.made[at] or self.ours[at]
         if item["element"] == "id":
             self.names[f"{kind}/{self.ours[at]['id']}"] = f"{kind}/{came}"
-        self.names.update(_renamed(self.ours[at].get(item["element"]), came))
+        self.named.update(_renamed(self.ours[at].get(item["element"]), came))
         self.made[at] = {**mine, item["element"]: came}
 
     def _replace(self, item: Item) -> None:
@@ -154,6 +158,8 @@ class _Back:
 
     def done(self) -> tuple[list[Resource], dict[str, str]]:
         """Return everything, and the names."""
+        here = {f"{mine['resourceType']}/{mine['id']}" for mine, one in zip(self.ours, self.made, strict=True) if one}
+        self.names = {**{name: to for name, to in self.named.items() if name not in here}, **self.names}
         made = [
             one if n in self.verbatim or not self.names else rename(one, self.names)
             for n, one in enumerate(self.made)
@@ -185,8 +191,9 @@ def digest(value: Json) -> str:
 
 def _renamed(ours: Json, came: Json) -> dict[str, str]:
     """A reference of theirs to what we name otherwise: all of ours to it take their name."""
-    if isinstance(ours, dict) and isinstance(came, dict) and "reference" in ours and "reference" in came:
-        return {ours["reference"]: came["reference"]}
+    if isinstance(ours, dict) and isinstance(came, dict) and "reference" in ours:
+        to = came.get("reference")
+        return {ours["reference"]: to} if isinstance(to, str) else {}
     return {}
 
 
@@ -206,12 +213,36 @@ def _carry(out: WriteContext, items: list[Item]) -> Resource:
     return made
 
 
+def made_sayable(history: History, says: Callable[[Resource, bool], bool]) -> History:
+    """Return a history in which what came as FHIR, and a format cannot say, is carried word for word.
+
+    Parameters
+    ----------
+    says
+        Whether the format can say a resource, and whether that was read as a fact: XML cannot say one whose structure
+        is broken. One that was no fact must go out whole or not at all: what made it none may be the part left out.
+    """
+
+    def sayable(item: Item) -> bool:
+        if "element" in item:
+            return says({"resourceType": item["from"].split("/")[0], item["element"]: _decode(item["came"])}, True)
+        if item.get("from") == "record" or "value" not in item:
+            return True
+        return says(_decode(item["value"]), "place" in item or "ours" in item)
+
+    kept = [
+        item if sayable(item) else {"from": _WHOLE, "why": _UNSAYABLE, "came": as_json(item)} for item in history.extra
+    ]
+    return History({**history.data, "extra": sort_extra(kept)}, history.source)
+
+
 def carried(source: ReadContext, resource: Resource) -> list[dict[str, str]] | None:
     """Turn the carrier back; None for anybody else's Basic."""
     if source.place(resource) != "extra":
         return None
     url = source.terms.ext("kept-item")
-    return [_decode(e["valueString"]) for e in resource.get("extension", ()) if e.get("url") == url]
+    found = [_decode(e["valueString"]) for e in resource.get("extension", ()) if e.get("url") == url]
+    return [_decode(item["came"]) if item.get("from") == _WHOLE else item for item in found]
 
 
 def carried_apart(source: ReadContext, resource: Resource) -> tuple[Resource, list[tuple[str, dict[str, str]]]]:

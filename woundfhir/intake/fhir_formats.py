@@ -86,17 +86,33 @@ class FhirXml(FhirBased):
         return self.write_bundle(self._collection(history), history, self._collection)
 
     def write_bundle(self, made: Mapping[str, Json], history: History, make: Make) -> bytes:
-        """Return readable XML; what came in JSON and R4 does not define is kept beside what was not understood."""
+        """Return readable XML; what came in JSON and XML cannot say is kept beside what was not understood."""
         from woundfhir.fhir.losses import keep_undefined
+        from woundfhir.fhir.putting_back import made_sayable
         from woundfhir.r4 import xmlio
 
+        try:
+            return xmlio.encode(made)
+        except InputError:
+            held = made_sayable(history, _in_xml)
         undefined: list[Unknown] = []
-        content = xmlio.encode(made, unknown=undefined)
+        content = xmlio.encode(make(held), unknown=undefined)
         if not undefined:
             return content
-        held = History({**history.data}, history.source)
+        held = History({**held.data}, held.source)
         keep_undefined(held, undefined)
         return xmlio.encode(make(held), unknown=[])
+
+
+def _in_xml(resource: Mapping[str, Json], fact: bool) -> bool:
+    """Whether XML can say a resource; of a fact, what R4 does not define is kept apart and hinders nothing."""
+    from woundfhir.r4 import xmlio
+
+    try:
+        xmlio.encode(resource, unknown=[] if fact else None)
+    except InputError:
+        return False
+    return True
 
 
 class Ndjson(FhirBased):

@@ -114,6 +114,14 @@ def read(view: Mapping[str, Json], where: str) -> Shape:
     InputError
         For a key, a column or an expression that does not hold: names the file and the place.
     """
+    try:
+        return _compiled(view, where)
+    except (AttributeError, KeyError, TypeError, ValueError):
+        fix = "Hold it against the shipped ones: a list, an object or a path stands where another belongs"
+        raise InputError(where, "a ViewDefinition of SQL on FHIR", fix) from None
+
+
+def _compiled(view: Mapping[str, Json], where: str) -> Shape:
     _known(view, _VIEW, where)
     if not isinstance(view.get("resource"), str) or not isinstance(view.get("select"), list):
         raise InputError(where, "resource: a type, and select: a list", "Write both, as a ViewDefinition has them")
@@ -185,7 +193,7 @@ def load(content: bytes, where: str) -> Shape:
     """
     try:
         return read(msgspec.json.decode(content), where)
-    except msgspec.DecodeError:
+    except (msgspec.DecodeError, UnicodeDecodeError):
         raise InputError(where, "a ViewDefinition in JSON", "Check the file") from None
 
 

@@ -55,12 +55,12 @@ class Walk:
 
 def write_resource(walk: Walk, value: Json, parent: etree._Element | None, path: str, depth: int) -> etree._Element:
     kind = value.get("resourceType") if isinstance(value, Mapping) else None
-    if kind not in resource_types():
+    if not isinstance(kind, str) or kind not in resource_types():
         raise InputError(f"{path}.resourceType".lstrip("."), "a resource type of FHIR R4", _CHECK)
     tag = f"{{{FHIR}}}{kind}"
     nsmap: Any = {None: FHIR}
     node = etree.Element(tag, nsmap=nsmap) if parent is None else etree.SubElement(parent, tag)
-    _write_members(walk, value, str(kind), node, path or str(kind), depth + 1, resource=True)
+    _write_members(walk, value, kind, node, path or kind, depth + 1, resource=True)
     return node
 
 

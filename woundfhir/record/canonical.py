@@ -15,6 +15,7 @@ from woundfhir.catalogue import Concept, Part, catalogue, current, frame, per_ca
 from woundfhir.record.answers import StructureError, absent, no_keys, text
 from woundfhir.record.answers import canonical as answer
 from woundfhir.record.frame import SHAPES
+from woundfhir.record.leaf import made_plain
 
 Json = Any
 Unknown = Callable[[str, Json], None]
@@ -36,9 +37,10 @@ def as_json(value: Json) -> str:
 
 
 def sort_extra(items: list[dict[str, str]]) -> list[dict[str, str]]:
-    """Return the items of ``extra`` in one fixed order, each once."""
+    """Return the items of ``extra`` in one fixed order, each once, as texts that every format can carry."""
     order = frame().parts["extra"].keys
-    named = {as_json(item): {key: item[key] for key in order if key in item} for item in items}
+    plain = [{key: made_plain(item[key]).strip() for key in order if key in item} for item in items]
+    named = {as_json(item): item for item in plain}
     return [named[key] for key in sorted(named)]
 
 
@@ -51,6 +53,8 @@ class _Walk:
 
     def unknown(self, path: str, value: Json) -> None:
         kept = value if isinstance(value, str) else as_json(value)
+        if not kept.strip():  # as blank text at a key that is known
+            return
         self.extra.append({"from": "record", "place": path, "why": UNKNOWN, "value": kept})
 
     def mapping(self, raw: Json, known: Collection[str], path: str) -> dict[str, Json]:

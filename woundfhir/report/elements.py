@@ -13,6 +13,7 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
+from woundfhir.fhir.came import Came
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import terms
@@ -23,6 +24,8 @@ from woundfhir.report.within import answered, named
 
 Json = Any
 Resource = dict[str, Json]
+#: Where a resource stood in a list of several; FHIRPath begins at the resource or the Bundle itself.
+_IN_LIST = re.compile(r"^\[\d+\]\.?")
 _STEP = re.compile(r"([^.\[\]]+)(?:\[(\d+)\])?")
 _ENCOUNTER = {"at": "period", "setting": "class", "purpose": "type", "by": "participant"}
 _PATIENT = {"name": "name", "born": "birthDate", "sex": "gender", "identifiers": "identifier"}
@@ -60,13 +63,16 @@ class Elements:
         source = ReadContext(gather(resources).came, self._terms)
         Reading(source).data()
         self._at: dict[str, list[tuple[str, Resource]]] = {}
-        for resource, prefix in zip(source.resources, _prefixes(resources), strict=True):
+        for resource in source.resources:
+            prefix = _prefix(source.came[id(resource)])
             place = source.places.get(id(resource)) or self._guessed(source, resource)
             if place is not None:
                 self._at.setdefault(place, []).append((prefix, resource))
 
     def _guessed(self, source: ReadContext, resource: Resource) -> str | None:
         """The place of a resource in another guide's shape: its encounter, its wound, and the concept of its code."""
+        if not source.counts(resource):  # it may be broken
+            return None
         encounter = source.follow(resource.get("encounter"), resource)
         visit = source.places.get(id(encounter)) if encounter is not None else None
         term = self._terms.find(resource.get("code"))
@@ -181,12 +187,7 @@ def _came(kind: str, content: bytes) -> list[Resource] | None:
         return None
 
 
-def _prefixes(resources: Sequence[Resource]) -> Iterator[str]:
-    """Yield the expression of each resource in the order in which ``ReadContext`` keeps them."""
-    for resource in resources:
-        if resource.get("resourceType") == "Bundle":
-            for number, entry in enumerate(resource.get("entry", ())):
-                if isinstance(entry.get("resource"), dict):
-                    yield f"Bundle.entry[{number}].resource"
-        else:
-            yield str(resource.get("resourceType"))
+def _prefix(came: Came) -> str:
+    """Return the expression of a resource within the input that it stood in."""
+    at = _IN_LIST.sub("", came.at)
+    return f"{at}.resource" if at else str(came.original.get("resourceType"))

@@ -1,0 +1,158 @@
+"""Good inputs of each entrance, to be varied: (kind, bytes). The kind says how they are varied."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from functools import cache
+from pathlib import Path
+
+import yaml
+
+from fuzzing.mutate import dump, mutate_bytes, mutate_csv, mutate_tree, mutate_xml
+
+ROOT = Path(__file__).resolve().parents[2]
+EXAMPLES = ROOT / "examples"
+_WORDS = b"L heel 4.2 x 3.1 x 0.5 cm, und 2 cm 3-6 o'clock, mod serous, no odour, pain 3/10."
+sys.path.insert(0, str(ROOT))
+
+
+def _files(folder, *patterns):
+    return [path.read_bytes() for pattern in patterns for path in sorted((ROOT / folder).rglob(pattern))]
+
+
+def _tables():
+    """Tables of many makes with their mappings, as pairs in JSON; cells of a workbook are varied as text."""
+    from tests.tables.messy import MESSY
+
+    for one in MESSY:
+        if not one.content.startswith(b"PK"):
+            yield json.dumps([one.content.decode("latin-1"), one.mapping]).encode()
+
+
+def _workbooks():
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.active.append(["chart", "day", "wound", "size"])
+    book.active.append(["C-17", "2026-03-02", "left heel", "4.2 x 3.1 cm"])
+    out = io.BytesIO()
+    book.save(out)
+    return [out.getvalue()]
+
+
+def _keys():
+    """Keys in the forms that are read (JWK, a set of them, PEM), made here and of nobody."""
+    from joserfc.jwk import ECKey, OKPKey
+
+    curve, edwards = ECKey.generate_key("P-256"), OKPKey.generate_key("Ed25519")
+    plain = curve.as_dict(private=True)
+    several = {"keys": [plain, edwards.as_dict(private=False)]}
+    return [json.dumps(plain).encode(), json.dumps(several).encode(), curve.as_pem(private=True), edwards.as_pem()]
+
+
+def _messages():
+    from tests.v2 import cases as v2
+
+    return [case.text.encode(case.encoding) for case in v2.CASES.values()]
+
+
+def _requests():
+    """Bodies of requests of the service: a history, and a call of CDS Hooks."""
+    fhir = (EXAMPLES / "skin-tear/story.fhir.json").read_bytes()
+    call = {
+        "hook": "patient-view",
+        "hookInstance": "d1577c69-dfbe-44ad-ba6d-3e05e953b2ea",
+        "context": {"userId": "Practitioner/1", "patientId": "1"},
+        "prefetch": {"record": json.loads(fhir)},
+    }
+    return [fhir, dump({"resourceType": "Parameters", "parameter": [{"resource": json.loads(fhir)}]}), dump(call)]
+
+
+def _forms():
+    """Forms of the page: the path, the fields."""
+    note = "/c/ida.yaml/d/d1/1"
+    yield dump([note, {"seen": "0", "do": "", "_n": ["assessment.length"], "assessment.length": "4,2"}])
+    yield dump([note, {"seen": "0", "do": "same:assessment", "_n": []}])
+    yield dump([f"{note}/read", {"words": "4.2 x 3.1 cm, moderate serous exudate, no odour"}])
+    yield dump([f"{note}/sign", {"seen": "0"}])
+    yield dump(["/c/ida.yaml/start", {"wound": "1", "purpose": "dressing change"}])
+    yield dump(["/c/ida.yaml/wound", {"kind": "skin tear", "site": "heel", "side": "left"}])
+    yield dump(["/new", {"family": "Testcase", "given": "Ana", "born": "1948-03-12", "number": "C-1"}])
+    yield dump(["/who", {"name": "Nurse One (invented)", "designation": "RN", "id": "rn-204", "back": "/"}])
+    yield dump(["/c/ida.yaml/v/V1/amend", {"why": "a word was missing"}])
+
+
+#: Entrance -> the kind of its seeds, and what gives them.
+SEEDS = {
+    "yaml": ("yaml", lambda: _files("examples", "*.yaml")),
+    "json": ("json", lambda: _files("examples", "story.json")),
+    "fhir-json": ("json", lambda: _files("examples", "story.fhir.json")),
+    "fhir-xml": ("xml", lambda: _files("examples", "*.fhir.xml")),
+    "ndjson": ("ndjson", lambda: _files("examples", "*.ndjson")),
+    "csv": ("csv", lambda: _files("examples", "*.csv")),
+    "cda": ("xml", lambda: _files("tests/cda/documents", "*.xml")),
+    "v2": ("text", _messages),
+    "table": ("pair", _tables),
+    "workbook": ("text", _workbooks),
+    "free-text": ("text", lambda: [_WORDS]),
+    "table-map": ("text", lambda: [json.loads(one)[1].encode() for one in _tables()]),
+    "code-map": ("text", lambda: _files("woundfhir/maps/data", "*.tsv")),
+    "concept-map": ("json", lambda: _files("profiles", "ConceptMap-*.json")),
+    "shape-map": ("text", lambda: _files("woundfhir/maps/data/shapes", "*.*")),
+    "site": ("text", lambda: _files("examples/site", "site.toml")),
+    "policy": ("text", lambda: _files("woundfhir/checklist/policies", "*.toml")),
+    "checklist": ("text", lambda: _files("woundfhir/checklist/checklists", "*.toml")),
+    "settings": ("text", lambda: [b'lang = "fr"\n[check]\nall = true\nformat = "html"\n[convert]\nworkers = 2\n']),
+    "keys": ("text", _keys),
+    "receive": ("json", lambda: _files("examples", "document.json")),
+    "service": ("json", _requests),
+    "page": ("json", _forms),
+}
+
+
+@cache
+def _tree(kind, raw):
+    """Return a seed as a tree, or None where it is none."""
+    try:
+        if kind == "yaml":
+            return yaml.load(raw, yaml.CBaseLoader)
+        if kind == "ndjson":
+            return [json.loads(line) for line in raw.splitlines()]
+        return json.loads(raw)
+    except (ValueError, yaml.YAMLError, RecursionError):
+        return None
+
+
+def vary(rng, kind, raw):
+    """Return one hostile variant of a seed."""
+    times = rng.choice([1, 1, 1, 2, 3, 6])
+    if kind == "pair":
+        table, mapping = json.loads(raw)
+        table = (
+            mutate_csv(rng, table.encode("latin-1"), times)
+            if rng.random() < 0.5
+            else mutate_bytes(rng, table.encode("latin-1"), times)
+        )
+        return json.dumps([table.decode("latin-1"), mapping]).encode()
+    if kind == "text" or rng.random() < 0.35:
+        return mutate_bytes(rng, raw, times)
+    if kind == "csv":
+        return mutate_csv(rng, raw, times)
+    if kind == "xml":
+        return mutate_xml(rng, raw, times)
+    tree = _tree(kind, raw)
+    if not isinstance(tree, dict | list):
+        return mutate_bytes(rng, raw, times)
+    tree = mutate_tree(rng, tree, times)
+    if kind == "ndjson":
+        return b"\n".join(dump(one) for one in tree) + b"\n"
+    if kind == "yaml":
+        try:
+            return yaml.dump(tree, Dumper=yaml.CSafeDumper, allow_unicode=True, sort_keys=False).encode(
+                "utf-8", "surrogatepass"
+            )
+        except Exception:  # a lone surrogate: JSON, which YAML reads, can say it
+            return dump(tree)
+    return dump(tree)
