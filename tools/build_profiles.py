@@ -15,14 +15,16 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
-from woundfhir.definitions.build import files  # noqa: E402 (the folder of the repository must be on the path first)
+from woundfhir.definitions.build import files, view_files  # noqa: E402 (the folder of the repository must be on the path first)
 
 FOLDER = ROOT / "profiles"
+#: What is no resource of R4, and so no part of the package, stands below.
+VIEWS = FOLDER / "views"
 
 
 def differences(made: dict[str, bytes], folder: Path) -> list[str]:
     """Return the names of the files that are missing, changed or not made any more."""
-    there = {path.name: path.read_bytes() for path in folder.iterdir()} if folder.is_dir() else {}
+    there = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()} if folder.is_dir() else {}
     return sorted(name for name in made.keys() | there.keys() if made.get(name) != there.get(name))
 
 
@@ -41,14 +43,17 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--check", action="store_true", help="write nothing; exit 1 where profiles/ differs")
     asked = parser.parse_args()
-    made = files()
-    changed = differences(made, FOLDER)
-    if not asked.check:
-        write(made, FOLDER)
-        print(f"{len(made)} files in {FOLDER.name}/, {len(changed)} changed", file=sys.stderr)
-        return 0
-    for name in changed:
-        print(f"{FOLDER.name}/{name}: not what the catalogue says; run tools/build_profiles.py", file=sys.stderr)
+    changed = False
+    for folder, made in ((FOLDER, files()), (VIEWS, view_files())):
+        found = differences(made, folder)
+        place = folder.relative_to(ROOT)
+        if not asked.check:
+            write(made, folder)
+            print(f"{len(made)} files in {place}/, {len(found)} changed", file=sys.stderr)
+            continue
+        for name in found:
+            print(f"{place}/{name}: not what the catalogue says; run tools/build_profiles.py", file=sys.stderr)
+        changed = changed or bool(found)
     return 1 if changed else 0
 
 

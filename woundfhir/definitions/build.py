@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from woundfhir.definitions import care, documents, extensions, guide, observations, record, terminology
+from woundfhir.definitions import care, documents, extensions, guide, observations, record, terminology, views
 from woundfhir.definitions.questionnaire import questionnaire
 from woundfhir.fhir.terms import Terms
 from woundfhir.fhir.terms import terms as compiled
@@ -58,6 +58,14 @@ def files() -> dict[str, bytes]:
     out["package.json"] = guide.package_json(compiled())
     out[".index.json"] = guide.index(made)
     return {name: (layout(found) + "\n").encode("utf-8") for name, found in sorted(out.items())}
+
+
+def view_files() -> dict[str, bytes]:
+    """Return the content of every ViewDefinition by the name of its file; they are no resources of R4."""
+    return {
+        f"ViewDefinition-{one['url'].rsplit('/', 1)[1]}.json": (layout(one) + "\n").encode("utf-8")
+        for one in views.views(compiled())
+    }
 
 
 def layout(value: Json, depth: int = 0) -> str:

@@ -28,6 +28,8 @@ class Number(NamedTuple):
     value: Decimal | None
     unit: str | None
     comparator: str | None
+    written_value: Decimal | None
+    written_unit: str | None
 
 
 def fitting(value: Decimal | None) -> Decimal | None:
@@ -51,22 +53,24 @@ def number(concept: Concept, text: str) -> Number | None:
     Examples
     --------
     >>> length = catalogue().concept("assessment.length")
-    >>> number(length, "41.0 mm"), number(length, "<0.5 cm"), number(length, "about 4 cm")
-    (Number(value=Decimal('4.10'), unit='cm', comparator=None), Number(value=None, unit='cm', comparator='<'), None)
-    >>> number(length, "4.2"), number(length, "2 thumbs")
-    (Number(value=Decimal('4.2'), unit=None, comparator=None), Number(value=Decimal('2'), unit='thumbs', \
-comparator=None))
+    >>> found = number(length, "41.0 mm")
+    >>> found.value, found.unit, found.written_value, found.written_unit
+    (Decimal('4.10'), 'cm', Decimal('41.0'), 'mm')
+    >>> bound = number(length, "<0.5 cm")
+    >>> bound.value, bound.comparator, bound.written_value, number(length, "about 4 cm")
+    (None, '<', Decimal('0.5'), None)
     """
     found = parse(text)
     if found is None:
         return None
     own = {"score": "{score}", "quantity": "1" if concept.ratio else None}.get(concept.shape)
     unit = own if found.unit is None else catalogue().units.get(found.unit, found.unit)
-    value, wanted = found.value, shape_of(concept).unit(concept)
+    value, written, wanted = found.value, unit, shape_of(concept).unit(concept)
     if wanted is not None and unit is not None:
         with suppress(MeasureError):  # a month is no number of days: it stands in its own unit
             value, unit = to_unit(value, unit, wanted), wanted
-    return Number(None if found.comparator else fitting(value), unit, found.comparator)
+    plain = None if found.comparator else fitting(value)
+    return Number(plain, unit, found.comparator, fitting(found.value), written)
 
 
 def measured(concept: Concept, answer: Json, unit: str | None = None) -> Decimal | None:
@@ -157,7 +161,7 @@ def _number(concept: Concept, answer: Json, unit: str) -> Decimal | None:
 
 
 def _unit(concept: Concept, answer: Json, unit: str) -> str | None:
-    found = number(concept, answer) if isinstance(answer, str) else None
+    found = parse(answer)
     return None if found is None else found.unit
 
 

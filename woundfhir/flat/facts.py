@@ -82,15 +82,23 @@ def _fields(concept: Concept, fields: Json, head: Row) -> Iterator[Row]:
     for key, answer in fields.items():
         field = concept.fields.get(key)
         if field is not None:
-            yield from _answer(field, answer, fields, head)
+            row = _answer(field, answer, fields, head)
+            yield from _as_whole(row, concept, fields) if key == concept.main and concept.shape == "group" else row
         else:
             yield _note(concept.path, answer, head)
+
+
+def _as_whole(rows: Iterator[Row], group: Concept, fields: Mapping[str, Json]) -> Iterator[Row]:
+    """Give the main field of a group the code of the group, under which our FHIR writes it."""
+    code = coding(group, fields)
+    for row in rows:
+        yield row if code is None else {**row, "concept_system": code.system, "concept_code": code.code}
 
 
 def _text(concept: Concept, written: str) -> Row:
     """Return the cells of an answer that is one text."""
     if concept.shape in NUMBERS and (found := number(concept, written)) is not None:
-        return {"written": written, "value": found.value, "unit": found.unit, "comparator": found.comparator}
+        return {"written": written, **found._asdict()}
     if concept.shape == "date" and (days := span(written)) != (None, None):
         return {"written": written, "earliest": days[0], "latest": days[1]}
     return _words(concept, written)
@@ -99,6 +107,9 @@ def _text(concept: Concept, written: str) -> Row:
 def _words(concept: Concept, written: str) -> Row:
     """Return the cells of words; free text is no word of a list, but "none" is."""
     word, system, code = named(concept, written)
+    if word == NONE and concept.fields:
+        none = catalogue().codes[NONE]
+        system, code = none.system, none.code
     if concept.shape in ("text", "date", *NUMBERS) and code is None and word != NONE:
         return {"written": written}
     return {"written": written, "word": word, "system": system, "code": code}
@@ -111,4 +122,4 @@ def _share(concept: Concept, word: str, share: Json) -> Row:
         return {"absent": why}
     found = number(concept, share)
     row: Row = {"written": f"{word}: {share}"}
-    return row if found is None else {**row, "value": found.value, "unit": found.unit, "comparator": found.comparator}
+    return row if found is None else {**row, **found._asdict()}
