@@ -111,7 +111,7 @@ def entries(raw: Json) -> Iterator[tuple[Json, Json]]:
     """Yield visit and entry of each wound that is none in error, of the notes that count."""
     real = {wound["id"] for wound in raw["wounds"] if wound["status"] != "entered in error"}
     for visit in counting(raw):
-        for entry in visit["wounds"]:
+        for entry in visit.get("wounds", ()):
             if entry["wound"] in real:
                 yield visit, entry
 

@@ -97,8 +97,8 @@ def test_a_view_gives_the_numbers_of_the_table(name: str, monkeypatch: pytest.Mo
 @pytest.mark.parametrize("name", ["facts", "sizes", "supplies", "changes", "wounds", "visits", "plans"])
 def test_a_view_gives_them_of_odd_records_too(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Units beside cm, bounds, words, reasons, drafts, notes in error, replaced notes, wounds in error."""
-    found, wanted = both(name, [History.of(raw) for raw in many.records(40, seed=7)], monkeypatch)
-    assert found == wanted and sum(found.values()) > 30
+    found, wanted = both(name, [History.of(raw) for raw in many.records(16, seed=7)], monkeypatch)
+    assert found == wanted and sum(found.values()) > 20
 
 
 def test_views_are_what_the_standard_asks_of_shareable_ones() -> None:

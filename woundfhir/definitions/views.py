@@ -18,7 +18,6 @@ from woundfhir.flat.wide import field_of
 from woundfhir.record.units import MeasureError, to_unit
 
 Json = Any
-_TYPES = {"string": "string", "decimal": "decimal", "integer": "integer", "boolean": "boolean", "date": "date"}
 _KEY = "getResourceKey()"
 _STANDS = "status = 'final' or status = 'amended' or status = 'corrected' or status = 'unknown'"
 #: What has no value: FHIRPath's empty collection.
@@ -215,7 +214,7 @@ class _Views:
         branches = []
         for unit in units:
             factor = _factor(unit, column.unit)
-            path = "value" if factor == 1 else f"value * {factor}"
+            path = "value" if factor == 1 else f"value * {factor:f}"
             branches.append({"forEach": plain.format(f"code = '{unit}'"), "column": [_column(column, path)]})
         any_unit = " or ".join(f"code = '{unit}'" for unit in units)
         missing = {"forEach": f"where({plain.format(any_unit)}.empty())", "column": [_column(column, _NOTHING)]}
@@ -274,7 +273,24 @@ def _given(columns: dict[str, Column], paths: dict[str, str]) -> list[Json]:
 
 def _column(column: Column, path: str) -> dict[str, str]:
     about = f"{column.says} ({column.unit})" if column.unit else column.says
-    return {"name": column.name, "path": path, "type": _TYPES[column.type], "description": about}
+    return {"name": column.name, "path": path, "type": _type(column, path), "description": about}
+
+
+#: End of a path -> the type in FHIR of what stands there, where our table has it as a text.
+_ENDS = {
+    "ofType(dateTime)": "dateTime", "period.start": "dateTime", "created": "dateTime", "event.first()": "dateTime",
+    "birthDate": "date", "gender": "code", ".code": "code", ".comparator": "code", ".system": "uri",
+}  # fmt: skip
+
+
+def _type(column: Column, path: str) -> str:
+    """The type of a column in FHIR, the same in every branch."""
+    if column.type != "string":
+        return column.type
+    coded = column.name.endswith("code") or column.name in ("comparator", "written_unit")
+    system = column.name.endswith("system")
+    found = next((kind for end, kind in _ENDS.items() if path.endswith(end)), "string")
+    return "uri" if system else "code" if coded else found
 
 
 def _factor(unit: str, wanted: str) -> Decimal | None:
