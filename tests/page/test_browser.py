@@ -1,105 +1,22 @@
-"""The page in Chromium: a whole visit by touch and by keyboard, nothing lost, and axe-core finds no serious fault.
-
-axe-core (Deque Systems, MPL 2.0, rules after WCAG 2.2) comes in the package axe-playwright-python.
-"""
+"""The page in Chromium: a whole visit by touch and by keyboard, and nothing lost."""
 
 from __future__ import annotations
 
 import re
-import shutil
-import threading
-import time
-from collections.abc import Iterator
-from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.page.chromium import Server, chromium, opened, server, settled, sign_in, wait
 from tests.page.conftest import page_on
 from woundfhir.checklist import judge
 from woundfhir.checklist.one_note import of_note
 from woundfhir.intake.source import parse
-from woundfhir.page.app import application
 from woundfhir.page.state import Page
 
+__all__ = ["chromium", "server"]
 pytestmark = pytest.mark.browser
-api = pytest.importorskip("playwright.sync_api")
-uvicorn = pytest.importorskip("uvicorn")
-AXE = files(pytest.importorskip("axe_playwright_python")) / "axe.min.js"
-CHROMIUM = shutil.which("chromium")
-WIDTHS = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1440, 900)}
-
-
-class Server:
-    """The page on a port of its own; it can be killed."""
-
-    def __init__(self, page: Page, port: int = 0) -> None:
-        config = uvicorn.Config(application(page), port=port, log_level="critical", lifespan="off")
-        self.page, self.server = page, uvicorn.Server(config)
-        self.thread = threading.Thread(target=self.server.run, daemon=True)
-        self.thread.start()
-        while not self.server.started:
-            time.sleep(0.01)
-        self.port = self.server.servers[0].sockets[0].getsockname()[1]
-        self.address = f"http://127.0.0.1:{self.port}"
-
-    @property
-    def first(self) -> str:
-        return f"{self.address}/open?t={self.page.once}"
-
-    def kill(self) -> None:
-        self.server.should_exit = self.server.force_exit = True
-        self.thread.join(timeout=10)
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("no Chromium on this machine")
-    with api.sync_playwright() as running:
-        browser = running.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield browser
-        browser.close()
-
-
-@pytest.fixture
-def server(page: Page) -> Iterator[Server]:
-    found = Server(page)
-    yield found
-    found.kill()
-
-
-def opened(chromium: Any, server: Server, width: str = "tablet", **more: Any) -> Any:
-    size = dict(zip(("width", "height"), WIDTHS[width], strict=True))
-    context = chromium.new_context(**{"viewport": size, "locale": "en-CA", **more})
-    tab = context.new_page()
-    tab.faults = []
-    tab.on("pageerror", lambda error: tab.faults.append(str(error)))
-    tab.on("console", lambda line: tab.faults.append(line.text) if line.type == "error" else None)
-    tab.goto(server.first)
-    return tab
-
-
-def sign_in(tab: Any, server: Server) -> None:
-    tab.goto(f"{server.address}/who?back=/c/ida.yaml")
-    tab.get_by_role("button", name="Nurse One").click()
-    tab.wait_for_url("**/c/ida.yaml")
-
-
-def settled(tab: Any) -> None:
-    """Wait until every touch was answered and the list of what is missing is fresh."""
-    wait(tab, "document.getElementById('state').textContent === document.getElementById('state').dataset.saved")
-    tab.wait_for_load_state("networkidle")
-    wait(tab, "document.getElementById('missing').getAttribute('aria-busy') !== 'true'")
-
-
-def wait(tab: Any, what: str, seconds: float = 15) -> None:
-    """Wait until an expression holds; the page's own policy lets no other way to wait in."""
-    end = time.monotonic() + seconds
-    while not tab.evaluate(what):
-        assert time.monotonic() < end, what
-        tab.wait_for_timeout(20)
 
 
 #: The demo's next visit, touch by touch: the wound that is due, charted from the last note.
@@ -262,73 +179,3 @@ def test_a_clock_face_takes_an_hour_by_touch_and_by_arrow(chromium: Any, server:
     assert tab.locator("[name='assessment.undermining[0].from'][value='2']").is_checked()
     assert tab.locator("[name='assessment.undermining[0].to'][value='6']").is_checked()
     assert tab.locator("[id='i-assessment.undermining[0].depth']").input_value() == "3,5"
-
-
-SCREENS = (
-    "/",
-    "/who",
-    "/new",
-    "/take-in",
-    "/audit",
-    "/c/ida.yaml",
-    "/c/ida.yaml/course/1",
-    "/c/ida.yaml/hand-over",
-    "/c/ida.yaml/wound",
-    "/c/ida.yaml/d/d1/1",
-    "/c/ida.yaml/d/d1/1/read",
-)
-
-
-def looked_at(tab: Any, server: Server) -> Iterator[str]:
-    tab.goto(f"{server.address}/c/ida.yaml")
-    tab.locator("button[value='full assessment']").first.click()
-    tab.wait_for_url("**/d/d1/1")
-    for path in SCREENS:
-        tab.goto(server.address + path)
-        tab.wait_for_load_state("networkidle")
-        yield path
-
-
-@pytest.mark.parametrize(("width", "locale"), [("phone", "en-CA"), ("desktop", "fr-CA")])
-def test_axe_finds_no_fault(chromium: Any, server: Server, width: str, locale: str) -> None:
-    tab = opened(chromium, server, width, locale=locale)
-    faults = {}
-    for path in looked_at(tab, server):
-        for one in tab.locator("details").all()[:40]:
-            one.evaluate("one => { one.open = true; }")
-        tab.evaluate(AXE.read_text("utf-8"))
-        found = tab.evaluate(
-            "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']})"
-        )
-        for one in found["violations"]:
-            faults[path, one["id"], one["impact"]] = [node["html"][:160] for node in one["nodes"][:3]]
-    assert faults == {}
-
-
-@pytest.mark.parametrize(("width", "height"), [(320, 640), (390, 844), (820, 1180), (1440, 900)])
-def test_nothing_is_wider_than_the_glass_and_touches_are_large(
-    chromium: Any, server: Server, width: int, height: int
-) -> None:
-    """320 CSS pixels is a window of 640 at 200 % (WCAG 2.2, 1.4.4 and 1.4.10); 44 is the size of 2.5.5."""
-    tab = opened(chromium, server)
-    tab.set_viewport_size({"width": width, "height": height})
-    for path in looked_at(tab, server):
-        assert tab.evaluate("document.documentElement.scrollWidth") <= width, path
-        small = tab.evaluate(
-            """[...document.querySelectorAll(
-                "button, .button, .chip, .hour, select, input:not([type=hidden]), textarea, summary"
-            )]
-            .filter((one) => one.checkVisibility() && !one.closest(".unseen") && !one.classList.contains("unseen"))
-            .map((one) => [one.outerHTML.slice(0, 90), one.getBoundingClientRect().height])
-            .filter(([, size]) => size > 0 && size < 43.5)"""
-        )
-        assert small == [], path
-
-
-def test_nothing_is_asked_of_another_address(chromium: Any, server: Server) -> None:
-    tab = opened(chromium, server)
-    asked: list[str] = []
-    tab.on("request", lambda request: asked.append(request.url))
-    list(looked_at(tab, server))
-    assert [url for url in asked if not url.startswith((server.address, "data:"))] == []
-    assert tab.faults == []

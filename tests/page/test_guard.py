@@ -53,6 +53,9 @@ def test_a_pairing_code_lets_a_tablet_in(folder: Path) -> None:
     browser = stranger(page)
     assert browser.post("/pair", data={"code": "1234 5678"}).status_code == 200
     assert browser.get("/").status_code == 200
+    # The code is spent; the next device needs the next one, which was printed.
+    assert stranger(page).post("/pair", data={"code": "1234 5678"}).status_code == 403
+    assert stranger(page).post("/pair", data={"code": page.code}).status_code == 200
 
 
 def test_without_a_code_nothing_is_paired(page: Page) -> None:

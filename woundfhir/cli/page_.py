@@ -40,31 +40,37 @@ def command(
     **keys: Path | None,
 ) -> None:
     """Chart visits on a page."""
-    import secrets
-
     try:
         from woundfhir.page.app import application
     except ModuleNotFoundError:
         fix = "Install it with: pip install 'woundfhir[page]'"
         raise InputError("page", "the packages of the extra page", fix, found="one is not installed") from None
     from woundfhir.page.folder import Folder
-    from woundfhir.page.state import Page
+    from woundfhir.page.state import Page, new_code
     from woundfhir.web.listen import Place, is_loopback, listen, place
 
     page = Page(Folder(folder), keys=_keys(keys))
     if is_loopback(host):
         where = Place(host, port, page.secret, certificate, key, password_file)
     else:
-        page.code = f"{secrets.randbelow(10**8):08}"
+        page.code, page.printed = new_code(), _next_code
         where = place(host, port, certificate, key, password_file, {"WOUNDFHIR_SERVE_TOKEN": page.secret})
 
     def say(line: str) -> None:
         address = next((part for part in line.split() if part.startswith("http")), line)
         options.say(f"Open {address}/open?t={page.once} in a browser of this machine; Ctrl-C stops it.")
         if page.code is not None:
-            options.say(f"On a device beside it open {address}/pair and write {page.code[:4]} {page.code[4:]}.")
+            options.say(f"On a device beside it open {address}/pair and write {_apart(page.code)}, once.")
 
     listen(application(page, hosts=where.hosts, secure=where.secure), where, say)
+
+
+def _next_code(code: str) -> None:
+    options.say(f"A device was let in. The next one writes {_apart(code)}.")
+
+
+def _apart(code: str) -> str:
+    return f"{code[:4]} {code[4:]}"
 
 
 def _keys(given: Mapping[str, Path | None]) -> Keys:

@@ -43,6 +43,11 @@ def clock() -> datetime:
     return datetime.now().astimezone()
 
 
+def new_code() -> str:
+    """Return a pairing code: eight digits."""
+    return f"{secrets.randbelow(10**8):08}"
+
+
 @dataclass
 class Page:
     """One running page.
@@ -56,7 +61,9 @@ class Page:
     once
         What the address holds that lets the first browser in; empty once it was used.
     code
-        What a browser beside this machine is paired with; None: none is let in.
+        What the next browser beside this machine is paired with; None: none is let in.
+    printed
+        Shows a new code to whoever started the page.
     now
         The clock.
     people
@@ -69,6 +76,7 @@ class Page:
     secret: str = field(default_factory=secrets.token_urlsafe, repr=False)
     once: str = field(default_factory=secrets.token_urlsafe, repr=False)
     code: str | None = field(default=None, repr=False)
+    printed: Callable[[str], None] = field(default=lambda code: None, repr=False)
     now: Callable[[], datetime] = clock
     people: dict[str, Mapping[str, str]] = field(default_factory=dict, repr=False)
     keys: Keys = field(default_factory=Keys, repr=False)
@@ -84,12 +92,18 @@ class Page:
             return good
 
     def paired(self, shown: str) -> bool:
-        """Whether a pairing code is the one that was printed; after ``TRIES`` wrong ones none is."""
+        """Whether a pairing code is the one that was printed; after ``TRIES`` wrong ones none is.
+
+        A code lets one device in: the next one is given to ``printed``.
+        """
         with self.lock:
             if self.code is None or self.tries >= TRIES:
                 return False
             good = secrets.compare_digest("".join(shown.split()).encode(), self.code.encode())
             self.tries += not good
+            if good:
+                self.code = new_code()
+                self.printed(self.code)
             return good
 
     def instant(self, history: History | None = None) -> str:
