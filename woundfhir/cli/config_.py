@@ -7,6 +7,7 @@ import json
 import click
 
 from woundfhir.cli import options, settings
+from woundfhir.cli.texts import words
 
 
 @click.command()
@@ -26,4 +27,4 @@ def command(form: str) -> None:
     for one in found:
         options.tell(f"{one.verb + ' ' if one.verb else ''}--{one.option} {one.value}    {one.where}")
     if not found:
-        options.tell("No settings: no woundfhir.toml here or above, and no WOUNDFHIR_VERB_OPTION in the environment.")
+        options.tell(words("config.none"))

@@ -8,7 +8,9 @@ from pathlib import Path
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import words
 from woundfhir.errors import InputError
+from woundfhir.language import grouped
 
 _DEFAULT = "woundfhir-demo"
 
@@ -25,28 +27,26 @@ def command(folder: Path, force: bool) -> None:
     from woundfhir.output import render, render_resource
     from woundfhir.report.text import verdict
 
-    files: dict[str, tuple[bytes, str]] = {"story.yaml": (story(), "the record as a nurse writes it")}
+    files: dict[str, tuple[bytes, str]] = {"story.yaml": (story(), words("demo.record"))}
     history = parse(story(), "story.yaml").history
-    files["story.fhir.json"] = render(history, "fhir-json"), "the same as FHIR R4 in JSON"
-    files["story.fhir.xml"] = render(history, "fhir-xml"), "the same as FHIR R4 in XML"
-    files["story.csv"] = render(history, "csv"), "the same as a table"
+    files["story.fhir.json"] = render(history, "fhir-json"), words("demo.json")
+    files["story.fhir.xml"] = render(history, "fhir-xml"), words("demo.xml")
+    files["story.csv"] = render(history, "csv"), words("demo.table")
     document = bundle(history, "document")
-    files["history.document.json"] = render_resource(document), "the history as a FHIR document, ready to send"
+    files["history.document.json"] = render_resource(document), words("demo.document")
     findings = check(history)
     for name in ("story.fhir.json", "story.fhir.xml", "story.csv"):
         if parse(files[name][0], name).history.data != history.data:
             raise InputError(name, "the record that went in", "This is a fault of ours: please report it")
     options.emit_all({folder / name: content for name, (content, _) in files.items()}, force, same=True)
     said = verdict(findings)
-    click.echo("An invented story: one client, two wounds, eight visits over five weeks.\n")
+    click.echo(words("demo.story") + "\n")
     for name, (content, what) in files.items():
-        click.echo(f"  {folder / name}  ({len(content):,} bytes): {what}")
-    click.echo(f"\nRead back from JSON, XML and CSV: the record that went in, word for word.\nChecked: {said}")
+        click.echo("  " + words("demo.file", path=folder / name, size=grouped(len(content)), what=what))
+    click.echo("\n" + words("demo.back") + "\n" + words("demo.checked", verdict=said))
     program = sys.argv[0] if Path(sys.argv[0]).name == "woundfhir" else "woundfhir"
-    click.echo("\nNext:")
-    click.echo(
-        f"  {program} check {folder / 'story.yaml'}           what the notes lack (visit V5 has gaps on purpose)"
-    )
-    click.echo(f"  {program} trend {folder / 'story.yaml'}           how the wounds have changed")
-    click.echo(f"  {program} bundle {folder / 'story.yaml'} --sheet sheet.html   the sheet for the next nurse")
-    click.echo(f"  Open {folder / 'history.document.json'} in any FHIR tool.")
+    click.echo("\n" + words("demo.next"))
+    click.echo(f"  {program} check {folder / 'story.yaml'}           {words('demo.check')}")
+    click.echo(f"  {program} trend {folder / 'story.yaml'}           {words('demo.trend')}")
+    click.echo(f"  {program} bundle {folder / 'story.yaml'} --sheet sheet.html   {words('demo.sheet')}")
+    click.echo(f"  {words('demo.open', path=folder / 'history.document.json')}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def _each(server: Connection, who: tuple[str, ...], chosen: dict[str, Any]) -> t
             more, lines = _held_against(chosen["sent"], came, server)
             came, notices = [*came, *more], lines
         if own := kept_out(came):
-            options.say(f"The server's own, left out of the record: {own}.")
+            options.say(words("fetch.own", own=own))
         found.append(taken(came, server.base))
     return found, notices
 
@@ -99,5 +100,7 @@ def _exported(server: Connection, who: tuple[str, ...], chosen: dict[str, Any]) 
 
     came = export(server, chosen["level"], since=chosen["since"], patience=chosen["wait"])
     found = clients(server, came, who)
-    options.say(f"{len(came.resources)} resources of {len(found)} clients came.")
+    options.say(
+        words("fetch.came", resources=count("resources", len(came.resources)), clients=count("clients", len(found)))
+    )
     return found, came.notices

@@ -10,6 +10,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.common import colours
+from woundfhir.cli.texts import count, words
 
 
 @click.command()
@@ -32,7 +33,7 @@ def command(topic: str | None, html: Path | None, man: Path | None, force: bool)
         files |= {man / name: content for name, content in man_pages().items()}
     if files:
         written = options.emit_all(files, force, same=True)
-        options.note(f"{len(files)} files, of which {len(written)} were written; the others were there already.")
+        options.note(words("profiles.files", files=count("files", len(files)), written=len(written)))
         return
     _show(f"# The guide\n\n{book.contents()}\n" if topic is None else book.find(topic).make())
 

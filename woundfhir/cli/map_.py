@@ -8,6 +8,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.terms_option import asking, terminology
+from woundfhir.cli.texts import count, words
 
 
 @click.group()
@@ -28,7 +29,7 @@ def test(path: Path | None, terminology: str | None) -> int:
         failed += bool(wrong)
         if wrong:
             options.tell(f"{name}: {wrong}")
-    options.tell(f"{total} cases, {failed} failed")
+    options.tell(words("map.cases", cases=count("cases", total), failed=failed))
     if terminology is not None:
         _current(path, terminology)
     return 1 if failed else 0
@@ -63,7 +64,7 @@ def propose(inputs: tuple[str, ...], terminology: str | None, output: Path | Non
         with asking(terminology) as server:
             more = comments(found, server)
     options.emit(write(found, more).encode(), output, force)
-    options.say(f"{len(found)} codes were not read.")
+    options.say(words("map.unread", codes=count("codes", len(found))))
 
 
 @command.command()
@@ -98,4 +99,4 @@ def table(file: Path, sheet: str | None, output: Path | None, force: bool) -> No
     options.emit(written.encode(), output, force)
     decide = sum('= "decide"' in line or line.startswith("# decide:") for line in written.splitlines())
     guessed = written.count("\nguess = ")
-    options.say(f"{guessed} columns are guesses to confirm; {decide} things to decide.")
+    options.say(words("map.guessed", columns=count("columns", guessed), decide=decide))

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import words
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -58,9 +59,9 @@ def command(
 
     def say(line: str) -> None:
         address = next((part for part in line.split() if part.startswith("http")), line)
-        options.say(f"Open {address}/open?t={page.once} in a browser of this machine; Ctrl-C stops it.")
+        options.say(words("page.open", address=f"{address}/open?t={page.once}"))
         if page.code is not None:
-            options.say(f"On a device beside it open {address}/pair and write {_apart(page.code)}, once.")
+            options.say(words("page.pair", address=f"{address}/pair", code=_apart(page.code)))
 
     listen(application(page, hosts=where.hosts, secure=where.secure), where, say)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import count, words
 
 
 @click.command()
@@ -25,4 +26,4 @@ def command(folder: Path | None, package: Path | None, force: bool) -> None:
     if package is not None:
         files[package] = package_bytes()
     written = options.emit_all(files, force, same=True)
-    options.note(f"{len(files)} files: {len(written)} written, the others are there already.")
+    options.note(words("profiles.files", files=count("files", len(files)), written=len(written)))
