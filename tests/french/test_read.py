@@ -118,3 +118,36 @@ def test_a_rule_finds_the_same_in_french_words_as_in_english() -> None:
 def test_yes_and_no() -> None:
     assessment = _note(probe_to_bone="oui", mucosal="non").visits[0]["wounds"][0]["assessment"]
     assert (assessment["probe_to_bone"], assessment["mucosal"]) == ("yes", "no")
+
+
+def test_a_place_on_the_clock_face_is_no_time_of_day() -> None:
+    """Trap: french.tsv, line 6 (a clock position is written "à 3 h")."""
+    hollow = [{"from": "à 3 h", "to": "5h", "depth": "2\u00a0cm"}]
+    assessment = _note(undermining=hollow, tunnels=[{"clock": "12 heures", "depth": "1.5 cm"}]).visits[0]["wounds"][0]
+    assert assessment["assessment"]["undermining"] == [{"from": "3", "to": "5", "depth": "2 cm"}]
+    assert assessment["assessment"]["tunnels"] == [{"clock": "12", "depth": "1.5 cm"}]
+    written = _note(undermining=[{"from": "14 h", "to": "15 h"}]).visits[0]["wounds"][0]["assessment"]["undermining"]
+    assert written == [{"from": "14 h", "to": "15 h"}]  # a time of day is no place, and stays as it was written
+
+
+def test_numbers_as_french_writes_them() -> None:
+    """Traps: french.tsv, lines 2, 3 and 12: comma (asked about), blank before a unit, 7 sur 10."""
+    history = _note(length="2,5 cm", pain_at_change="7 sur 10", tissue={"granulation": "70\u00a0%", "fibrine": "30 %"})
+    assessment = history.visits[0]["wounds"][0]["assessment"]
+    assert (assessment["length"], assessment["pain_at_change"]) == ("2,5 cm", "7")
+    assert assessment["tissue"]["granulation"] == "70 %"
+    with speaking("fr"):
+        found = {one.rule: one.message for one in check(history)}
+    assert "SE10" in found  # the comma is asked about
+    assert not {"SE08", "WD01"} & found.keys()
+
+
+def test_none_agrees_with_what_there_is_none_of_and_is_read_in_both_genders() -> None:
+    for word in ("aucun", "aucune", "Aucun"):
+        assessment = _note(undermining=word, exposed=[word], odour=word).visits[0]["wounds"][0]["assessment"]
+        assert assessment["undermining"] == "none"
+        for key, name in (("odour", "odour"), ("exposed", "exposed")):
+            value = assessment[key][0] if isinstance(assessment[key], list) else assessment[key]
+            listed = catalogue().concept(f"assessment.{name}").answers
+            found = None if listed is None else listed.find(value)
+            assert found is not None and found.word == "none", (word, key)

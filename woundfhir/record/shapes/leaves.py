@@ -13,13 +13,15 @@ from woundfhir.record.shapes.base import Leaf, Unknown, in_sentence
 
 Json = Any
 
-_HOUR = re.compile(r"(?:0?)([1-9]|1[0-2])(?:\s*o'?clock)?", re.IGNORECASE)
+#: An hour of the clock face: "4", "4 o'clock", and in French "à 4 h", which looks like a time of day and is none.
+_HOUR = re.compile(r"(?:à\s*)?0?([1-9]|1[0-2])(?:\s*(?:o'?clock|h|heures?))?", re.IGNORECASE)
 _HOURS = tuple(str(hour) for hour in range(1, 13))
 _WHOLE = re.compile(r"\d{1,6}")
 #: Points as people write them on a scale of ten.
-_OF_TEN = re.compile(r"(\d{1,2})\s*(?:/|out of|of)\s*10", re.IGNORECASE)
+_OF_TEN = re.compile(r"(\d{1,2})\s*(?:/|out of|of|sur)\s*10", re.IGNORECASE)
 _FLAGS = {"y": "yes", "n": "no", "true": "yes", "false": "no", "yes": "yes", "no": "no", "oui": "yes", "non": "no"}
 _TESTS = {"positive": "yes", "negative": "no", "pos": "yes", "neg": "no", "+ve": "yes", "-ve": "no"}
+_TESTS |= {"positif": "yes", "négatif": "no", "negatif": "no", "négative": "no"}
 
 
 class Text(Leaf):
