@@ -172,5 +172,7 @@ def _let_in(asked: Asked) -> Response:
 
 
 def _refused(error: Refused) -> Response:
+    if error.status in (404, 405):
+        error = Refused(error.status, "the address", "a page, or a form of one", "Go back to the list")
     shown = environment().get_template("error.html").render(message=messages.shown(error))
     return HTMLResponse(shown, error.status, error.headers)

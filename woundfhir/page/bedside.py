@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -10,8 +11,8 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.newnote.asked import data
-from woundfhir.page.answers import MARKS, SUPPLIES
-from woundfhir.page.draft import VISIT
+from woundfhir.page.answers import MARKS, NOTE, PLAN_NOTE, RAW, SUPPLIES, concept_of
+from woundfhir.page.draft import REASON, VISIT
 
 #: Written by the page itself: which answers were taken over.
 CARRIED = "assessment.carried"
@@ -144,6 +145,24 @@ def stable_paths() -> frozenset[str]:
     carried: dict[str, list[str]] = data()["carried"]
     found = {f"{group}.{key}" for group, keys in carried.items() for key in keys}
     return frozenset(found - {path for group in groups() if group.key == "next" for path in group.paths})
+
+
+def on_a_form(name: str) -> bool:
+    """Whether a form may send a field of this name: what it answers is known, and it is none that is kept as it is.
+
+    Examples
+    --------
+    >>> on_a_form("care.packing[0].length~"), on_a_form("visit.reason"), on_a_form("assessment.tissue=")
+    (True, True, False)
+    >>> on_a_form("patient.name"), on_a_form("care.packing[99999].length")
+    (False, False)
+    """
+    if name in (NOTE, PLAN_NOTE, REASON, "visit.note"):
+        return True
+    if name.endswith(RAW) or re.search(r"\[(?!\d{1,3}\])", name):
+        return False
+    path = concept_of(name)
+    return path == SUPPLIES or any(path in group.paths or name.startswith(group.paths) for group in groups())
 
 
 def concept_at(path: str) -> Concept | None:

@@ -235,6 +235,7 @@ def throw_away(folder: Path, name: str) -> None:
 def aside(folder: Path, name: str, why: str) -> None:
     """Rename a draft's file; the caller holds the folder."""
     path = folder / f"{name}{SUFFIX}"
+    read(path)  # refused where it is gone
     number = 1
     while (kept := folder / f"{name}-{number}.{why}").exists():
         number += 1

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from woundfhir.errors import InputError
 from woundfhir.newnote import asked_in
 from woundfhir.page import bedside
 from woundfhir.page.answers import MARKS, WHY, concept_of, flat_answer
-from woundfhir.page.bedside import Group, concept_at, scope_of, seen_anew, stable_paths
+from woundfhir.page.bedside import Group, concept_at, on_a_form, scope_of, seen_anew, stable_paths
 from woundfhir.page.draft import VISIT
 from woundfhir.page.last import called, takeable
 from woundfhir.page.offers import offers
@@ -30,6 +31,8 @@ def do(what: str, sight: Sight, by: str, at: str) -> None:
     touch = TOUCHES.get(verb)
     if touch is None:
         raise InputError("the form", "a button of this page", "Load the page again")
+    if verb in ("open", "item", "drop", "take", "empty") and not on_a_form(re.split(r"[|=]", about)[0].rstrip("+")):
+        raise InputError("the form", "a field of this page", "Load the page again")
     touch(about, sight, by, at)
 
 

@@ -12,13 +12,14 @@ from woundfhir.checklist.one_more import OneMore
 from woundfhir.errors import InputError
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.page import touches
+from woundfhir.page.bedside import on_a_form
 from woundfhir.page.draft import REASON, SUFFIX, VISIT, Conflict, Draft, aside, begin, changing, read, throw_away
 from woundfhir.page.fields import every_list
 from woundfhir.page.folder import Client
 from woundfhir.page.last import before
 from woundfhir.page.missing import missing
 from woundfhir.page.noted import as_draft, as_it_stands, note, reason_of, with_note, wounds_of
-from woundfhir.page.screens.common import Asked, goto
+from woundfhir.page.screens.common import Asked, goto, wound_of
 from woundfhir.page.shape import shape
 from woundfhir.page.sight import Sight
 from woundfhir.page.visit import Shown, steps, walk
@@ -65,23 +66,12 @@ def _form(asked: Asked, one: Client, wound: WoundView, draft: Draft, conflicts: 
 
 def _placed(asked: Asked) -> tuple[Client, WoundView, Draft]:
     one = asked.client
-    wounds = one.view().wounds
-    number = int(asked.path["wound"])
-    if number >= len(wounds):
-        raise InputError("the address", "a wound of this client", "Go back to the client")
-    return one, wounds[number], read(one.drafts / f"{_name(asked)}{SUFFIX}")
+    return one, wound_of(asked), read(one.drafts / f"{asked.draft}{SUFFIX}")
 
 
 def _signature(asked: Asked, one: Client) -> tuple[str, str]:
     """Who changes something, and when."""
     return str(asked.author.get("name", "")), asked.page.instant(one.history())
-
-
-def _name(asked: Asked) -> str:
-    name = str(asked.path["draft"])
-    if not name.isalnum():
-        raise InputError("the address", "the name of a draft", "Go back to the client")
-    return name
 
 
 def _sight(asked: Asked, one: Client, wound: WoundView, draft: Draft) -> Sight:
@@ -110,9 +100,9 @@ def _found(asked: Asked, one: Client, wound: WoundView, draft: Draft) -> Any:
 def change(asked: Asked) -> Response:
     """Take in what was touched or typed; nothing that somebody else has changed since is written over."""
     one, wound, _ = _placed(asked)
-    seen = int(asked.text("seen") or 0)
+    seen = asked.number("seen")
     by, at = _signature(asked, one)
-    with changing(one.drafts, _name(asked)) as draft:
+    with changing(one.drafts, asked.draft) as draft:
         was = steps(_sight(asked, one, wound, draft)) if asked.by_script else []
         conflicts = []
         for scope, sent in _sent(asked, wound.id).items():
@@ -131,6 +121,8 @@ def _sent(asked: Asked, wound: str) -> dict[str, dict[str, list[str]]]:
     """What the form holds: scope -> field -> values; a field that is named and has none was emptied."""
     out: dict[str, dict[str, list[str]]] = {}
     for name in dict.fromkeys(asked.form.get("_n", [])):
+        if not on_a_form(name):
+            raise InputError("the form", "a field of this page", "Load the page again")
         scope = VISIT if name.startswith(("visit.", "client.")) else wound
         out.setdefault(scope, {})[name] = asked.form.get(name, [])
     return out
@@ -207,8 +199,8 @@ def sign(asked: Asked) -> Response:
     if found.number and not asked.text("sure"):
         return asked.show("sign.html", client=one, draft=draft, wound=wound, found=found, targets=_targets(one, draft))
     with locked(one.drafts, patience=10):
-        draft = read(one.drafts / f"{_name(asked)}{SUFFIX}")
-        if draft.number != int(asked.text("seen") or draft.number):
+        draft = read(one.drafts / f"{asked.draft}{SUFFIX}")
+        if draft.number != (asked.number("seen") or draft.number):
             return asked.show(
                 "sign.html",
                 client=one,
@@ -241,7 +233,7 @@ def goto_who(asked: Asked) -> Response:
 
 def discard(asked: Asked) -> Response:
     """Throw a draft away; its file stays under another name."""
-    throw_away(asked.client.drafts, _name(asked))
+    throw_away(asked.client.drafts, asked.draft)
     return goto("c", asked.client.key)
 
 

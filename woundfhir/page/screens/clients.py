@@ -57,7 +57,7 @@ def start(asked: Asked) -> Response:
     """Begin a visit on one wound."""
     one = asked.client
     history = one.history()
-    number = int(asked.text("wound") or 0)
+    number = asked.number("wound")
     if not 0 <= number < len(history.wounds):
         raise InputError("the wound", "a wound of this client", "Go back to the client")
     wound = history.wounds[number]["id"]
@@ -79,8 +79,8 @@ def who(asked: Asked) -> Response:
 def set_who(asked: Asked) -> Response:
     """Note who is writing; nothing is signed without."""
     given = {key: asked.text(key) for key in _AUTHOR if asked.text(key)}
-    if chosen := asked.text("person"):
-        number = int(chosen) if chosen.isdecimal() else -1
+    if asked.text("person"):
+        number = asked.number("person")
         people = known_people(asked.page.folder)
         given = dict(people[number]) if 0 <= number < len(people) else {}
     if not given.get("name"):

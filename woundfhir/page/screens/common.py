@@ -12,11 +12,13 @@ from urllib.parse import quote
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from woundfhir import messages
 from woundfhir._version import __version__
+from woundfhir.chart.views import WoundView
 from woundfhir.errors import InputError
 from woundfhir.page import texts
 from woundfhir.page.folder import Client
@@ -45,6 +47,29 @@ class Asked:
     def text(self, name: str) -> str:
         """Return one value of the form; empty where it has none."""
         return self.form.get(name, [""])[0].strip()
+
+    def number(self, name: str) -> int:
+        """Return a number of the form; 0 where it has none.
+
+        Raises
+        ------
+        InputError
+            For other words: the page itself sends none.
+        """
+        text = self.text(name)
+        if not text:
+            return 0
+        if not (text.isascii() and text.isdecimal() and len(text) < 10):
+            raise InputError("the form", f"a number under {name}", "Load the page again")
+        return int(text)
+
+    @property
+    def draft(self) -> str:
+        """The name of the draft in the address; it names no other file."""
+        name = str(self.path["draft"])
+        if not (name.isascii() and name.isalnum()):
+            raise InputError("the address", "the name of a draft", "Go back to the client")
+        return name
 
     def query(self, name: str) -> str:
         """Return one value behind the question mark."""
@@ -90,6 +115,13 @@ def screen(page: Page, work: Callable[[Asked], Response]) -> Callable[[Request],
 
 
 async def _read(asked: Asked) -> None:
+    try:
+        await _take(asked)
+    except HTTPException:
+        raise InputError("the form", "a form of this page, whole", "Load the page again, and send it again") from None
+
+
+async def _take(asked: Asked) -> None:
     async with asked.request.form(max_fields=_FIELDS, max_files=50) as form:
         for name, value in form.multi_items():
             if isinstance(value, UploadFile):
@@ -104,6 +136,15 @@ def _language(request: Request) -> str:
     wanted = [request.cookies.get("lang", "")]
     wanted += [part.split(";")[0].strip()[:2].lower() for part in request.headers.get("accept-language", "").split(",")]
     return next((one for one in wanted if one in LANGUAGES), "en")
+
+
+def wound_of(asked: Asked) -> WoundView:
+    """Return the wound whose number stands in the address."""
+    wounds = asked.client.view().wounds
+    number = int(asked.path["wound"])
+    if number >= len(wounds):
+        raise InputError("the address", "a wound of this client", "Go back to the client")
+    return wounds[number]
 
 
 def goto(*steps: str, anchor: str = "") -> Response:

@@ -26,7 +26,7 @@ from woundfhir.jose.signature import seal
 from woundfhir.measures.course import course as course_of
 from woundfhir.measures.words import described
 from woundfhir.page.listing import row
-from woundfhir.page.screens.common import Asked
+from woundfhir.page.screens.common import Asked, wound_of
 from woundfhir.r4 import jsonio
 
 #: So many clock faces stand side by side.
@@ -38,7 +38,7 @@ _ATTRIBUTE = re.compile(rb'\sstyle="([^"]*)"')
 def course(asked: Asked) -> Response:
     """The course of one wound: the chart, and its face at each measurement."""
     one, number = asked.client, int(asked.path["wound"])
-    wound = _wound(asked)
+    wound = wound_of(asked)
     faces = [
         (entry.visit, clock_words(*_shape(entry)))
         for entry in reversed(wound.entries)
@@ -51,27 +51,19 @@ def course(asked: Asked) -> Response:
     )
 
 
-def _wound(asked: Asked) -> Any:
-    wounds = asked.client.view().wounds
-    number = int(asked.path["wound"])
-    if number >= len(wounds):
-        raise InputError("the address", "a wound of this client", "Go back to the client")
-    return wounds[number]
-
-
 def _shape(entry: Any) -> tuple[Any, ...]:
     return tuple(entry.answer(f"assessment.{key}") for key in ("length", "width", "undermining", "tunnels"))
 
 
 def chart(asked: Asked) -> Response:
     """The chart as a picture."""
-    wound = _wound(asked)
+    wound = wound_of(asked)
     return _picture(trend_chart(course_of(asked.client.view(), wound.id), title=wound.id))
 
 
 def face(asked: Asked) -> Response:
     """The clock face of one visit as a picture; all of one wound to one scale, since the eye compares them."""
-    wound = _wound(asked)
+    wound = wound_of(asked)
     entry = next((one for one in wound.entries if one.visit.index == int(asked.path["visit"])), None)
     if entry is None:
         raise InputError("the address", "a visit of this wound", "Go back to the course")

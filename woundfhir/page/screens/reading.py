@@ -11,7 +11,7 @@ from woundfhir.freetext import Proposal, read_text
 from woundfhir.freetext.draft import record
 from woundfhir.page.answers import flat_answers, flat_entry
 from woundfhir.page.draft import VISIT, changing
-from woundfhir.page.screens.common import Asked, goto
+from woundfhir.page.screens.common import Asked, goto, wound_of
 from woundfhir.page.texts import label_of
 
 
@@ -46,12 +46,12 @@ def take(asked: Asked) -> Response:
     """Write the readings that were marked into the draft."""
     one = asked.client
     proposal = read_text(asked.text("text"))
-    marked = {int(number) for number in asked.form.get("reading", []) if number.isdecimal()}
-    chosen = tuple(replace(r, certainty="certain") for n, r in enumerate(proposal.readings) if n in marked)
+    marked = {number for number in asked.form.get("reading", []) if number.isascii()}
+    chosen = tuple(replace(r, certainty="certain") for n, r in enumerate(proposal.readings) if str(n) in marked)
     visit = record(Proposal(proposal.text, chosen, (), ()))["visits"][0]
-    wound = one.view().wounds[int(asked.path["wound"])].id
+    wound = wound_of(asked).id
     by, at = str(asked.author.get("name", "")), asked.page.instant(one.history())
-    with changing(one.drafts, str(asked.path["draft"])) as draft:
+    with changing(one.drafts, asked.draft) as draft:
         draft.put(wound, flat_entry(visit["wounds"][0]), by, at)
         draft.put(VISIT, {**flat_answers("visit", visit), **flat_answers("client", visit.get("client", {}))}, by, at)
     return goto("c", one.key, "d", draft.id, asked.path["wound"])
