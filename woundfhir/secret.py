@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import os
+import stat
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from woundfhir.errors import InputError
+
+if TYPE_CHECKING:
+    from woundfhir.jose.keys import Key
 
 
 def first_line(path: str | Path) -> bytes:
@@ -20,6 +25,38 @@ def first_line(path: str | Path) -> bytes:
     from woundfhir.intake.source import load
 
     return load(Path(path)).split(b"\n")[0].rstrip(b"\r")
+
+
+def key_in(path: Path, where: str, password: bytes | None = None) -> Key:
+    """Return the key in a file; refuse a private one that other users of the machine can read or change.
+
+    As OpenSSH does (ssh(1), FILES: "ssh will simply ignore a private key file if it is accessible by others"), of the
+    file that a symbolic link leads to. Where a file is not the user's own, as with secrets that a service is given,
+    its group may read it. Pipes have no such permissions, nor has Windows.
+
+    Parameters
+    ----------
+    where
+        What names the file in an error.
+
+    Raises
+    ------
+    InputError
+        For such a file, and for what ``read_key`` refuses.
+    """
+    from woundfhir.intake.source import load
+    from woundfhir.jose.keys import read_key
+
+    key = read_key(load(path), where, password)
+    if key.private and os.name == "posix":
+        found = path.stat()
+        open_to = 0o077 if found.st_uid == os.getuid() else 0o037
+        if stat.S_ISREG(found.st_mode) and found.st_mode & open_to:
+            expected = "a private key that only you can read, and other users can read or change this file"
+            raise InputError(
+                where, expected, "Run chmod 600 on it; if others may have read it, make a new pair of keys"
+            )
+    return key
 
 
 def visible(token: str, where: str) -> str:

@@ -28,6 +28,7 @@ def keys(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     folder, made = tmp_path_factory.mktemp("keys"), generate_private_key(SECP256R1())
     private, public = folder / "private.pem", folder / "public.pem"
     private.write_bytes(made.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+    private.chmod(0o600)
     public.write_bytes(made.public_key().public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo))
     return private, public
 

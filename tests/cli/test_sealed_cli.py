@@ -5,6 +5,7 @@ The keys are drawn on the spot; the certificate's dates are fixed.
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +35,7 @@ def keys(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
         for half, content in (("private", private), ("public", public)):
             out[f"{name} {half}"] = folder / f"{name}.{half}.pem"
             out[f"{name} {half}"].write_bytes(content)
+        out[f"{name} private"].chmod(0o600)
     return out
 
 
@@ -67,6 +69,7 @@ def test_a_private_key_with_a_password(said: Any, keys: dict[str, Path], tmp_pat
     key, password, wrong = tmp_path / "key.pem", tmp_path / "password", tmp_path / "wrong"
     native = load_pem_private_key(keys["ours private"].read_bytes(), None)
     key.write_bytes(native.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, BestAvailableEncryption(b"open it")))
+    key.chmod(0o600)
     password.write_bytes(b"open it\n")
     wrong.write_bytes(b"shut it\n")
     record, signed, sealed = tmp_path / "story.yaml", tmp_path / "signed.json", tmp_path / "sealed"
@@ -82,6 +85,26 @@ def test_a_private_key_with_a_password(said: Any, keys: dict[str, Path], tmp_pat
     said("bundle", record, "--encrypt-for", keys["ours public"], "-o", sealed)
     assert said("receive", sealed, "--key", key)[0] == 2
     assert said("receive", sealed, "--key", key, "--password-file", password)[0] in (0, 1)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permissions of POSIX")
+def test_a_private_key_that_others_can_read_is_refused(said: Any, keys: dict[str, Path], tmp_path: Path) -> None:
+    # As ssh(1) does: "a private key file ... accessible by others"
+    key, link, record, signed = (tmp_path / name for name in ("key.pem", "link.pem", "story.yaml", "signed.json"))
+    key.write_bytes(keys["ours private"].read_bytes())
+    link.symlink_to(key)
+    record.write_bytes(to_yaml(whole()))
+    for mode in (0o644, 0o640, 0o604, 0o620, 0o602, 0o777):
+        key.chmod(mode)
+        for name in (key, link):
+            code, out, err = said("bundle", record, "--sign", name, "-o", signed)
+            assert (code, out, signed.exists()) == (2, "", False), oct(mode)
+            assert f"{name}: " in err and "chmod 600" in err
+        assert "chmod 600" in said("receive", record, "--key", key)[2]
+    key.chmod(0o400)
+    assert said("bundle", record, "--sign", link, "-o", signed)[0] == 0
+    keys["ours public"].chmod(0o644)
+    assert said("receive", signed, "--verify-key", keys["ours public"])[0] in (0, 1), "a public key may be read by all"
 
 
 def test_a_signature_that_was_asked_for_and_is_not_there(said: Any, came: Path, keys: dict[str, Path]) -> None:
@@ -130,6 +153,7 @@ def test_a_key_with_a_time_limit_asks_for_the_time(said: Any, came: Path, tmp_pa
     private, certificate = vectors.certificate()  # valid in the year 2026
     key, trusted, signed = tmp_path / "key.pem", tmp_path / "certificate.pem", tmp_path / "signed.json"
     key.write_bytes(private)
+    key.chmod(0o600)
     trusted.write_bytes(certificate)
     record = tmp_path / "story.yaml"
     record.write_bytes(to_yaml(whole()))

@@ -328,6 +328,7 @@ def _key(tmp_path: Path) -> tuple[Key, Path, Path]:
     secret = ec.generate_private_key(ec.SECP384R1())
     mine, theirs = tmp_path / "mine.pem", tmp_path / "theirs.pem"
     mine.write_bytes(secret.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption()))
+    mine.chmod(0o600)
     theirs.write_bytes(secret.public_key().public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo))
     return read_key(mine.read_bytes()), mine, theirs
 

@@ -10,6 +10,9 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ec import ECDSA
+from cryptography.hazmat.primitives.asymmetric.utils import decode_dss_signature
+from cryptography.hazmat.primitives.hashes import SHA256
 from joserfc import jws
 from joserfc.jwk import ECKey, import_key
 
@@ -147,6 +150,42 @@ def test_a_content_that_is_not_encoded_holds_too() -> None:
     made = jws.serialize_compact(header, b"a note. ", import_key(vectors.P256)).encode()
     assert seal.verify_bytes(b"a note. ", made, public(vectors.P256)).answer is Answer.OK
     assert not seal.verify_bytes(b"a note.", made, public(vectors.P256)).ok
+
+
+CRITICAL: dict[str, dict[str, Json]] = {
+    "an empty list": {"crit": []},
+    "no list": {"crit": "b64"},
+    "null": {"crit": None},
+    "a name that the header lacks": {"crit": ["b64"]},
+    "a name of RFC 7515 itself": {"crit": ["kid"], "kid": "ward-3"},
+    "a name that nobody knows": {"crit": ["urn:x"], "urn:x": 1},
+    "a name twice": {"crit": ["b64", "b64"], "b64": True},
+    "b64 that is not critical": {"b64": False},
+    "b64 that is a text": {"b64": "false", "crit": ["b64"]},
+}
+
+
+@pytest.mark.parametrize("name", CRITICAL)
+def test_a_header_that_breaks_the_rules_of_crit_is_refused_though_its_signature_holds(name: str) -> None:
+    # RFC 7515 section 4.1.11 and RFC 7797 section 6, signed without a JOSE library, which would refuse some.
+    head = base64.urlsafe_b64encode(json.dumps({"alg": "ES256", **CRITICAL[name]}).encode()).rstrip(b"=")
+    encoded = CRITICAL[name].get("b64") is not False
+    payload = base64.urlsafe_b64encode(b"a note.").rstrip(b"=") if encoded else b"a note."
+    native = import_key(vectors.P256).private_key  # type: ignore[union-attr]
+    r, s = decode_dss_signature(native.sign(head + b"." + payload, ECDSA(SHA256())))
+    mark = base64.urlsafe_b64encode(r.to_bytes(32, "big") + s.to_bytes(32, "big")).rstrip(b"=")
+    found = seal.verify_bytes(b"a note.", head + b".." + mark, public(vectors.P256))
+    assert found.answer is Answer.UNREADABLE
+
+
+def test_the_words_say_what_a_signature_does_not_protect() -> None:
+    plain = seal.verify(foreign({}), public(vectors.P256))
+    assert plain.ok and "4.10" in plain.limit
+    ours = seal.verify(sealed(vectors.P256), public(vectors.P256))
+    assert ours.ok and not ours.limit
+    beside = seal.seal_bytes(b"4.10", vectors.key(vectors.P256))
+    assert seal.verify_bytes(b"4.10", beside, public(vectors.P256)).limit == ""
+    assert not seal.verify_bytes(b"4.1", beside, public(vectors.P256)).limit
 
 
 _HEAD = base64.urlsafe_b64encode(b'{"alg":"ES256","crit":["x"],"x":1}').rstrip(b"=")

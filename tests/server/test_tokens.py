@@ -203,6 +203,7 @@ def test_the_key_of_another_kind_is_refused_before_anything_is_asked(played: Pla
     for private in (ed25519.Ed25519PrivateKey.generate(), ec.generate_private_key(ec.SECP256R1())):
         path = tmp_path / "key.pem"
         path.write_bytes(pem(private))
+        path.chmod(0o600)
         said = {"WOUNDFHIR_CLIENT_ID": "client-1", "WOUNDFHIR_KEY_FILE": str(path)}
         with pytest.raises(InputError, match="P-384, or an RSA key"):
             from_environment(connection(played), said)

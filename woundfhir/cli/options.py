@@ -161,12 +161,10 @@ def password(command: _F) -> _F:
 
 def key(path: Path, password_file: Path | None = None) -> Key:
     """Return the key in a file; ``password_file`` holds the password of a private one, on its first line."""
-    from woundfhir.intake.source import load
-    from woundfhir.jose.keys import read_key
-    from woundfhir.secret import first_line
+    from woundfhir.secret import first_line, key_in
 
     secret = None if password_file is None else first_line(password_file)
-    return read_key(load(path), str(path), secret)
+    return key_in(path, str(path), secret)
 
 
 #: ``--strict``, of every verb that reads.

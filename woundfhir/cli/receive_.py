@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from woundfhir.checklist.finding import Finding
     from woundfhir.handover.merge import Conflict
     from woundfhir.handover.receive import Received
+    from woundfhir.jose.verification import Verdict
     from woundfhir.record import History
 
 _FILE = click.Path(path_type=Path)
@@ -209,7 +210,7 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
         },
         "wounds": [wound["id"] for wound in done.came.wounds],
         "visits": [visit["id"] for visit in done.came.visits],
-        "signature": {"answer": done.signature.answer.value, "message": done.signature.message},
+        "signature": {"answer": done.signature.answer.value, "message": _meaning(done.signature)},
         "same_client_by_a_person": done.joined_by or None,
         "signed_content_changed": done.unsigned_changes,
         "notices": [{"path": one.path, "expected": one.expected} for one in done.notices],
@@ -225,6 +226,10 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
     return json.dumps(told, ensure_ascii=False, indent=2)
 
 
+def _meaning(signature: Verdict, show: Callable[[str], str] = str) -> str:
+    return " ".join(show(one) for one in (signature.message, signature.limit) if one)
+
+
 def _text(done: Received, name: str, show_values: bool, into: Path | None, written: list[Path]) -> list[str]:
     from woundfhir.intake.client_folder import WHOLE
     from woundfhir.record.labels import Labels
@@ -237,7 +242,7 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     wounds, notes = [names.wound(w["id"]) for w in came.wounds], [names.visit(v["id"]) for v in came.visits]
     lines.append("  " + words("receive.of", wounds=_list(wounds), visits=_list(notes, words("receive.visit"))))
     lines.append(
-        words("receive.signature", answer=said(done.signature.answer.value), means=said(done.signature.message))
+        words("receive.signature", answer=said(done.signature.answer.value), means=_meaning(done.signature, said))
     )
     if done.part_of and not any(name.startswith(WHOLE) for name in done.files):
         lines.append(words("receive.part"))

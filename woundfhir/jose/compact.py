@@ -52,5 +52,23 @@ def header(part: bytes) -> dict[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
+def understood(found: dict[str, Any]) -> bool:
+    """Whether a header marks as critical only what is known here: ``b64`` (RFC 7797), and nothing else.
+
+    RFC 7515 section 4.1.11: ``crit`` is a list that is not empty, names nothing twice, nothing of RFC 7515 itself and
+    nothing that is not in the header. RFC 7797 section 6: ``b64`` is a boolean and always critical.
+
+    Examples
+    --------
+    >>> understood({}), understood({"b64": False, "crit": ["b64"]}), understood({"b64": False})
+    (True, True, False)
+    >>> understood({"crit": []}), understood({"crit": ["alg"], "alg": "ES256"}), understood({"crit": ["b64"]})
+    (False, False, False)
+    """
+    if "b64" in found:
+        return isinstance(found["b64"], bool) and found.get("crit") == ["b64"]
+    return "crit" not in found
+
+
 def _decode(part: bytes) -> bytes:
     return base64.urlsafe_b64decode(part + b"=" * (-len(part) % 4))

@@ -133,6 +133,8 @@ def _open(token: bytes, key: Key, where: str) -> bytes:
     algorithm, encryption = header.get("alg"), header.get("enc")
     if not isinstance(algorithm, str) or not isinstance(encryption, str) or not all(map(compact.strict, parts)):
         raise InputError(where, *_CHANGED)
+    if "crit" in header:  # no extension of JWE is known here (RFC 7516 section 4.1.13)
+        raise InputError(where, "an encrypted file without extensions (crit)", "Ask the sender to leave them out")
     if algorithm not in _AGREES or encryption not in _READS or "zip" in header:
         raise InputError(where, "an algorithm that is safe", "Ask the sender for RSA-OAEP-256 or ECDH-ES with A256GCM")
     if algorithm not in key.algorithms("enc"):

@@ -35,6 +35,9 @@ MEANING = {
     Answer.UNREADABLE: "What stands there is no JWS that this program can check. Ask the sender for it again.",
 }
 
+#: What is added where a signature holds and does not cover how numbers are written.
+DIGITS = "It does not protect the last zeros of numbers (4.10 may have become 4.1), nor the name of who signed."
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
@@ -70,3 +73,9 @@ class Verdict:
     def message(self) -> str:
         """The answer in words."""
         return MEANING[self.answer]
+
+    @property
+    def limit(self) -> str:
+        """What a signature that holds leaves open, in words; empty where it leaves nothing open."""
+        holds = self.answer in (Answer.OK, Answer.EXPIRED, Answer.EARLY)
+        return DIGITS if holds and not self.exact else ""

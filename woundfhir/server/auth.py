@@ -20,9 +20,8 @@ from joserfc import jwt
 from joserfc.errors import JoseError
 
 from woundfhir.errors import InputError
-from woundfhir.intake.source import load
-from woundfhir.jose.keys import Key, read_key
-from woundfhir.secret import first_line, token_from, visible
+from woundfhir.jose.keys import Key
+from woundfhir.secret import first_line, key_in, token_from, visible
 from woundfhir.server.answers import Answer, Refusal
 from woundfhir.server.connection import Connection, base_of
 
@@ -188,7 +187,7 @@ def from_environment(server: Connection, environment: Mapping[str, str] | None =
         if not said.get(KEY_FILE):
             raise InputError(KEY_FILE, "the name of the file with the private key", "Set it in the environment")
         secret = first_line(said[PASSWORD_FILE]) if said.get(PASSWORD_FILE) else None
-        key = read_key(load(Path(said[KEY_FILE])), KEY_FILE, secret)
+        key = key_in(Path(said[KEY_FILE]), KEY_FILE, secret)
         place = said.get(TOKEN_URL) or None
         if place is not None:
             base_of(place)
