@@ -39,8 +39,27 @@ def definitions() -> dict[str, bytes]:
     raise InputError("profiles", "the definitions that come with woundfhir", "Install the package again")
 
 
+def examples() -> dict[str, bytes]:
+    """Return the examples of the package by name, in a folder of their own with its index; a site's has none.
+
+    Examples
+    --------
+    >>> list(examples())[0]
+    'example/.index.json'
+    """
+    if catalogue().site is not None:
+        return {}
+    from woundfhir.definitions.examples import resources
+    from woundfhir.definitions.guide import file_name, index
+    from woundfhir.r4.jsonio import encode_readable
+
+    found = {file_name(one): encode_readable(one) for one in resources()}
+    found[".index.json"] = encode_readable(index(resources()))
+    return {f"example/{name}": content for name, content in sorted(found.items())}
+
+
 def package_bytes() -> bytes:
-    """Return the definitions as a FHIR package (``.tgz``).
+    """Return the definitions and the examples as a FHIR package (``.tgz``).
 
     Examples
     --------
@@ -49,7 +68,7 @@ def package_bytes() -> bytes:
     """
     tar_bytes = io.BytesIO()
     with tarfile.open(fileobj=tar_bytes, mode="w", format=tarfile.USTAR_FORMAT) as tar:
-        for name, content in definitions().items():
+        for name, content in (*definitions().items(), *examples().items()):
             info = tarfile.TarInfo(f"package/{name}")
             info.size = len(content)
             info.mode = 0o644

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from woundfhir.definitions import care, documents, extensions, guide, observations, record, terminology, views
+from woundfhir.definitions import care, documents, examples, extensions, guide, observations, record, terminology, views
 from woundfhir.definitions.questionnaire import questionnaire
 from woundfhir.fhir.terms import Terms
 from woundfhir.fhir.terms import terms as compiled
@@ -31,7 +31,8 @@ def resources() -> list[dict[str, Json]]:
     names = [guide.file_name(found) for found in made]
     if twice := {name for name in names if names.count(name) > 1}:
         raise ValueError(f"two resources of one name: {sorted(twice)}")
-    return [*made, guide.guide(terms, made)]
+    shown = [(one, examples.claimed(one)) for one in examples.resources()] if site is None else []
+    return [*made, guide.guide(terms, made, shown)]
 
 
 def _resources(terms: Terms) -> Iterator[dict[str, Json]]:

@@ -1,13 +1,13 @@
-"""Examples of what we write: an answer to each concept, its FHIR, and a resource for each profile.
+"""Examples of what we write: an answer to each concept, its FHIR, and resources for every profile and extension.
 
 An answer is that of the invented story where it has one, else one made of the examples of its shape, so that every
-concept has one and none can go stale.
+concept has one and none can go stale. The package carries the resources of a few small invented records: two visits of
+the story, one record that holds every field, and what is seldom written.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any, Literal, NamedTuple
 
 from woundfhir.catalogue import BASE, Concept, catalogue, per_catalogue
@@ -19,8 +19,10 @@ from woundfhir.record.files import read_yaml
 from woundfhir.record.shapes import shape_of
 
 Json = Any
-#: Where the answers of a group stand: in the wound, in the visit, in its client, or in a visit's entry for the wound.
+#: The groups of a visit's entry for a wound.
+_ENTRY = ("assessment", "care", "plan")
 _BUNDLES: tuple[Literal["document", "collection", "transaction"], ...] = ("document", "collection", "transaction")
+#: Groups that stand in that entry as a list of items.
 _LISTS = {"supply": "supplies", "photo": "photos"}
 
 
@@ -45,19 +47,7 @@ def answer(concept: Concept) -> Json:
 
 def record(concept: Concept, value: Json) -> Json:
     """Return the smallest record that holds one answer, as it is written by hand."""
-    wound: Json = {"id": "W1"}
-    entry: Json = {"wound": "W1"}
-    visit: Json = {"id": "V1", "at": "2026-03-02T10:05-05:00", "status": "final", "wounds": [entry]}
-    if concept.group in _LISTS:
-        entry[_LISTS[concept.group]] = [{concept.key: value}]
-    elif concept.group == "client":
-        visit["client"] = {concept.key: value}
-    elif concept.group in ("wound", "visit"):
-        (wound if concept.group == "wound" else visit)[concept.key] = value
-    else:
-        entry[concept.group] = {concept.key: value}
-    client = {"identifiers": [{"system": "urn:example:clinic", "value": "C-0417"}]}
-    return {"woundfhir": 1, "patient": client, "wounds": [wound], "visits": [visit]}
+    return _record("C-0417", {concept.group: {concept.key: value}})
 
 
 def made(concept: Concept) -> Made:
@@ -69,53 +59,88 @@ def made(concept: Concept) -> Made:
     ['Condition']
     """
     raw = record(concept, answer(concept))
-    empty = record(concept, None)
-    before = {_key(one): one for one in _plain(History.of(empty))}
-    after = _plain(History.of(raw))
-    changed = [(one, before.get(_key(one))) for one in after if before.get(_key(one)) != one]
-    return Made(raw, changed)
+    before = {_key(one): one for one in to_fhir(History.of(record(concept, None)))}
+    after = to_fhir(History.of(raw))
+    return Made(raw, [(one, before.get(_key(one))) for one in after if before.get(_key(one)) != one])
+
+
+@per_catalogue()
+def resources() -> list[Json]:
+    """Return examples of every profile and extension; each reference among them leads to another of them.
+
+    What only a document holds (its Composition, computed values) stands in the Bundle alone.
+
+    Examples
+    --------
+    >>> {one["resourceType"] for one in resources()} >= {"Patient", "Condition", "Observation", "Procedure", "Bundle"}
+    True
+    """
+    story_, every = History.of(_two_visits()), History.of(_every_field())
+    seldom, odd = History.of(_seldom()), History.of(_other_words())
+    found = [one for history in (story_, every, seldom) for one in to_fhir(history)]
+    return [*found, *to_fhir(odd, dialect="us-core"), *(bundle(seldom, kind) for kind in _BUNDLES)]
 
 
 @per_catalogue()
 def by_profile() -> dict[str, Json]:
-    """Return an example by the address of each profile and extension: resources whole, of a Bundle the first entries.
-
-    What the invented story does not hold comes from the examples of the concepts.
+    """Return an example by the address of each profile (a resource) and of each extension (its element).
 
     Examples
     --------
-    >>> by_profile()[catalogue().bases[0] + "/StructureDefinition/visit"]["resourceType"]
+    >>> by_profile()[f"{BASE}/StructureDefinition/visit"]["resourceType"]
     'Encounter'
     """
     out: dict[str, Json] = {}
-    history = History.of(read_yaml(story().decode(), "story.yaml"), "story.yaml")
-    document, collection, transaction = (_as_data(bundle(history, one)) for one in _BUNDLES)
-    _take(out, [one["resource"] for one in document["entry"]])
-    _take(out, _plain(history))
-    _take(out, [{**one, "entry": one["entry"][:2]} for one in (document, collection)])
-    out[f"{BASE}/StructureDefinition/bundle-transaction"] = {**transaction, "entry": transaction["entry"][:2]}
-    _take(out, [one["resource"] for one in transaction["entry"]])
-    for concept in catalogue().concepts():
-        _take(out, [one for one, _ in made(concept).resources])
-        for one in (_made(concept), _unlisted(concept)):
-            _take(out, _plain(History.of(record(concept, one))))
-    for odd in (_amended(), _other_words()):
-        _take(out, _plain(History.of(odd)))
-    _take(out, _as_data(to_fhir(History.of(_other_words()), dialect="us-core")))
+    inner = (entry["resource"] for one in resources() for entry in one.get("entry", ()))
+    for one in (*resources(), *inner):
+        for url in claimed(one):
+            out.setdefault(url, one)
+        for extension in _extensions(one):
+            out.setdefault(extension["url"], extension)
     return out
 
 
-def _unlisted(concept: Concept) -> Json:
-    """An answer in words that no list has."""
-    if concept.fields:
-        item = {key: _unlisted(field) for key, field in concept.fields.items()}
-        return [item] if concept.many else item
-    return "other words"
+def claimed(resource: Json) -> list[str]:
+    """Return the profiles that an example follows; a transaction claims none, and follows ours."""
+    if resource.get("type") == "transaction":
+        return [f"{BASE}/StructureDefinition/bundle-transaction"]
+    return list(resource.get("meta", {}).get("profile", ()))
 
 
-def _amended() -> Json:
-    """A note in the place of an earlier one, an answer that is missing, and something that was not understood."""
-    out = record(catalogue().concept("assessment.odour"), {"absent": "not assessed"})
+# -- the records ---------------------------------------------------------------------------------------
+
+
+def _record(client: str, answers: Json) -> Json:
+    """A record with one wound and one visit, which holds answers by their groups."""
+    wound: Json = {"id": "W1", **answers.get("wound", {})}
+    entry: Json = {"wound": "W1", **{name: answers[name] for name in _ENTRY if name in answers}}
+    entry |= {_LISTS[name]: [answers[name]] for name in _LISTS if name in answers}
+    visit: Json = {"id": "V1", "at": "2026-03-02T10:05-05:00", "status": "final", **answers.get("visit", {})}
+    visit |= {"client": answers["client"]} if "client" in answers else {}
+    identifiers = [{"system": "urn:example:clinic", "value": client}]
+    visit["wounds"] = [entry]
+    return {"woundfhir": 1, "patient": {"identifiers": identifiers}, "wounds": [wound], "visits": [visit]}
+
+
+def _two_visits() -> Json:
+    """The first and the last visit of the invented story."""
+    whole = read_yaml(story().decode(), "story.yaml")
+    return {**whole, "visits": [whole["visits"][0], whole["visits"][-1]]}
+
+
+def _every_field() -> Json:
+    """Every field of every concept: no note of anybody, but each element once."""
+    groups = catalogue().groups.items()
+    return _record("C-9001", {name: {key: _made(one) for key, one in some.items()} for name, some in groups})
+
+
+def _seldom() -> Json:
+    """A note in the place of an earlier one, an answer that is missing, answers that stand alone."""
+    alone = {"odour_after_cleansing": "yes", "exudate_scale": "none, scant, moderate, heavy"}
+    assessment = {"length": "4.1 cm", "width": "3.0 cm", "pain_at_rest": {"absent": "not assessed"}, **alone}
+    risk = {"risk_tool": "Braden scale", "risk_date": "2026-03-02"}
+    care = {"packing": [{"material": "packing strip"}, {"material": "gauze"}]}
+    out = _record("C-9002", {"assessment": assessment, "client": risk, "care": care})
     first = out["visits"][0]
     again = {**first, "id": "V2", "status": "amended", "replaces": "V1", "replaces_reason": "the wrong wound"}
     extra = [{"place": "V1", "came": "Observation", "value": '{"resourceType": "Observation"}'}]
@@ -124,20 +149,12 @@ def _amended() -> Json:
 
 def _other_words() -> Json:
     """Answers that their elements cannot say: each stands beside its element as it was written."""
-    out = record(catalogue().concept("assessment.length"), "4.1 cm")
-    entry = out["visits"][0]["wounds"][0]
-    entry["assessment"]["width"] = "3.0 cm"
     unknown = {"absent": "unknown"}
-    entry["photos"] = [{**dict.fromkeys(catalogue().groups["photo"], unknown), "taken": "yesterday"}]
+    photo = {**dict.fromkeys(catalogue().groups["photo"], unknown), "taken": "yesterday"}
+    care = {"debridement": [{"kind": "other words"}]}
+    size = {"length": "4.1 cm", "width": "3.0 cm"}
+    out = _record("C-9003", {"assessment": size, "care": care, "photo": photo})
     return {**out, "patient": {**out["patient"], "born": "about 1948"}}
-
-
-def _take(out: dict[str, Json], resources: Iterable[Json]) -> None:
-    for one in resources:
-        for url in one.get("meta", {}).get("profile", ()):
-            out.setdefault(url, one)
-        for extension in _extensions(one):
-            out.setdefault(extension["url"], extension)
 
 
 def _extensions(value: Json) -> Iterator[Json]:
@@ -145,8 +162,7 @@ def _extensions(value: Json) -> Iterator[Json]:
         for key, inner in value.items():
             if key in ("extension", "modifierExtension"):
                 yield from inner
-            if key not in ("contained", "resource"):
-                yield from _extensions(inner)
+            yield from _extensions(inner)
     elif isinstance(value, list):
         for inner in value:
             yield from _extensions(inner)
@@ -156,19 +172,12 @@ def _key(resource: Json) -> tuple[str, str]:
     return resource["resourceType"], resource["id"]
 
 
-def _plain(history: History) -> list[Json]:
-    """Resources with plain numbers, to look at and to compare."""
-    found: list[Json] = _as_data(to_fhir(history))
-    return found
-
-
-def _as_data(value: Json) -> Json:
-    return json.loads(json.dumps(value, default=float))
+# -- answers -------------------------------------------------------------------------------------------
 
 
 @per_catalogue()
 def _told() -> dict[str, Json]:
-    """Path of a concept -> its first answer in the invented story."""
+    """Path of a concept -> its first answer in the invented story; a set of fields rather than one word."""
     out: dict[str, Json] = {}
     data = read_yaml(story().decode(), "story.yaml")
     for wound in data["wounds"]:
@@ -177,7 +186,7 @@ def _told() -> dict[str, Json]:
         _note(out, "visit", visit)
         _note(out, "client", visit.get("client", {}))
         for entry in visit["wounds"]:
-            for group in ("assessment", "care", "plan"):
+            for group in _ENTRY:
                 _note(out, group, entry.get(group, {}))
             for group, name in _LISTS.items():
                 for one in entry.get(name, ()):
@@ -187,8 +196,11 @@ def _told() -> dict[str, Json]:
 
 def _note(out: dict[str, Json], group: str, answers: Json) -> None:
     for key, value in answers.items():
+        path = f"{group}.{key}"
         if key in catalogue().groups[group] and "absent" not in str(value):
-            out.setdefault(f"{group}.{key}", value)
+            out.setdefault(path, value)
+            if isinstance(out[path], str) and not isinstance(value, str):
+                out[path] = value
 
 
 def _made(concept: Concept) -> Json:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -30,8 +31,11 @@ def package_id(base: str) -> str:
     return ".".join([*host, *(part for part in parts.path.split("/") if part)]).lower()
 
 
-def guide(terms: Terms, resources: list[dict[str, Json]]) -> dict[str, Json]:
-    """Return the ImplementationGuide that lists the resources."""
+def guide(
+    terms: Terms, resources: list[dict[str, Json]], examples: Sequence[tuple[dict[str, Json], Sequence[str]]] = ()
+) -> dict[str, Json]:
+    """Return the ImplementationGuide that lists the resources, and the examples with the profiles that they follow."""
+    titles = {found["url"]: found["title"] for found in resources}
     site = terms.catalogue.site
     title, about = (_TITLE, _ABOUT) if site is None else (site.title, _SITE)
     made = head("ImplementationGuide", "woundfhir" if site is None else site.name, title, about, terms)
@@ -56,8 +60,18 @@ def guide(terms: Terms, resources: list[dict[str, Json]]) -> dict[str, Json]:
                 }
                 for found in resources
             ]
+            + [_example(found, profiles, titles) for found, profiles in examples]
         },
     }
+
+
+def _example(found: dict[str, Json], profiles: Sequence[str], titles: Mapping[str, str]) -> dict[str, Json]:
+    """The entry of an example; R4 has room for one profile, and the first is the one that it is an example of."""
+    known = [url for url in profiles if url in titles]
+    name = f"{titles[known[0]] if known else found['resourceType']}: example"
+    made = {"reference": {"reference": f"{found['resourceType']}/{found['id']}"}, "name": name}
+    made["description"] = "An invented example: no person, place or product in it is real."
+    return {**made, "exampleCanonical": known[0]} if known else {**made, "exampleBoolean": True}
 
 
 def package_json(terms: Terms) -> dict[str, Json]:
@@ -86,6 +100,8 @@ def _manifest() -> dict[str, Json]:
         "description": _ABOUT,
         "author": "woundfhir",
         "fhirVersions": ["4.0.1"],
+        "keywords": ["wound care", "documentation", "FHIR"],
+        "directories": {"lib": "package", "example": "example"},
         "dependencies": {"hl7.fhir.r4.core": "4.0.1"},
     }
 

@@ -66,12 +66,17 @@ def _told(member: Any) -> bool:
 def _described(found: Any, name: str) -> Iterator[str]:
     inner = getattr(found, "fget", None) or getattr(found, "__func__", found)
     if callable(inner) and not isinstance(found, property) and not _error(found):
-        yield block(f"{name}{inspect.signature(inner)}", "text")
+        yield block(f"{name}{_signature(inner)}", "text")
     head, *rest = _HEADING.split(inspect.getdoc(inner) or "")
     yield _prose(head)
     for heading, body in zip(rest[::2], rest[1::2], strict=True):
         yield f"**{heading}**"
         yield block(body.strip(), "pycon") if heading == "Examples" else _entries(body)
+
+
+def _signature(found: Any) -> str:
+    """The signature, its annotations as they stand in the code."""
+    return re.sub(r"(: |-> )'([^']*)'", r"\1\2", str(inspect.signature(found)))
 
 
 def _error(found: Any) -> bool:

@@ -20,6 +20,7 @@ Json = Any
 _FRAME = frozenset(("resourceType", "id", "meta", "identifier", "text", "status", "subject", "encounter", "focus"))
 _FRAME |= {"performer", "effectiveDateTime", "issued", "partOf", "hasMember", "derivedFrom", "performedDateTime"}
 _FRAME |= {"performedPeriod", "category", "recorder", "recordedDate", "context", "author", "created", "request"}
+_FRAME |= {"patient"}
 
 
 def pages() -> Iterator[tuple[str, str, Callable[[], str]]]:
@@ -109,8 +110,9 @@ def _page(concept: Concept) -> str:
     from woundfhir.r4.jsonio import encode_readable
 
     example = made(concept)
-    whole = (block(encode_readable(new).decode(), "json") for new, _ in example.resources[:2])
-    more = len(example.resources) - 2
+    carry = [new for new, old in example.resources if any(_leaves_between(new, old))]
+    whole = (block(encode_readable(new).decode(), "json") for new in carry[:2])
+    more = len(carry) - 2
     return page(
         f"{concept.path}: {concept.label}",
         plain(concept.question),
@@ -191,8 +193,8 @@ def elements(concept: Concept) -> list[str]:
     >>> elements(catalogue().concept("wound.stage"))
     ['Condition.stage.summary']
     """
-    found = (name for name, _ in _leaves_of(concept))
-    return list(dict.fromkeys(name for name in found if not name.endswith(".code")))
+    found = list(dict.fromkeys(name for name, _ in _leaves_of(concept)))
+    return [name for name in found if not name.endswith(".code")] or found
 
 
 def _changes(concept: Concept) -> list[tuple[str, str]]:
@@ -203,10 +205,15 @@ def _leaves_of(concept: Concept) -> Iterator[tuple[str, str]]:
     from woundfhir.definitions.examples import made
 
     for new, old in made(concept).resources:
-        for key, value in new.items():
-            if key not in _FRAME and value != (old or {}).get(key):
-                before = (old or {}).get(key)
-                yield from _leaves(f"{new['resourceType']}.{key}", value, before)
+        yield from _leaves_between(new, old)
+
+
+def _leaves_between(new: Json, old: Json | None) -> Iterator[tuple[str, str]]:
+    """The leaves of a resource that it had not before, beside those of its frame; a panel alone says nothing new."""
+    before = old or {}
+    for key, value in new.items():
+        if key not in _FRAME and value != before.get(key) and not (key == "code" and "hasMember" in new):
+            yield from _leaves(f"{new['resourceType']}.{key}", value, before.get(key))
 
 
 def _leaves(name: str, value: Json, before: Json) -> Iterator[tuple[str, str]]:

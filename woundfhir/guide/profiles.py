@@ -95,7 +95,7 @@ def _tree(one: Json) -> Iterator[tuple[str, str, str, str]]:
         least, most = element.get("min"), element.get("max")
         count = "" if least is None and most is None else f"{least if least is not None else ''}..{most or ''}"
         types = ", ".join(_type(found) for found in element.get("type", ()))
-        yield "\u2003" * depth + code(element["id"].rpartition(".")[2]), count, types, _says(element)
+        yield "&emsp;" * depth + code(element["id"].rpartition(".")[2]), count, types, _says(element)
 
 
 def _type(found: Json) -> str:
@@ -130,5 +130,7 @@ def _example(one: Json) -> str:
     found = by_profile().get(one["url"])
     if found is None:
         return ""
-    short = "Shortened to its first entries. " if found.get("resourceType") == "Bundle" else ""
-    return f"## Example\n\n{short}Out of an invented story.\n\n{block(encode_readable(found).decode(), 'json')}"
+    short = ""
+    if found.get("resourceType") == "Bundle":
+        found, short = {**found, "entry": found["entry"][:2]}, "Shortened to its first entries. "
+    return f"## Example\n\n{short}Invented.\n\n{block(encode_readable(found).decode(), 'json')}"

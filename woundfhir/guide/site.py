@@ -149,9 +149,7 @@ def _fence(_: Any, found: list[Token], number: int, options: Any, env: Any) -> s
         inner = escape(text)
     head = f'<p class="file">{escape(name)}</p>' if name else ""
     label = f"{kind} {name}".strip() if kind != "output" else "output"
-    return (
-        f'{head}<pre class="{kind or "text"}" tabindex="0" role="region" aria-label="{escape(label)}">{inner}</pre>\n'
-    )
+    return f'{head}<pre class="{kind or "text"}" tabindex="0" role="group" aria-label="{escape(label)}">{inner}</pre>\n'
 
 
 def _table_open(_: Any, found: list[Token], number: int, options: Any, env: Any) -> str:
