@@ -78,7 +78,16 @@ def resources() -> list[Json]:
     story_, every = History.of(_two_visits()), History.of(_every_field())
     seldom, odd = History.of(_seldom()), History.of(_other_words())
     found = [one for history in (story_, every, seldom) for one in to_fhir(history)]
-    return [*found, *to_fhir(odd, dialect="us-core"), *(bundle(seldom, kind) for kind in _BUNDLES)]
+    return [
+        *found,
+        *map(_without_tag, to_fhir(odd, dialect="components")),
+        *(bundle(seldom, kind) for kind in _BUNDLES),
+    ]
+
+
+def _without_tag(resource: Json) -> Json:
+    """A resource of a dialect without the tag that names it: a receiver's terminology does not know that."""
+    return {**resource, "meta": {key: value for key, value in resource["meta"].items() if key != "tag"}}
 
 
 @per_catalogue()

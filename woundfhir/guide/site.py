@@ -14,11 +14,13 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from woundfhir import __version__
+from woundfhir.errors import InputError
 from woundfhir.guide.book import HOME, Page, book
 
 _PACKAGE = "woundfhir.guide"
 _FONTS = ("regular.woff2", "bold.woff2")
 _SUFFIX = ".html"
+_MEDIA = {"css": "text/css", "woff2": "font/woff2", "png": "image/png", "svg": "image/svg+xml"}
 
 
 def html_files() -> Iterator[tuple[str, bytes]]:
@@ -38,6 +40,35 @@ def html_files() -> Iterator[tuple[str, bytes]]:
         yield f"pictures/{name}", asset(name)
 
 
+def file(path: str, *, back: str = "") -> tuple[bytes, str]:
+    """Return one file of the site, for a program that serves it, with its media type.
+
+    Parameters
+    ----------
+    back
+        An address; where it is given, each page begins with a link to it.
+
+    Raises
+    ------
+    InputError
+        For a file that the site does not have.
+
+    Examples
+    --------
+    >>> file("rules/PK03.html")[1], file("guide.css")[1]
+    ('text/html', 'text/css')
+    """
+    found = book().get(path.removesuffix(_SUFFIX))
+    if found is not None:
+        return html_page(found, back=back).encode(), "text/html"
+    folder, _, name = path.rpartition("/")
+    media = _MEDIA.get(name.rpartition(".")[2])
+    known = {"": ["guide.css"], "fonts": _FONTS, "pictures": pictures()}
+    if media is None or name not in known.get(folder, ()):
+        raise InputError("the address", "a page of the guide", "Go back to the contents")
+    return asset(name), media
+
+
 def pictures() -> list[str]:
     """Return the names of the pictures."""
     return sorted(one.name for one in (files(_PACKAGE) / "pictures").iterdir() if one.name.endswith((".png", ".svg")))
@@ -50,28 +81,23 @@ def asset(name: str) -> bytes:
     return (files(_PACKAGE) / ("assets" if name == "guide.css" else "pictures") / name).read_bytes()
 
 
-def html_page(page: Page, *, suffix: str = _SUFFIX) -> str:
-    """Return a page as HTML.
-
-    Parameters
-    ----------
-    suffix
-        What the addresses of pages end in: a program that serves them may want none.
-    """
+def html_page(page: Page, *, back: str = "") -> str:
+    """Return a page as HTML; ``back`` as for ``file``."""
     up = "../" * page.name.count("/")
     title = page.title if page.name == HOME else f"{page.title} - woundfhir guide"
     return Template((files(_PACKAGE) / "assets" / "page.html").read_text("utf-8")).substitute(
         title=escape(title),
         up=up,
-        home=f"{up}{HOME}{suffix}",
+        home=f"{up}{HOME}{_SUFFIX}",
+        back=f'<a class="back" href="{escape(back)}">Back to your work</a>' if back else "",
         section=escape(page.section),
-        body=_body(page.make(), up, suffix),
-        contents=_contents(page, up, suffix),
+        body=_body(page.make(), up),
+        contents=_contents(page, up),
         version=escape(__version__),
     )
 
 
-def _contents(page: Page, up: str, suffix: str) -> str:
+def _contents(page: Page, up: str) -> str:
     """The list of all pages beside a page, its own marked."""
     out, section = [], ""
     for one in book().values():
@@ -81,7 +107,7 @@ def _contents(page: Page, up: str, suffix: str) -> str:
             out.append(f"{'</ul>' if section else ''}<h2>{escape(one.section)}</h2><ul>")
             section = one.section
         mark = ' aria-current="page"' if one.name == page.parent else ""
-        out.append(f'<li><a href="{up}{one.name}{suffix}"{mark}>{escape(one.title)}</a></li>')
+        out.append(f'<li><a href="{up}{one.name}{_SUFFIX}"{mark}>{escape(one.title)}</a></li>')
     return "\n".join((*out, "</ul>"))
 
 
@@ -119,21 +145,21 @@ def slug(heading: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", heading.casefold()).strip("-")
 
 
-def _body(markdown: str, up: str, suffix: str) -> str:
+def _body(markdown: str, up: str) -> str:
     parser = _parser()
     found = tokens(markdown)
     for token in found:
         for inner in token.children or ():
             if inner.type == "link_open":
-                inner.attrs["href"] = _address(str(inner.attrs["href"]), up, suffix)
+                inner.attrs["href"] = _address(str(inner.attrs["href"]), up)
             elif inner.type == "image":
                 inner.attrs["src"] = up + str(inner.attrs["src"]).removeprefix("../")
     return str(parser.renderer.render(found, parser.options, {}))
 
 
-def _address(href: str, up: str, suffix: str) -> str:
+def _address(href: str, up: str) -> str:
     name, mark, anchor = href.partition("#")
-    return f"{up}{name.removesuffix('.md')}{suffix}{mark}{anchor}" if name.endswith(".md") else href
+    return f"{up}{name.removesuffix('.md')}{_SUFFIX}{mark}{anchor}" if name.endswith(".md") else href
 
 
 def _fence(_: Any, found: list[Token], number: int, options: Any, env: Any) -> str:

@@ -106,6 +106,7 @@ def _routes(page: Page) -> list[Route]:
         (f"{note}/read", _later("reading", "ask"), get),
         (f"{note}/read", _later("reading", "read"), post),
         (f"{note}/read/take", _later("reading", "take"), post),
+        ("/guide/{name:path}", _later("helping", "guide"), get),
     ]
     routes = [Route(path, screen(page, work), methods=methods) for path, work, methods in table]
     return [
