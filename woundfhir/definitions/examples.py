@@ -145,11 +145,14 @@ def _every_field() -> Json:
 
 def _seldom() -> Json:
     """A note in the place of an earlier one, an answer that is missing, answers that stand alone."""
-    alone = {"odour_after_cleansing": "yes", "exudate_scale": "none, scant, moderate, heavy"}
-    assessment = {"length": "4.1 cm", "width": "3.0 cm", "pain_at_rest": {"absent": "not assessed"}, **alone}
-    risk = {"risk_tool": "Braden scale", "risk_date": "2026-03-02"}
+    groups = catalogue().groups
+    alone = {
+        name: {key: _made(one) for key, one in groups[name].items() if one.within} for name in ("assessment", "client")
+    }
+    score = next(key for key, one in groups["assessment"].items() if one.shape == "score")
+    assessment = {"length": "4.1 cm", "width": "3.0 cm", **alone["assessment"], score: {"absent": "not assessed"}}
     care = {"packing": [{"material": "packing strip"}, {"material": "gauze"}]}
-    out = _record("C-9002", {"assessment": assessment, "client": risk, "care": care})
+    out = _record("C-9002", {"assessment": assessment, "client": alone["client"], "care": care})
     first = out["visits"][0]
     again = {**first, "id": "V2", "status": "amended", "replaces": "V1", "replaces_reason": "the wrong wound"}
     extra = [{"place": "V1", "came": "Observation", "value": '{"resourceType": "Observation"}'}]
