@@ -61,6 +61,30 @@ def test_the_next_visit_is_charted_with_sixteen_touches(chromium: Any, server: S
     assert tab.faults == []
 
 
+def test_a_nurse_who_does_not_wait_is_never_told_that_it_failed(chromium: Any, server: Server) -> None:
+    tab = opened(chromium, server, has_touch=True)
+    sign_in(tab, server)
+    tab.get_by_role("button", name="Full assessment").first.tap()
+    tab.wait_for_url("**/d/d1/1")
+    watch = """() => {
+        window.said = [];
+        const place = document.getElementById('state');
+        new MutationObserver(() => window.said.push(place.className)).observe(place, {attributes: true});
+    }"""
+    tab.evaluate(watch)
+    for place in (
+        "#all",
+        "[name='assessment.infection_signs'][value=none]",
+        "#g-bed button.first",
+        "#g-fluid button.first",
+    ):
+        tab.locator(place).first.click()
+    settled(tab)
+    assert [one for one in tab.evaluate("window.said") if "bad" in one] == [] and tab.faults == []
+    assert tab.locator("[name='assessment.infection_signs'][value=none]").is_checked()
+    assert tab.locator("#g-bed.done, #g-fluid.done").count() == 2
+
+
 def test_a_visit_by_keyboard_alone(chromium: Any, server: Server, folder: Path) -> None:
     tab = opened(chromium, server, "desktop")
     sign_in(tab, server)

@@ -47,7 +47,7 @@ if (form && state) {
       const answer = await fetch(form.action, { method: "POST", body: data, headers: { "X-Part": "1" }, keepalive: true, redirect: "error" });
       if (answer.status === 401) throw new Error("shut");
       if (!answer.ok) throw new Error("lost");
-      draw(await answer.json(), doing);
+      drawn(await answer.json(), doing);
       if (seeking) {
         const link = seeking;
         seeking = null;
@@ -63,6 +63,16 @@ if (form && state) {
       sending = false;
       say(error.message === "shut" ? "shut" : "lost", true);
       setTimeout(send, 2000);
+    }
+  }
+
+  // What was sent is on the disk by now: a fault in drawing must never say otherwise, or send it again.
+  function drawn(answer, doing) {
+    try {
+      draw(answer, doing);
+    } catch (error) {
+      console.error(error);
+      if (!waiting.size && !act) location.reload();
     }
   }
 
@@ -105,7 +115,7 @@ if (form && state) {
     ready(fresh);
     for (const id of open) fresh.querySelector(`#${CSS.escape(id)} > details`)?.setAttribute("open", "");
     if (!kept) return;
-    let next = kept.id && document.getElementById(kept.id);
+    let next = kept.id ? document.getElementById(kept.id) : null;
     if (!next && kept.name && kept.name !== "do") {
       next = [...fresh.querySelectorAll("input, select, textarea")].find((one) => one.name === kept.name && one.value === kept.value);
     }

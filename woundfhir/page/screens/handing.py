@@ -56,9 +56,11 @@ def _shape(entry: Any) -> tuple[Any, ...]:
 
 
 def chart(asked: Asked) -> Response:
-    """The chart as a picture."""
+    """The chart as a picture; narrow for a phone, where the wide one could not be read."""
     wound = wound_of(asked)
-    return _picture(trend_chart(course_of(asked.client.view(), wound.id), title=wound.id))
+    found = course_of(asked.client.view(), wound.id)
+    size = {"width": 360, "height": 300} if asked.query("narrow") else {}
+    return _picture(trend_chart(found, title=wound.id, **size))
 
 
 def face(asked: Asked) -> Response:
