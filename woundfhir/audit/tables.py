@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from woundfhir.audit.count import PARTS, Audit, Count, data
+from woundfhir.record.guarded import cells
 from woundfhir.report.text import COLUMNS
 
 Json = Any
@@ -113,9 +114,8 @@ def as_csv(audit: Audit) -> bytes:
     rows = [(total[0], dict(zip(_OF_NOTES, total[1], strict=True)))]
     rows += [(table.key, dict(zip(table.columns, row, strict=True))) for table in tables(audit) for row in table.rows]
     for part, row in rows:
-        writer.writerow(
-            (part, row.get("name", ""), *(row.get(key, "").removesuffix(" %") for key in keys), row.get("title", ""))
-        )
+        numbers = (row.get(key, "").removesuffix(" %") for key in keys)
+        writer.writerow(cells((part, row.get("name", ""), *numbers, row.get("title", ""))))
     return out.getvalue().encode()
 
 

@@ -23,6 +23,7 @@ _FORMATS = ("text", "csv", "html", "json")
 @click.option("--svg", type=click.Path(path_type=Path))
 @click.option("--policy", show_default="ontario, or that of --site", metavar="NAME|FILE")
 @click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE")
+@options.guard_formulas
 @options.output
 def command(
     inputs: tuple[str, ...],

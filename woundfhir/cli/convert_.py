@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 @click.option("--report", type=click.Path(path_type=Path), metavar="FILE")
 @click.option("--list", "kinds", multiple=True, type=click.Choice(KINDS))
 @click.option("--coverage", type=click.Path(path_type=Path), metavar="FILE")
+@options.guard_formulas
 @streamed.choices
 @options.output
 def command(
@@ -53,6 +54,7 @@ def command(
     from woundfhir.intake.choosing import chosen
     from woundfhir.intake.source import read_all
     from woundfhir.record.clients import CHOOSE
+    from woundfhir.record.guarded import is_guarding
 
     many_clients = streamed.Choice(**many)
     flat = flattened.form_of(to, wanted, output)
@@ -66,7 +68,16 @@ def command(
     if form is None:
         raise InputError("--to", "one of " + ", ".join(formats.serving("convert")), "Choose one of them")
     form = form.speaking(dialect)
-    whole = dialect or patient or terminology or report or kinds or coverage or options.chosen_for_all("dry_run")
+    whole = (
+        dialect
+        or patient
+        or terminology
+        or report
+        or kinds
+        or coverage
+        or is_guarding()
+        or options.chosen_for_all("dry_run")
+    )
     if many_clients.wanted(inputs) and not whole and streamed.serves(form.name, output, many_clients):
         if (outcome := streamed.convert(inputs, form.name, output, force, many_clients)) is not None:
             return options.exit_code(outcome, strict=strict, more=bool(outcome.refused))

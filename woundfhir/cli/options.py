@@ -95,6 +95,18 @@ def inputs(command: _F) -> _F:
     return click.argument("inputs", nargs=-1, required=True, metavar="IN...")(command)
 
 
+def _guarded(ctx: click.Context, _: click.Parameter, given: bool) -> None:
+    """Write tables guarded as long as the verb runs."""
+    if given:
+        from woundfhir.record.guarded import guarding
+
+        ctx.with_resource(guarding())
+
+
+#: ``--guard-formulas``: of verbs that write a table.
+guard_formulas = click.option("--guard-formulas", is_flag=True, expose_value=False, callback=_guarded)
+
+
 def output(command: _F) -> _F:
     """``-o``, ``--force`` and ``--dry-run``."""
     command = click.option("--dry-run", is_flag=True, expose_value=False, callback=keep)(command)

@@ -30,6 +30,7 @@ Json = Any
 @options.inputs
 @options.patient
 @options.strict
+@options.guard_formulas
 @click.option("--wound", "wounds", multiple=True)
 @click.option("--policy", show_default="ontario, or that of --site")
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True)
@@ -259,6 +260,8 @@ def _sizes(point: Point) -> dict[str, Decimal | None]:
 
 
 def _csv(courses: Iterable[tuple[int, Course]], several: bool) -> str:
+    from woundfhir.record.guarded import cells
+
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(
@@ -276,14 +279,6 @@ def _csv(courses: Iterable[tuple[int, Course]], several: bool) -> str:
     )
     for number, course in courses:
         for p in course.points:
-            writer.writerow(
-                [
-                    *([number] if several else []),
-                    course.wound,
-                    p.visit,
-                    p.at,
-                    *("" if v is None else f"{v:f}" for v in _sizes(p).values()),
-                    p.way,
-                ]
-            )
+            sizes = ("" if v is None else f"{v:f}" for v in _sizes(p).values())
+            writer.writerow(cells([*([number] if several else []), course.wound, p.visit, p.at, *sizes, p.way]))
     return out.getvalue()

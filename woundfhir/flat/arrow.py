@@ -14,6 +14,7 @@ from woundfhir.flat.opened import Row
 from woundfhir.flat.rows import Clients, rows_of
 from woundfhir.flat.schema import DIGITS, PLACES, Table, table_of, version
 from woundfhir.record import History
+from woundfhir.record.guarded import cells
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -189,7 +190,7 @@ class CsvWriter:
 
     def _put(self, lines: Iterable[Iterable[str]]) -> None:
         out = io.StringIO(newline="")
-        csv.writer(out, lineterminator="\r\n").writerows(lines)
+        csv.writer(out, lineterminator="\r\n").writerows(map(cells, lines))
         self._sink.write(out.getvalue().encode())
 
 

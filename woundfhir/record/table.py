@@ -13,11 +13,12 @@ import io
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from woundfhir.record.guarded import GUARDED, YES, cells, is_guarding
 from woundfhir.record.history import History
 
 Json = Any
 #: Columns of the client; and the one that tells the clients of one table apart.
-TOP = ("woundfhir", "zone", "patient", "extra")
+TOP = ("woundfhir", GUARDED, "zone", "patient", "extra")
 CLIENT = "client"
 _SEP = "."
 
@@ -87,14 +88,17 @@ def to_csv_many(histories: Sequence[History]) -> bytes:
 
 
 def _written(rows: list[dict[str, str]]) -> bytes:
+    if is_guarding():
+        first, *more = rows
+        rows = [{**first, GUARDED: YES}, *more]
     columns: dict[str, None] = {}
     for row in rows:
         columns.update(dict.fromkeys(row))
     order = sorted(columns, key=_rank)
     out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, fieldnames=order, restval="", lineterminator="\r\n")
-    writer.writeheader()
-    writer.writerows(rows)
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(order)
+    writer.writerows(cells(row.get(name, "") for name in order) for row in rows)
     return out.getvalue().encode()
 
 
@@ -104,6 +108,7 @@ def _rank(column: str) -> tuple[Any, ...]:
     head = (
         CLIENT,
         "woundfhir",
+        GUARDED,
         "zone",
         "patient",
         "wound",

@@ -15,6 +15,7 @@ from typing import Any, NoReturn
 from woundfhir.errors import InputError
 from woundfhir.limits import CELL_LENGTH, CELLS, COLUMN_LENGTH, COLUMN_NUMBER, COLUMNS
 from woundfhir.record.canonical import key_of
+from woundfhir.record.guarded import GUARDED, unguard
 from woundfhir.record.history import History
 from woundfhir.record.table import CLIENT, TOP, split
 from woundfhir.record.table_clients import Cell, Column, Row, assigned
@@ -58,7 +59,11 @@ def read_csv(content: str, where: str) -> list[History]:
         raise InputError(where, "a header row", "Name the columns as `woundfhir catalogue` lists them")
     (first, names), *rest = rows
     columns = _columns(names, f"{where}, row {first}")
+    if (GUARDED,) in columns:
+        rest = [(number, [unguard(cell) for cell in row]) for number, row in rest]
     lines = [Row(number, _cells(cells, columns, number, where)) for number, cells in rest]
+    for line in lines:
+        line.cells.pop((GUARDED,), None)
     version = next((one.cells[("woundfhir",)].text for one in lines if ("woundfhir",) in one.cells), None)
     clients: dict[int, _Client] = {}
     for line, client in assigned(lines, where):
