@@ -8,6 +8,8 @@ from typing import Any
 import click
 
 from woundfhir.cli import options
+from woundfhir.cli.texts import words
+from woundfhir.messages import said
 
 #: Shared by ``send`` and ``fetch``.
 
@@ -58,13 +60,13 @@ def _record(server: Any, inputs: tuple[str, ...], patient: str | None, chosen: d
         without=chosen["without"],
         also=chosen["also"],
     )
-    for key, words in sent.outcomes:
-        if chosen["every"] or words != "unchanged":
-            options.tell(f"{_short(key)}: {words}")
+    for key, outcome in sent.outcomes:
+        if chosen["every"] or outcome != "unchanged":
+            options.tell(words("send.became", what=_short(key), words=said(outcome)))
     for line in sent.notices:
-        options.say(line)
-    counts = ", ".join(f"{number} {word}" for word, number in sorted(sent.counts.items()))
-    options.note(f"{'Nothing was sent' if chosen['dry_run'] else 'Done'}: {counts}.")
+        options.say(said(line))
+    counts = ", ".join(f"{number} {said(word)}" for word, number in sorted(sent.counts.items()))
+    options.note(words("send.nothing" if chosen["dry_run"] else "send.done", counts=counts))
     return options.exit_code(found, more=sent.asks)
 
 
@@ -80,6 +82,6 @@ def _document(server: Any, inputs: tuple[str, ...]) -> int:
     from woundfhir.server.documents import send_document
 
     for name in inputs:
-        _, words = send_document(server, load(Path(name)))
-        options.tell(f"DocumentReference: {words}")
+        _, outcome = send_document(server, load(Path(name)))
+        options.tell(words("send.became", what="DocumentReference", words=said(outcome)))
     return 0

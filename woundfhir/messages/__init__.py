@@ -109,7 +109,7 @@ def _templates(language: str) -> list[_Template]:
 def _pattern(text: str) -> tuple[re.Pattern[str], int]:
     out, weight = "", 0
     for literal, name, _, _ in _FORMATTER.parse(text):
-        out, weight = out + re.escape(literal), weight + sum(map(str.isalpha, literal))
+        out, weight = out + re.escape(literal), weight + len(literal.replace(" ", ""))
         if name is not None:
             out += f"(?P<{name}>.*?)"
     return re.compile(out, re.DOTALL), weight
