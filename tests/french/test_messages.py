@@ -43,7 +43,7 @@ def test_how_many_are_english_still() -> None:
     """The number that README, the guide and CHANGELOG may name."""
     worded = [text for text in FOUND if _needs_words(text)]
     english = [text for text in worded if text not in FRENCH]
-    assert len(english) / len(worded) < 0.35
+    assert len(english) / len(worded) < 0.05
 
 
 def test_no_french_is_left_of_what_the_code_no_longer_says() -> None:
