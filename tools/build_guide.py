@@ -133,6 +133,8 @@ class Workplace:
         assert one.stderr is not None
         said = one.stderr.readline()
         time.sleep(0.2)
+        if one.poll() is not None:
+            raise RuntimeError(f"{line}\nit ended at once\n{said}")
         return said
 
     def _python(self, code: str) -> None:
