@@ -1,0 +1,1 @@
+"""The parts of the benchmark: each measures public calls, and gives figures with their aims."""

@@ -1,0 +1,126 @@
+"""A figure with its aim, how times are taken, and what is in the way where an aim is missed."""
+
+from __future__ import annotations
+
+import cProfile
+import pstats
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+Work = Callable[[], Any]
+_ROOT = Path(__file__).parents[2]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One thing that was measured.
+
+    Parameters
+    ----------
+    part, what
+        The group that it is printed in, and what was done.
+    cost
+        What it took, with its unit.
+    ratio
+        Against the floor that ``against`` names.
+    limit
+        The aim: the highest ratio, or with ``at_least`` the lowest; None where there is no aim.
+    main
+        Whether it stands in the README.
+    """
+
+    part: str
+    what: str
+    cost: str
+    ratio: float | None = None
+    against: str = ""
+    limit: float | None = None
+    at_least: bool = False
+    main: bool = False
+
+    @property
+    def met(self) -> bool | None:
+        """Whether the aim is met."""
+        if self.limit is None or self.ratio is None:
+            return None
+        return self.ratio >= self.limit if self.at_least else self.ratio <= self.limit
+
+    @property
+    def aim(self) -> str:
+        """The aim in words."""
+        return "" if self.limit is None else f"{'at least' if self.at_least else 'at most'} {self.limit:g}"
+
+
+@dataclass
+class Report:
+    """All figures of a run, printed as they come."""
+
+    quick: bool
+    figures: list[Figure] = field(default_factory=list)
+    missed: list[tuple[Figure, list[str]]] = field(default_factory=list)
+
+    def add(self, figure: Figure, work: Work | None = None) -> None:
+        """Take a figure; ``work`` is profiled where its aim is missed."""
+        if not self.figures or self.figures[-1].part != figure.part:
+            print(f"\n{figure.part}", flush=True)
+        self.figures.append(figure)
+        ratio = "" if figure.ratio is None else f"{figure.ratio:8.2f} x {figure.against}"
+        aim = figure.aim and f"   (aim: {figure.aim}{'' if figure.met else '; MISSED'})"
+        print(f"  {figure.what:<62}{figure.cost:>14}{ratio}{aim}", flush=True)
+        if figure.met is False and not figure.what.startswith("the steepest"):
+            steps = [] if work is None else profiled(work)
+            self.missed.append((figure, steps))
+            for step in steps:
+                print(f"      {step}", flush=True)
+
+    def timed(self, part: str, what: str, seconds: float, floor: float, **more: Any) -> None:
+        """Take a time as a ratio to a floor."""
+        work = more.pop("work", None)
+        self.add(Figure(part, what, shown(seconds), seconds / floor, **more), work)
+
+
+def shown(seconds: float) -> str:
+    """Return a time with its unit.
+
+    Examples
+    --------
+    >>> shown(0.0123), shown(12.3)
+    ('12.30 ms', '12.30 s')
+    """
+    return f"{seconds * 1e3:,.2f} ms" if seconds < 10 else f"{seconds:,.2f} s"
+
+
+def best(*works: Work, rounds: int = 5) -> list[float]:
+    """Return the best time of each piece of work, measured in turns, in seconds of CPU time of this process."""
+    found = [float("inf")] * len(works)
+    for _ in range(rounds):
+        for index, work in enumerate(works):
+            start = time.process_time()
+            work()
+            found[index] = min(found[index], time.process_time() - start)
+    return found
+
+
+#: A short piece of work is profiled again and again for so many seconds.
+_PROFILED = 0.5
+
+
+def profiled(work: Work, most: int = 6) -> list[str]:
+    """Return the functions that take most of the time of a piece of work, with their share."""
+    profile = cProfile.Profile(time.process_time)  # CPU time: other work on the machine is no function of ours
+    start = time.process_time()
+    while time.process_time() - start < _PROFILED:
+        profile.runcall(work)
+    stats = pstats.Stats(profile)
+    whole = stats.total_tt or 1.0  # type: ignore[attr-defined]
+    rows = sorted(stats.stats.items(), key=lambda one: -one[1][2])[:most]  # type: ignore[attr-defined]
+    return [f"{own / whole:5.0%}  {_place(*where)}  ({calls:,} calls)" for where, (_, calls, own, _, _) in rows]
+
+
+def _place(file: str, line: int, name: str) -> str:
+    path = Path(file)
+    short = path.relative_to(_ROOT) if path.is_relative_to(_ROOT) else path.name
+    return name if file == "~" else f"{name}, {short}:{line}"

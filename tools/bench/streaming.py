@@ -1,0 +1,102 @@
+"""Many clients: as a stream by size and by workers, tables of others, and on Spark."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from importlib.util import find_spec
+from pathlib import Path
+
+import woundfhir
+from bench.converting import decode, encode
+from bench.figures import Figure, Report, best
+from bench.histories import short_notes
+from bench.processes import Used, python, watched
+from woundfhir import History
+
+
+def stream(history: History, report: Report, full: bool = False) -> None:
+    """Memory and time by the number of visits, and of workers."""
+    sizes = (1_000, 2_000, 4_000) if report.quick else (1_000, 10_000, 50_000, *((200_000, 1_000_000) if full else ()))
+    part = "Many clients with short notes, FHIR to records as a stream"
+    used: dict[int, Used] = {}
+    with tempfile.TemporaryDirectory() as name:
+        for visits in sizes:
+            path = Path(name, f"{visits}.ndjson")
+            size = short_notes(history, path, visits) // 1024**2
+            used[visits] = one = _converted(path, 1)
+            rate = f"{visits / one.cpu:,.0f} a s, {one.peak} MB"
+            report.add(Figure(part, f"{visits:,} visits ({size:,} MB)", rate))
+            if visits == sizes[-1] or path.stat().st_size < 1024**3:
+                last = path
+        small, large = used[sizes[0]], used[sizes[-1]]
+        report.add(_flat(part, sizes, large.peak / used[sizes[1]].peak, large.peak))
+        cpu = (large.cpu - small.cpu) / (sizes[-1] - sizes[0])
+        middle = (used[sizes[1]].cpu - small.cpu) / (sizes[1] - sizes[0])
+        report.add(Figure(part, "time a visit, the most by the fewer", f"{cpu * 1e3:.2f} ms", cpu / middle, "", 1.1))
+        two = _converted(last, 2)
+        ratio = _converted(last, 1).wall / two.wall
+        cores = f"{len(os.sched_getaffinity(0))} cores"
+        more = {"limit": 1.7, "at_least": True, "main": True}
+        report.add(Figure(part, f"two workers, on the clock ({cores})", f"{two.wall:.1f} s", ratio, "faster", **more))
+
+
+def _flat(part: str, sizes: tuple[int, ...], ratio: float, peak: int) -> Figure:
+    what = f"most memory of a process, {sizes[-1]:,} visits by {sizes[1]:,}"
+    return Figure(part, what, f"{peak} MB", ratio, "", 1.5, main=True)
+
+
+def _converted(path: Path, workers: int) -> Used:
+    out = f"{path}.out.record.ndjson"
+    given = ("convert", str(path), "-o", out, "--to", "record-ndjson", "--workers", str(workers), "--no-progress")
+    try:
+        return python("-m", "woundfhir", *given)
+    finally:
+        Path(out).unlink(missing_ok=True)
+
+
+def tables(history: History, report: Report) -> None:
+    """A table of others, rows of 500 clients, against the records of the same."""
+    count = 1_000 if report.quick else 10_000
+    header = "Chart;Date;Wound;Size (cm);Pain"
+    rows = [f"C{n % 500};{1 + n // 500 % 28:02d}/03/2026;heel;4,2 x {n % 90};{n % 11}/10" for n in range(count)]
+    size = ["assessment.length", "assessment.width"]
+    places = ("patient.identifiers", "visit.at", "wound.id", size, "assessment.pain_at_rest")
+    named = [{"name": name, "to": to} for name, to in zip(header.split(";"), places, strict=True)]
+    mapping = {"table": 1, "dates": "day first", "column": named}
+    given = [dict(zip(header.split(";"), row.split(";"), strict=True)) for row in rows]
+    own = [encode(one.history.data) for one in woundfhir.from_rows(given, mapping)]
+    floor, cost = best(
+        lambda: [History.of(decode(one)) for one in own], lambda: list(woundfhir.from_rows(given, mapping)), rounds=2
+    )
+    part = f"A table of others: {count:,} rows of {len(own)} clients"
+    report.timed(part, "reading the records of the same (floor)", floor, floor, against="reading")
+    work = {"work": lambda: list(woundfhir.from_rows(given, mapping))}
+    report.timed(part, "from_rows", cost, floor, limit=8, against="reading", **work)
+
+
+def spark(history: History, report: Report) -> None:
+    """Spark with one core against one machine: what a visit costs beyond starting, and what memory it takes."""
+    part = "Apache Spark, one core"
+    if report.quick or find_spec("pyspark") is None:
+        report.add(Figure(part, "not measured here", ""))
+        return
+    few, many = 2_000, 20_000
+    os.environ.setdefault("PYSPARK_SUBMIT_ARGS", "--master local[1] --driver-memory 2g pyspark-shell")
+    with tempfile.TemporaryDirectory() as name:
+        paths = {visits: Path(name, f"{visits}.ndjson") for visits in (few, many)}
+        sizes = {visits: short_notes(history, path, visits) for visits, path in paths.items()}
+        ours = {visits: _converted(path, 1) for visits, path in paths.items()}
+        on = {
+            visits: watched("-m", "woundfhir.spark", "convert", str(path), "-o", f"{path}.out", "--partitions", "4")
+            for visits, path in paths.items()
+        }
+    each = (on[many].cpu - on[few].cpu) / (many - few)
+    alone = (ours[many].cpu - ours[few].cpu) / (many - few)
+    report.add(
+        Figure(part, "FHIR to records: visits a second", f"{1 / each:,.0f}", each / alone, "time of one machine")
+    )
+    report.add(Figure(part, "starting, and planning its queries", f"{on[few].cpu - few * each:.0f} s"))
+    report.add(Figure(part, "FHIR of 1,000 visits", f"{sizes[many] / many * 1000 / 1024**2:.1f} MB"))
+    report.add(Figure(part, "most memory of Java (driver and executor in one)", f"{on[many].java:,} MB"))
+    report.add(Figure(part, "most memory of a Python worker", f"{on[many].worker:,} MB"))

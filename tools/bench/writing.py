@@ -1,0 +1,87 @@
+"""The figures in the README and in the guide, between marks: everything else there stays as it is."""
+
+from __future__ import annotations
+
+import json
+import platform
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+
+from bench.figures import Figure, Report
+from woundfhir._version import __version__
+
+_ROOT = Path(__file__).parents[2]
+README = _ROOT / "README.md"
+GUIDE = _ROOT / "woundfhir" / "guide" / "figures.toml"
+_IN_README = ("<!-- benchmark: python tools/benchmark.py --write -->\n", "<!-- end of benchmark -->\n")
+_IN_GUIDE = ("# benchmark: python tools/benchmark.py --write\n", "# end of benchmark\n")
+
+
+def write(report: Report) -> list[Path]:
+    """Write the README's table and the guide's figures; return what was written."""
+    _replace(README, _IN_README, readme(report))
+    _replace(GUIDE, _IN_GUIDE, guide(report))
+    return [README, GUIDE]
+
+
+def machine() -> str:
+    """Return where and when it was measured."""
+    cores = re.findall(r"^model name\s*: (.*)$", Path("/proc/cpuinfo").read_text("utf-8"), re.MULTILINE)
+    kind = f"{len(cores)} cores, {cores[0]}" if cores else platform.machine()
+    return f"{datetime.now(UTC):%Y-%m-%d}, Python {platform.python_version()}, {kind}, woundfhir {__version__}"
+
+
+def readme(report: Report) -> str:
+    """Return the table: what has an aim and matters most."""
+    rows = ["| what | measured | aim |", "|---|---|---|"]
+    for one in report.figures:
+        if one.main:
+            rows.append(
+                f"| {_what(one)} | {_measured(one)} | {one.aim or '-'}{' (missed)' if one.met is False else ''} |"
+            )
+    return "\n".join(
+        [*rows, "", f"Measured {machine()}; the [figures](woundfhir/guide/figures.toml) hold all of them.", ""]
+    )
+
+
+def guide(report: Report) -> str:
+    """Return all figures as TOML: a group for each part, and what is in the way where an aim is missed."""
+    lines = [f"# {machine()}"]
+    for part in dict.fromkeys(one.part for one in report.figures):
+        lines += ["", "[[group]]", f"title = {json.dumps(part)}", f"about = {json.dumps(f'Measured {machine()}.')}"]
+        lines += ['command = "python tools/benchmark.py"', "figure = ["]
+        for one in report.figures:
+            if one.part == part:
+                lines.append(f"  {{what = {json.dumps(one.what)}, value = {json.dumps(_full(one))}}},")
+        lines.append("]")
+    if report.missed:
+        lines += ["", "[[group]]", 'title = "Aims that are missed"']
+        lines += ['about = "What takes the time, by the profiler: share of the time, function, calls."', "figure = ["]
+        for one, steps in report.missed:
+            value = "; ".join(" ".join(step.split()) for step in steps[:4]) or "see its figure"
+            lines.append(f"  {{what = {json.dumps(_what(one))}, value = {json.dumps(value)}}},")
+        lines.append("]")
+    return "\n".join([*lines, ""])
+
+
+def _what(one: Figure) -> str:
+    return f"{one.part}: {one.what}"
+
+
+def _measured(one: Figure) -> str:
+    return one.cost if one.ratio is None else f"{one.ratio:.2f} x {one.against}".strip()
+
+
+def _full(one: Figure) -> str:
+    ratio = "" if one.ratio is None else f"; {one.ratio:.2f} x {one.against}".rstrip()
+    return f"{one.cost}{ratio}{f' (aim: {one.aim})' if one.aim else ''}"
+
+
+def _replace(path: Path, marks: tuple[str, str], content: str) -> None:
+    text = path.read_text("utf-8")
+    begin, end = marks
+    if text.count(begin) != 1 or text.count(end) != 1:
+        raise SystemExit(f"{path.name}: expected one block between {begin.strip()!r} and {end.strip()!r}")
+    head, rest = text.split(begin)
+    path.write_text(f"{head}{begin}{content}{end}{rest.split(end)[1]}", "utf-8")
