@@ -23,10 +23,14 @@ import uvicorn  # noqa: E402
 from playwright.sync_api import sync_playwright  # noqa: E402
 
 from woundfhir.demo import story  # noqa: E402
+from woundfhir.handover.bundling import bundle  # noqa: E402
+from woundfhir.intake.source import parse  # noqa: E402
 from woundfhir.page.app import application  # noqa: E402
 from woundfhir.page.folder import Folder  # noqa: E402
 from woundfhir.page.screens.common import LANGUAGES  # noqa: E402
 from woundfhir.page.state import Page  # noqa: E402
+from woundfhir.r4 import jsonio  # noqa: E402
+from woundfhir.record import History  # noqa: E402
 
 WIDTHS = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1440, 900)}
 #: The day on which the story's second wound is due.
@@ -62,6 +66,19 @@ def screens(tab: Any, address: str) -> Iterator[str]:
     yield "course"
     tab.goto(f"{address}/c/ida.yaml/hand-over")
     yield "hand-over"
+    tab.goto(f"{address}/take-in")
+    tab.locator("#file").set_input_files({"name": "came.json", "mimeType": "application/json", "buffer": came()})
+    tab.locator("input[name=client][value='ida.yaml']").check(force=True)
+    tab.locator("form[action='/take-in'] button.first").click()
+    tab.locator("#taking").wait_for()
+    yield "take-in"
+
+
+def came() -> bytes:
+    """The document of another team that says something else of the newest visit."""
+    data = parse(story(), "story").history.data
+    data["visits"][-1]["wounds"][1]["assessment"]["pain_at_rest"] = "6"
+    return jsonio.encode(bundle(History.of(data), "document"))
 
 
 def serve(folder: Path) -> tuple[Page, str]:

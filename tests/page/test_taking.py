@@ -59,7 +59,7 @@ def keys_of(text: str) -> list[str]:
 def test_both_sides_stand_with_who_and_when(nurse: TestClient) -> None:
     text = unescape(looked(nurse, another()))
     assert "offensive" in text and ">9<" in text and "2025-12-24" in text
-    assert text.count("Sun 2026-04-05") >= 2 and "RN" in text  # when, and who
+    assert re.sub("<[^>]+>", "", text).count("Nurse One (invented), Sun 2026-04-05, 11:00") == 4  # who, and when
     assert len(keys_of(text)) == 2 and "Both stand" in text  # the wound itself has no versions
 
 

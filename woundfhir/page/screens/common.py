@@ -174,7 +174,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals.update(say=texts.say, at=address, language=texts.language, reasons=texts.reasons, version=__version__)
-    made.filters.update(day=texts.day_words, number=texts.number)
+    made.filters.update(day=texts.day_words, number=texts.number, whole=texts.whole)
     return made
 
 

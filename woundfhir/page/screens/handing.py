@@ -59,7 +59,7 @@ def chart(asked: Asked) -> Response:
     """The chart as a picture; narrow for a phone, where the wide one could not be read."""
     wound = wound_of(asked)
     found = course_of(asked.client.view(), wound.id)
-    size = {"width": 360, "height": 300} if asked.query("narrow") else {}
+    size = {"width": 460, "height": 340} if asked.query("narrow") else {}
     return _picture(trend_chart(found, title=wound.id, **size))
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from markupsafe import Markup, escape
+
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.language import clock, decimal_mark, speaking, spoken, weekday
 from woundfhir.record import dates
@@ -12,6 +14,7 @@ from woundfhir.record.spoken import flag
 from woundfhir.record.spoken import word as spoken_word
 from woundfhir.texts import Joiners, Slot, TextError, fill, tables
 
+_DAY = re.compile(r"\b\d{4}-\d\d(?:-\d\d)?\b")
 _JOINERS = Joiners("", "")
 _UNIT = re.compile(r"(?<=\d) (?=(?:cm[2²]?|mm[2²]?|mL|L|%|d|h|mmHg|°C|g|wk)(?!\w))")
 
@@ -80,6 +83,17 @@ def number(text: str) -> str:
     return _UNIT.sub("\u00a0", decimal_mark(text))
 
 
+def whole(text: str) -> Markup:
+    """Return words in which no day is parted at the end of a line.
+
+    Examples
+    --------
+    >>> whole("since 2026-04-05 <b>")
+    Markup('since <span class="whole">2026-04-05</span> &lt;b&gt;')
+    """
+    return Markup(_DAY.sub(r'<span class="whole">\g<0></span>', str(escape(text))))
+
+
 def day_words(text: str | None) -> str:
     """Return a day, or a time, with its weekday; a partial date as it is.
 
@@ -114,4 +128,5 @@ __all__ = [
     "say",
     "speaking",
     "unit_word",
+    "whole",
 ]
