@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, time
 
 from woundfhir.errors import InputError
 
@@ -30,25 +30,31 @@ class Language:
     code
         As FHIR resources name it: R4's common languages (http://hl7.org/fhir/ValueSet/languages) hold ``fr`` and no
         ``fr-CA``, and a validator without a terminology server refuses others.
-    locale
-        By which days and numbers are written (Unicode CLDR, through Babel).
+    decimal, thousands, weekdays, hour
+        How numbers, days (from Monday) and hours (``strftime``) are written: Unicode CLDR of the tag, to which the
+        tests hold them through Babel. Babel itself, with every language there is, would be a third of what is
+        installed.
     """
 
     key: str
     tag: str
     code: str
-    locale: str
+    decimal: str
+    thousands: str
+    weekdays: tuple[str, ...]
+    hour: str
 
 
-#: English, in which entries, answers and rules are written first.
-ENGLISH = Language("en", "en", "en", "en")
-FRENCH = Language("fr", "fr-CA", "fr", "fr_CA")
+#: A blank at which no line ends.
+HARD_BLANK = "\u00a0"
+#: English, in which entries, answers and rules are written first; its hours stand as in a chart, by 24.
+ENGLISH = Language("en", "en", "en", ".", ",", ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), "%H:%M")
+_DAYS_FR = ("lun.", "mar.", "mer.", "jeu.", "ven.", "sam.", "dim.")
+FRENCH = Language("fr", "fr-CA", "fr", ",", HARD_BLANK, _DAYS_FR, f"%H{HARD_BLANK}h{HARD_BLANK}%M")
 LANGUAGES = {one.key: one for one in (ENGLISH, FRENCH)}
 _SPOKEN: ContextVar[Language] = ContextVar("language that holds", default=ENGLISH)
 _POINT = re.compile(r"(?<=\d)\.(?=\d)")
 _CLOCK = re.compile(r"(\d\d):(\d\d)")
-#: A blank at which no line ends.
-HARD_BLANK = "\u00a0"
 
 spoken = _SPOKEN.get
 
@@ -101,11 +107,7 @@ def decimal_mark(text: str) -> str:
     ...     decimal_mark("4.10 cm x 3 cm")
     '4,10 cm x 3 cm'
     """
-    if spoken() is ENGLISH or "." not in text:
-        return text
-    from babel.numbers import get_decimal_symbol
-
-    return _POINT.sub(get_decimal_symbol(spoken().locale), text)
+    return _POINT.sub(spoken().decimal, text)
 
 
 def grouped(number: int) -> str:
@@ -119,11 +121,7 @@ def grouped(number: int) -> str:
     ...     grouped(1250)
     '1\xa0250'
     """
-    if spoken() is ENGLISH:
-        return f"{number:,}"
-    from babel.numbers import format_decimal
-
-    return str(format_decimal(number, locale=spoken().locale))
+    return f"{number:,}".replace(",", spoken().thousands)
 
 
 def weekday(day: date) -> str:
@@ -137,9 +135,7 @@ def weekday(day: date) -> str:
     ...     weekday(date(2026, 4, 7))
     'mar.'
     """
-    from babel.dates import format_date
-
-    return str(format_date(day, "EEE", locale=spoken().locale))
+    return spoken().weekdays[day.weekday()]
 
 
 def clock(written: str) -> str:
@@ -154,12 +150,9 @@ def clock(written: str) -> str:
     '14\xa0h\xa030'
     """
     found = _CLOCK.fullmatch(written)
-    if spoken() is ENGLISH or found is None:
+    if found is None:
         return written
-    from babel.dates import format_time
-
     try:
-        at = time(int(found[1]), int(found[2]))
+        return time(int(found[1]), int(found[2])).strftime(spoken().hour)
     except ValueError:
         return written
-    return str(format_time(datetime.combine(date.min, at), "short", locale=spoken().locale)).replace(" ", HARD_BLANK)

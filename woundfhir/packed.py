@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import gzip
 import io
+import sys
 import zlib
 from pathlib import PurePath
 from typing import IO, Any, BinaryIO, cast
 
-import zstandard
-
 from woundfhir.errors import InputError
 from woundfhir.limits import check_size
+
+if sys.version_info >= (3, 14):
+    from compression import zstd
+else:
+    from backports import zstd
 
 #: First bytes -> how it is packed.
 _MAGIC = {b"\x1f\x8b": "gz", b"\x28\xb5\x2f\xfd": "zst"}
@@ -19,7 +23,7 @@ _MAGIC = {b"\x1f\x8b": "gz", b"\x28\xb5\x2f\xfd": "zst"}
 ENDINGS = (".gz", ".zst")
 _BROKEN = ("a compressed file that is whole", "Copy or send the file again")
 #: What the libraries raise where a file breaks off or is damaged.
-FAULTS = (EOFError, gzip.BadGzipFile, zlib.error, zstandard.ZstdError)
+FAULTS = (EOFError, gzip.BadGzipFile, zlib.error, zstd.ZstdError)
 
 
 def packing(name: str) -> str:
@@ -78,7 +82,7 @@ class _Frames:
         """Return what comes next, as much as that may be; nothing at the end."""
         while part := self._rest or self._stream.read(self._STEP):
             if self._frame is None or self._frame.eof:
-                self._frame = zstandard.ZstdDecompressor().decompressobj()
+                self._frame = zstd.ZstdDecompressor()
             found: bytes = self._frame.decompress(part)
             self._rest = self._frame.unused_data if self._frame.eof else b""
             if found:
@@ -134,7 +138,7 @@ def writer(stream: BinaryIO, how: str) -> Any:
     if how == "gz":
         return gzip.GzipFile(filename="", fileobj=stream, mode="wb", mtime=0, compresslevel=6)
     if how == "zst":
-        return zstandard.ZstdCompressor(level=3).stream_writer(stream, closefd=False)
+        return zstd.ZstdFile(stream, "wb", level=3)
     return _Through(stream)
 
 

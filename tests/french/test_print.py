@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import json
 import re
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 from typing import Any
 
 import pytest
-from babel.dates import format_date
-from babel.numbers import get_decimal_symbol
+from babel.dates import format_date, format_time
+from babel.numbers import format_decimal, get_decimal_symbol
 from lxml import etree
 
 from tests.french.conftest import OWN
@@ -33,7 +33,7 @@ from woundfhir.handover.course import course_of
 from woundfhir.handover.sheet.page import sheet_html
 from woundfhir.handover.summary.words import long
 from woundfhir.intake.resources import from_fhir
-from woundfhir.language import clock, decimal_mark, speaking
+from woundfhir.language import clock, decimal_mark, grouped, speaking
 from woundfhir.newnote import new_note
 from woundfhir.record import History
 from woundfhir.report import Judged, render
@@ -159,6 +159,12 @@ def test_numbers_and_hours() -> None:
     with speaking("fr"):
         assert decimal_mark("2.5") == f"2{get_decimal_symbol('fr_CA')}5"
         assert clock("14:30") == "14\u00a0h\u00a030"  # french.tsv, line 4 (OQLF)
+        assert clock("09:05") == format_time(time(9, 5), "short", locale="fr_CA").replace(" ", "\u00a0")
+        assert [grouped(one) for one in (999, 1250, -1234567)] == [
+            format_decimal(one, locale="fr_CA") for one in (999, 1250, -1234567)
+        ]
+    assert [grouped(one) for one in (999, -1234567)] == [format_decimal(one, locale="en") for one in (999, -1234567)]
+    assert clock("25:00") == "25:00"
     assert (decimal_mark("2.5"), clock("14:30")) == ("2.5", "14:30")
 
 
