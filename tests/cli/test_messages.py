@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,9 @@ from hypothesis import strategies as st
 from tests.checklist.samples import demo
 from tests.cli.receiving import whole
 from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
+from tests.paths import ROOT
 from tests.report.hidden import NAME, everywhere, held, scattered
+from tests.v2.cases import CASES as V2
 from woundfhir.cli import run
 from woundfhir.errors import WIDTH, InputError, escaped
 from woundfhir.handover import bundle
@@ -41,6 +44,12 @@ def commands(path: Path) -> list[list[object]]:
         ["trend", path, "--wound", "W9"],
         ["form", path, "--visit", "V1", "--wound", "W1"],
         ["rebuild", path],
+        ["audit", path],
+        ["new", path],
+        ["check", path, "--format", "github"],
+        ["convert", path, "--to", "csv", "--table", "facts", "--guard-formulas"],
+        ["bundle", path, "--as", "ips", "--at", "2026-06-01T10:00:00-04:00"],
+        ["bundle", path, "--to", "hl7-v2-mdm"],
     ]
 
 
@@ -160,3 +169,32 @@ def test_no_id_and_no_text_of_fhir_stands_in_a_message_or_a_report_for_people(
         if "--report" in args and code < 2:
             assert not held(report.read_bytes()), report.read_text("utf-8")
             report.unlink()
+
+
+#: Text between tags of a CDA document: names, lines of an address, narrative, words of a code.
+_BETWEEN_TAGS = re.compile(r">([^<>]*[A-Za-z][^<>]*)<")
+
+
+@pytest.mark.parametrize("name", ["allergies", "care_and_supplies", "narrative_only", "null_flavors", "two_wounds"])
+def test_no_word_of_a_cda_document_stands_in_a_message(name: str, tmp_path: Path, said: Any) -> None:
+    path = tmp_path / "in.xml"
+    text = (ROOT / f"tests/cda/documents/{name}.xml").read_text("utf-8")
+    path.write_text(_BETWEEN_TAGS.sub(f">{NAME}<", text), "utf-8")
+    for args in (
+        ["check", path],
+        ["convert", path, "--to", "csv"],
+        ["receive", path],
+        ["convert", path, "--list", "kept"],
+    ):
+        code, _, err = said(*args)
+        assert code in (0, 1, 2) and not held(err), (args, err)
+
+
+@pytest.mark.parametrize("name", sorted(V2))
+def test_no_word_of_a_message_stands_in_a_message(name: str, tmp_path: Path, said: Any) -> None:
+    path = tmp_path / "in.hl7"
+    text = re.sub(r"Testcase|Ana|Writer|Rae|head to toe|about", NAME, V2[name].text)
+    path.write_bytes(text.encode(V2[name].encoding))
+    for args in (["check", path], ["convert", path, "--to", "csv"], ["receive", path]):
+        code, _, err = said(*args)
+        assert code in (0, 1, 2) and not held(err), (args, err)
