@@ -67,12 +67,43 @@ def tree(folder):
 
 
 class Verb:
-    def __init__(self, name, args, before):
-        self.name, self.args, self.before = name, args, before
+    """A verb: its arguments (or a function that does something else), and what stands there before.
+
+    ``opens`` is of what is not the same when it is done again, as the journal of a draft: what hinders opening it.
+    """
+
+    def __init__(self, name, args, before, opens=None):
+        self.name, self.args, self.before, self.opens = name, args, before, opens
+
+
+def on_page(folder, touch):
+    """Open the page on a folder and, where asked, begin a note and touch one field."""
+    from datetime import datetime, timedelta, timezone
+
+    from starlette.testclient import TestClient
+
+    from woundfhir.page.app import application
+    from woundfhir.page.folder import Folder
+    from woundfhir.page.state import Page
+
+    page = Page(Folder(folder), now=lambda: datetime(2026, 4, 7, 9, 30, tzinfo=timezone(timedelta(hours=-4))))
+    browser = TestClient(application(page), base_url="http://testserver")
+    browser.get(f"/open?t={page.once}")
+    client, note = "/c/note.yaml", "/c/note.yaml/d/d1/1"
+    if touch:
+        browser.post("/who", data={"name": "Nurse One", "designation": "RN", "id": "rn-204", "back": "/"})
+        browser.post(f"{client}/start", data={"wound": "1", "purpose": "dressing change"})
+        field = {"seen": "0", "do": "", "_n": ["assessment.length"], "assessment.length": "4.2 cm"}
+        return 0 if browser.post(note, data=field).status_code < 500 else 2
+    seen = [browser.get(client).status_code, browser.get(note).status_code]
+    begun = any(Path(folder).rglob("*.draft"))
+    return "" if seen == [200, 200 if begun else 400] else f"the page answers {seen}"
 
 
 def run_here(args):
     """Run a verb in this process, silent; returns exit code and what it said on standard error."""
+    if callable(args):
+        return args(), ""
     import contextlib
     import io
 
@@ -113,6 +144,9 @@ def verbs(record, work):
     known = work / "known"
     shutil.rmtree(known, ignore_errors=True)
     run_here(["receive", first, "--into", known])
+    several, words = work / "several.ndjson", work / "words.txt"
+    run_here(["convert", record, "--to", "ndjson", "-o", several, "--force"])
+    words.write_text("L heel 4.2 x 3.1 x 0.5 cm, moderate serous exudate, no odour, pain 3/10.\n")
     old = b"old content that somebody still needs\n" * 2000
     d = work / "D"
 
@@ -140,6 +174,29 @@ def verbs(record, work):
             "check -o --force",
             ["check", record, "--format", "html", "-o", d / "b.html", "--force"],
             lambda f: put(f, "b.html"),
+        ),
+        Verb(
+            "convert, many clients",
+            ["convert", several, "--to", "ndjson", "--by-type", "--force", "-o", d / "out"],
+            lambda f: (f / "out").mkdir(),
+        ),
+        Verb(
+            "convert, tables",
+            ["convert", record, "-t", "parquet", "--force", "-o", d / "t"],
+            lambda f: (f / "t").mkdir(),
+        ),
+        Verb(
+            "audit -o", ["audit", record, "--format", "html", "-o", d / "a.html", "--force"], lambda f: put(f, "a.html")
+        ),
+        Verb("new -o", ["new", record, "--wound", "W1", "-o", d / "n.yaml"], lambda f: None),
+        Verb("read-text -o", ["read-text", words, "-o", d / "draft.yaml"], lambda f: None),
+        Verb("rebuild -o", ["rebuild", known, "-o", d / "r.yaml", "--force"], lambda f: put(f, "r.yaml")),
+        Verb("guide", ["guide", "--html", d / "site"], lambda f: None),
+        Verb(
+            "page, a touch",
+            lambda: on_page(d, True),
+            lambda f: shutil.copy(record, f / "note.yaml"),
+            lambda: on_page(d, False),
         ),
         Verb("demo", ["demo", d / "demo"], lambda f: None),
         Verb("profiles", ["profiles", d / "p", "--package", d / "p.tgz"], lambda f: None),
@@ -195,7 +252,7 @@ def main():
             "leftover_after_rerun": 0,
             "modes": {},
             "leftover_modes": {},
-            "notes": [],
+            "notes": [] if code in (0, 1) else [json.loads(report.read_text())[1]],
         }
         for name in sorted(new):
             mode = oct(stat.S_IMODE((folder / name).stat().st_mode))
@@ -208,7 +265,7 @@ def main():
                 mode = oct(stat.S_IMODE((folder / name).stat().st_mode))
                 told["leftover_modes"][mode] = told["leftover_modes"].get(mode, 0) + 1
             for name, content in here.items():
-                if name not in left and content not in (old.get(name), new.get(name)):
+                if verb.opens is None and name not in left and content not in (old.get(name), new.get(name)):
                     told["half_written"] += 1
                     told["notes"].append(f"{where}: half {name}")
             for name in old:
@@ -219,6 +276,11 @@ def main():
             changed = [n for n in wanted if here.get(n) == new[n]]
             told["partial_sets"] += bool(changed) and len(changed) < len(wanted)
             told["leftover_runs"] += bool(left)
+            if verb.opens is not None:
+                said = verb.opens()
+                told["not_repaired"] += bool(said)
+                told["notes"] += [f"{where}: {said}"] if said else []
+                return
             _, again = child(killer, verb.args, 0, report=report)
             after = tree(folder)
             if {n: c for n, c in after.items() if n not in left} != new:
