@@ -47,5 +47,5 @@ def _show(markdown: str) -> None:
 
     paper = Console(width=min(100, get_terminal_size().columns))
     with paper.capture() as laid_out:
-        paper.print(Markdown(markdown, hyperlinks=False))
+        paper.print(Markdown(markdown, code_theme="ansi_dark", hyperlinks=False))
     click.echo_via_pager(laid_out.get(), color=colours())
