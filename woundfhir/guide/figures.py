@@ -21,7 +21,7 @@ def _page() -> str:
         rows = ((plain(one["what"]), plain(one["value"])) for one in group.get("figure", ()))
         nothing = "" if group.get("figure") else "No figure stands here yet: run the command."
         when = f"Measured: {plain(group['when'])}" if "when" in group else nothing
-        made = f"The command:\n\n{block(group['command'])}"
+        made = f"The command:\n\n{block(group['command'])}" if "command" in group else ""
         parts += [f"## {group['title']}", plain(group["about"]), table(("what", "measured"), rows), when, made]
     return page("Figures", *parts)
 
