@@ -196,6 +196,10 @@ class _Forms:
         """Return the context, as every support must."""
         return self._context
 
+    def hashCode(self) -> int:
+        """Return a number, as every Java object must: asked for where no support knows a code system."""
+        return 1
+
     def fetchResource(self, kind: Any, url: Any) -> Any:
         """Return the Questionnaire of a URL, with or without its version; the engine asks for other types too."""
         if kind is None or not str(kind.getSimpleName()).endswith("Questionnaire"):

@@ -14,7 +14,17 @@ _CONTEXTS = {
 }
 
 
-def _extension(name: str, where: str, *types: str) -> dict[str, Json]:
+def _part(name: str, kind: str) -> list[Json]:
+    at = f"Extension.extension:{name}"
+    return [
+        {"id": at, "path": "Extension.extension", "sliceName": name, "type": [{"code": "Extension"}]},
+        {"id": f"{at}.extension", "path": "Extension.extension.extension", "max": "0"},
+        {"id": f"{at}.url", "path": "Extension.extension.url", "fixedUri": name},
+        {"id": f"{at}.value[x]", "path": "Extension.extension.value[x]", "min": 1, "type": [{"code": kind}]},
+    ]
+
+
+def _extension(name: str, where: str, /, *types: str, **parts: str) -> dict[str, Json]:
     url = _SDC + name
     value = [{"id": "Extension.value[x]", "path": "Extension.value[x]", "type": [{"code": one} for one in types]}]
     inner = [{"id": "Extension.extension", "path": "Extension.extension", "max": "0"}]
@@ -34,6 +44,7 @@ def _extension(name: str, where: str, *types: str) -> dict[str, Json]:
             "element": [
                 {"id": "Extension", "path": "Extension"},
                 *(inner if types else ()),
+                *(one for part, kind in parts.items() for one in _part(part, kind)),
                 {"id": "Extension.url", "path": "Extension.url", "fixedUri": url},
                 *(value if types else ()),
             ]
@@ -47,11 +58,18 @@ SDC: tuple[dict[str, Json], ...] = (
     _extension("observationExtract", "both", "boolean"),
     _extension("minQuantity", "item", "Quantity"),
     _extension("maxQuantity", "item", "Quantity"),
-    _extension("launchContext", "root"),
+    _extension("launchContext", "root", name="Coding", type="code"),
     _extension("initialExpression", "item", "Expression"),
     _extension("itemPopulationContext", "both", "Expression"),
     _extension("extractAllocateId", "both", "string"),
-    _extension("templateExtract", "both"),
+    _extension("templateExtract", "both", template="Reference", fullUrl="string", resourceId="string"),
     _extension("templateExtractContext", "Element", "Expression", "string"),
     _extension("templateExtractValue", "Element", "string"),
+    {
+        "resourceType": "CodeSystem",
+        "url": "http://hl7.org/fhir/uv/sdc/CodeSystem/launchContext",
+        "status": "active",
+        "content": "fragment",
+        "concept": [{"code": code, "display": code.title()} for code in ("patient", "encounter", "user")],
+    },
 )

@@ -18,8 +18,10 @@ from woundfhir.texts import say
 Json = Any
 Item = dict[str, Json]
 _CORE = "http://hl7.org/fhir/StructureDefinition/"
-_SDC = "http://hl7.org/fhir/uv/sdc/StructureDefinition/"
-EXTRACT = f"{_SDC}sdc-questionnaire-observationExtract"
+#: How the addresses of HL7 SDC's extensions begin.
+SDC = "http://hl7.org/fhir/uv/sdc/StructureDefinition/sdc-questionnaire-"
+EXTRACT = f"{SDC}observationExtract"
+VARIABLE = f"{_CORE}variable"
 TRANSLATION = f"{_CORE}translation"
 _CONTROLS = "http://hl7.org/fhir/questionnaire-item-control"
 #: The reasons why there is no answer, as a value set inside the Questionnaire.
@@ -210,7 +212,7 @@ def _extensions(concept: Concept) -> Iterator[dict[str, Json]]:
         if len(units) > 1 and Decimal(limit) != 0:  # it is one of its own unit
             own = unit_option(str(concept.unit))
             amount = {"value": _number(limit), "unit": own["display"], "system": own["system"], "code": own["code"]}
-            yield {"url": f"{_SDC}sdc-questionnaire-{url.replace('Value', 'Quantity')}", "valueQuantity": amount}
+            yield {"url": SDC + url.replace("Value", "Quantity"), "valueQuantity": amount}
         else:
             kind = "valueInteger" if shape.item_type(concept) == "integer" else "valueDecimal"
             yield {"url": _CORE + url, kind: _number(limit)}

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from woundfhir.definitions import form_population
 from woundfhir.definitions import form_questions as questions
 from woundfhir.definitions.definition import COPYRIGHT, DATE, head
 from woundfhir.fhir import form_items
@@ -28,8 +29,10 @@ def questionnaire(terms: Terms) -> dict[str, Json]:
     reasons = questions.reasons(terms)
     reasons["expansion"]["timestamp"] = DATE
     made["contained"] = [reasons]
+    made["extension"] = form_population.launch(terms)
     made["copyright"] = COPYRIGHT
     made["subjectType"] = ["Patient"]
     parts = [one for group in form_items.SECTIONS for one in questions.part(terms, group)]
     made["item"] = [*parts, questions.entry_note()]
+    form_population.populate(terms, made["item"])
     return made
