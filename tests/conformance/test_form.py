@@ -14,6 +14,7 @@ from typing import Any
 import msgspec
 import pytest
 
+from tests.form.smart_forms import required
 from woundfhir.demo import story
 from woundfhir.fhir.form import write_response
 from woundfhir.intake.resources import from_fhir
@@ -43,7 +44,7 @@ def page(questionnaire: dict[str, Json]) -> Iterator[Json]:
         with rendered(questionnaire) as found:
             yield found
     except Unavailable as reason:
-        pytest.skip(f"the form cannot be shown: {reason}")
+        (pytest.fail if required() else pytest.skip)(f"the form cannot be shown: {reason}")
 
 
 def _field(page: Json, link: str) -> Json:

@@ -9,9 +9,9 @@ import json
 from typing import Any
 
 import fhirpathpy
-from fhirpathpy.models import models
 import msgspec
 import pytest
+from fhirpathpy.models import models
 
 from tests.fhir.test_form import flat, questionnaire
 from woundfhir import to_fhir
@@ -87,7 +87,7 @@ def test_what_must_be_seen_anew_is_never_filled_in() -> None:
 
 
 def test_nothing_is_filled_in_of_nothing() -> None:
-    empty = dict.fromkeys(("encounter", "wound", "user", "lastSize", "lastExudate", "lastPlan"), [])
+    empty: dict[str, Any] = {name: [] for name in ("encounter", "wound", "user", "lastSize", "lastExudate", "lastPlan")}
     for link, expression in expressions().items():
         assert fhirpathpy.evaluate({}, expression, empty, models["r4"]) in ([], [False], [""], [" "]), link
 

@@ -22,7 +22,7 @@ _NAME = "%user.name.first()"
 
 
 def launch(terms: Terms) -> list[Json]:
-    """Return the extensions of the Questionnaire: what is known at the start, and what is looked up of the last note."""
+    """Return the extensions of the Questionnaire: what is known at the start, what is looked up of the last note."""
     made: list[Json] = [
         {
             "url": f"{SDC}launchContext",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from woundfhir.definitions import form_population
+from woundfhir.definitions import form_extraction, form_population
 from woundfhir.definitions import form_questions as questions
 from woundfhir.definitions.definition import COPYRIGHT, DATE, head
 from woundfhir.fhir import form_items
@@ -35,4 +35,5 @@ def questionnaire(terms: Terms) -> dict[str, Json]:
     parts = [one for group in form_items.SECTIONS for one in questions.part(terms, group)]
     made["item"] = [*parts, questions.entry_note()]
     form_population.populate(terms, made["item"])
+    form_extraction.extract(terms, made)
     return made

@@ -168,8 +168,8 @@ def read_quantity(found: Mapping[str, Json], own: tuple[str | None, str] | None 
     if value is None or value.__class__ is bool:
         return None
     number = value if value.__class__ is str else quantity.plain(value)
-    if "comparator" in found:
-        number = found["comparator"] + number
+    if comparator := found.get("comparator"):  # some programs write null where there is none
+        number = comparator + number
     unit = found.get("unit") or found.get("code")
     if own and unit in own:
         unit = None
