@@ -133,8 +133,8 @@ class _Level:
         """Yield the answers of all items of this linkId with their paths."""
         for path, one in self.items.get(link, ()):
             self.take(path, one)
-            for number, answer in enumerate(one.get("answer", ())):
-                yield (*path, "answer", number), answer
+            for number, answer in enumerate(one.get("answer", ())):  # some programs write null where there is nothing
+                yield (*path, "answer", number), {key: value for key, value in answer.items() if value is not None}
 
     def text(self, link: str) -> str | None:
         """Return the first answer of this linkId that is words or a date."""
@@ -236,8 +236,9 @@ class _Reader:
         words = find_extension(holder, self.compiled.written_as)
         return words.get("valueString") if words else None
 
-    def _reason(self, answer: Mapping[str, Json]) -> dict[str, str] | None:
-        coding = answer.get("valueCoding", {})
+    def _reason(self, answer: Mapping[str, Json], system: str = "") -> dict[str, str] | None:
+        """Return the reason that an answer names by its code; ``system`` is that of a code without one."""
+        coding = {"system": system, **answer.get("valueCoding", {})}
         known = self.compiled.reasons.answers.by_code
         if (coding.get("system"), coding.get("code")) not in known:
             return None
@@ -245,8 +246,9 @@ class _Reader:
         return self.compiled.reasons.read({"coding": [coding], **text})
 
     def _why(self, found: _Level, path: str) -> Json:
+        system = next(iter(self.compiled.reasons.answers.by_code))[0]
         for at, answer in found.answers(path + items.WHY):
-            reason = self._reason(answer)
+            reason = self._reason(answer, system)
             said = _words(answer) or answer.get("valueCoding", {}).get("display")
             if reason is None and said:
                 reason = {"absent": str(said)}
