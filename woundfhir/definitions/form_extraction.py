@@ -101,8 +101,10 @@ def _supply(terms: Terms) -> dict[str, Json]:
 
 
 def _plan(terms: Terms) -> dict[str, Json]:
-    plan = terms.groups["plan"]
-    every, when, by = (plan[key].concept.path for key in ("change_every", "next_change", "change_by"))
+    natives = terms.natives["plan"]
+    rhythm = natives["repeat"][0].concept
+    every, by = rhythm.path, natives["performer"][0].concept.path
+    when = next(term.concept.path for term in natives["event"] if term.concept.activity == rhythm.activity)
     repeat = {
         **_each(_answer(every, "Quantity")),
         "frequency": 1,
@@ -122,7 +124,7 @@ def _plan(terms: Terms) -> dict[str, Json]:
         "activity": [
             {
                 "detail": {
-                    "code": terms.catalogue.cc(str(plan["change_every"].concept.activity)),
+                    "code": terms.catalogue.cc(str(rhythm.activity)),
                     "status": "scheduled",
                     "scheduledTiming": {"_event": [_filled(_answer(when, "date"))], "repeat": repeat},
                     "performer": [{**_each(_answer(by, "string")), "_display": _filled("$this")}],

@@ -48,7 +48,7 @@ def _context(terms: Terms, name: str) -> dict[str, str]:
 
 def _queries(terms: Terms) -> dict[str, str]:
     """The last Observations and the last plan of this wound, and of no other."""
-    exudate = terms.groups["assessment"]["exudate_amount"].concept.codings[0]
+    exudate = _concept(terms, "assessment.exudate_amount").codings[0]
     sizes = terms.coding("size")
     focus = "Observation?focus=Condition/{{%wound.id}}"
     return {
@@ -61,10 +61,11 @@ def _queries(terms: Terms) -> dict[str, str]:
 def expressions(terms: Terms) -> dict[str, str]:
     """Return the FHIRPath expression of each item that may be filled in, by linkId."""
     wound, visit = terms.groups["wound"], terms.groups["visit"]
-    plan, seen = terms.groups["plan"], terms.groups["assessment"]
+    method, axis = _concept(terms, "assessment.measure_method"), _concept(terms, "assessment.measure_axis")
+    scale = _concept(terms, "assessment.exudate_scale")
     side = "%wound.bodySite.extension.where(url = '{}').value".format(terms.ext("body-side"))
     setting = "%encounter.extension.where(url = '{}').value".format(visit["setting"].url)
-    change = terms.coding(str(plan["change_by"].concept.activity)).code
+    change = terms.coding(str(_concept(terms, "plan.change_by").activity)).code
     activity = f"%lastPlan.entry.resource.activity.detail.where(code.coding.where(code = '{change}').exists())"
     return {
         "visit:id": "%encounter.identifier.first().value",
@@ -79,11 +80,16 @@ def expressions(terms: Terms) -> dict[str, str]:
         "wound.onset": "%wound.onset.where(toString().length() = 10)",
         f"wound.onset{items.WORDS}": "%wound.onset.where(toString().length() != 10).toString()",
         "visit.setting": _word(visit["setting"].concept, setting, terms),
-        "assessment.measure_method": _component(seen["measure_method"].concept, "lastSize", terms),
-        "assessment.measure_axis": _component(seen["measure_axis"].concept, "lastSize", terms),
-        "assessment.exudate_scale": _component(seen["exudate_scale"].concept, "lastExudate", terms),
+        "assessment.measure_method": _component(method, "lastSize", terms),
+        "assessment.measure_axis": _component(axis, "lastSize", terms),
+        "assessment.exudate_scale": _component(scale, "lastExudate", terms),
         "plan.change_by": f"{activity}.performer.display.first()",
     }
+
+
+def _concept(terms: Terms, path: str) -> Concept:
+    group, _, key = path.partition(".")
+    return terms.groups[group][key].concept
 
 
 def _word(concept: Concept, at: str, terms: Terms) -> str:
