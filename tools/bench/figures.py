@@ -7,6 +7,7 @@ import pstats
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -62,8 +63,8 @@ class Report:
     figures: list[Figure] = field(default_factory=list)
     missed: list[tuple[Figure, list[str]]] = field(default_factory=list)
 
-    def add(self, figure: Figure, work: Work | None = None) -> None:
-        """Take a figure; ``work`` is profiled where its aim is missed."""
+    def add(self, figure: Figure, why: Callable[[], list[str]] | None = None) -> None:
+        """Take a figure; ``why`` names the steps in the way where its aim is missed."""
         if not self.figures or self.figures[-1].part != figure.part:
             print(f"\n{figure.part}", flush=True)
         self.figures.append(figure)
@@ -71,7 +72,7 @@ class Report:
         aim = figure.aim and f"   (aim: {figure.aim}{'' if figure.met else '; MISSED'})"
         print(f"  {figure.what:<62}{figure.cost:>14}{ratio}{aim}", flush=True)
         if figure.met is False and not figure.what.startswith("the steepest"):
-            steps = [] if work is None else profiled(work)
+            steps = [] if why is None else why()
             self.missed.append((figure, steps))
             for step in steps:
                 print(f"      {step}", flush=True)
@@ -79,7 +80,8 @@ class Report:
     def timed(self, part: str, what: str, seconds: float, floor: float, **more: Any) -> None:
         """Take a time as a ratio to a floor."""
         work = more.pop("work", None)
-        self.add(Figure(part, what, shown(seconds), seconds / floor, **more), work)
+        why = None if work is None else partial(profiled, work)
+        self.add(Figure(part, what, shown(seconds), seconds / floor, **more), why)
 
 
 def shown(seconds: float) -> str:
@@ -106,18 +108,36 @@ def best(*works: Work, rounds: int = 5) -> list[float]:
 
 #: A short piece of work is profiled again and again for so many seconds.
 _PROFILED = 0.5
+#: A function that was called: file, line, name; how often; its own seconds of CPU time.
+_Row = tuple[tuple[str, int, str], int, float]
 
 
 def profiled(work: Work, most: int = 6) -> list[str]:
     """Return the functions that take most of the time of a piece of work, with their share."""
+    rows = sorted(_profile(work), key=lambda one: -one[2])
+    whole = sum(own for _, _, own in rows) or 1.0
+    return [f"{own / whole:5.0%}  {_place(*where)}  ({calls:,} calls)" for where, calls, own in rows[:most]]
+
+
+def grown(less: Work, few: int, more: Work, many: int, most: int = 5) -> list[str]:
+    """Return the functions whose own time a visit grows most from a short history to a long one."""
+    before = {where: own / few for where, _, own in _profile(less)}
+    after = [(where, calls, own / many) for where, calls, own in _profile(more)]
+    rows = sorted(after, key=lambda one: before.get(one[0], 0.0) - one[2])[:most]
+    return [
+        f"{before.get(where, 0.0) * 1e6:,.0f} to {own * 1e6:,.0f} us a visit  {_place(*where)}  ({calls:,} calls)"
+        for where, calls, own in rows
+    ]
+
+
+def _profile(work: Work) -> list[_Row]:
     profile = cProfile.Profile(time.process_time)  # CPU time: other work on the machine is no function of ours
-    start = time.process_time()
+    start, rounds = time.process_time(), 0
     while time.process_time() - start < _PROFILED:
         profile.runcall(work)
-    stats = pstats.Stats(profile)
-    whole = stats.total_tt or 1.0  # type: ignore[attr-defined]
-    rows = sorted(stats.stats.items(), key=lambda one: -one[1][2])[:most]  # type: ignore[attr-defined]
-    return [f"{own / whole:5.0%}  {_place(*where)}  ({calls:,} calls)" for where, (_, calls, own, _, _) in rows]
+        rounds += 1
+    stats: Any = pstats.Stats(profile)
+    return [(where, calls, own / rounds) for where, (_, calls, own, _, _) in stats.stats.items()]
 
 
 def _place(file: str, line: int, name: str) -> str:

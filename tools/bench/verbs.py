@@ -10,7 +10,7 @@ from typing import Any
 
 import woundfhir
 from bench.converting import decode, encode
-from bench.figures import Figure, Report, best, shown
+from bench.figures import Figure, Report, best, grown, shown
 from bench.histories import daily, in_turn, long
 from bench.processes import python
 from woundfhir import History
@@ -37,14 +37,18 @@ def growing(history: History, report: Report) -> None:
         part = f"Time a visit by the number of visits ({', '.join(f'{one:,}' for one in lengths)}), {kind}"
         steepest = ("", 0.0)
         for name, verb in _VERBS.items():
-            costs = []
-            for length in lengths:
-                given = long(history, visits(history, length))
-                costs.append(best(partial(verb, given), rounds=1 if length > 1_000 else 3)[0] / length)
+            works = [partial(verb, long(history, visits(history, length))) for length in lengths]
+            costs = [
+                best(work, rounds=1 if length > 1_000 else 3)[0] / length
+                for work, length in zip(works, lengths, strict=True)
+            ]
             figures = " ".join(f"{cost * 1e3:.2f}" for cost in costs)
             ratio = costs[-1] / costs[1]
             more = {"against": f"at {lengths[1]}", "limit": 1.1}
-            report.add(Figure(part, name, f"{figures} ms", ratio, **more), partial(verb, given))
+            report.add(
+                Figure(part, name, f"{figures} ms", ratio, **more),
+                partial(grown, works[1], lengths[1], works[2], lengths[2]),
+            )
             steepest = max(steepest, (name, ratio), key=lambda one: one[1])
         report.add(Figure(part, f"the steepest of them, {steepest[0]}", "", steepest[1], **more, main=True))
 

@@ -86,10 +86,12 @@ def foam_count_differs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 def negative_pressure_at_risk(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = therapy(entry)
     risks = _risks(entry) if on is not None else {}
+    if on is None or not risks:
+        return
     # An order answers for what its prescriber could know: the risks of the note that holds it, and of those before.
     known = [set(_risks(one)) for one in since(entry) if _ordered(one)]
     risks = {key: matter for key, matter in risks.items() if not any(key in there for there in known)}
-    if on is not None and risks:
+    if risks:
         about = tuple(sorted({matter for matter in risks.values() if matter}))
         yield Problem(on.path(), about=about, since=first_with(entry, _changed), what=list(risks))
 

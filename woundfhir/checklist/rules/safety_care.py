@@ -189,8 +189,12 @@ def order_run_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 def _orders_before(entry: EntryView) -> list[Item]:
     """The newest orders of this episode: they hold on until others are written."""
-    last = entry.in_episode(lambda one: bool(one.items("plan.order")))
+    last = entry.in_episode(_has_orders)
     return [] if last is None else last.items("plan.order")
+
+
+def _has_orders(entry: EntryView) -> bool:
+    return bool(entry.items("plan.order"))
 
 
 @rule(
