@@ -242,3 +242,15 @@ def test_a_fault_shows_its_traceback_only_when_asked(call: Call, monkeypatch: py
     assert "Traceback" not in call("check", "story.yaml")[2]
     assert "Traceback" in call("check", "story.yaml", "--debug")[2]
     assert "Traceback" not in call("check", "story.yaml")[2]
+
+
+def test_verbose_says_what_holds_and_no_value_of_a_client(call: Call, tmp_path: Path) -> None:
+    """clig.dev: an option for more detail; it goes to standard error, and what is piped stays the same."""
+    (tmp_path / "woundfhir.toml").write_text('[check]\nformat = "json"\n', "utf-8")
+    plain = call("check", "story.yaml")
+    code, out, err = call("check", "story.yaml", "--verbose", "--policy", "ontario", "--patient", "0000000000")
+    assert (code, out) != plain[:2]  # the client that was named is not there
+    assert "Policy: ontario" in err and "0000000000" not in err.partition("story.yaml")[0]
+    code, out, err = call("check", "story.yaml", "-v", "--lang", "fr")
+    assert (code, err.count("langue fr-CA"), "Réglage --format json" in err) == (plain[0], 1, True)
+    assert json.loads(out) and not call("check", "story.yaml", "-v", "-q")[2].startswith("woundfhir ")

@@ -27,19 +27,21 @@ SEVERAL = 8
 LINE = 1000
 
 
-def _in_force(ctx: click.Context, _: click.Parameter, given: tuple[Path, ...]) -> None:
+def _in_force(ctx: click.Context, param: click.Parameter, given: tuple[Path, ...]) -> None:
     """Read by these maps as long as the verb runs."""
     if given:
         from woundfhir.intake.mapped import using
 
+        keep(ctx, param, given)
         ctx.with_resource(using(given))
 
 
-def _at_site(ctx: click.Context, _: click.Parameter, folder: Path | None) -> None:
+def _at_site(ctx: click.Context, param: click.Parameter, folder: Path | None) -> None:
     """Let a site's folder hold as long as the verb runs."""
     if folder is not None:
         from woundfhir.site import Site
 
+        keep(ctx, param, folder)
         ctx.with_resource(Site(folder))
 
 
