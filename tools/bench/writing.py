@@ -49,8 +49,8 @@ def guide(report: Report) -> str:
     """Return all figures as TOML: a group for each part, and what is in the way where an aim is missed."""
     lines = [f"# {machine()}"]
     for part in dict.fromkeys(one.part for one in report.figures):
-        lines += ["", "[[group]]", f"title = {json.dumps(part)}", f"about = {json.dumps(f'Measured {machine()}.')}"]
-        lines += ['command = "python tools/benchmark.py"', "figure = ["]
+        lines += ["", "[[group]]", f"title = {json.dumps(part)}", 'about = "Ratios in one run."']
+        lines += ['command = "python tools/benchmark.py"', f"when = {json.dumps(f'{machine()}.')}", "figure = ["]
         for one in report.figures:
             if one.part == part:
                 lines.append(f"  {{what = {json.dumps(one.what)}, value = {json.dumps(_full(one))}}},")
