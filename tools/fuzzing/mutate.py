@@ -254,6 +254,7 @@ def mutate_csv(rng, data, times):
         elif kind == 4:
             rows.insert(row, list(rows[row]))
         else:
+            rows[0] = rows[0] or [""]
             rows[0][min(cell, len(rows[0]) - 1)] = rng.choice(
                 [
                     "patient",
