@@ -1,6 +1,6 @@
 """What a program may fill in before the nurse does, worked out by a general FHIRPath engine (fhirpathpy, 2.2).
 
-Outside sources: HL7 FHIR SDC, launchContext, initialExpression and variable; FHIRPath (N1) as fhirpathpy reads it.
+Outside sources: HL7 FHIR SDC, launchContext and initialExpression; FHIRPath (N1) as fhirpathpy reads it.
 """
 
 from __future__ import annotations
@@ -49,9 +49,9 @@ def known(visit: str, wound: str) -> dict[str, Any]:
         "encounter": at("Encounter", visit),
         "wound": at("Condition", wound),
         "user": {"resourceType": "Practitioner", "name": [{"given": ["A"], "family": "Example"}]},
-        "lastSize": {"entry": [{"resource": at("Observation", f"{visit}/{wound}/size")}]},
-        "lastExudate": {"entry": [{"resource": at("Observation", f"{visit}/{wound}/exudate_amount")}]},
-        "lastPlan": {"entry": [{"resource": at("CarePlan", f"{visit}/{wound}/plan")}]},
+        "lastSize": at("Observation", f"{visit}/{wound}/size"),
+        "lastExudate": at("Observation", f"{visit}/{wound}/exudate_amount"),
+        "lastPlan": at("CarePlan", f"{visit}/{wound}/plan"),
     }
 
 

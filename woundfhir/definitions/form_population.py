@@ -9,53 +9,42 @@ from __future__ import annotations
 from typing import Any
 
 from woundfhir.catalogue import Concept
-from woundfhir.definitions.form_questions import SDC, VARIABLE
+from woundfhir.definitions.form_questions import SDC
 from woundfhir.fhir import form_items as items
 from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.terms import Terms
 
 Json = Any
-#: What the program that opens the form knows: name -> type of resource. ``wound`` is a name of this form.
-CONTEXTS = {"patient": "Patient", "encounter": "Encounter", "user": "Practitioner", "wound": "Condition"}
-_LAST = "status=final,amended&_sort=-date&_count=1"
+#: What the program that opens the form knows: name -> type of resource, and the code of a name of this form. The last
+#: resources are given and not queried: where the wound is not known, a query would find those of another.
+CONTEXTS = {
+    "patient": ("Patient", ""),
+    "encounter": ("Encounter", ""),
+    "user": ("Practitioner", ""),
+    "wound": ("Condition", "launch_wound"),
+    "lastSize": ("Observation", "launch_size"),
+    "lastExudate": ("Observation", "launch_exudate"),
+    "lastPlan": ("CarePlan", "launch_plan"),
+}
 _NAME = "%user.name.first()"
 
 
 def launch(terms: Terms) -> list[Json]:
-    """Return the extensions of the Questionnaire: what is known at the start, what is looked up of the last note."""
-    made: list[Json] = [
+    """Return the extensions of the Questionnaire that say what is known at the start."""
+    return [
         {
             "url": f"{SDC}launchContext",
-            "extension": [{"url": "name", "valueCoding": _context(terms, name)}, {"url": "type", "valueCode": kind}],
+            "extension": [
+                {"url": "name", "valueCoding": terms.coding(own).fhir() if own else _standard(name)},
+                {"url": "type", "valueCode": kind},
+            ],
         }
-        for name, kind in CONTEXTS.items()
+        for name, (kind, own) in CONTEXTS.items()
     ]
-    made += [
-        {
-            "url": VARIABLE,
-            "valueExpression": {"name": name, "language": "application/x-fhir-query", "expression": query},
-        }
-        for name, query in _queries(terms).items()
-    ]
-    return made
 
 
-def _context(terms: Terms, name: str) -> dict[str, str]:
-    if name == "wound":
-        return terms.coding("launch_wound").fhir()
+def _standard(name: str) -> dict[str, str]:
     return {"system": "http://hl7.org/fhir/uv/sdc/CodeSystem/launchContext", "code": name, "display": name.title()}
-
-
-def _queries(terms: Terms) -> dict[str, str]:
-    """The last Observations and the last plan of this wound, and of no other."""
-    exudate = _concept(terms, "assessment.exudate_amount").codings[0]
-    sizes = terms.coding("size")
-    focus = "Observation?focus=Condition/{{%wound.id}}"
-    return {
-        "lastSize": f"{focus}&code={sizes.system}|{sizes.code}&{_LAST}",
-        "lastExudate": f"{focus}&code={exudate.system}|{exudate.code}&{_LAST}",
-        "lastPlan": "CarePlan?condition=Condition/{{%wound.id}}&status=active&_sort=-_lastUpdated&_count=1",
-    }
 
 
 def expressions(terms: Terms) -> dict[str, str]:
@@ -66,7 +55,7 @@ def expressions(terms: Terms) -> dict[str, str]:
     side = "%wound.bodySite.extension.where(url = '{}').value".format(terms.ext("body-side"))
     setting = "%encounter.extension.where(url = '{}').value".format(visit["setting"].url)
     change = terms.coding(str(_concept(terms, "plan.change_by").activity)).code
-    activity = f"%lastPlan.entry.resource.activity.detail.where(code.coding.where(code = '{change}').exists())"
+    activity = f"%lastPlan.activity.detail.where(code.coding.where(code = '{change}').exists())"
     return {
         "visit:id": "%encounter.identifier.first().value",
         "visit:at": "%encounter.period.start.toString()",
@@ -102,9 +91,7 @@ def _word(concept: Concept, at: str, terms: Terms) -> str:
 
 def _component(concept: Concept, variable: str, terms: Terms) -> str:
     code = concept.codings[0].code
-    return _word(
-        concept, f"%{variable}.entry.resource.component.where(code.coding.where(code = '{code}').exists()).value", terms
-    )
+    return _word(concept, f"%{variable}.component.where(code.coding.where(code = '{code}').exists()).value", terms)
 
 
 def populate(terms: Terms, made: list[Json]) -> None:

@@ -21,7 +21,6 @@ _CORE = "http://hl7.org/fhir/StructureDefinition/"
 #: How the addresses of HL7 SDC's extensions begin.
 SDC = "http://hl7.org/fhir/uv/sdc/StructureDefinition/sdc-questionnaire-"
 EXTRACT = f"{SDC}observationExtract"
-VARIABLE = f"{_CORE}variable"
 TRANSLATION = f"{_CORE}translation"
 _CONTROLS = "http://hl7.org/fhir/questionnaire-item-control"
 #: The reasons why there is no answer, as a value set inside the Questionnaire.
