@@ -58,14 +58,14 @@ def every_verb(path: Path, other: str, content: bytes) -> list[dict[str, Any]]:
 #: A call that mypy must refuse -> the code of its error.
 BAD_CALLS = {
     "woundfhir.dumps(history, format='yml')": "arg-type",
-    "woundfhir.dumps(history, 'csv')": "call-arg",
+    "woundfhir.dumps(history, 'csv')": "call-arg or misc",  # too many positions: misc in older mypy
     "woundfhir.dumps(history, frmat='csv')": "call-arg",
     "woundfhir.read(5)": "arg-type",
     "woundfhir.read('a.yaml').wounds": "attr-defined",
     "woundfhir.bundle(history, 'documnet')": "arg-type",
     "woundfhir.bundle(history, docment='nurse')": "call-arg",
     "woundfhir.bundle(history, document='doctor')": "arg-type",
-    "woundfhir.check(history, 'transfer')": "call-arg",
+    "woundfhir.check(history, 'transfer')": "call-arg or misc",
     "woundfhir.write('a.yaml', history)": "arg-type",
     "woundfhir.validate(history)": "arg-type",
 }
@@ -96,4 +96,5 @@ def test_mypy_takes_the_right_keys_and_refuses_the_misspelt(tmp_path: Path, monk
     assert [line for line in lines if "good.py" in line and " error: " in line] == []
     start = head.count("\n") + 1
     for number, (text, code) in enumerate(bad.items(), start):
-        assert [line for line in lines if f"bad.py:{number}: error" in line and f"[{code}]" in line], (text, said)
+        found = [line for line in lines if f"bad.py:{number}: error" in line]
+        assert any(f"[{one}]" in line for line in found for one in code.split(" or ")), (text, said)

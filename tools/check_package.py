@@ -172,6 +172,8 @@ def check_wheel(place: Path, sbom: Path | None) -> list[str]:
     print(f"size: {size:.1f} MB; {', '.join(f'{one.name} {of / 1e6:.1f}' for one, of in largest)}")
     if size > LIMIT:
         wrong.append(f"an installation without extras has {size:.1f} MB; the limit is {LIMIT}")
+    if sbom is not None:
+        write_sbom(python, sbom)
     inside = (
         "import sys; sys.path.append(sys.argv[1]); import check_package as c; print(chr(10).join(c.check_imports()))"
     )
@@ -182,8 +184,6 @@ def check_wheel(place: Path, sbom: Path | None) -> list[str]:
     summary, *missing = said.stdout.strip().splitlines()
     print(f"without extras, {summary}")
     subprocess.run([str(venv / "bin" / "woundfhir"), "demo"], cwd=place, check=True, capture_output=True)
-    if sbom is not None:
-        write_sbom(python, sbom)
     return [*wrong, *missing]
 
 
