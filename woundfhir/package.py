@@ -9,11 +9,10 @@ from __future__ import annotations
 import gzip
 import io
 import tarfile
-from importlib.resources import files
-from pathlib import Path
 
 from woundfhir.catalogue import catalogue
 from woundfhir.errors import InputError
+from woundfhir.shipped import folders
 
 
 def definitions() -> dict[str, bytes]:
@@ -33,7 +32,7 @@ def definitions() -> dict[str, bytes]:
         from woundfhir.definitions.build import files as made
 
         return made()
-    for folder in (Path(str(files("woundfhir"))) / "profiles", Path(str(files("woundfhir"))).parent / "profiles"):
+    for folder in folders():
         if folder.is_dir():
             return {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if path.name.endswith(".json")}
     raise InputError("profiles", "the definitions that come with woundfhir", "Install the package again")

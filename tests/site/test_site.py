@@ -13,8 +13,8 @@ import woundfhir
 from tests.paths import ROOT
 from woundfhir.catalogue import catalogue
 from woundfhir.errors import InputError
+from woundfhir.r4.check_digits import is_loinc, is_snomed
 from woundfhir.site import Site
-from woundfhir.site.check_digits import is_loinc, is_snomed
 
 EXAMPLE = (ROOT / "woundfhir" / "site" / "example.toml").read_text("utf-8")
 NOTE: dict[str, Any] = {

@@ -218,6 +218,7 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
         "duplicates": merged.duplicates,
         "replaced": merged.replaced,
         "conflicts": [one.json(show_values=show_values) for one in merged.conflicts],
+        "doubtful": [{"rule": one.rule, "path": one.path, "message": one.message} for one in done.doubtful],
         "missing": [{"rule": one.rule, "path": one.path, "message": one.message} for one in done.missing],
         "kept": done.losses,
         "report": done.report.json(),
@@ -255,6 +256,7 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     lines += _line("replaced", merged.replaced)
     conflicts = [line for one in merged.conflicts for line in one.lines(show_values=show_values)]
     lines += _part("conflicts", conflicts, len(merged.conflicts))
+    lines += _part("doubtful", [_gap(one) for one in done.doubtful])
     lines += _part("missing", [_gap(one) for one in done.missing])
     lines += _part("losses", options.told_losses(done.losses, done.report))
     if into is None:

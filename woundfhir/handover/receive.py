@@ -73,6 +73,8 @@ class Received:
         Places of signed notes and wounds that it changes without a signature, as a person has allowed.
     of_several
         Whether several clients came, of whom this is one.
+    doubtful
+        What cannot be right in the record that came (the rules of sense): a birth date after a visit, a share of 120 %.
     files
         Names (relative, with ``/``) and bytes, in the order of writing.
     """
@@ -90,6 +92,7 @@ class Received:
     report: Losses = field(default_factory=Losses)
     part_of: str = ""
     of_several: bool = False
+    doubtful: list[Finding] = field(default_factory=list)
     files: dict[str, bytes] = field(default_factory=dict)
 
     @property
@@ -206,6 +209,7 @@ def receive(
     digest, gaps = sha256(kept).hexdigest(), missing(merged.history)
     report = one.report or Losses()
     done = Received(came.bundle, digest, said, merged, list(came.notices), one.losses, gaps, signature, changes)
+    done.doubtful = doubtful(said)
     done.report, done.part_of, done.of_several = report, came.part_of, several
     if same_client and known is not None and not (found := evidence(known.patient, said.patient)).same:
         done.joined_by = found.words
@@ -261,6 +265,11 @@ def checked(
 def missing(history: History) -> list[Finding]:
     """Return what the transfer checklist finds missing (a draft's gaps are information, and left out)."""
     return [one for one in check(history, checklist="transfer") if one.to_add and one.level != "information"]
+
+
+def doubtful(history: History) -> list[Finding]:
+    """Return what cannot be right in a record by the rules of sense, as ``check`` finds it."""
+    return [one for one in check(history) if one.severity == "sense" and one.level == "error"]
 
 
 # -- what is kept ----------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
 from woundfhir.intake import formats
+from woundfhir.intake.faults import faults
 from woundfhir.intake.given import Given, content_of
 from woundfhir.r4.objects import from_object
 from woundfhir.r4.structure import check_resource, check_resources
@@ -63,7 +64,8 @@ def issues(came: Sequence[Json], undefined: Sequence[Unknown], *, show_values: b
     for item in undefined:
         found.undefined(item.path)
     check = check_resources(came, show_values=show_values) if len(came) != 1 else None
-    return [*found.items, *(check_resource(came[0], show_values=show_values) if check is None else check)]
+    broken = check_resource(came[0], show_values=show_values) if check is None else check
+    return [*found.items, *broken, *faults(came, show_values=show_values)]
 
 
 def _resources(given: Any, undefined: list[Unknown]) -> list[dict[str, Json]]:

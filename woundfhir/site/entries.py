@@ -9,8 +9,8 @@ from woundfhir.catalogue import Additions, Catalogue, Concept, SiteFacts, catalo
 from woundfhir.catalogue.model import LAST
 from woundfhir.chart.conditions import CONDITIONS
 from woundfhir.errors import InputError
+from woundfhir.r4.check_digits import is_loinc, is_snomed
 from woundfhir.record.shapes import SHAPES
-from woundfhir.site.check_digits import is_loinc, is_snomed
 from woundfhir.site.model import CodeEntry, ConceptEntry, FieldEntry, ListEntry, SiteFile, WordEntry
 from woundfhir.site_file import at_line, near
 

@@ -21,8 +21,6 @@ _LEFT_TO_THE_ENGINE = {
     "an extension that nobody defines",
     "a modifier extension that nobody defines",
     "a profile that nobody defines",
-    "a LOINC code that is not in the catalogue",
-    "a SNOMED CT code that is not in the catalogue",
 }
 
 

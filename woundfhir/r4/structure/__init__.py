@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from woundfhir.r4.definitions import resource_types
-from woundfhir.r4.structure import bindings, bundle, references
+from woundfhir.r4.structure import bindings, bundle, references, sense
 from woundfhir.r4.structure.invariants import INVARIANTS, broken
 from woundfhir.r4.structure.invariants.registry import text
 from woundfhir.r4.structure.issue import Issue, Issues
@@ -114,6 +114,7 @@ def _check(resource: Json, issues: Issues, path: str, place: Place | None, posit
         place = Place.of_bundle(resource)
         bundle.check_full_urls(resource, path, issues)
         bundle.check_document(resource, place, path, issues)
+        sense.check_bundle(resource, place, path, issues)
     for node in nodes:
         if node.is_inner:
             inner = place.position(node.value) if place is not None else None
@@ -123,6 +124,7 @@ def _check(resource: Json, issues: Issues, path: str, place: Place | None, posit
 def _check_node(node: Node, place: Place | None, position: int | None, issues: Issues) -> None:
     broken(node, issues)
     bindings.check(node, issues)
+    sense.check(node, issues)
     if node.type == "Reference":
         references.check_target(node, place, position, issues)
         if place is not None:
