@@ -13,6 +13,8 @@ import json
 import os
 import random
 import signal
+import subprocess
+import sys
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -266,6 +268,29 @@ def test_an_index_without_room_is_said(many: Path) -> None:
         grouping._index.execute("PRAGMA max_page_count=3")
         with pytest.raises(WoundfhirError, match="TMPDIR"):
             grouping.read()
+
+
+def test_a_run_that_is_killed_leaves_no_index(many: Path, tmp_path: Path) -> None:
+    """Common practice, no source: what nobody can clean up after SIGKILL must have no name."""
+    room = tmp_path / "room"
+    room.mkdir()
+    code = (
+        "import os, signal, sys\n"
+        "from woundfhir.bulk.grouping import Grouping\n"
+        "from woundfhir.bulk.lines import Files\n"
+        "with Files(sys.argv[1:]) as files, Grouping(files) as grouping:\n"
+        "    grouping._index.execute('PRAGMA cache_size=1')\n"
+        "    grouping.read()\n"
+        "    grouping._index.execute('CREATE TABLE large AS SELECT randomblob(4000000) AS filling')\n"
+        "    held = [os.readlink(f'/proc/self/fd/{one}') for one in os.listdir('/proc/self/fd')\n"
+        "            if os.path.islink(f'/proc/self/fd/{one}')]\n"
+        "    print(any(one.startswith(os.environ['TMPDIR']) for one in held), flush=True)\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n"
+    )
+    where = {**os.environ, "TMPDIR": str(room), "SQLITE_TMPDIR": str(room)}
+    ended = subprocess.run([sys.executable, "-c", code, many], env=where, capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout) == (-signal.SIGKILL, "True\n"), ended.stderr
+    assert list(room.iterdir()) == []
 
 
 def test_a_file_that_is_cut_while_it_is_read_is_refused(many: Path) -> None:

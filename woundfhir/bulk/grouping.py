@@ -8,9 +8,7 @@ to a Patient, it is not plain (``NotPlain``), and must be read as a whole.
 from __future__ import annotations
 
 import sqlite3
-import tempfile
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from woundfhir.bulk.lines import Files, Line
@@ -38,8 +36,8 @@ class Grouping:
     def __init__(self, files: Files, refused: Refused | None = None) -> None:
         self.files = files
         self.refused = refused
-        self._folder = tempfile.TemporaryDirectory(prefix="woundfhir-")
-        self._index = sqlite3.connect(Path(self._folder.name, "index"), isolation_level=None)
+        # A database without a name is on the disk, and gone however the run ends (SQLite, Temporary Databases).
+        self._index = sqlite3.connect("", isolation_level=None)
         for line in ("journal_mode=OFF", "synchronous=OFF", "cache_size=-16000", "temp_store=FILE"):
             self._index.execute(f"PRAGMA {line}")
         columns = "seq INTEGER PRIMARY KEY, node INT, file INT, line INT, at INT, size INT"
@@ -56,7 +54,6 @@ class Grouping:
 
     def __exit__(self, *_: object) -> None:
         self._index.close()
-        self._folder.cleanup()
 
     # -- one pass ------------------------------------------------------------------------------
 
