@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any, ClassVar, Literal
 
-from woundfhir.catalogue import AnswerList, Catalogue, Concept, catalogue
+from woundfhir.catalogue import AnswerList, Catalogue, Concept, Word, catalogue
 from woundfhir.errors import WoundfhirError
 from woundfhir.fhir.codecs import (
     NO_UNIT,
@@ -92,8 +92,10 @@ class FhirShape:
         if "valueBoolean" in answer:
             return "yes" if answer["valueBoolean"] else "no"
         if "valueCoding" in answer:
-            coding = _of_the_options(self.offered(concept, known), answer["valueCoding"])
-            text = {"text": coding["display"]} if "display" in coding else {}
+            options = self.offered(concept, known)
+            coding = _of_the_options(options, answer["valueCoding"])
+            said = coding.get("display")
+            text = {"text": said} if said is not None and not _shown_by_the_code(options, coding) else {}
             return codec.read({"valueCodeableConcept": {"coding": [coding], **text}})
         if "valueQuantity" in answer:
             return read_quantity(answer["valueQuantity"], getattr(codec, "unit", None))
@@ -114,6 +116,19 @@ def _of_the_options(answers: AnswerList | None, coding: Mapping[str, Json]) -> M
         return coding
     systems = {system for system, code in answers.by_code if code == coding["code"]}
     return {**coding, "system": systems.pop()} if len(systems) == 1 else coding
+
+
+def _shown_by_the_code(answers: AnswerList | None, coding: Mapping[str, Json]) -> bool:
+    """Whether the display is the code's own, as earlier versions of the form and programs of others write it."""
+    key = (str(coding.get("system")), str(coding.get("code")))
+    word = answers.by_code.get(key) if answers is not None else None
+    return word is not None and _is_display(word, str(coding.get("display")))
+
+
+def _is_display(word: Word, text: str) -> bool:
+    """Whether a text that is not the word itself is the display of its code."""
+    shown = word.codings[0].display if word.codings else None
+    return shown is not None and text != word.word and text.casefold() == shown.casefold()
 
 
 class Text(FhirShape):
@@ -139,6 +154,8 @@ def write_option(answers: AnswerList | None, answer: str) -> dict[str, Json] | N
     """Return an answer as an option of its list; None for words that no option stands for alone."""
     word = answers.find(answer) if answers else None
     if answers is None or word is None or not word.codings or answers.by_code.get(word.codings[0].key) is not word:
+        return None
+    if _is_display(word, answer):  # in that spelling it would be read as the code's, and not as the nurse's own
         return None
     return {"valueCoding": {**word.codings[0].fhir(), "display": answer}}
 
