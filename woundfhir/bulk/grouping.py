@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from typing import Any, NamedTuple
 
+from woundfhir.bulk.clients import Clients
 from woundfhir.bulk.lines import Files, Line
 from woundfhir.bulk.whose import NotPlain, Unreadable, named, whose
 from woundfhir.errors import InputError, WoundfhirError
@@ -43,10 +44,8 @@ class Grouping:
         columns = "seq INTEGER PRIMARY KEY, node INT, file INT, line INT, at INT, size INT"
         self._index.execute(f"CREATE TABLE rows ({columns})")
         self._index.execute("CREATE TABLE names (name TEXT, seq INT)")
-        self._nodes: dict[str, int] = {}
-        self._parent: list[int] = []
-        self._first: list[int] = []
-        self._loose: list[tuple[int, set[str]]] = []
+        self._index.execute("CREATE TABLE loose (seq INTEGER PRIMARY KEY, refs TEXT)")
+        self._clients = Clients(self._index)
         self.lines = 0
 
     def __enter__(self) -> Grouping:
@@ -84,9 +83,11 @@ class Grouping:
             except Unreadable as reason:
                 self._refuse(line, str(reason))
                 continue
-            node = self._join({self._node(name) for name in one.clients}) if one.clients else None
+            numbers = [self._clients.number(name, self.lines) for name in sorted(one.clients)]
+            node = self._clients.join(numbers) if len(numbers) > 1 else numbers[0] if numbers else None
             if node is None and not one.shared:
-                self._loose.append((self.lines, named(line.text)))
+                refs = "\n".join(sorted(named(line.text)))
+                self._index.execute("INSERT INTO loose VALUES (?, ?)", (self.lines, refs))
             rows.append((self.lines, node, line.file, line.number, line.start, len(line.text)))
             if one.name is not None:
                 names.append((one.name, self.lines))
@@ -113,41 +114,31 @@ class Grouping:
 
     # -- clients -------------------------------------------------------------------------------
 
-    def _node(self, name: str) -> int:
-        number = self._nodes.setdefault(name, len(self._parent))
-        if number == len(self._parent):
-            self._parent.append(number)
-            self._first.append(self.lines)
-        return self._root(number)
-
-    def _root(self, number: int) -> int:
-        while (above := self._parent[number]) != number:
-            self._parent[number] = self._parent[above]
-            number = above
-        return number
-
-    def _join(self, nodes: set[int]) -> int:
-        roots = sorted({self._root(node) for node in nodes}, key=lambda one: self._first[one])
-        for other in roots[1:]:
-            self._parent[other] = roots[0]
-        return roots[0]
-
     def _place_loose(self) -> None:
         """Put what names no client to the one whose resources it points at."""
-        waiting = self._loose
+        waiting = True
         while waiting:
-            left = []
-            for seq, refs in waiting:
-                owners = {self._root(node) for ref in sorted(refs) for node in self._owners_of(ref)}
+            waiting = placed = False
+            for seq, owners in self._owners_of_loose("WHERE (SELECT node FROM rows WHERE rows.seq = loose.seq) IS NULL"):
                 if owners:
-                    self._index.execute("UPDATE rows SET node = ? WHERE seq = ?", (self._join(owners), seq))
+                    self._index.execute("UPDATE rows SET node = ? WHERE seq = ?", (self._clients.join(owners), seq))
+                    placed = True
                 else:
-                    left.append((seq, refs))
-            if len(left) == len(waiting):
+                    waiting = True
+            if waiting and not placed:
                 raise NotPlain
-            waiting = left
-        for _, refs in self._loose:  # once more, now that all are placed: the order of the lines decides nothing
-            self._join({node for ref in refs for node in self._owners_of(ref)})
+        for _, owners in self._owners_of_loose(""):  # now that all are placed: the order of the lines decides nothing
+            self._clients.join(owners)
+        self._clients.settle()
+
+    def _owners_of_loose(self, where: str) -> Iterator[tuple[int, list[int]]]:
+        after = 0
+        while rows := self._index.execute(
+            f"SELECT seq, refs FROM (SELECT * FROM loose {where}) WHERE seq > ? ORDER BY seq LIMIT {_BATCH}", (after,)
+        ).fetchall():
+            for seq, refs in rows:
+                yield seq, [node for ref in refs.split("\n") for node in self._owners_of(ref)]
+            after = rows[-1][0]
 
     def _owners_of(self, name: str) -> list[int]:
         found = self._index.execute("SELECT node FROM names JOIN rows USING (seq) WHERE name = ?", (name,))
@@ -162,30 +153,27 @@ class Grouping:
         last: tuple[str, int | None, bytes] | None = None
         for name, node, file, at, size in rows:
             shared = self.files.again(file, at, size).strip() if node is None else b""
-            one = (name, None if node is None else self._root(node), shared)
+            one = (name, None if node is None else self._clients.root(node), shared)
             if last is not None and last[0] == name and last != one:
                 raise NotPlain
             last = one
 
     def clients(self) -> int:
         """Return how many groups there are."""
-        return sum(self._parent[number] == number for number in range(len(self._parent)))
+        return self._clients.count()
 
     # -- out of the index ----------------------------------------------------------------------
 
     def groups(self) -> Iterator[Group]:
         """Yield what may be of one client, in the order in which the clients are first named."""
-        members: dict[int, list[int]] = {}
-        for number in range(len(self._parent)):
-            members.setdefault(self._root(number), []).append(number)
-        alone = len(members) < 2
-        for root in sorted(members, key=lambda one: self._first[one]):
-            rows = [row for node in members[root] for row in self._rows("node = ?", node)]
+        count = self._clients.count()
+        for root in self._clients.roots():
+            rows = [row for node in self._clients.members(root) for row in self._rows("node = ?", node)]
             if not rows:
                 continue
-            rows += self._rows("node IS NULL") if alone else []
+            rows += self._rows("node IS NULL") if count < 2 else []
             yield self._group(rows)
-        if not members and (rows := self._rows("node IS NULL")):
+        if not count and (rows := self._rows("node IS NULL")):
             yield self._group(rows)
 
     def _rows(self, where: str, *given: Json) -> list[tuple[int, ...]]:
