@@ -7,7 +7,8 @@ memory, and no more than that.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from hashlib import sha256
 
 #: Names and roots that are held in memory.
 _HELD = 20_000
@@ -83,7 +84,7 @@ class Clients:
 
     def settle(self) -> None:
         """Let every number point at its root: after the last union, and before ``roots`` and ``members``."""
-        deep = "SELECT one.number FROM client AS one JOIN client AS up ON up.number = one.above WHERE up.above <> up.number"
+        deep = "SELECT a.number FROM client AS a JOIN client AS b ON b.number = a.above WHERE b.above <> b.number"
         for (number,) in self._index.execute(deep).fetchall():
             self.root(number)
         self._index.execute("CREATE INDEX IF NOT EXISTS by_above ON client (above)")
@@ -101,3 +102,41 @@ class Clients:
         """Yield the numbers of a client."""
         rows = self._index.execute("SELECT number FROM client WHERE above = ? ORDER BY number", (root,))
         return (int(number) for (number,) in rows)
+
+
+class Seen:
+    """Clients who came already, in an index on the disk.
+
+    Parameters
+    ----------
+    note
+        Takes the digest of each that is new, so that ``known`` can be given to another run.
+    known
+        Digests, one behind the other.
+
+    Examples
+    --------
+    >>> seen = Seen()
+    >>> seen.add(b"a"), seen.add(b"b"), seen.add(b"a")
+    (True, True, False)
+    """
+
+    #: Bytes of a digest.
+    SIZE = 16
+
+    def __init__(self, note: Callable[[bytes], object] = lambda _: None, known: bytes = b"") -> None:
+        self._note = note
+        self._index = sqlite3.connect("", isolation_level=None)
+        self._index.execute("PRAGMA journal_mode=OFF")
+        self._index.execute("PRAGMA cache_size=-8000")
+        self._index.execute("CREATE TABLE seen (name BLOB PRIMARY KEY) WITHOUT ROWID")
+        parts = ((known[at : at + self.SIZE],) for at in range(0, len(known), self.SIZE))
+        self._index.executemany("INSERT INTO seen VALUES (?)", parts)
+
+    def add(self, name: bytes) -> bool:
+        """Note a client; return whether it is a new one."""
+        digest = sha256(name).digest()[: self.SIZE]
+        new = self._index.execute("INSERT OR IGNORE INTO seen VALUES (?)", (digest,)).rowcount == 1
+        if new:
+            self._note(digest)
+        return new

@@ -6,11 +6,13 @@ import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from pathlib import Path
 from typing import Protocol, TypeVar
 
 import msgspec
 
+from woundfhir.bulk.clients import Seen
 from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import MARK, Files
 from woundfhir.bulk.progress import Progress
@@ -24,6 +26,9 @@ from woundfhir.intake.inputs import Input
 FORMS = ("ndjson", "record-ndjson")
 #: The longest name or reason in a file of errors, in characters.
 _LONGEST = 1000
+#: Bytes written from one checkpoint to the next: always after the same clients, so that a run that goes on packs its
+#: files as one that was never stopped.
+EVERY = 32 * 1024 * 1024
 _LINE = re.compile(r"line (\d+)(?:, (?P<rest>.*))?$")
 
 
@@ -43,13 +48,16 @@ class Sink(Protocol):
 
 @dataclass(slots=True)
 class Outcome:
-    """What a run found."""
+    """What a run found so far."""
 
     asks: bool = False
     left_aside: bool = False
     clients: int = 0
     visits: int = 0
     refused: int = 0
+    #: Groups of lines that are done, and clients among them whom nothing names.
+    groups: int = 0
+    nameless: int = 0
 
 
 @dataclass(slots=True)
@@ -70,6 +78,12 @@ class Bulk:
         How many processes.
     progress
         Where the run is.
+    out
+        What a stopped run had found at its last checkpoint: then what it had done is not done again.
+    mark
+        Makes a checkpoint, given what was found so far.
+    seen
+        Who was written already.
     """
 
     to: str
@@ -79,6 +93,8 @@ class Bulk:
     workers: int = 1
     progress: Progress = field(default_factory=lambda: Progress(False))
     out: Outcome = field(default_factory=Outcome)
+    mark: Callable[[Outcome], object] = lambda _: None
+    seen: Seen = field(default_factory=Seen)
 
     def run(self, files: Files, sink: Sink) -> Outcome:
         """Convert all clients in files.
@@ -93,13 +109,15 @@ class Bulk:
         form = form_of(files)
         if form is None:
             raise NotPlain
+        done = self.out.groups
         if form == "record-ndjson":
             self.progress.begin("converting", files.size)
             return self._write(self._of_lines(files), files, sink, by=lambda task: len(task.content))
-        with Grouping(files, self._refuse if self.refused else None) as grouping:
+        refuse = self._refuse if not done else lambda *_: None  # what cannot be read is listed already
+        with Grouping(files, refuse if self.refused else None) as grouping:
             self.progress.begin("reading", files.size)
             grouping.read(self.progress.add)
-            self.progress.begin("converting", grouping.clients())
+            self.progress.begin("converting", grouping.clients() - done)
             return self._write(self._of_groups(grouping), files, sink, by=lambda task: 1)
 
     def _refuse(self, name: str, line: int, reason: str) -> None:
@@ -108,13 +126,14 @@ class Bulk:
             self.refused(name, line, reason)
 
     def _of_lines(self, files: Files) -> Iterator[tuple[Task, list[tuple[int, int]]]]:
-        for line in files.lines():
+        for line in islice(files.lines(), self.out.groups, None):
             name = f"{files.names[line.file]}, line {line.number}"
             yield Task(name, line.text, "record-ndjson", self.to, self.tell), [(line.file, line.number)]
 
     def _of_groups(self, grouping: Grouping) -> Iterator[tuple[Task, list[tuple[int, int]]]]:
         title = _title(grouping.files.names)
-        for number, group in enumerate(grouping.groups(), 1):
+        done = self.out.groups
+        for number, group in enumerate(grouping.groups(done), done + 1):
             yield Task(f"{title}, client {number}", group.content, "ndjson", self.to, self.tell), group.places
 
     def _write(
@@ -128,18 +147,21 @@ class Bulk:
                 waiting.append((task.name, places, by(task)))
                 yield task
 
-        seen: set[bytes] = set()
-        nameless = 0
+        since = 0
         for done in all_done(given(), self.workers):
             name, places, amount = waiting.pop(0)
             if done.error is not None:
                 self._failed(done.error, name, places, files)
-            nameless += sum(one is None for one in done.clients)
-            self._keep_apart(done, out, seen, nameless)
+            self._keep_apart(done, out)
             sink.write(done.content)
             for line in done.told:
                 self.say(line)
             self.progress.add(amount, done.visits)
+            out.groups += 1
+            since += len(done.content)
+            if since >= EVERY:
+                self.mark(out)
+                since = 0
         return out
 
     def _failed(self, error: InputError, name: str, places: list[tuple[int, int]], files: Files) -> None:
@@ -150,17 +172,18 @@ class Bulk:
             raise InputError(where, error.expected, error.fix, found=getattr(error, "found", None) or "")
         self._refuse(files.names[file], line, NOT_READ.format(error.expected))
 
-    def _keep_apart(self, done: Done, out: Outcome, seen: set[bytes], nameless: int) -> None:
+    def _keep_apart(self, done: Done, out: Outcome) -> None:
         """Note a client; refuse to write resources of which a reader could not say whose they are."""
         out.asks |= done.asks
         out.left_aside |= done.left_aside
         out.clients += len(done.clients)
         out.visits += done.visits
-        here = [one for one in done.clients if one is not None]
-        twice = len({*here} - seen) < len(here)
-        if self.to == "ndjson" and (twice or (nameless and out.clients > 1)):
+        out.nameless += sum(one is None for one in done.clients)
+        if self.to != "ndjson":
+            return
+        twice = not all(self.seen.add(one) for one in done.clients if one is not None)
+        if twice or (out.nameless and out.clients > 1):
             raise not_apart()
-        seen.update(here)
 
 
 #: Why a client is not in the output, where lines that cannot be read are listed.

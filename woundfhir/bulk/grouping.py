@@ -119,7 +119,9 @@ class Grouping:
         waiting = True
         while waiting:
             waiting = placed = False
-            for seq, owners in self._owners_of_loose("WHERE (SELECT node FROM rows WHERE rows.seq = loose.seq) IS NULL"):
+            for seq, owners in self._owners_of_loose(
+                "WHERE (SELECT node FROM rows WHERE rows.seq = loose.seq) IS NULL"
+            ):
                 if owners:
                     self._index.execute("UPDATE rows SET node = ? WHERE seq = ?", (self._clients.join(owners), seq))
                     placed = True
@@ -164,16 +166,19 @@ class Grouping:
 
     # -- out of the index ----------------------------------------------------------------------
 
-    def groups(self) -> Iterator[Group]:
-        """Yield what may be of one client, in the order in which the clients are first named."""
+    def groups(self, skip: int = 0) -> Iterator[Group]:
+        """Yield what may be of one client, in the order in which the clients are first named, after the first few."""
         count = self._clients.count()
         for root in self._clients.roots():
             rows = [row for node in self._clients.members(root) for row in self._rows("node = ?", node)]
             if not rows:
                 continue
+            if skip:
+                skip -= 1
+                continue
             rows += self._rows("node IS NULL") if count < 2 else []
             yield self._group(rows)
-        if not count and (rows := self._rows("node IS NULL")):
+        if not count and not skip and (rows := self._rows("node IS NULL")):
             yield self._group(rows)
 
     def _rows(self, where: str, *given: Json) -> list[tuple[int, ...]]:

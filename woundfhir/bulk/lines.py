@@ -19,6 +19,20 @@ from woundfhir.packed import FAULTS, damaged, is_packed, reader
 MARK = b"\xef\xbb\xbf"
 
 
+def stated(inputs: Iterable[str | Path]) -> Iterator[tuple[str, tuple[int, int]]]:
+    """Yield the name of each file, with its size and the time of its last change (ns): what tells that it is as it was.
+
+    A file that is not there has zeros: who reads it says so.
+    """
+    for name in named(inputs):
+        try:
+            found = Path(name).stat()
+        except OSError:
+            yield name, (0, 0)
+        else:
+            yield name, (found.st_size, found.st_mtime_ns)
+
+
 class Line(NamedTuple):
     """One line that is not blank: the number of its file, its number from 1, where it stands, and its bytes."""
 

@@ -22,7 +22,7 @@ FILE, SHARED, NAMED = "woundfhir.toml", "pyproject.toml", "WOUNDFHIR_CONFIG"
 #: Options that may stand at the top of the file, for every verb that has them.
 FOR_ALL = ("site", "lang", "policy", "map", "color", "quiet", "verbose")
 #: What a person decides each time that it comes up.
-_DECIDED = ("accept-unsigned", "debug", "force", "help", "same-client", "show-values", "withdraw")
+_DECIDED = ("accept-unsigned", "debug", "force", "help", "resume", "same-client", "show-values", "withdraw")
 #: Who, what part, which day, in whose name, and what is kept of others: set once, it would leave out, date or attest
 #: in silence each time after.
 _OF_ONE = ("patient", "wound", "visit", "since", "newest", "without", "at", "today", "replaces", "attested-by")

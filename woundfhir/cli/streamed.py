@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Protocol
 
 import click
 
-from woundfhir.cli import options
+from woundfhir.cli import options, resuming
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
 from woundfhir.language import grouped
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from woundfhir.bulk.progress import Progress
     from woundfhir.intake.inputs import Input
     from woundfhir.storage.growing import File, Growing
+    from woundfhir.storage.kept import Kept
 
 #: Inputs of so many bytes are read as a stream, whether or not that is asked for.
 LARGE = 50 * 1024 * 1024
@@ -37,11 +38,13 @@ class Choice:
     by_type: bool
     pack: str | None
     progress: bool | None
+    resume: bool
 
     @property
     def needs(self) -> str:
         """The option that only a stream can serve."""
-        return "--errors" if self.errors is not None else "--by-type" if self.by_type else ""
+        asked = {"--errors": self.errors is not None, "--by-type": self.by_type, "--resume": self.resume}
+        return next((name for name, given in asked.items() if given), "")
 
     def wanted(self, inputs: tuple[str, ...]) -> bool:
         """Whether the input is to be read as a stream."""
@@ -57,6 +60,7 @@ def choices(command: Callable[..., int]) -> Callable[..., int]:
         click.option("--by-type", is_flag=True),
         click.option("--pack", type=click.Choice(("gz", "zst"))),
         click.option("--progress/--no-progress", default=None),
+        click.option("--resume", is_flag=True),
     ):
         command = option(command)
     return command
@@ -106,12 +110,18 @@ def convert(
 
     progress = Progress(sys.stderr.isatty() if chosen.progress is None else chosen.progress)
     told: list[str] = []
+    kept = None if tables is not None else resuming.checkpoint(inputs, to, output, chosen)
+    if chosen.resume and kept is None:
+        raise resuming.not_served()
     try:
         with ExitStack() as stack:
-            writing = _Writing(output, force, chosen, stack, tables)
+            stack.callback(resuming.tell_kept, kept, progress)
+            writing = _Writing(output, force, chosen, stack, tables, kept)
             refused = writing.refuse if chosen.errors is not None else None
             files = stack.enter_context(Files(inputs))
             bulk = Bulk(to, lines_of, _say(progress), refused, chosen.workers or 1, progress)
+            if kept is not None:
+                resuming.go_on(bulk, kept, writing.growing, to)
             outcome = bulk.run(files, writing.sink)
             progress.end()
             told = writing.finish()
@@ -135,7 +145,13 @@ class _Writing:
     """Where a run writes."""
 
     def __init__(
-        self, output: Path | None, force: bool, chosen: Choice, stack: ExitStack, tables: TableFiles | None
+        self,
+        output: Path | None,
+        force: bool,
+        chosen: Choice,
+        stack: ExitStack,
+        tables: TableFiles | None,
+        kept: Kept | None,
     ) -> None:
         from woundfhir.bulk.converting import ERRORS, ByType
         from woundfhir.storage.growing import Growing, Through, goes_through
@@ -148,17 +164,19 @@ class _Writing:
         else:
             folders = [] if not chosen.by_type and goes_through(output) else [_folder(output, chosen.by_type)]
         folders += [] if chosen.errors is None else [_folder(chosen.errors, False)]
-        self.growing: Growing = stack.enter_context(Growing(folders, force=force))
+        self.growing: Growing = stack.enter_context(Growing(folders, force=force, kept=kept))
         self.errors = None if chosen.errors is None else self.growing.open(chosen.errors)
-        if self.errors is not None:
+        if self.errors is not None and not self.errors.lines:
             self.errors.write(f"{ERRORS}\n".encode())
         self.types: dict[str, File] = {}
         self.sink: Sink
         if tables is not None:
             self.sink = stack.enter_context(tables.open(self.growing))
         elif chosen.by_type:
-            self.manifest = self.growing.open(_path(output) / "manifest.json")
-            self.sink = ByType(self._begin)
+            self.manifest = self.growing.open(_path(output) / resuming.MANIFEST)
+            self.sink = by_type = ByType(self._begin)
+            for kind in resuming.kinds(kept, _path(output)):
+                by_type.files[kind] = self._begin(kind)
         elif goes_through(output):
             self.sink = Through(output or options.STDOUT)
         else:

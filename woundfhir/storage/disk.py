@@ -9,7 +9,7 @@ import stat
 import sys
 from collections.abc import Collection
 from contextlib import suppress
-from hashlib import sha256
+from hashlib import file_digest
 from pathlib import Path
 
 from woundfhir.errors import InputError
@@ -18,10 +18,14 @@ from woundfhir.errors import InputError
 _DESCRIPTOR = re.compile(r"/dev/(?:fd/(\d+)|(stdout)|(stderr))|/proc/self/fd/(\d+)")
 
 
-def unwritable(path: Path, error: OSError) -> InputError:
+class Unwritable(InputError):
+    """A place that cannot be written to, now."""
+
+
+def unwritable(path: Path, error: OSError) -> Unwritable:
     wrong = f"it cannot be written ({error.strerror or type(error).__name__})"
     fix = "Look at the permissions and the free space, or name another place; nothing was written"
-    return InputError(str(path), "a place that can be written to", fix, found=wrong)
+    return Unwritable(str(path), "a place that can be written to", fix, found=wrong)
 
 
 def put(path: Path, content: bytes, target: Path) -> None:
@@ -52,8 +56,8 @@ def sync(folder: Path) -> None:
 
 
 def digest(path: Path) -> str | None:
-    with suppress(FileNotFoundError):
-        return sha256(path.read_bytes()).hexdigest()
+    with suppress(FileNotFoundError), path.open("rb") as file:
+        return file_digest(file, "sha256").hexdigest()
     return None
 
 

@@ -6,35 +6,70 @@ import os
 import secrets
 import stat
 import sys
-from collections.abc import Iterable
-from contextlib import ExitStack
+from collections.abc import Iterable, Mapping
+from contextlib import ExitStack, suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from woundfhir.errors import InputError
-from woundfhir.packed import packing, writer
-from woundfhir.storage.disk import is_stream, real, sync, unwritable
+from woundfhir.packed import FAULTS, packing, reader, writer
+from woundfhir.storage.disk import Unwritable, digest, is_stream, real, unwritable
+from woundfhir.storage.kept import Kept
 from woundfhir.storage.lock import locked
+from woundfhir.storage.staged import Move, Staged
 
 
 class File:
-    """One file on its way: packed as the ending of its name wants it."""
+    """One file on its way: packed as the ending of its name wants it.
 
-    def __init__(self, path: Path, part: Path, stack: ExitStack) -> None:
+    Parameters
+    ----------
+    path, part
+        Where it is going to stand, and where it is until then.
+    stack
+        Closes it.
+    before
+        What a checkpoint says of it, where it is gone on with.
+    """
+
+    def __init__(self, path: Path, part: Path, stack: ExitStack, before: Mapping[str, Any] | None = None) -> None:
         self.path, self.part = path, part
         self.lines = self.size = 0
         self._hash = sha256()
-        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o666)
-        self._file: BinaryIO = stack.enter_context(os.fdopen(handle, "wb"))
+        flags = os.O_CREAT | os.O_EXCL if before is None else 0
+        handle = os.open(part, os.O_RDWR | os.O_CLOEXEC | os.O_NOFOLLOW | flags, 0o666)
+        self._file: BinaryIO = stack.enter_context(os.fdopen(handle, "w+b"))
         if path.exists():
             os.fchmod(handle, stat.S_IMODE(path.stat().st_mode) & 0o777)
-        self._stack = stack.enter_context(ExitStack())
-        self._packed: Any = self._stack.enter_context(writer(self._file, packing(path.name)))
+        self._outer = stack
+        self._stack = ExitStack()
+        self._packed: Any = None
+        if before is not None:
+            self._go_on(before)
+
+    def _go_on(self, before: Mapping[str, Any]) -> None:
+        """Take away what was written after a checkpoint, and hold what is left against it."""
+        self._file.truncate(before["length"])
+        self._file.seek(0)
+        head = self._file.read(4)
+        self._file.seek(0)
+        with suppress(*FAULTS):
+            stream = reader(self._file, head) if packing(self.path.name) and head else self._file
+            while part := stream.read(1 << 20):
+                self._hash.update(part)
+        if self.sha256 != before["sha256"]:
+            wrong = "what the stopped run had written has been changed since"
+            fix = "Leave --resume out once: then the run begins anew"
+            raise InputError(str(self.path), "the bytes of its last checkpoint", fix, found=wrong)
+        self._file.seek(0, os.SEEK_END)
+        self.lines, self.size = before["lines"], before["size"]
 
     def write(self, content: bytes) -> None:
         """Write what comes next."""
         try:
+            if self._packed is None:
+                self._packed = self._stack.enter_context(writer(self._file, packing(self.path.name)))
             self._packed.write(content)
         except OSError as error:
             raise unwritable(self.path, error) from None
@@ -47,21 +82,37 @@ class File:
         """The digest of what was written, before it was packed."""
         return self._hash.hexdigest()
 
-    def end(self) -> None:
-        """Bring all of it onto the disk."""
+    def mark(self, *, sync: bool) -> dict[str, Any]:
+        """End what is packed so far, so that it can be read alone; return what a checkpoint says of it.
+
+        Parameters
+        ----------
+        sync
+            Whether it is brought onto the disk.
+        """
         try:
             self._stack.close()
+            self._stack, self._packed = ExitStack(), None
             self._file.flush()
-            os.fsync(self._file.fileno())
+            if sync:
+                os.fsync(self._file.fileno())
         except OSError as error:
             raise unwritable(self.path, error) from None
+        length = self._file.tell()
+        return {"part": self.part.name, "length": length, "lines": self.lines, "size": self.size, "sha256": self.sha256}
+
+    def end(self) -> None:
+        """Bring all of it onto the disk."""
+        if not self.size:
+            self.write(b"")  # what is packed is packed, also where it is nothing
+        self.mark(sync=True)
 
 
 class Growing:
     """Files that appear together, at the end of the block that writes them; after an error none does.
 
     Their folders are held as long (see ``locked``). A run that is killed leaves files under names of ours, which the
-    next run in the folder clears away.
+    next run in the folder clears away, unless they belong to a checkpoint.
 
     Parameters
     ----------
@@ -69,22 +120,39 @@ class Growing:
         Where they are going to stand.
     force
         Write over files that are there.
+    kept
+        The checkpoint of a run that may be gone on with.
     """
 
-    def __init__(self, folders: Iterable[Path], *, force: bool = False) -> None:
+    def __init__(self, folders: Iterable[Path], *, force: bool = False, kept: Kept | None = None) -> None:
         self._folders = sorted({real(one) for one in folders})
         self._force = force
         self._stack = ExitStack()
-        self._token = secrets.token_hex(8)
+        self._token = kept.token if kept is not None and kept.resume else secrets.token_hex(8)
+        self._kept = kept
+        self._scratch: dict[Path, File] = {}
         self.files: dict[Path, File] = {}
 
     def __enter__(self) -> Growing:
-        for folder in self._folders:
-            self._stack.enter_context(locked(folder))
+        try:
+            for folder in self._folders:
+                self._stack.enter_context(locked(folder))
+            if self._kept is not None:
+                self._kept.begin(self._folders)
+        except BaseException:
+            self._stack.close()
+            raise
         return self
 
-    def open(self, path: Path) -> File:
-        """Begin a file.
+    def open(self, path: Path, *, scratch: bool = False) -> File:
+        """Begin a file, or go on with it.
+
+        Parameters
+        ----------
+        path
+            Where it is going to stand.
+        scratch
+            Whether only a checkpoint keeps it, and it never stands there.
 
         Raises
         ------
@@ -95,26 +163,69 @@ class Growing:
         if there.exists() and not self._force:
             fix = "Choose another name, or add --force"
             raise InputError(str(path), "a name that is not taken", fix, found="a file of this name is there already")
-        part = there.parent / f".woundfhir-{self._token}-{len(self.files)}.part"
+        before = self._kept.files.get(str(there)) if self._kept is not None else None
+        number = len(self.files) + len(self._scratch)
+        part = there.parent / (before["part"] if before else f".woundfhir-{self._token}-{number}.part")
         try:
-            found = self.files[path] = File(there, part, self._stack)
+            found = File(there, part, self._stack, before)
         except OSError as error:
             raise unwritable(path, error) from None
+        (self._scratch if scratch else self.files)[path] = found
         return found
 
-    def __exit__(self, kind: object, *_: object) -> None:
+    def mark(self, more: Mapping[str, Any]) -> None:
+        """Make a checkpoint, where one is wanted; ``more`` is what the run needs to go on."""
+        resume = self._kept is not None and self._kept.resume
+        marks = {str(one.path): one.mark(sync=resume) for one in self._all()}
+        if self._kept is not None and resume:
+            try:
+                self._kept.keep(marks, more, self._folders)
+            except OSError as error:
+                raise unwritable(self._kept.output, error) from None
+
+    def _all(self) -> list[File]:
+        return [*self.files.values(), *self._scratch.values()]
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        going_on = self._kept is not None and self._kept.stands and kind is not None
+        going_on = going_on and (issubclass(kind, Unwritable) or not issubclass(kind, InputError))  # type: ignore[arg-type]
         try:
             if kind is None:
-                for one in self.files.values():
-                    one.end()
-                for one in self.files.values():
-                    one.part.replace(one.path)
-                for folder in self._folders:
-                    sync(folder)
+                try:
+                    self._place()
+                except BaseException:
+                    going_on = self._kept is not None and self._kept.stands
+                    raise
         finally:
-            for one in self.files.values():
-                one.part.unlink(missing_ok=True)
+            if not going_on:
+                if self._kept is not None:
+                    self._kept.remove(self._folders)
+                for one in self._all():
+                    one.part.unlink(missing_ok=True)
             self._stack.close()
+
+    def _place(self) -> None:
+        """Give all files their names: all or none, also where this is stopped meanwhile.
+
+        Without a checkpoint that holds for those of one folder.
+        """
+        for one in self.files.values():
+            one.end()
+        sets: dict[Path, Staged] = {}
+        try:
+            for one in self.files.values():
+                after = (digest(one.part) or "") if packing(one.path.name) else one.sha256
+                folder = self._kept.folder if self._kept is not None and self._kept.stands else one.path.parent
+                staged = sets.setdefault(folder, Staged(folder, self._token))
+                staged.moves.append(Move(one.part, one.path, digest(one.path), after))
+            for found in sets.values():
+                found.announce()
+            if self._kept is not None and self._kept.stands:
+                self._kept.forget()
+            for found in sets.values():
+                found.place()
+        except OSError as error:
+            raise unwritable(next(iter(self.files)), error) from None
 
 
 class Through:

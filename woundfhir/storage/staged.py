@@ -13,19 +13,29 @@ from pathlib import Path
 
 from woundfhir.storage.disk import digest, put, sync
 
-_PART, _TODO = "part", "todo"
-_OURS = re.compile(r"\.woundfhir-[0-9a-f]{16}(?:-\d+\.part|\.todo(?:\.part)?)")
+_PART, _TODO, _RESUME = "part", "todo", "resume"
+_OURS = re.compile(r"\.woundfhir-([0-9a-f]{16})(?:-\d+\.part|\.(?:todo|resume)(?:\.part)?)")
 
 
 def recover(folder: Path) -> None:
-    """Finish what a killed run had announced in a folder, and clear away what it left. The caller holds the folder."""
+    """Finish what a killed run had announced in a folder, and clear away what it left. The caller holds the folder.
+
+    What a checkpoint needs stays (``kept``).
+    """
     with suppress(FileNotFoundError):
         names = sorted(path for path in folder.iterdir() if _OURS.fullmatch(path.name))
         for path in names:
             if path.suffix == f".{_TODO}":
                 _finish(path)
+        going_on = {_token(path) for path in names if path.suffix == f".{_RESUME}" and path.exists()}
         for path in names:
-            path.unlink(missing_ok=True)
+            if _token(path) not in going_on or path.name.endswith((f".{_TODO}.{_PART}", f".{_RESUME}.{_PART}")):
+                path.unlink(missing_ok=True)
+
+
+def _token(path: Path) -> str:
+    found = _OURS.fullmatch(path.name)
+    return found[1] if found else ""
 
 
 def _finish(todo: Path) -> None:
@@ -43,6 +53,8 @@ def _finish(todo: Path) -> None:
     for one in moves:
         if _OURS.fullmatch(one.part.name):
             one.part.unlink(missing_ok=True)
+    for folder in {todo.parent, *(one.part.parent for one in moves)}:  # no checkpoint of it is needed any more
+        (folder / todo.with_suffix(f".{_RESUME}").name).unlink(missing_ok=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +81,8 @@ class Move:
 class Staged:
     """Files that are placed together: staged, announced, renamed."""
 
-    def __init__(self, root: Path) -> None:
-        self.root, self.token = root, secrets.token_hex(8)
+    def __init__(self, root: Path, token: str | None = None) -> None:
+        self.root, self.token = root, token or secrets.token_hex(8)
         self.moves: list[Move] = []
 
     @property
