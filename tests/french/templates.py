@@ -24,6 +24,8 @@ RAISING = frozenset(
         "WoundfhirError",
         "refuse",
         "_refuse",
+        "_refused",
+        "Unwritable",
         "fault",
         "_fault",
         "wrong",
