@@ -12,6 +12,7 @@ import itertools
 import json
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
@@ -238,6 +239,68 @@ def test_a_record_that_cannot_be_read_is_named_by_its_line(said: Any, tmp_path: 
     assert code == 1
     assert errors.read_text().splitlines()[1].startswith(f"{given}\t1\t")
     assert len(records(out)) == 2
+
+
+@pytest.mark.parametrize("form", ["ndjson", "record-ndjson"])
+def test_a_line_that_is_too_long_is_listed_and_the_others_are_read(
+    said: Any, many: Path, tmp_path: Path, form: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A line is read in parts and never held as a whole; here the limit is 20 kB."""
+    monkeypatch.setattr("woundfhir.bulk.lines.LINE_LIMIT", 20_000)
+    expected, records_of = records(many), tmp_path / "many.record.ndjson"
+    records_of.write_text("".join(client(number).json() + "\n" for number in range(CLIENTS)))
+    given = many if form == "ndjson" else records_of
+    here = _with_line(given, 3, b'{"resourceType":"Tremblay","x":"' + b"a" * 3_000_000 + b'"}')
+    out, errors = tmp_path / "out.record.ndjson", tmp_path / "errors.tsv"
+    code, _, err = said("convert", given, "--to", "record-ndjson", "-o", out, "--errors", errors, "--workers", 2)
+    assert (code, "Tremblay" in err + errors.read_text()) == (1, False)
+    (row,) = errors.read_text().splitlines()[1:]
+    assert row.startswith(f"{given}\t{here}\t")
+    assert "a line" in row
+    assert records(out) == expected
+    code, _, err = said("convert", given, "--to", "record-ndjson", "-o", tmp_path / "none", "--workers", 2)
+    assert (code, f"{given}, line {here}" in err, (tmp_path / "none").exists()) == (2, True, False)
+
+
+def test_bytes_of_zero_are_no_line_of_a_client(said: Any, many: Path, tmp_path: Path) -> None:
+    """What a power cut leaves at the end of a file that was being written."""
+    expected = records(many)
+    many.write_bytes(many.read_bytes() + b"\0" * 4096)
+    out, errors = tmp_path / "out.record.ndjson", tmp_path / "errors.tsv"
+    assert said("convert", many, "--to", "record-ndjson", "-o", out, "--errors", errors)[0] == 1
+    assert len(errors.read_text().splitlines()) == 2
+    assert records(out) == expected
+
+
+def test_two_runs_into_one_output_wait_for_each_other(said: Any, many: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out.record.ndjson"
+    children = []
+    for _ in range(2):
+        child = os.fork()
+        if child == 0:
+            os._exit(run(["convert", str(many), "--to", "record-ndjson", "-o", str(out), "--workers", "1"]))
+        children.append(child)
+    codes = sorted(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children)
+    assert codes == [0, 2]  # the second finds the file of the first, and leaves it
+    assert records(out) == records(many)
+    assert {path.name for path in tmp_path.iterdir()} == {many.name, out.name}
+
+
+def test_a_folder_that_vanishes_is_said_and_nothing_is_written_elsewhere(
+    said: Any, many: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "out"
+    folder.mkdir()
+    read = Grouping.read
+
+    def gone(self: Grouping, *given: Any) -> None:
+        shutil.rmtree(folder)
+        read(self, *given)
+
+    monkeypatch.setattr(Grouping, "read", gone)
+    code, _, err = said("convert", many, "--to", "record-ndjson", "-o", folder / "a", "--workers", 1)
+    assert (code, "cannot be written" in err) == (2, True)
+    assert {path.name for path in tmp_path.iterdir()} == {many.name}
 
 
 def test_a_file_that_exists_stays_as_it_is(said: Any, many: Path, tmp_path: Path) -> None:

@@ -128,7 +128,8 @@ class Bulk:
     def _of_lines(self, files: Files) -> Iterator[tuple[Task, list[tuple[int, int]]]]:
         for line in islice(files.lines(), self.out.groups, None):
             name = f"{files.names[line.file]}, line {line.number}"
-            yield Task(name, line.text, "record-ndjson", self.to, self.tell), [(line.file, line.number)]
+            wrong = None if line.whole else files.too_long(line)
+            yield Task(name, line.text, "record-ndjson", self.to, self.tell, wrong), [(line.file, line.number)]
 
     def _of_groups(self, grouping: Grouping) -> Iterator[tuple[Task, list[tuple[int, int]]]]:
         title = _title(grouping.files.names)

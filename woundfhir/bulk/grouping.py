@@ -78,6 +78,12 @@ class Grouping:
         for line in self.files.lines():
             progress(len(line.text))
             self.lines += 1
+            if not line.whole:
+                too_long = self.files.too_long(line)
+                if self.refused is None:
+                    raise too_long
+                self._refuse(line, f"expected {too_long.expected}")
+                continue
             try:
                 one = whose(line.text)
             except Unreadable as reason:

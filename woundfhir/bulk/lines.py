@@ -34,12 +34,16 @@ def stated(inputs: Iterable[str | Path]) -> Iterator[tuple[str, tuple[int, int]]
 
 
 class Line(NamedTuple):
-    """One line that is not blank: the number of its file, its number from 1, where it stands, and its bytes."""
+    """One line that is not blank: the number of its file, its number from 1, where it stands, and its bytes.
+
+    A line that is too long has no bytes here, and is not ``whole``.
+    """
 
     file: int
     number: int
     start: int
     text: bytes
+    whole: bool = True
 
 
 class Files:
@@ -104,25 +108,30 @@ class Files:
         return [os.pread(stream.fileno(), size, 0) for stream in self._open]
 
     def lines(self) -> Iterator[Line]:
-        """Yield the lines of all files, in order; what is added to a file meanwhile is not read.
-
-        Raises
-        ------
-        InputError
-            With file and line of one that is too long.
-        """
+        """Yield the lines of all files, in order; what is added to a file meanwhile is not read."""
         for file, (stream, size) in enumerate(zip(self._open, self._sizes, strict=True)):
             stream.seek(0)
             start = number = 0
             while start < size and (text := stream.readline(min(LINE_LIMIT + 2, size - start))):
                 number += 1
                 if len(text) > LINE_LIMIT + 1:
-                    where = f"{self.names[file]}, line {number}"
-                    raise InputError(where, f"at most {readable_size(LINE_LIMIT)} a line", "Write one resource a line")
+                    yield Line(file, number, start, b"", whole=False)
+                    start += len(text)
+                    while not text.endswith(b"\n") and start < size:
+                        text = stream.readline(min(1 << 20, size - start))
+                        if not text:
+                            break
+                        start += len(text)
+                    continue
                 skip = len(MARK) if number == 1 and text.startswith(MARK) else 0
                 if text[skip:].strip():
                     yield Line(file, number, start + skip, text[skip:])
                 start += len(text)
+
+    def too_long(self, line: Line) -> InputError:
+        """Return the error for a line that is not whole."""
+        where = f"{self.names[line.file]}, line {line.number}"
+        return InputError(where, f"at most {readable_size(LINE_LIMIT)} a line", "Write one resource a line")
 
     def again(self, file: int, start: int, length: int) -> bytes:
         """Return bytes that were read before.

@@ -33,6 +33,8 @@ class Task:
         Names of formats: of the lines, and of what is written.
     tell
         Says what of an input was not understood, in lines.
+    wrong
+        Why the lines cannot be read at all.
     """
 
     name: str
@@ -40,6 +42,7 @@ class Task:
     form: str
     to: str
     tell: Callable[[Input], list[str]]
+    wrong: InputError | None = None
 
 
 @dataclass(slots=True)
@@ -58,6 +61,8 @@ class Done:
 
 def do(task: Task) -> Done:
     """Read the lines of one client, and write them in another format."""
+    if task.wrong is not None:
+        return Done(error=task.wrong)
     done, parts = Done(), []
     form = formats.named(task.to)
     try:
