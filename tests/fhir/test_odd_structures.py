@@ -97,6 +97,7 @@ def test_control_characters_of_what_is_kept_are_written_as_numbers() -> None:
     assert loads(dumps(history, format="record"), format="record") == history
 
 
-def test_blank_text_at_a_key_that_is_not_known_says_nothing() -> None:
+def test_blank_text_at_a_key_that_is_not_known_is_kept() -> None:
     history, _ = read({"woundfhir": 1, "patient": {"colour": " "}, "wounds": [], "visits": []})
-    assert history.extra == []
+    assert [item["value"] for item in history.extra] == ['" "']
+    assert loads(dumps(history, format="record"), format="record") == history

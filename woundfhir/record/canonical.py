@@ -52,9 +52,8 @@ class _Walk:
         self.extra: list[dict[str, str]] = []
 
     def unknown(self, path: str, value: Json) -> None:
-        kept = value if isinstance(value, str) else as_json(value)
-        if not kept.strip():  # as blank text at a key that is known
-            return
+        # Blank text is written in quotation marks, so that it is there when it is read again.
+        kept = value if isinstance(value, str) and value.strip() else as_json(value)
         self.extra.append({"from": "record", "place": path, "why": UNKNOWN, "value": kept})
 
     def mapping(self, raw: Json, known: Collection[str], path: str) -> dict[str, Json]:
