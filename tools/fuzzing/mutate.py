@@ -236,7 +236,10 @@ def mutate_bytes(rng, data, times):
 
 def mutate_csv(rng, data, times):
     """Return a table as CSV with so many changes of cells, rows and headers."""
-    rows = list(csv.reader(io.StringIO(data.decode("utf-8", "replace"))))
+    try:
+        rows = list(csv.reader(io.StringIO(data.decode("utf-8", "replace"), newline="")))
+    except csv.Error:
+        return mutate_bytes(rng, data, times)
     for _ in range(times):
         if not rows:
             break

@@ -147,7 +147,7 @@ def parse(content: bytes, where: str) -> CodeMap | Shape:
         try:
             found = msgspec.json.decode(content.removeprefix(b"\xef\xbb\xbf"))
             return shapes.read(found, where) if "select" in found else conceptmap.read(found, where)
-        except (msgspec.DecodeError, AttributeError):
+        except (msgspec.DecodeError, UnicodeDecodeError, AttributeError, TypeError):
             fix = "Check the file with a FHIR validator"
             raise InputError(where, "a ConceptMap or a ViewDefinition in JSON", fix) from None
     try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import warnings
 import zipfile
+import zlib
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -87,7 +88,7 @@ def _bounded(source: Any, where: str) -> None:
                     if _DTD.search(start):
                         wrong = "a part of it declares entities, which no workbook does"
                         raise InputError(where, "a workbook", _FIX, found=wrong)
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, EOFError):
+    except (zipfile.BadZipFile, zlib.error, OSError, ValueError, NotImplementedError, EOFError):
         raise InputError(where, "a workbook (XLSX) that can be opened", _FIX) from None
     except zipfile.LargeZipFile:
         raise InputError(where, "a workbook of ordinary size", "Save the sheet as CSV") from None
