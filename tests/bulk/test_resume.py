@@ -10,7 +10,9 @@ import os
 import resource
 import signal
 import sys
+import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +21,7 @@ import pytest
 from tests.bulk.test_streams import CLIENTS, client, lines
 from woundfhir.bulk import converting
 from woundfhir.cli import run
-from woundfhir.storage.lock import LOCK
+from woundfhir.storage.lock import LOCK, PATIENCE
 
 Tree = dict[str, bytes]
 KINDS = {
@@ -224,3 +226,34 @@ def test_what_cannot_be_gone_on_with_is_refused(place: Path, capsys: pytest.Capt
         assert run(["convert", "in/a.ndjson", *more, "--resume"]) == 2
         assert "--resume" in capsys.readouterr().err
     assert written("out") == {}
+
+
+def test_workers_end_with_a_parent_that_is_killed_and_the_same_command_goes_on(place: Path) -> None:
+    """A process of its own, killed from outside: workers that lived on would hold the lock of the folder."""
+    Path("in/a.ndjson").write_bytes(lines(*range(400)))
+    given = ("--to", "ndjson", "-o", "out/a.ndjson", "--workers", "2")
+    assert convert(given) == 0
+    whole = written("out")
+    clear()
+    child = os.fork()
+    if child == 0:
+        os.setsid()
+        os._exit(convert(given))
+    until = time.monotonic() + 60
+    while not list(Path("out").glob("*.resume")) and time.monotonic() < until:
+        time.sleep(0.01)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    try:
+        assert list(Path("out").glob("*.resume"))
+        started = time.monotonic()
+        assert convert(given) == 0
+        assert time.monotonic() - started < PATIENCE  # nobody else held the folder
+        assert written("out") == whole
+        with pytest.raises(ProcessLookupError):
+            for _ in range(100):
+                os.killpg(child, 0)
+                time.sleep(0.1)
+    finally:
+        with suppress(ProcessLookupError):
+            os.killpg(child, signal.SIGKILL)

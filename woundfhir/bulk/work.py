@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import gc
 import multiprocessing
+import os
+import threading
+import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -17,6 +20,8 @@ from woundfhir.intake.inputs import Input
 
 #: Clients that wait for each worker: enough to keep it at work, and no more in memory.
 _AHEAD = 3
+#: How often a worker looks whether its parent is there, in seconds.
+_WATCH = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +96,7 @@ def all_done(tasks: Iterable[Task], workers: int = 1) -> Iterator[Done]:
         yield from map(do, tasks)
         return
     # A fork knows the site and the maps that hold here.
-    with ProcessPoolExecutor(workers, multiprocessing.get_context("fork"), gc.freeze) as pool:
+    with ProcessPoolExecutor(workers, multiprocessing.get_context("fork"), _begin, (os.getpid(),)) as pool:
         waiting: deque[Future[Done]] = deque()
         try:
             for task in tasks:
@@ -104,6 +109,18 @@ def all_done(tasks: Iterable[Task], workers: int = 1) -> Iterator[Done]:
             raise WoundfhirError(_STOPPED) from None
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _begin(parent: int) -> None:
+    """Begin a worker: it ends when its parent is killed, which else leaves it waiting with the lock of the folder."""
+    gc.freeze()
+
+    def watch() -> None:
+        while os.getppid() == parent:
+            time.sleep(_WATCH)
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 _STOPPED = "a worker was stopped, perhaps for want of memory: nothing was written. Try fewer --workers"
