@@ -17,7 +17,7 @@ from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import MARK, Files
 from woundfhir.bulk.progress import Progress
 from woundfhir.bulk.whose import NotPlain
-from woundfhir.bulk.work import Done, Task, all_done
+from woundfhir.bulk.work import Done, Task, all_done, do
 from woundfhir.errors import InputError, escaped
 from woundfhir.intake import formats
 from woundfhir.intake.inputs import Input
@@ -52,6 +52,7 @@ class Outcome:
 
     asks: bool = False
     left_aside: bool = False
+    weighs: bool = False
     clients: int = 0
     visits: int = 0
     refused: int = 0
@@ -78,6 +79,10 @@ class Bulk:
         How many processes.
     progress
         Where the run is.
+    work
+        What is done with each client.
+    doing
+        What progress calls it.
     out
         What a stopped run had found at its last checkpoint: then what it had done is not done again.
     mark
@@ -92,6 +97,8 @@ class Bulk:
     refused: Callable[[str, int, str], object] | None = None
     workers: int = 1
     progress: Progress = field(default_factory=lambda: Progress(False))
+    work: Callable[[Task], Done] = do
+    doing: str = "converting"
     out: Outcome = field(default_factory=Outcome)
     mark: Callable[[Outcome], object] = lambda _: None
     seen: Seen = field(default_factory=Seen)
@@ -111,13 +118,13 @@ class Bulk:
             raise NotPlain
         done = self.out.groups
         if form == "record-ndjson":
-            self.progress.begin("converting", files.size)
+            self.progress.begin(self.doing, files.size)
             return self._write(self._of_lines(files), files, sink, by=lambda task: len(task.content))
         refuse = self._refuse if not done else lambda *_: None  # what cannot be read is listed already
         with Grouping(files, refuse if self.refused else None) as grouping:
             self.progress.begin("reading", files.size)
             grouping.read(self.progress.add)
-            self.progress.begin("converting", grouping.clients() - done)
+            self.progress.begin(self.doing, grouping.clients() - done)
             return self._write(self._of_groups(grouping), files, sink, by=lambda task: 1)
 
     def _refuse(self, name: str, line: int, reason: str) -> None:
@@ -149,7 +156,7 @@ class Bulk:
                 yield task
 
         since = 0
-        for done in all_done(given(), self.workers):
+        for done in all_done(given(), self.workers, self.work):
             name, places, amount = waiting.pop(0)
             if done.error is not None:
                 self._failed(done.error, name, places, files)
@@ -177,10 +184,11 @@ class Bulk:
         """Note a client; refuse to write resources of which a reader could not say whose they are."""
         out.asks |= done.asks
         out.left_aside |= done.left_aside
+        out.weighs |= done.weighs
         out.clients += len(done.clients)
         out.visits += done.visits
         out.nameless += sum(one is None for one in done.clients)
-        if self.to != "ndjson":
+        if self.work is not do or self.to != "ndjson":
             return
         twice = not all(self.seen.add(one) for one in done.clients if one is not None)
         if twice or (out.nameless and out.clients > 1):

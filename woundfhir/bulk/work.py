@@ -58,6 +58,8 @@ class Done:
     told: list[str] = field(default_factory=list)
     asks: bool = False
     left_aside: bool = False
+    #: Whether a report holds a finding that decides the exit code.
+    weighs: bool = False
     visits: int = 0
     #: What the ids of each client grow from; None for one whom nothing names.
     clients: list[bytes | None] = field(default_factory=list)
@@ -84,7 +86,7 @@ def do(task: Task) -> Done:
     return done
 
 
-def all_done(tasks: Iterable[Task], workers: int = 1) -> Iterator[Done]:
+def all_done(tasks: Iterable[Task], workers: int = 1, work: Callable[[Task], Done] = do) -> Iterator[Done]:
     """Yield what is made of each task, in their order, by so many processes.
 
     Raises
@@ -93,14 +95,14 @@ def all_done(tasks: Iterable[Task], workers: int = 1) -> Iterator[Done]:
         Where a worker is stopped by somebody else.
     """
     if workers < 2 or "fork" not in multiprocessing.get_all_start_methods():
-        yield from map(do, tasks)
+        yield from map(work, tasks)
         return
     # A fork knows the site and the maps that hold here.
     with ProcessPoolExecutor(workers, multiprocessing.get_context("fork"), _begin, (os.getpid(),)) as pool:
         waiting: deque[Future[Done]] = deque()
         try:
             for task in tasks:
-                waiting.append(pool.submit(do, task))
+                waiting.append(pool.submit(work, task))
                 if len(waiting) > workers * _AHEAD:
                     yield waiting.popleft().result()
             while waiting:

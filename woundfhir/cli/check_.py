@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from woundfhir.cli import options
+from woundfhir.cli import options, streamed
 from woundfhir.cli.common import colours
 from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.errors import InputError
@@ -16,7 +16,7 @@ from woundfhir.errors import InputError
 if TYPE_CHECKING:
     from woundfhir.checklist import Level
 
-_FORMATS = ("text", "json", "outcome", "junit", "sarif", "github", "html")
+_FORMATS = ("text", "json", "outcome", "junit", "sarif", "github", "html", "ndjson")
 _FAIL_ON = ("error", "warning", "information", "never")
 
 
@@ -32,13 +32,13 @@ _FAIL_ON = ("error", "warning", "information", "never")
 @click.option("--visit", metavar="last|ID")
 @click.option("--defaults", metavar="FILE")
 @click.option("--brief/--all", "brief", default=None)
+@streamed.reporting
 @options.patient
 @options.strict
 @terminology
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input."""
-    from woundfhir.checklist import LEVELS
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
     from woundfhir.intake.choosing import chosen as of_client
@@ -49,6 +49,9 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     form = options.form_of(chosen["form"], output, _FORMATS)
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = ignored_rules(chosen["ignored"]), day(chosen["today"])
+    many = streamed.Choice(chosen["workers"], chosen["errors"], chosen["progress"])
+    if (code := _streamed(inputs, form, output, force, many, chosen)) is not None:
+        return code
     reports, came = [], []
     for one in of_client(read_all(inputs), chosen["patient"]):
         options.tell_losses(one.name, one.losses, one.report)
@@ -68,11 +71,10 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     fail_on = chosen["fail_on"]
     colour = form == "text" and output is None and colours()
     least: Level = "error" if fail_on == "never" else fail_on
-    brief = (output is None and not chosen["show_values"]) if chosen["brief"] is None else chosen["brief"]
-    content = render(reports, form, fail_on=least, colour=colour, brief=brief)
+    content = render(reports, form, fail_on=least, colour=colour, brief=_brief(output, chosen))
     options.emit(content, output, force)
     look_up(chosen["terminology"], (one.report for one in came))
-    counting = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
+    counting = _counting(fail_on)
     if counting and options.exit_code(*came, strict=chosen["strict"]):
         return 1
     if any(one.verdict.count(level) for one in reports for level in counting):
@@ -80,6 +82,54 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     # A safety prompt on another note still waits for its answer, whichever note was asked for.
     waiting = (found for one in reports for found in one.verdict.elsewhere if found.severity == "caution")
     return 1 if any(found.level in counting for found in waiting) else 0
+
+
+def _brief(output: Path | None, chosen: dict[str, Any]) -> bool:
+    return (output is None and not chosen["show_values"]) if chosen["brief"] is None else bool(chosen["brief"])
+
+
+def _counting(fail_on: str) -> tuple[Level, ...]:
+    """Return the levels of findings for which the exit code is 1."""
+    from woundfhir.checklist import LEVELS
+
+    names: tuple[str, ...] = LEVELS
+    return () if fail_on == "never" else LEVELS[: names.index(fail_on) + 1]
+
+
+def _streamed(
+    inputs: tuple[str, ...], form: str, output: Path | None, force: bool, many: streamed.Choice, chosen: dict[str, Any]
+) -> int | None:
+    """Report on each client as they are read; None where the input is read as a whole."""
+    from functools import partial
+
+    from woundfhir.bulk import judging
+
+    if not many.wanted(inputs):
+        return None
+    whole = any(chosen[name] for name in ("patient", "visit", "terminology")) or options.chosen_for_all("dry_run")
+    if whole or form not in judging.FORMS:
+        if many.needs:
+            raise InputError(many.needs, _SERVED, streamed.WHOLE)
+        return None
+    choice = judging.Choice(
+        chosen["policy"],
+        chosen["checklists"],
+        tuple(ignored_rules(chosen["ignored"]).items()),
+        day(chosen["today"]),
+        chosen["show_values"],
+        chosen["defaults"],
+    )
+    counting = _counting(chosen["fail_on"])
+    colour = form == "text" and output is None and colours()
+    work = partial(judging.check, choice=choice, levels=counting, brief=_brief(output, chosen), colour=colour)
+    found = streamed.convert(inputs, form, output, force, many, work=work)
+    if found is None:
+        return None
+    asks = bool(counting) and options.exit_code(found, strict=chosen["strict"])
+    return int(bool(asks or found.weighs or found.refused))
+
+
+_SERVED = "--format text or ndjson, without --patient, --visit, --terminology and --dry-run"
 
 
 def ignored_rules(given: tuple[str, ...]) -> dict[str, str]:

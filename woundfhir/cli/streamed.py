@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from woundfhir.bulk.converting import Outcome, Sink
     from woundfhir.bulk.progress import Progress
+    from woundfhir.bulk.work import Done, Task
     from woundfhir.intake.inputs import Input
     from woundfhir.storage.growing import File, Growing
     from woundfhir.storage.kept import Kept
@@ -35,10 +36,10 @@ class Choice:
 
     workers: int | None
     errors: Path | None
-    by_type: bool
-    pack: str | None
     progress: bool | None
-    resume: bool
+    by_type: bool = False
+    pack: str | None = None
+    resume: bool = False
 
     @property
     def needs(self) -> str:
@@ -53,7 +54,7 @@ class Choice:
 
 
 def choices(command: Callable[..., int]) -> Callable[..., int]:
-    """The options of a run over many clients."""
+    """The options of a run over many clients that writes resources."""
     for option in (
         click.option("--workers", type=click.IntRange(1, 64), metavar="N"),
         click.option("--errors", type=click.Path(path_type=Path), metavar="FILE"),
@@ -61,6 +62,17 @@ def choices(command: Callable[..., int]) -> Callable[..., int]:
         click.option("--pack", type=click.Choice(("gz", "zst"))),
         click.option("--progress/--no-progress", default=None),
         click.option("--resume", is_flag=True),
+    ):
+        command = option(command)
+    return command
+
+
+def reporting(command: Callable[..., int]) -> Callable[..., int]:
+    """The options of a run over many clients that reports on each."""
+    for option in (
+        click.option("--workers", type=click.IntRange(1, 64), metavar="N"),
+        click.option("--errors", type=click.Path(path_type=Path), metavar="FILE"),
+        click.option("--progress/--no-progress", default=None),
     ):
         command = option(command)
     return command
@@ -94,9 +106,15 @@ class TableFiles(Protocol):
 
 
 def convert(
-    inputs: tuple[str, ...], to: str, output: Path | None, force: bool, chosen: Choice, tables: TableFiles | None = None
+    inputs: tuple[str, ...],
+    to: str,
+    output: Path | None,
+    force: bool,
+    chosen: Choice,
+    tables: TableFiles | None = None,
+    work: Callable[[Task], Done] | None = None,
 ) -> Outcome | None:
-    """Convert a stream; None where the input has to be read as a whole.
+    """Convert a stream, or report on it with ``work``; None where the input has to be read as a whole.
 
     Raises
     ------
@@ -110,7 +128,7 @@ def convert(
 
     progress = Progress(sys.stderr.isatty() if chosen.progress is None else chosen.progress)
     told: list[str] = []
-    kept = None if tables is not None else resuming.checkpoint(inputs, to, output, chosen)
+    kept = None if tables is not None or work is not None else resuming.checkpoint(inputs, to, output, chosen)
     if chosen.resume and kept is None:
         raise resuming.not_served()
     try:
@@ -122,6 +140,8 @@ def convert(
             bulk = Bulk(to, lines_of, _say(progress), refused, chosen.workers or 1, progress)
             if kept is not None:
                 resuming.go_on(bulk, kept, writing.growing, to)
+            if work is not None:
+                bulk.work, bulk.doing = work, "checking"
             outcome = bulk.run(files, writing.sink)
             progress.end()
             told = writing.finish()
@@ -129,7 +149,7 @@ def convert(
         progress.end()
         if chosen.needs or "-" in inputs:  # standard input cannot be read again
             expected = "one FHIR resource a line, each naming its Patient by a reference (or one record a line)"
-            raise InputError(chosen.needs or "--workers", expected, _WHOLE) from None
+            raise InputError(chosen.needs or "--workers", expected, WHOLE) from None
         return None
     for line in told:
         options.note(line)
@@ -138,7 +158,7 @@ def convert(
     return outcome
 
 
-_WHOLE = "Leave the option out: then the input is read as a whole"
+WHOLE = "Leave the option out: then the input is read as a whole"
 
 
 class _Writing:

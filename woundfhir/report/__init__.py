@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from woundfhir.checklist import Level
 from woundfhir.report.judged import Judged
 
-FORMATS = ("text", "json", "outcome", "junit", "sarif", "github", "html")
+FORMATS = ("text", "json", "outcome", "junit", "sarif", "github", "html", "ndjson")
 
 
 def render(
@@ -47,6 +47,8 @@ def render(
         return jsonio.encode_readable(outcome(reports))
     from woundfhir.report import machine
 
+    if form == "ndjson":
+        return b"".join(map(machine.as_lines, reports))
     if form == "github":
         return machine.as_github(reports)
     if form == "junit":

@@ -62,6 +62,11 @@ def findings(one: Judged) -> list[Json]:
     return [_finding(one, finding) for finding in one.verdict.findings]
 
 
+def as_lines(verdict: Judged) -> bytes:
+    """Return findings, one a line, each as ``woundfhir check --format json`` has it."""
+    return b"".join(msgspec.json.encode(finding) + b"\n" for finding in findings(verdict))
+
+
 def _finding(one: Judged, finding: Finding) -> Json:
     made: dict[str, Json] = {
         "rule": finding.rule,

@@ -92,8 +92,8 @@ def _check(fail_on: str, ignored: tuple[str, ...], today: str | None, **more: An
 
     Exit codes are those of `woundfhir check`.
     """
+    from woundfhir.bulk.judging import Choice
     from woundfhir.spark.job import check
-    from woundfhir.spark.judging import Choice
 
     rest = {name: more[name] for name in ("policy", "checklists", "show_values", "defaults")}
     choice = Choice(ignored=tuple(ignored_rules(ignored).items()), today=day(today), **rest)

@@ -23,8 +23,8 @@ from woundfhir.spark.writing import Output, as_text, of_types, save, save_errors
 if TYPE_CHECKING:
     from pyspark.sql import DataFrame, SparkSession
 
+    from woundfhir.bulk.judging import Choice
     from woundfhir.intake.inputs import Input
-    from woundfhir.spark.judging import Choice
 
 
 def convert(

@@ -3,21 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from woundfhir.catalogue import per_catalogue
+from woundfhir.bulk.judging import Choice, verdicts
 from woundfhir.checklist import Level
-from woundfhir.checklist.policy import Policy, load
-from woundfhir.checklist.site import Checklist, compose
 from woundfhir.errors import InputError
-from woundfhir.intake import formats
 from woundfhir.report.machine import findings
-from woundfhir.report.received import judged
 from woundfhir.spark.work import Client, Clients, Row, failed, too_large
 
 if TYPE_CHECKING:
@@ -31,30 +25,6 @@ CHECKED = (
 )
 
 
-@dataclass(frozen=True)
-class Choice:
-    """What is judged by: the options of ``woundfhir check``.
-
-    Parameters
-    ----------
-    policy, checklists, defaults
-        Names, or files that every machine finds under this name.
-    ignored
-        Codes of rules, with reasons.
-    today
-        The day on which it is judged what is overdue; without it that of the newest note.
-    show_values
-        Whether findings hold values of the client.
-    """
-
-    policy: str | None = None
-    checklists: tuple[str, ...] = ()
-    ignored: tuple[tuple[str, str], ...] = ()
-    today: date | None = None
-    show_values: bool = False
-    defaults: str | None = None
-
-
 def checked(clients: Clients, choice: Choice | None = None) -> DataFrame:
     """Return the findings of the checklist on each client.
 
@@ -64,11 +34,6 @@ def checked(clients: Clients, choice: Choice | None = None) -> DataFrame:
         As ``CHECKED`` says, in any order; ``number`` and ``line`` are that of one machine.
     """
     return clients.mapped(partial(_checked, form=clients.form, choice=choice or Choice()), CHECKED)
-
-
-@per_catalogue(4)
-def _ready(choice: Choice) -> tuple[Policy, Checklist]:
-    return load(choice.policy), compose(choice.checklists)
 
 
 def _checked(client: Client, form: str, choice: Choice) -> Iterator[Row]:
@@ -84,18 +49,8 @@ def _checked(client: Client, form: str, choice: Choice) -> Iterator[Row]:
 
 
 def _findings(client: Client, form: str, choice: Choice) -> Iterator[Row]:
-    policy, checklist = _ready(choice)
     line = 0
-    for one in formats.named(form, "read").read_many(client.content, client.name):
-        verdict = judged(
-            one,
-            checklist=checklist,
-            policy=policy,
-            ignore=dict(choice.ignored),
-            today=choice.today,
-            show_values=choice.show_values,
-            defaults=choice.defaults,
-        )
+    for one, verdict in verdicts(client.content, client.name, form, choice):
         for finding in findings(verdict):
             line += 1
             yield _row(client, line, level=finding["severity"], content=msgspec.json.encode(finding))
