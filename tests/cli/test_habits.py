@@ -70,7 +70,7 @@ def test_a_verb_without_its_input_shows_examples(call: Call) -> None:
     [
         (["chekc"], "Did you mean check?"),
         (["bundel", "x"], "Did you mean bundle?"),
-        (["check", "-f", "jsn", "x"], "Did you mean json?"),
+        (["check", "-f", "jsn", "x"], "Did you mean json or ndjson?"),
         (["convert", "x", "--to", "fhirjson"], "Did you mean fhir-json?"),
         (["map", "propse", "x"], "propose"),
     ],

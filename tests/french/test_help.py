@@ -102,7 +102,7 @@ def test_a_mistyped_line_is_answered_in_french(capsys: pytest.CaptureFixture[str
     for args, words in (
         (["chekc"], "Commande inconnue\u00a0: «\u00a0chekc\u00a0»"),
         (["check"], "Par exemple\u00a0:\n  woundfhir check note.yaml "),
-        (["check", "x", "-f", "jsn"], "Vouliez-vous dire json?"),
+        (["check", "x", "-f", "jsn"], "Vouliez-vous dire json ou ndjson?"),
         (["check", "x", "--chose"], "Option inconnue\u00a0: «\u00a0--chose\u00a0»"),
         (["bundle", "x", "--newest", "0"], "0 n'est pas dans l'intervalle x>=1"),
         (["check", "nofile.yaml"], "ce fichier n'existe pas; attendu\u00a0: un fichier ou un répertoire"),
