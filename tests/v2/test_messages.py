@@ -152,6 +152,7 @@ def _changed(text: bytes, at: tuple[str, ...]) -> bytes:
 
 BAD = {
     "cut off in MSH": (b"MSH|^", "delimiters"),
+    "one delimiter twice": (msh().replace("|^~\\&|", "|&|", 1).encode() + pid("A").encode(), "five delimiters"),
     "no ORU": (msh(kind="ADT^A08").encode() + pid("A").encode(), "ORU^R01"),
     "training": (msh(mode="T").encode() + pid("A").encode() + OBR.encode(), "processing P"),
     "not UTF-8": (msh().encode() + pid("A").replace("Ana", "Ané").encode("latin-1"), "MSH-18"),

@@ -120,14 +120,14 @@ def _message(group: list[str], number: int, source: Source) -> list[Segment]:
     import hl7  # here alone: most of what is read is no HL7 v2
 
     where = f"message {number}"
-    try:
-        parsed = hl7.parse("\r".join(group) + "\r")
-    except (hl7.HL7Exception, IndexError, ValueError, AttributeError):
-        raise InputError(where, "segments parted by the delimiters that MSH names", "Send it again, whole") from None
     if len(group[0]) < 9 or len(set(group[0][3:8])) != 5:
         raise InputError(
             f"{where}, MSH", "five delimiters, each another character", "Ask the sender for whole messages"
         )
+    try:
+        parsed = hl7.parse("\r".join(group) + "\r")
+    except (hl7.HL7Exception, IndexError, ValueError, AttributeError):
+        raise InputError(where, "segments parted by the delimiters that MSH names", "Send it again, whole") from None
     found, counts, start = [], dict[str, int](), where
     for text, fields in zip(group, parsed, strict=True):
         name = str(fields[0])
