@@ -140,8 +140,8 @@ def at(value, path):
     return value
 
 
-def mutate_tree(rng, tree, times):
-    """Return a copy of a tree of dicts and lists with so many changes."""
+def mutate_tree(rng, tree, times, other=None):
+    """Return a copy of a tree of dicts and lists with so many changes; a part of another tree may come into it."""
     tree = copy.deepcopy(tree)
     for _ in range(times):
         paths = [p for p in nodes(tree) if p]
@@ -149,8 +149,10 @@ def mutate_tree(rng, tree, times):
             return tree
         path = rng.choice(paths)
         box, key = at(tree, path[:-1]), path[-1]
-        kind = rng.randrange(12)
-        if kind < 4:
+        kind = rng.randrange(13)
+        if kind == 12 and other is not None:
+            box[key] = copy.deepcopy(at(other, rng.choice(list(nodes(other)))))
+        elif kind < 4:
             box[key] = copy.deepcopy(rng.choice(HOSTILE))
         elif kind == 4:
             del box[key]

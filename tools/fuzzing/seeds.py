@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import sys
-from functools import cache
+from contextlib import suppress
+from functools import lru_cache
 from pathlib import Path
 
 import yaml
 
+from fuzzing import small
 from fuzzing.mutate import dump, mutate_bytes, mutate_csv, mutate_tree, mutate_xml
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "examples"
+_ALIAS = re.compile(rb"[&*]\w")
 _WORDS = b"L heel 4.2 x 3.1 x 0.5 cm, und 2 cm 3-6 o'clock, mod serous, no odour, pain 3/10."
 sys.path.insert(0, str(ROOT))
 
@@ -59,15 +63,16 @@ def _messages():
 
 
 def _requests():
-    """Bodies of requests of the service: a history, and a call of CDS Hooks."""
-    fhir = (EXAMPLES / "skin-tear/story.fhir.json").read_bytes()
+    """Bodies of requests of the service: histories, and calls of CDS Hooks."""
     call = {
         "hook": "patient-view",
         "hookInstance": "d1577c69-dfbe-44ad-ba6d-3e05e953b2ea",
         "context": {"userId": "Practitioner/1", "patientId": "1"},
-        "prefetch": {"record": json.loads(fhir)},
     }
-    return [fhir, dump({"resourceType": "Parameters", "parameter": [{"resource": json.loads(fhir)}]}), dump(call)]
+    for one in [*small.slices(4), (EXAMPLES / "skin-tear/story.fhir.json").read_bytes()]:
+        record = json.loads(one)
+        yield from (one, dump({"resourceType": "Parameters", "parameter": [{"resource": record}]}))
+        yield dump({**call, "prefetch": {"record": record}})
 
 
 def _forms():
@@ -86,12 +91,12 @@ def _forms():
 
 #: Entrance -> the kind of its seeds, and what gives them.
 SEEDS = {
-    "yaml": ("yaml", lambda: _files("examples", "*.yaml")),
-    "json": ("json", lambda: _files("examples", "story.json")),
-    "fhir-json": ("json", lambda: _files("examples", "story.fhir.json")),
-    "fhir-xml": ("xml", lambda: _files("examples", "*.fhir.xml")),
-    "ndjson": ("ndjson", lambda: _files("examples", "*.ndjson")),
-    "csv": ("csv", lambda: _files("examples", "*.csv")),
+    "yaml": ("yaml", lambda: small.rendered("record") + _files("examples", "*.yaml")),
+    "json": ("json", lambda: small.rendered("plain") + _files("examples", "story.json")),
+    "fhir-json": ("json", lambda: small.slices() + _files("examples", "story.fhir.json")),
+    "fhir-xml": ("xml", lambda: [small.as_xml(one) for one in small.slices()] + _files("examples", "*.fhir.xml")),
+    "ndjson": ("ndjson", lambda: [small.as_lines(one) for one in small.slices()] + _files("examples", "*.ndjson")),
+    "csv": ("csv", lambda: small.rendered("csv") + _files("examples", "*.csv")),
     "cda": ("xml", lambda: _files("tests/cda/documents", "*.xml")),
     "v2": ("text", _messages),
     "table": ("pair", _tables),
@@ -106,16 +111,18 @@ SEEDS = {
     "checklist": ("text", lambda: _files("woundfhir/checklist/checklists", "*.toml")),
     "settings": ("text", lambda: [b'lang = "fr"\n[check]\nall = true\nformat = "html"\n[convert]\nworkers = 2\n']),
     "keys": ("text", _keys),
-    "receive": ("json", lambda: _files("examples", "document.json")),
+    "receive": ("json", lambda: small.slices(2) + _files("examples", "document.json")),
     "service": ("json", _requests),
     "page": ("json", _forms),
 }
 
 
-@cache
+@lru_cache(4096)
 def _tree(kind, raw):
     """Return a seed as a tree, or None where it is none."""
     try:
+        if kind == "yaml" and _ALIAS.search(raw):  # a tree no longer: it may hold itself, or a million of the same
+            return None
         if kind == "yaml":
             return yaml.load(raw, yaml.CBaseLoader)
         if kind == "ndjson":
@@ -125,17 +132,11 @@ def _tree(kind, raw):
         return None
 
 
-def vary(rng, kind, raw):
-    """Return one hostile variant of a seed."""
+def vary(rng, kind, raw, other=b""):
+    """Return one hostile variant of a seed, into which a part of another one may be put."""
     times = rng.choice([1, 1, 1, 2, 3, 6])
     if kind == "pair":
-        table, mapping = json.loads(raw)
-        table = (
-            mutate_csv(rng, table.encode("latin-1"), times)
-            if rng.random() < 0.5
-            else mutate_bytes(rng, table.encode("latin-1"), times)
-        )
-        return json.dumps([table.decode("latin-1"), mapping]).encode()
+        return _pair(rng, raw, times)
     if kind == "text" or rng.random() < 0.35:
         return mutate_bytes(rng, raw, times)
     if kind == "csv":
@@ -145,14 +146,32 @@ def vary(rng, kind, raw):
     tree = _tree(kind, raw)
     if not isinstance(tree, dict | list):
         return mutate_bytes(rng, raw, times)
-    tree = mutate_tree(rng, tree, times)
+    try:
+        return _written(kind, mutate_tree(rng, tree, times, _tree(kind, other) if other else None))
+    except RecursionError:
+        return mutate_bytes(rng, raw, times)
+
+
+def _pair(rng, raw, times):
+    """A table and its mapping: the one or the other is varied."""
+    try:
+        table, mapping = json.loads(raw)
+        table = table.encode("latin-1", "replace")
+    except (ValueError, TypeError, AttributeError):
+        return mutate_bytes(rng, raw, times)
+    if rng.random() < 0.2:
+        mapping = mutate_bytes(rng, mapping.encode("utf-8", "surrogatepass"), times).decode("latin-1")
+    else:
+        table = (mutate_csv if rng.random() < 0.5 else mutate_bytes)(rng, table, times)
+    return json.dumps([table.decode("latin-1"), mapping]).encode()
+
+
+def _written(kind, tree):
+    """A tree in the form of its seed; a lone surrogate in JSON, which YAML reads, can say it."""
     if kind == "ndjson":
         return b"\n".join(dump(one) for one in tree) + b"\n"
     if kind == "yaml":
-        try:
-            return yaml.dump(tree, Dumper=yaml.CSafeDumper, allow_unicode=True, sort_keys=False).encode(
-                "utf-8", "surrogatepass"
-            )
-        except Exception:  # a lone surrogate: JSON, which YAML reads, can say it
-            return dump(tree)
+        with suppress(yaml.YAMLError, ValueError):
+            text = yaml.dump(tree, Dumper=yaml.CSafeDumper, allow_unicode=True, sort_keys=False)
+            return text.encode("utf-8", "surrogatepass")
     return dump(tree)
