@@ -76,6 +76,7 @@ class Trial:
         self.kind, give = SEEDS[name]
         with self.watched():
             from fuzzing.entrances import entrance
+
             from woundfhir.errors import WoundfhirError
 
             self.seeds = list(give())
@@ -260,7 +261,8 @@ def main():
         return total(args.tally)
     sys.path.insert(0, str(ROOT))
     Path(args.out).mkdir(parents=True, exist_ok=True)
-    return any([apart(name, args) for name in args.entrance])
+    failed = [apart(name, args) for name in args.entrance]
+    return any(failed)
 
 
 if __name__ == "__main__":
