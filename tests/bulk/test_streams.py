@@ -394,6 +394,23 @@ def test_two_records_of_one_client_are_not_written_as_one(said: Any, tmp_path: P
     assert not (tmp_path / "out").exists()
 
 
+@pytest.mark.parametrize(
+    "patient",
+    [
+        {"sex": "female"},
+        {"name": "Invented Client"},
+        {"identifiers": [{"system": "https://example.org/numbers", "value": "999999"}]},
+    ],
+)
+def test_clients_whom_nothing_names_are_kept_apart(said: Any, tmp_path: Path, patient: Json) -> None:
+    """A number that stands for "unknown" names nobody; what differs in the notes still keeps two such clients apart."""
+    given, out = tmp_path / "given.record.ndjson", tmp_path / "out.ndjson"
+    notes = [{**client(number).data, "patient": patient} for number in (1, 2)]
+    given.write_text("".join(f"{json.dumps(one)}\n" for one in notes))
+    assert said("convert", given, "--to", "ndjson", "-o", out, "--workers", 1)[0] == 0
+    assert [one.history.data for one in read_all([out])] == [one.history.data for one in read_all([given])]
+
+
 def test_options_that_only_a_stream_serves_are_refused_elsewhere(said: Any, many: Path, tmp_path: Path) -> None:
     assert said("convert", many, "--to", "csv", "-o", tmp_path / "o.csv", "--errors", tmp_path / "e.tsv")[0] == 2
     assert said("convert", many, "--to", "ndjson", "-o", tmp_path / "o", "--by-type")[0] == 2

@@ -14,7 +14,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 
 from woundfhir.errors import InputError, WoundfhirError
-from woundfhir.fhir.write_context import strong_namespace
+from woundfhir.fhir.write_context import namespace
 from woundfhir.intake import formats
 from woundfhir.intake.inputs import Input
 
@@ -61,7 +61,7 @@ class Done:
     #: Whether a report holds a finding that decides the exit code.
     weighs: bool = False
     visits: int = 0
-    #: What the ids of each client grow from; None for one whom nothing names.
+    #: What the ids of each client grow from; None for what is of no client.
     clients: list[bytes | None] = field(default_factory=list)
     error: InputError | None = None
 
@@ -79,7 +79,7 @@ def do(task: Task) -> Done:
             done.asks |= one.asks
             done.left_aside |= one.left_aside
             done.visits += len(one.history.visits)
-            done.clients.append(strong_namespace(one.history.patient) if one.of_client else None)
+            done.clients.append(namespace(one.history) if one.of_client else None)
     except InputError as error:
         return Done(error=error)
     done.content = b"".join(parts)
