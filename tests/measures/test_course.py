@@ -63,6 +63,13 @@ def test_another_method_begins_a_new_stretch_and_no_change_is_computed_across_it
     assert found.since_first is None and len(found.stretch) == 1
 
 
+@pytest.mark.parametrize(("day", "marked"), [("15", []), ("16", ["gap"])])
+def test_more_than_two_weeks_without_a_size_are_marked_where_no_policy_says_otherwise(
+    day: str, marked: list[str]
+) -> None:
+    assert [mark.kind for mark in follow(size("2026-03-01"), size(f"2026-03-{day}")).breaks] == marked
+
+
 def test_sharp_debridement_in_between_is_marked() -> None:
     """WOCN 2013 abstract Paper7772: a wound may be larger first; the mark asks to think of it."""
     cut = size("2026-03-01", care={"debridement": [{"kind": "surgical"}]})

@@ -183,8 +183,8 @@ def test_an_event_at_a_visit_without_a_size_is_a_break_too() -> None:
 
 
 @pytest.mark.parametrize(("days", "marked"), [(14, False), (15, True)])
-def test_a_gap_longer_than_the_policy_is_a_break(days: int, marked: bool) -> None:
-    found = trend([*weekly("4.0"), Measured(at(days), "3 cm", "2 cm", "1 cm")], gap_days=14)
+def test_a_gap_of_more_than_two_weeks_is_a_break_where_no_policy_says_otherwise(days: int, marked: bool) -> None:
+    found = trend([*weekly("4.0"), Measured(at(days), "3 cm", "2 cm", "1 cm")])
     assert [mark.kind for mark in found.breaks] == (["gap"] if marked else [])
 
 

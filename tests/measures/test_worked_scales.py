@@ -6,6 +6,8 @@ import re
 from decimal import Decimal
 from pathlib import Path
 
+import pytest
+
 from tests.measures.worked import all_numbers, first_number, numbers, rows, table, to
 from woundfhir import measures as m
 from woundfhir.checklist.policy import load
@@ -40,6 +42,17 @@ def test_the_gaps_between_the_push_bins() -> None:
     assert [m.push_area_score(area) for area in areas] == [7, 8, 2, 3]
     assert re.findall(r"->(\d+)(?=[; ])", row["expected"]) == ["7", "8", "2", "3"]
     assert m.push_area_score(Decimal("0.29")) == 1  # "<0.3" is tested unrounded: 0.29 would round to 0.3
+
+
+@pytest.mark.parametrize(("exudate", "tissue"), [(-1, 0), (4, 0), (0, -1), (0, 5)])
+def test_no_push_total_of_a_sub_score_that_the_tool_does_not_have(exudate: int, tissue: int) -> None:
+    """PUSH 3.0: exudate 0 to 3, tissue 0 to 4."""
+    with pytest.raises(m.MeasureError):
+        m.push_total(Decimal(1), exudate, tissue)
+
+
+def test_an_area_of_any_length_has_a_push_score() -> None:
+    assert m.push_area_score(Decimal("1e40")) == 10
 
 
 def test_push_range() -> None:

@@ -82,9 +82,7 @@ def _measured(entry: EntryView, episode: int) -> Measured:
         depth=_text(entry, "assessment.depth"),
         area=_text(entry, "assessment.area"),
         method=f"{method}, {axis}",
-        events=(say("why.debrided"),)
-        if any("sharp" in item.tags("kind") for item in entry.items("care.debridement"))
-        else (),
+        events=(say("why.debrided"),) if _debrided(entry) else (),
         visit=entry.visit.id,
         when=entry.visit.when,
         episode=episode,

@@ -46,9 +46,7 @@ def push_area_score(area: Decimal) -> int:
         return 0
     if area < Decimal("0.3"):
         return 1
-    if area >= 25:
-        return 10
-    rounded = area.quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
+    rounded = min(area, Decimal(25)).quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
     return next((score for bound, score in _PUSH_AREA if rounded <= bound), 10)
 
 

@@ -21,10 +21,10 @@ def between(first: Point, now: Point) -> Decimal | None:
 
 def _nearest(points: Sequence[Point], start: date, target: int) -> Point | None:
     """The point nearest to so many days after a day, the later of two; None where none is near."""
-    best, least = None, NEAR + 1
+    best, least = None, NEAR
     for one in points:
         off = abs((one.day - start).days - target)
-        if off <= min(least, NEAR):
+        if off <= least:
             best, least = one, off
     return best
 
