@@ -36,4 +36,4 @@ def test_faults_are_found_or_named(tmp_path: Path) -> None:
         path, _, _, line = result["fault"]
         answers[f"{path}:{line}"].add(result["answer"])
     assert answers == {places["volume"]: {"survived"}, places["perimeter"]: {"killed"}}
-    assert f"{places['volume']} - return KUNDIN" in run.stdout
+    assert f"survived: {places['volume']} - return KUNDIN" in run.stdout

@@ -4,6 +4,7 @@ As a plugin of pytest (``-p faults``) it lets the process import one file with i
 """
 
 import ast
+import difflib
 import gc
 import os
 from contextlib import suppress
@@ -49,6 +50,18 @@ def sources(mutant):
 
     text = (ROOT / mutant[0]).read_text("utf-8")
     return text, mutate_code(text, operators()[mutant[1]], mutant[2])
+
+
+def changed(mutant):
+    """Return the lines that the fault takes away and puts there, in one line."""
+    lines = list(difflib.unified_diff(*map(str.splitlines, sources(mutant)), n=0, lineterm=""))[3:]
+    return " ".join(" ".join(line.split()) for line in lines)
+
+
+def equivalent():
+    """Return the faults that change nothing that anybody can see: (file, what is changed)."""
+    with (ROOT / "tools/equivalent_faults.tsv").open(encoding="utf-8") as file:
+        return {tuple(line.split("\t")[:2]) for line in file}
 
 
 def functions(code):

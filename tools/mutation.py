@@ -9,11 +9,12 @@ the seed from all of them. They are put into the code in memory, so that no file
 starts sees none. Each is tried by the tests that run its line, then by those that run its file, first those that found
 most and the quick ones, until one fails or the budget of seconds is spent: in a fork where the body of the function is
 exchanged, and what is not found there in a new process that imports the file with the fault. Prints each fault that no
-test found, and the score; --map keeps which test runs which line for the next run, --out gets all results as JSON.
+test found, and the score; --map keeps which test runs which line for the next run of the
+same code, --out gets all results as JSON.
+``tools/equivalent_faults.tsv`` names those that change nothing that anybody can see, each with the reason.
 """
 
 import argparse
-import difflib
 import json
 import os
 import random
@@ -30,7 +31,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from faults import PLANTED, ROOT, exchanged, mutants, sources
+from faults import PLANTED, ROOT, changed, equivalent, exchanged, mutants, sources
 
 LANES = "not engine and not browser and not server and not spark"
 
@@ -116,6 +117,7 @@ class Score:
 
     def __init__(self, sample, options):
         self.sample, self.options, self.found, self.trusted, self.results = sample, options, Counter(), set(), []
+        self.equivalent = equivalent()
 
     def pytest_runtestloop(self, session):
         kept, files = Path(self.options.map), sorted({fault[0] for fault in self.options.every})
@@ -127,10 +129,10 @@ class Score:
         self.seconds, self.lines, self.tests = known["seconds"], known["lines"], list(known["seconds"])
         for mutant in self.sample:
             answer, by = self.tried(mutant)
-            self.results.append({"fault": mutant, "answer": answer, "by": by})
             if answer == "survived":
-                changed = list(difflib.unified_diff(*map(str.splitlines, sources(mutant)), n=0, lineterm=""))[3:]
-                print(f"{mutant[0]}:{mutant[3]}", *(" ".join(line.split()) for line in changed), f"({by})", flush=True)
+                answer = "equivalent" if (mutant[0], changed(mutant)) in self.equivalent else answer
+                print(f"{answer}: {mutant[0]}:{mutant[3]} {changed(mutant)} ({by})", flush=True)
+            self.results.append({"fault": mutant, "answer": answer, "by": by})
         return True
 
     def chosen(self, mutant):
@@ -190,9 +192,11 @@ def main():
     if pytest.main([*plain, *tests], plugins=[score]):
         return 2
     counts = Counter(result["answer"] for result in score.results)
-    found = len(sample) - counts["survived"]
-    print(f"{options.room}: {len(sample)} of {len(options.every)} faults (seed {options.seed}), {found} found", end="")
-    print(f", {100 * found / len(sample):.1f} per cent", dict(counts))
+    found, counted = len(sample) - counts["survived"] - counts["equivalent"], len(sample) - counts["equivalent"]
+    print(
+        f"{options.room}: {len(sample)} of {len(options.every)} faults (seed {options.seed}), {dict(counts)};", end=" "
+    )
+    print(f"{100 * found / (counted or 1):.1f} per cent of {counted} found")
     Path(options.out).write_text(json.dumps(score.results, indent=1))
     return 0
 
