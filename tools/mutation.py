@@ -6,12 +6,12 @@
 ROOM is a folder or file under woundfhir/ (``measures``, ``chart/time.py``); TEST is what pytest is given, usually
 tests/ROOM and the examples in ROOM. The faults are those of cosmic-ray, without those in annotations; N are drawn by
 the seed from all of them. They are put into the code in memory, so that no file is changed and a process that a test
-starts sees none. Each is tried by the tests that run its line, then by those that run its file, first those that found
-most and the quick ones, until one fails or the budget of seconds is spent: in a fork where the body of the function is
-exchanged, and what is not found there in a new process that imports the file with the fault. Prints each fault that no
-test found, and the score; --map keeps which test runs which line for the next run of the
-same code, --out gets all results as JSON.
-``tools/equivalent_faults.tsv`` names those that change nothing that anybody can see, each with the reason.
+starts sees none. Each is tried by the tests that run its line, then by those that run its file (outside functions by
+all), those that found most and the quick ones first, until one fails or the budget of seconds is spent: in a fork where
+the body of the function is exchanged, and what is not found there in a new process that imports the file with the
+fault. Prints each fault that no test found, and the score. ``tools/equivalent_faults.tsv`` names those that change
+nothing that anybody can see. --map keeps which test runs which line for the next run of the same code, --out gets all
+results as JSON.
 """
 
 import argparse
@@ -139,8 +139,9 @@ class Score:
         """Return the tests to try in their order, and their usual seconds."""
         lines = {int(line): set(tests) for line, tests in self.lines[mutant[0]].items()}
         near = next((lines[at] for at in range(mutant[3], max(mutant[3] - 6, 0), -1) if at in lines), set())
-        order, spent = [], 0.0
-        for group in (near, set().union(*lines.values()) - near):
+        order, spent, all_of_file = [], 0.0, set().union(*lines.values())
+        outside = set() if mutant[3] in lines else {*range(len(self.tests))}  # what a module holds is used by others
+        for group in (near, all_of_file - near, outside - all_of_file):
             tests = [test for number in group if (test := self.tests[number]) in self.items and test in self.seconds]
             for test in sorted(tests, key=lambda test: (-self.found[test], self.seconds[test], test)):
                 if spent + self.seconds[test] <= self.options.budget:

@@ -46,6 +46,13 @@ def test_a_steady_course_gives_its_numbers() -> None:
     assert found.points[0].volume == Decimal("0.327") * 4
 
 
+@pytest.mark.parametrize(("days", "weekly_advance"), [(3, Decimal(7) / 3), (7, Decimal(1)), (28, Decimal("0.25"))])
+def test_the_edge_of_a_circle_advances_by_the_difference_of_its_radii(days: int, weekly_advance: Decimal) -> None:
+    """Gilman 1990: radius 2 cm, then 1 cm."""
+    found = trend([Measured(at(0), "4 cm", "4 cm"), Measured(at(days), "2 cm", "2 cm")])
+    assert found.advance is not None and round(found.advance - weekly_advance, 12) == 0
+
+
 def test_the_first_four_weeks_and_the_newest_four_weeks_are_two_numbers() -> None:
     found = trend(weekly("8.0", "6.0", "4.0", "4.0", "4.0", "4.0", "3.0"))
     assert (found.four_weeks, found.last_four_weeks) == (-50, -25)

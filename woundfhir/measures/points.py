@@ -70,13 +70,13 @@ class Remark:
     message
         In words.
     visit, index
-        Id of the visit, and its place in what came in (-1 where it is about none).
+        Id of the visit, and its place in what came in.
     """
 
     code: str
     message: str
     visit: str
-    index: int = -1
+    index: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -106,7 +106,7 @@ def _line(x: Sequence[Decimal], y: Sequence[Decimal]) -> tuple[Decimal | None, D
     sxx = sum(((a - mean_x) ** 2 for a in x), Decimal(0))
     syy = sum(((b - mean_y) ** 2 for b in y), Decimal(0))
     sxy = sum(((a - mean_x) * (b - mean_y) for a, b in zip(x, y, strict=True)), Decimal(0))
-    if sxx == 0 or syy == 0 or y.count(y[0]) == len(y):
+    if len(set(x)) == 1 or len(set(y)) == 1:
         return None, mean_y, None
     slope = sxy / sxx
     return slope, mean_y - slope * mean_x, sxy / (sxx * syy).sqrt()
