@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from woundfhir.measures import Course, Measured, Threshold, percent_area_change, trend
 from woundfhir.measures.points import compared
-from woundfhir.measures.rounding import area_text, length_text
+from woundfhir.measures.rounding import area_text, length_text, percent_text
 
 DAY = date(2026, 3, 1)
 
@@ -44,6 +44,20 @@ def test_a_steady_course_gives_its_numbers() -> None:
     assert found.advance is not None and found.advance > 0
     assert found.segments == ((0, 4, ()),) and not found.breaks and not found.remarks
     assert found.points[0].volume == Decimal("0.327") * 4
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ("-0.999", "less than 1 % smaller"),
+        ("-1", "1 % smaller"),
+        ("1", "1 % larger"),
+        ("1.5", "2 % larger"),
+        ("-100", "100 % smaller"),
+    ],
+)
+def test_a_change_is_given_in_whole_per_cent(change: str, words: str) -> None:
+    assert percent_text(Decimal(change)) == words
 
 
 @pytest.mark.parametrize(("days", "weekly_advance"), [(3, Decimal(7) / 3), (7, Decimal(1)), (28, Decimal("0.25"))])
