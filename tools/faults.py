@@ -52,6 +52,14 @@ def sources(mutant):
     return text, mutate_code(text, operators()[mutant[1]], mutant[2])
 
 
+def compiles(mutant):
+    """Return whether the file with the fault is Python: a ``*`` between parameters is no operator."""
+    try:
+        return bool(compile(sources(mutant)[1], mutant[0], "exec"))
+    except SyntaxError:
+        return False
+
+
 def changed(mutant):
     """Return the lines that the fault takes away and puts there, in one line."""
     lines = list(difflib.unified_diff(*map(str.splitlines, sources(mutant)), n=0, lineterm=""))[3:]

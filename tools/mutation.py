@@ -15,6 +15,7 @@ results as JSON.
 """
 
 import argparse
+import itertools
 import json
 import os
 import random
@@ -31,7 +32,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from faults import PLANTED, ROOT, changed, equivalent, exchanged, mutants, sources
+from faults import PLANTED, ROOT, changed, compiles, equivalent, exchanged, mutants, sources
 
 LANES = "not engine and not browser and not server and not spark"
 
@@ -185,7 +186,8 @@ def main():
     place = ROOT / "woundfhir" / options.room
     options.every = [each for path in sorted({place, *place.rglob("*.py")}) if path.is_file() for each in mutants(path)]
     drawn = [each for each in options.every if not options.only or f"{each[0]}:{each[3]}" in options.only]
-    sample = random.Random(options.seed).sample(drawn, min(options.sample, len(drawn)))
+    random.Random(options.seed).shuffle(drawn)
+    sample = list(itertools.islice(filter(compiles, drawn), options.sample))
     os.environ["CI"] = "yes"  # generated inputs are the same in every run
     os.chdir(ROOT)
     score, tests = Score(sample, options), options.tests or [f"tests/{options.room}", str(place)]

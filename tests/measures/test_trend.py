@@ -309,6 +309,9 @@ def test_a_size_of_zero_is_compared_whatever_its_method() -> None:
     seen = weekly("4.0", "3.0", method="ruler")
     found = trend([*seen, Measured(at(14), "0 cm", "0 cm", method="")])
     assert found.since_first == -100 and found.breaks == ()
+    later = [*weekly("4.0", "3.0", method="tracing")[1:], Measured(at(14), "0 cm", "0 cm")]
+    traced = trend([*weekly("4.0", method="ruler"), *later])
+    assert [mark.kind for mark in traced.breaks] == ["method"] and traced.since_last == -100
 
 
 def test_closed_and_open_again_breaks_the_line_and_nothing_is_projected_over_it() -> None:
