@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
@@ -12,6 +13,7 @@ from typing import Protocol, TypeVar
 
 import msgspec
 
+from woundfhir.bulk.apart import Piece, pieces
 from woundfhir.bulk.clients import Seen
 from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import MARK, Files
@@ -114,12 +116,23 @@ class Bulk:
             Where the input must be read as a whole.
         """
         form = form_of(files)
-        if form is None:
-            raise NotPlain
-        done = self.out.groups
         if form == "record-ndjson":
             self.progress.begin(self.doing, files.size)
             return self._write(self._of_lines(files), files, sink, by=lambda task: len(task.content))
+        if form == "ndjson":
+            try:
+                return self._grouped(files, sink)
+            except NotPlain:
+                if self.out.refused:  # what is listed would be listed again
+                    raise
+        if "-" in files.names:  # which cannot be read again
+            raise NotPlain
+        self.progress.begin(self.doing, 0)
+        apart = islice(pieces(files.names, self.to, self.tell), self.out.groups, None)
+        return self._write(apart, files, sink, by=lambda task: 1)
+
+    def _grouped(self, files: Files, sink: Sink) -> Outcome:
+        done = self.out.groups
         refuse = self._refuse if not done else lambda *_: None  # what cannot be read is listed already
         with Grouping(files, refuse if self.refused else None) as grouping:
             self.progress.begin("reading", files.size)
@@ -132,37 +145,40 @@ class Bulk:
             self.out.refused += 1
             self.refused(name, line, reason)
 
-    def _of_lines(self, files: Files) -> Iterator[tuple[Task, list[tuple[int, int]]]]:
+    def _of_lines(self, files: Files) -> Iterator[Piece]:
         for line in islice(files.lines(), self.out.groups, None):
             name = f"{files.names[line.file]}, line {line.number}"
             wrong = None if line.whole else files.too_long(line)
-            yield Task(name, line.text, "record-ndjson", self.to, self.tell, wrong), [(line.file, line.number)]
+            task = Task(name, line.text, "record-ndjson", self.to, self.tell, wrong)
+            yield Piece(task, [(line.file, line.number)])
 
-    def _of_groups(self, grouping: Grouping) -> Iterator[tuple[Task, list[tuple[int, int]]]]:
+    def _of_groups(self, grouping: Grouping) -> Iterator[Piece]:
         title = _title(grouping.files.names)
         done = self.out.groups
         for number, group in enumerate(grouping.groups(done), done + 1):
-            yield Task(f"{title}, client {number}", group.content, "ndjson", self.to, self.tell), group.places
+            task = Task(f"{title}, client {number}", group.content, "ndjson", self.to, self.tell)
+            yield Piece(task, group.places)
 
-    def _write(
-        self, tasks: Iterator[tuple[Task, list[tuple[int, int]]]], files: Files, sink: Sink, by: Callable[[Task], int]
-    ) -> Outcome:
+    def _write(self, some: Iterator[Piece], files: Files, sink: Sink, by: Callable[[Task], int]) -> Outcome:
         out = self.out
-        waiting: list[tuple[str, list[tuple[int, int]], int]] = []
+        waiting: deque[tuple[str, list[tuple[int, int]], int, Done | None]] = deque()
 
         def given() -> Iterator[Task]:
-            for task, places in tasks:
-                waiting.append((task.name, places, by(task)))
-                yield task
+            for one in some:
+                waiting.append((one.task.name, one.places, by(one.task), one.before))
+                yield one.task
 
         since = 0
         for done in all_done(given(), self.workers, self.work):
-            name, places, amount = waiting.pop(0)
+            name, places, amount, before = waiting.popleft()
             if done.error is not None:
                 self._failed(done.error, name, places, files)
             self._keep_apart(done, out)
             sink.write(done.content)
-            for line in done.told:
+            if before is not None:
+                out.asks |= before.asks
+                out.left_aside |= before.left_aside
+            for line in (*(before.told if before is not None else ()), *done.told):
                 self.say(line)
             self.progress.add(amount, done.visits)
             out.groups += 1
@@ -174,6 +190,12 @@ class Bulk:
 
     def _failed(self, error: InputError, name: str, places: list[tuple[int, int]], files: Files) -> None:
         """Say of a client who cannot be read in which line of which file it is."""
+        if not places:  # the whole of a file
+            if self.refused is None:
+                raise error
+            found = _LINE.search(error.where)
+            self._refuse(name, int(found[1]) if found else 1, NOT_READ.format(error.expected))
+            return
         file, line = line_of(error, places)
         if self.refused is None:
             where = f"{files.names[file]}, line {line}"

@@ -17,6 +17,7 @@ from woundfhir.errors import InputError, WoundfhirError
 from woundfhir.fhir.write_context import namespace
 from woundfhir.intake import formats
 from woundfhir.intake.inputs import Input
+from woundfhir.intake.source import ONE_RECORD
 
 #: Clients that wait for each worker: enough to keep it at work, and no more in memory.
 _AHEAD = 3
@@ -40,6 +41,10 @@ class Task:
         Says what of an input was not understood, in lines.
     wrong
         Why the lines cannot be read at all.
+    of_client
+        False for what names no client, beside several.
+    given
+        What the lines hold, where this process has read them: then it does the work, too.
     """
 
     name: str
@@ -48,6 +53,29 @@ class Task:
     to: str
     tell: Callable[[Input], list[str]]
     wrong: InputError | None = None
+    of_client: bool = True
+    given: Input | None = None
+
+    def read(self) -> Iterator[Input]:
+        """Yield what the lines hold.
+
+        Raises
+        ------
+        InputError
+            Where they cannot be read.
+        """
+        if self.wrong is not None:
+            raise self.wrong
+        if self.given is not None:
+            yield self.given
+            return
+        for one in formats.named(self.form, "read").read_many(self.content, self.name):
+            if self.form == "record-ndjson":  # one record, whose line in its file the name says already
+                one.name = self.name
+            elif self.form in ONE_RECORD:
+                one.content = self.content
+            one.of_client = one.of_client and self.of_client
+            yield one
 
 
 @dataclass(slots=True)
@@ -61,29 +89,38 @@ class Done:
     #: Whether a report holds a finding that decides the exit code.
     weighs: bool = False
     visits: int = 0
-    #: What the ids of each client grow from; None for what is of no client.
+    #: What the ids of each client grow from; None for what is of no client, empty where it has no wound or visit.
     clients: list[bytes | None] = field(default_factory=list)
     error: InputError | None = None
 
 
 def do(task: Task) -> Done:
     """Read the lines of one client, and write them in another format."""
-    if task.wrong is not None:
-        return Done(error=task.wrong)
-    done, parts = Done(), []
     form = formats.named(task.to)
+    return worked(task, lambda one, _: form.write(one.history))
+
+
+def worked(task: Task, make: Callable[[Input, Done], bytes]) -> Done:
+    """Read the lines of one client, and let a function make bytes of it; it may note more in what was done."""
+    done, parts = Done(), []
     try:
-        for one in formats.named(task.form, "read").read_many(task.content, task.name):
-            parts.append(form.write(one.history))
+        for one in task.read():
+            parts.append(make(one, done))
             done.told += task.tell(one)
             done.asks |= one.asks
             done.left_aside |= one.left_aside
             done.visits += len(one.history.visits)
-            done.clients.append(namespace(one.history) if one.of_client else None)
+            done.clients.append(_who(one))
     except InputError as error:
         return Done(error=error)
     done.content = b"".join(parts)
     return done
+
+
+def _who(one: Input) -> bytes | None:
+    if one.of_client:
+        return namespace(one.history)
+    return None if one.history.wounds or one.history.visits else b""
 
 
 def all_done(tasks: Iterable[Task], workers: int = 1, work: Callable[[Task], Done] = do) -> Iterator[Done]:
@@ -102,7 +139,7 @@ def all_done(tasks: Iterable[Task], workers: int = 1, work: Callable[[Task], Don
         waiting: deque[Future[Done]] = deque()
         try:
             for task in tasks:
-                waiting.append(pool.submit(work, task))
+                waiting.append(pool.submit(work, task) if task.given is None else _here(work, task))
                 if len(waiting) > workers * _AHEAD:
                     yield waiting.popleft().result()
             while waiting:
@@ -111,6 +148,12 @@ def all_done(tasks: Iterable[Task], workers: int = 1, work: Callable[[Task], Don
             raise WoundfhirError(_STOPPED) from None
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _here(work: Callable[[Task], Done], task: Task) -> Future[Done]:
+    done: Future[Done] = Future()
+    done.set_result(work(task))
+    return done
 
 
 def _begin(parent: int) -> None:

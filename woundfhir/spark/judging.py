@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from woundfhir.bulk.judging import Choice, verdicts
+from woundfhir.bulk.judging import Choice, judge
+from woundfhir.bulk.work import Task
 from woundfhir.checklist import Level
 from woundfhir.errors import InputError
 from woundfhir.report.machine import findings
-from woundfhir.spark.work import Client, Clients, Row, failed, too_large
+from woundfhir.spark.work import Client, Clients, Row, failed, nothing, too_large
 
 if TYPE_CHECKING:
     from pyspark.sql import DataFrame
@@ -50,8 +51,8 @@ def _checked(client: Client, form: str, choice: Choice) -> Iterator[Row]:
 
 def _findings(client: Client, form: str, choice: Choice) -> Iterator[Row]:
     line = 0
-    for one, verdict in verdicts(client.content, client.name, form, choice):
-        for finding in findings(verdict):
+    for one in Task(client.name, client.content, form, "ndjson", nothing).read():
+        for finding in findings(judge(one, choice)):
             line += 1
             yield _row(client, line, level=finding["severity"], content=msgspec.json.encode(finding))
         yield {

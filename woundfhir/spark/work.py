@@ -77,7 +77,7 @@ class Clients:
             One row a client, with ``number`` (their order), ``content`` (bytes), ``visits``, ``told``, ``asks``; of a
             client who cannot be read ``place``, ``expected``, ``fix`` and ``found``.
         """
-        return self.mapped(partial(converted, form=self.form, to=to, tell=tell or _nothing), DONE)
+        return self.mapped(partial(converted, form=self.form, to=to, tell=tell or nothing), DONE)
 
     def mapped(self, work: Callable[[Client], Iterable[Row]], schema: str | pyarrow.Schema) -> DataFrame:
         """Return the rows that a function gives for each client; it must be pure, as Spark may call it again."""
@@ -102,7 +102,8 @@ def mapped(
     return frame.mapInArrow(run, from_arrow_schema(arrow))
 
 
-def _nothing(_: Input) -> list[str]:
+def nothing(_: Input) -> list[str]:
+    """Say nothing of an input."""
     return []
 
 
