@@ -15,7 +15,7 @@ import pytest
 
 from tests.paths import DATA
 from woundfhir.catalogue import Catalogue, Coding, catalogue
-from woundfhir.catalogue.model import KnownAs
+from woundfhir.catalogue.coding import KnownAs
 from woundfhir.maps import shipped
 
 LOINC = "http://loinc.org"

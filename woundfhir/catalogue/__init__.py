@@ -1,11 +1,12 @@
 """What can be charted: concepts, answer lists, codes. Data in TOML and a strict loader; imports nothing of ours."""
 
 from woundfhir.catalogue.base import BASE, PATHS
+from woundfhir.catalogue.coding import Coding
 from woundfhir.catalogue.former import current
 from woundfhir.catalogue.frame import Frame, FrameKey, Part, frame
 from woundfhir.catalogue.in_force import catalogue, holding, per_catalogue
 from woundfhir.catalogue.load import GROUPS, load
-from woundfhir.catalogue.model import AnswerList, CatalogueError, Coding, Concept, Word
+from woundfhir.catalogue.model import AnswerList, CatalogueError, Concept, Word
 from woundfhir.catalogue.site import Additions, Labels, SiteFacts
 from woundfhir.catalogue.whole import Catalogue
 

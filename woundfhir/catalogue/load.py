@@ -9,7 +9,8 @@ from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue.base import BASE, PATHS
-from woundfhir.catalogue.model import FITS, RESOURCES, ROLES, AnswerList, CatalogueError, Coding, Concept, KnownAs, Word
+from woundfhir.catalogue.coding import FITS, Coding, KnownAs
+from woundfhir.catalogue.model import RESOURCES, ROLES, AnswerList, CatalogueError, Concept, Word
 from woundfhir.catalogue.page import PAGE_KEYS, PageTables, check_together, read_asked, read_page
 from woundfhir.catalogue.site import Additions, Labels
 from woundfhir.catalogue.spelling import same_form

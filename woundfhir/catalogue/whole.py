@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.catalogue.base import BASE
-from woundfhir.catalogue.model import AnswerList, Coding, Concept, KnownAs, Word, written
+from woundfhir.catalogue.coding import Coding, KnownAs, written
+from woundfhir.catalogue.model import AnswerList, Concept, Word
 from woundfhir.catalogue.page import Hazard, PageTables, Section
 from woundfhir.catalogue.site import Additions, SiteFacts
 from woundfhir.language import ENGLISH, Language

@@ -12,7 +12,8 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from woundfhir.catalogue import Concept, catalogue, per_catalogue
-from woundfhir.chart.asking import Leaf, known
+from woundfhir.chart.asking import known
+from woundfhir.chart.leaves import Leaf
 from woundfhir.record.shapes import shape_of
 
 

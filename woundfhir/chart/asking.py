@@ -38,14 +38,6 @@ class PathParts(NamedTuple):
     in_list: bool
 
 
-class Leaf(NamedTuple):
-    """One answer as it stands in the record: its concept, its value (text, list, dict), its path."""
-
-    concept: Concept
-    value: Json
-    path: str
-
-
 @per_catalogue()
 def spot(path: str) -> PathParts:
     """Return the parts of ``group.key`` or ``group.key.field``.
@@ -302,29 +294,3 @@ def _tags(concept: Concept, value: Json) -> frozenset[str]:
 #: Answers whose unknown words count as the known ones that they hold: "contact burn of the palm" is a burn, so that
 #: the rules for burns look at it (the word itself is asked about by WD01).
 _HOLDING = frozenset(("wound.kind", "wound.site"))
-
-
-def leaves(concepts: Mapping[str, Concept], answers: Answers, place: str) -> list[Leaf]:
-    """Return every answer of one group of the record, and of the fields of its groups."""
-    out: list[Leaf] = []
-    _collect(concepts, answers, place, out)
-    return out
-
-
-def _collect(concepts: Mapping[str, Concept], answers: Answers, place: str, out: list[Leaf]) -> None:
-    for key, value in answers.items():
-        concept = concepts.get(key)
-        if concept is None:  # A key of the record beside the catalogue's: a note's id, the free words of an item.
-            continue
-        where = f"{place}.{key}"
-        if not concept.fields or type(value) is str or is_absent(value):
-            out.append(_new(Leaf, (concept, value, where)))
-        elif type(value) is list:
-            for index, one in enumerate(value):
-                _collect(concept.fields, one, f"{where}[{index}]", out)
-        else:
-            _collect(concept.fields, value, where, out)
-
-
-#: Makes a named tuple at half the cost; there are a hundred answers in a note.
-_new = tuple.__new__

@@ -10,11 +10,12 @@ from itertools import groupby
 from typing import Any, Protocol, TypeVar
 
 from woundfhir.catalogue import Concept, catalogue, per_catalogue
-from woundfhir.chart.asking import EMPTY, Answers, Leaf, is_absent, known, leaves, spot
+from woundfhir.chart.asking import EMPTY, Answers, is_absent, known, spot
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.episodes import Standing, after, standings
 from woundfhir.chart.heard import again
+from woundfhir.chart.leaves import Leaf, leaves
 from woundfhir.chart.series import Series
 from woundfhir.chart.sides import parted
 from woundfhir.chart.time import Clock, When

@@ -20,10 +20,11 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any, Protocol, TypeVar
 
-from woundfhir.chart.asking import Item, Leaf
+from woundfhir.chart.asking import Item
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.heard import Heard, again
+from woundfhir.chart.leaves import Leaf
 from woundfhir.chart.notes import EntryView, VisitView, WoundView, finished
 from woundfhir.chart.series import Series
 from woundfhir.chart.time import Clock

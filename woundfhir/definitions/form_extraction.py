@@ -1,6 +1,6 @@
 """What a program makes of a filled form (HL7 SDC, template-based extraction): Procedures, supplies, the plan.
 
-Observations are made by observation-based extraction (``form_questions.EXTRACT``). A template holds what an element of
+Observations are made by observation-based extraction (``form_options.EXTRACT``). A template holds what an element of
 R4 has a place for; what stands in extensions of ours is read from the response itself (``fhir/form_reading.py``).
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from woundfhir.definitions.form_questions import SDC
+from woundfhir.definitions.form_options import SDC
 from woundfhir.fhir import form_items as items
 from woundfhir.fhir.terms import Term, Terms, slug
 

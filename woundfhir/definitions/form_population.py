@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from woundfhir.catalogue import Concept
-from woundfhir.definitions.form_questions import SDC
+from woundfhir.definitions.form_options import SDC
 from woundfhir.fhir import form_items as items
 from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.terms import Terms

@@ -2,49 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from decimal import Decimal
+from collections.abc import Iterator
 from functools import partial
 from typing import Any
 
-from woundfhir.catalogue import AnswerList, Coding, Concept, Labels, Word, catalogue, frame
-from woundfhir.catalogue.translation import translations
+from woundfhir.catalogue import Concept, Labels, catalogue, frame
+from woundfhir.definitions.form_options import control, extensions, option, options_of, shown_as, unit_extension
+from woundfhir.definitions.form_texts import (
+    FRAMED,
+    asked,
+    beside,
+    in_others,
+    said,
+    text_of,
+    texts,
+    title,
+    word_of_status,
+)
 from woundfhir.fhir import form_items as items
-from woundfhir.fhir.shapes import fhir_shape, unit_option
+from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.terms import Terms
-from woundfhir.language import speaking
-from woundfhir.texts import say
 
 Json = Any
 Item = dict[str, Json]
-_CORE = "http://hl7.org/fhir/StructureDefinition/"
-#: How the addresses of HL7 SDC's extensions begin.
-SDC = "http://hl7.org/fhir/uv/sdc/StructureDefinition/sdc-questionnaire-"
-EXTRACT = f"{SDC}observationExtract"
-TRANSLATION = f"{_CORE}translation"
-_CONTROLS = "http://hl7.org/fhir/questionnaire-item-control"
 #: The reasons why there is no answer, as a value set inside the Questionnaire.
 REASONS = "absent-reason"
-#: How many options are shown side by side; more of them stand in a list that opens.
-_BUTTONS = 6
-#: Part of the form -> part of the record's frame, and a key of it.
-_FRAMED = {
-    "visit": ("visit", ""), "wound": ("wound", ""), "client": ("patient", ""), "assessment": ("entry", "assessment"),
-    "care": ("entry", "care"), "supply": ("entry", "supplies"), "plan": ("entry", "plan"),
-}  # fmt: skip
 _TITLES = {"care": "Dressing change"}
 
 
 def part(terms: Terms, group: str) -> Iterator[Item]:
     """Yield a part of the form; that of the supplies stands behind whether there are any."""
-    labels = _in_others(lambda: _title(group))
-    made: Item = {"linkId": group, **said("text", _TITLES.get(group, _title(group)), labels), "type": "group"}
+    labels = in_others(lambda: title(group))
+    made: Item = {"linkId": group, **said("text", _TITLES.get(group, title(group)), labels), "type": "group"}
     if group == "assessment":
         made["code"] = [terms.coding("panel").fhir()]
     if group == "supply":
-        yield _any(terms, items.SUPPLIES, said("text", *_beside("any", _title(group), labels)), False)
+        yield _any(terms, items.SUPPLIES, said("text", *beside("any", title(group), labels)), False)
         made |= {"repeats": True, "enableWhen": [_yes(terms, items.SUPPLIES)]}
-    more = _texts("text", "beside.more")
+    more = texts("text", "beside.more")
     made["item"] = [
         {"linkId": group + items.MORE, **more, "type": "boolean"},
         *_framed(group, items.BEFORE),
@@ -56,7 +51,7 @@ def part(terms: Terms, group: str) -> Iterator[Item]:
 
 def entry_note() -> Item:
     """Return the item for anything else about the wound at the visit."""
-    return {"linkId": items.ENTRY_NOTE, **_texts("text", "part.entry_note"), "type": "text"}
+    return {"linkId": items.ENTRY_NOTE, **texts("text", "part.entry_note"), "type": "text"}
 
 
 # -- the questions ---------------------------------------------------------------------------------
@@ -70,7 +65,7 @@ def _questions(terms: Terms, condition: str | None, concepts: list[Concept]) -> 
         own = [
             {
                 "linkId": items.wrapper(concepts[0].group, condition),
-                **_texts("text", "part.kinds" if condition in items.KINDS else "part.answered"),
+                **texts("text", "part.kinds" if condition in items.KINDS else "part.answered"),
                 "type": "group",
                 "enableWhen": when,
                 **({"enableBehavior": behavior} if len(when) > 1 else {}),
@@ -88,8 +83,8 @@ def question(terms: Terms, concept: Concept) -> Item:
     shape = fhir_shape(concept)
     made: Item = {"linkId": concept.path}
     options = shape.offered(concept, terms.catalogue) if shape.item_type(concept) == "open-choice" else None
-    if extensions := [*_extensions(concept), *_control(concept, options)]:
-        made["extension"] = extensions
+    if extra := [*extensions(concept), *shown_as(concept, options)]:
+        made["extension"] = extra
     if concept.codings:
         made["code"] = [coding.fhir() for coding in concept.codings]
     made |= said("text", concept.question, concept.asked_as or concept.labels)
@@ -109,9 +104,9 @@ def question(terms: Terms, concept: Concept) -> Item:
         inner = (_questions(terms, None, [field]) for field in concept.fields.values())
         made["item"] = [one for some in inner for one in some]
         if "note" not in concept.fields:
-            text = said("text", *_beside("note", concept.label, concept.labels))
+            text = said("text", *beside("note", concept.label, concept.labels))
             made["item"].append({"linkId": concept.path + items.NOTE, **text, "type": "text"})
-    made.update(_options(options))
+    made.update(options_of(options))
     return made
 
 
@@ -120,15 +115,15 @@ def _share(made: Item, concept: Concept, terms: Terms) -> Item:
     percent, path = terms.share_part.concept, f"{concept.path}.share"
     word: Item = {
         "linkId": f"{concept.path}.word",
-        "extension": [*made.pop("extension", ()), *_control(concept, concept.answers)],
+        "extension": [*made.pop("extension", ()), *shown_as(concept, concept.answers)],
         "code": made.pop("code", []),
         **said("text", concept.label, concept.labels),
         "type": "open-choice",
-        **_options(concept.answers),
+        **options_of(concept.answers),
     }
     amount: Item = {
         "linkId": path,
-        "extension": [_unit("%")],
+        "extension": [unit_extension("%")],
         "code": [coding.fhir() for coding in percent.codings],
         **said("text", percent.question, percent.asked_as),
         "type": "quantity",
@@ -147,7 +142,7 @@ def _next_to(terms: Terms, concept: Concept, suffix: str) -> Item:
 
 
 def _companion(terms: Terms, path: str, suffix: str, label: str, labels: Labels, group: str, several: bool) -> Item:
-    text = said("text", *_beside(suffix[1:], label, labels))
+    text = said("text", *beside(suffix[1:], label, labels))
     if suffix == items.ANY:
         return _any(terms, path + suffix, text, True)
     made: Item = {"linkId": path + suffix, **text}
@@ -165,98 +160,38 @@ def _companion(terms: Terms, path: str, suffix: str, label: str, labels: Labels,
 def _any(terms: Terms, link: str, text: dict[str, Json], looked: bool) -> Item:
     """Whether there is any: yes, none, and where somebody may not have looked, not assessed."""
     yes = terms.catalogue.answers["yes_no"].words[0]
-    options = [_option(yes.codings[0], yes.word, yes.labels)]
-    options.append(_option(terms.coding("none"), *_text("answer.none")))
+    options = [option(yes.codings[0], yes.word, yes.labels)]
+    options.append(option(terms.coding("none"), *text_of("answer.none")))
     if looked:
         known = terms.reasons.answers.words
         reason = next(c for word in known for c in word.codings if c.code == items.NOT_LOOKED)
-        options.append(_option(reason, *_text("answer.not_looked")))
+        options.append(option(reason, *text_of("answer.not_looked")))
     kind: Item = {"linkId": link, "extension": [control("radio-button")], **text, "type": "choice"}
     return {**kind, "answerOption": options}
 
 
 def _framed(group: str, keys: Any) -> Iterator[Item]:
     for key in keys.get(group, ()):
-        found = frame().parts[_FRAMED[group][0]].keys if group != "plan" else {}
+        found = frame().parts[FRAMED[group][0]].keys if group != "plan" else {}
         link = items.framed(group, key)
         if (group, key) == ("wound", "status"):
-            labels = {word: _in_others(partial(_word_of_status, word)) for word in items.STATUS}
-            options = [_option(coding, word, labels[word]) for word, coding in items.STATUS.items()]
-            made: Item = {"linkId": link, "extension": [control("radio-button")], **_asked(group, key)}
+            labels = {word: in_others(partial(word_of_status, word)) for word in items.STATUS}
+            options = [option(coding, word, labels[word]) for word, coding in items.STATUS.items()]
+            made: Item = {"linkId": link, "extension": [control("radio-button")], **asked(group, key)}
             yield {**made, "type": "choice", "answerOption": options}
         elif key == "at":
-            yield {"linkId": link, **_texts("text", "part.at"), "type": "string"}
+            yield {"linkId": link, **texts("text", "part.at"), "type": "string"}
         elif key in found:
-            yield {"linkId": link, **_asked(group, key), "type": "text" if key == "note" else "string"}
+            yield {"linkId": link, **asked(group, key), "type": "text" if key == "note" else "string"}
         else:
-            text = said("text", *_beside("note", _title(group), _in_others(lambda: _title(group))))
+            text = said("text", *beside("note", title(group), in_others(lambda: title(group))))
             yield {"linkId": link, **text, "type": "text"}
     if group == "visit" and keys is items.BEFORE:
-        inner = [{"linkId": f"{items.BY}.{key}", **_asked("author", key), "type": "string"} for key in items.AUTHOR]
-        yield {"linkId": items.BY, **_texts("text", "part.by"), "type": "group", "item": inner}
+        inner = [{"linkId": f"{items.BY}.{key}", **asked("author", key), "type": "string"} for key in items.AUTHOR]
+        yield {"linkId": items.BY, **texts("text", "part.by"), "type": "group", "item": inner}
 
 
 # -- extensions, options ---------------------------------------------------------------------------
-
-
-def _extensions(concept: Concept) -> Iterator[dict[str, Json]]:
-    shape = fhir_shape(concept)
-    units = shape.item_units(concept)
-    for unit in units:
-        yield _unit(unit)
-    low, high = shape.item_limits(concept)
-    for url, limit in (("minValue", low), ("maxValue", high)):
-        if limit is None:
-            continue
-        if len(units) > 1 and Decimal(limit) != 0:  # it is one of its own unit
-            own = unit_option(str(concept.unit))
-            amount = {"value": _number(limit), "unit": own["display"], "system": own["system"], "code": own["code"]}
-            yield {"url": SDC + url.replace("Value", "Quantity"), "valueQuantity": amount}
-        else:
-            kind = "valueInteger" if shape.item_type(concept) == "integer" else "valueDecimal"
-            yield {"url": _CORE + url, kind: _number(limit)}
-    observed = concept.resource in ("observation", "component") and concept.native is None and not concept.is_group
-    if observed and concept.codings and concept.group in ("client", "assessment", "plan"):
-        yield {"url": EXTRACT, "valueBoolean": True}
-
-
-def _number(text: str) -> Json:
-    number = Decimal(text)
-    return int(number) if number == int(number) else float(number)
-
-
-def _control(concept: Concept, options: AnswerList | None) -> list[Json]:
-    """How the options are shown: where several may be chosen as boxes, a few as buttons, many as a list that opens."""
-    if options is None:
-        return []
-    if fhir_shape(concept).spread == "each":
-        return [control("check-box")]
-    return [control("radio-button" if len(options.by_code) <= _BUTTONS else "drop-down")]
-
-
-def control(code: str) -> dict[str, Json]:
-    """Return the extension that says how an item is shown; the code is one of R4's questionnaire-item-control."""
-    concept = {"coding": [{"system": _CONTROLS, "code": code}]}
-    return {"url": f"{_CORE}questionnaire-itemControl", "valueCodeableConcept": concept}
-
-
-def _unit(unit: str) -> dict[str, Json]:
-    return {"url": f"{_CORE}questionnaire-unitOption", "valueCoding": dict(unit_option(unit))}
-
-
-def _options(answers: AnswerList | None) -> dict[str, Json]:
-    """The words of a list as options, each by its first code; a word that shares a code with another stands once."""
-    if answers is None:
-        return {}
-    found: dict[Coding, Word] = {}
-    for word in answers.words:
-        found.setdefault(word.codings[0], word)
-    return {"answerOption": [_option(coding, word.word, word.labels) for coding, word in found.items()]}
-
-
-def _option(coding: Coding, text: str, labels: Labels) -> dict[str, Json]:
-    """An option in the words of a nurse; the display that its code system gives stands in the value set."""
-    return {"valueCoding": {"system": coding.system, "code": coding.code, **said("display", text, labels)}}
 
 
 def _yes(terms: Terms, link: str) -> dict[str, Json]:
@@ -279,64 +214,6 @@ def _enable(terms: Terms, condition: str) -> tuple[list[Json], str]:
 
 
 # -- texts in each language ------------------------------------------------------------------------
-
-
-def said(element: str, text: str, others: Labels) -> dict[str, Json]:
-    """Return a text, and the same in other languages (the standard extension ``translation``)."""
-    translated = [
-        {"url": TRANSLATION, "extension": [{"url": "lang", "valueCode": tag}, {"url": "content", "valueString": words}]}
-        for tag, words in others
-    ]
-    return {element: text, **({f"_{element}": {"extension": translated}} if translated else {})}
-
-
-def _in_others(text: Callable[[], str]) -> Labels:
-    """What a function gives in each other language."""
-    found = []
-    for language in translations().values():
-        with speaking(language.language):
-            found.append((language.language.code, text()))
-    return tuple(found)
-
-
-def _text(key: str, **slots: str) -> tuple[str, Labels]:
-    return _say(key, **slots), _in_others(lambda: _say(key, **slots))
-
-
-def _texts(element: str, key: str) -> dict[str, Json]:
-    return said(element, *_text(key))
-
-
-def _say(key: str, **slots: str) -> str:
-    return say("woundfhir.definitions", key, **slots)
-
-
-def _beside(suffix: str, label: str, labels: Labels) -> tuple[str, Labels]:
-    """What an item beside a question asks, with the label of the question in each language."""
-    words = dict(labels)
-    found = []
-    for language in translations().values():
-        with speaking(language.language):
-            tag = language.language.code
-            found.append((tag, _say(f"beside.{suffix}", label=words.get(tag, label))))
-    return _say(f"beside.{suffix}", label=label), tuple(found)
-
-
-def _asked(name: str, key: str) -> dict[str, Json]:
-    return said(
-        "text", frame().parts[name].keys[key].question, _in_others(lambda: frame().parts[name].keys[key].question)
-    )
-
-
-def _title(group: str) -> str:
-    """The title of a part of the form, by the words of the record's frame."""
-    name, key = _FRAMED[group]
-    found = frame().parts[name]
-    return found.keys[key].label if key else found.title
-
-
-def _word_of_status(word: str) -> str:
-    return say("woundfhir.definitions", f"status.{word.replace(' ', '_')}")
 
 
 def reasons(terms: Terms) -> dict[str, Json]:

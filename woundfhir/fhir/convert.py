@@ -17,6 +17,7 @@ from woundfhir.fhir.resources import (
     contact,
     illness,
     observation,
+    panel,
     patient,
     people,
     photo,
@@ -69,7 +70,7 @@ def _write(out: WriteContext) -> Iterator[None]:
 
 
 def _write_entry(context: VisitContext, entry: Mapping[str, Json]) -> None:
-    observation.write_panel(context, entry)
+    panel.write_panel(context, entry)
     change = procedure.write_care(context, entry, supply.concepts(context.out.terms, entry))
     supply.write_supplies(context, entry, change)
     plan.write_plan(context, entry)

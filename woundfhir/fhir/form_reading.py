@@ -7,19 +7,19 @@ why there is no answer. Of what is taken, the places are noted; the rest of the 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from woundfhir.catalogue import catalogue
 from woundfhir.fhir import form_items as items
 from woundfhir.fhir.elements import find_extension, read_date
+from woundfhir.fhir.form_level import Level, Path
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.leaves import every
 from woundfhir.fhir.terms import Term, Terms
 from woundfhir.record import quantity
 
 Json = Any
-Path = tuple[Any, ...]
 _BACK = {
     "in-progress": "draft",
     "completed": "final",
@@ -41,7 +41,7 @@ def place(resource: Mapping[str, Json]) -> tuple[str | None, str | None]:
     parts = str(named.get("value", "")).split("/")
     if len(parts) == 2 and str(named.get("system", "")).startswith("urn:uuid:"):
         return unescape(parts[0]), unescape(parts[1])
-    found = _Level(resource.get("item", ()), ())
+    found = Level(resource.get("item", ()), ())
     visit, wound = found.text("visit:id"), found.text("wound:id")
     return (visit, wound) if visit and wound else (None, None)
 
@@ -62,7 +62,7 @@ def read_response(resource: Mapping[str, Json], compiled: Terms) -> Read:
     """Return what a QuestionnaireResponse says."""
     visit: dict[str, Json] = {"status": _BACK.get(str(resource.get("status")), "draft")}
     reader = _Reader(compiled)
-    all_of = _Level(resource.get("item", ()), (), reader.taken)
+    all_of = Level(resource.get("item", ()), (), reader.taken)
     if at := all_of.text("visit:at") or read_date(resource, "authored", compiled.written_as):
         visit["at"] = at
         if resource.get("authored") == at:
@@ -95,67 +95,12 @@ def read_response(resource: Mapping[str, Json], compiled: Terms) -> Read:
     return Read(visit, wound, entry, reader.taken)
 
 
-class _Level:
-    """The items of one level by linkId, and those below items that only hold others together.
-
-    Parameters
-    ----------
-    at
-        The path of the list of items.
-    taken
-        Where the paths of what is read are noted.
-    """
-
-    def __init__(self, found: Json, at: Path, taken: set[Path] | None = None) -> None:
-        self.taken = set() if taken is None else taken
-        self.items: dict[str, list[tuple[Path, Json]]] = {}
-        self.note: str | None = None
-        waiting = [((*at, "item", number), one) for number, one in enumerate(found)]
-        while waiting:
-            path, one = waiting.pop(0)
-            link = str(one.get("linkId"))
-            self.items.setdefault(link, []).append((path, one))
-            if "." not in link and link != "supply":
-                if one.get("item"):
-                    self.take(path, one)
-                waiting[:0] = [((*path, "item", number), two) for number, two in enumerate(one.get("item", ()))]
-
-    def inside(self, link: str) -> Iterator[_Level]:
-        """Yield the level inside each item of this linkId."""
-        for path, one in self.items.get(link, ()):
-            self.take(path, one)
-            level = _Level(one.get("item", ()), path, self.taken)
-            found = [ext for ext in one.get("extension", ()) if str(ext.get("url", "")).endswith("/note")]
-            level.note = found[0].get("valueString") if found else None  # as earlier versions wrote it
-            yield level
-
-    def answers(self, link: str) -> Iterator[tuple[Path, Json]]:
-        """Yield the answers of all items of this linkId with their paths."""
-        for path, one in self.items.get(link, ()):
-            self.take(path, one)
-            for number, answer in enumerate(one.get("answer", ())):  # some programs write null where there is nothing
-                yield (*path, "answer", number), {key: value for key, value in answer.items() if value is not None}
-
-    def text(self, link: str) -> str | None:
-        """Return the first answer of this linkId that is words or a date."""
-        for path, answer in self.answers(link):
-            for key in ("valueString", "valueDateTime", "valueDate"):
-                if isinstance(answer.get(key), str) and answer[key].strip():
-                    self.taken.add((*path, key))
-                    return str(answer[key])
-        return None
-
-    def take(self, path: Path, item: Json) -> None:
-        """Note an item itself: its name, and the question that a program writes beside it."""
-        self.taken |= {(*path, key) for key in ("linkId", "text") if key in item}
-
-
 class _Reader:
     def __init__(self, compiled: Terms) -> None:
         self.compiled = compiled
         self.taken: set[Path] = set()
 
-    def frame(self, found: _Level, group: str, into: dict[str, Json]) -> None:
+    def frame(self, found: Level, group: str, into: dict[str, Json]) -> None:
         """Read the keys of the frame that a part holds."""
         for key in (*items.BEFORE.get(group, ()), *items.BEHIND.get(group, ())):
             link = items.framed(group, key)
@@ -165,12 +110,12 @@ class _Reader:
                 into[key] = said
         self.gate(found, group)
 
-    def gate(self, found: _Level, group: str) -> None:
+    def gate(self, found: Level, group: str) -> None:
         """Note the question that only shows others."""
         for path, answer in found.answers(group + items.MORE):
             self._take(path, answer)
 
-    def _status(self, found: _Level, link: str, into: dict[str, Json]) -> None:
+    def _status(self, found: Level, link: str, into: dict[str, Json]) -> None:
         for path, answer in found.answers(link):
             coding = answer.get("valueCoding", {})
             said = answer.get("valueString", coding.get("display"))
@@ -180,13 +125,13 @@ class _Reader:
                     self._take(path, answer)
                     return
 
-    def agree(self, found: _Level, link: str) -> None:
+    def agree(self, found: Level, link: str) -> None:
         """Note the yes before what is there."""
         for path, answer in found.answers(link):
             if self._any(answer) == "yes":
                 self._take(path, answer)
 
-    def level(self, known: Mapping[str, Term], found: _Level) -> dict[str, Json]:
+    def level(self, known: Mapping[str, Term], found: Level) -> dict[str, Json]:
         """Return the answers to the questions of one level, by key."""
         out = {}
         for key, term in known.items():
@@ -195,7 +140,7 @@ class _Reader:
                 out[key] = answer
         return out
 
-    def _leaf(self, term: Term, found: _Level, link: str = "") -> Json:
+    def _leaf(self, term: Term, found: Level, link: str = "") -> Json:
         path = link or term.concept.path
         read = [(at, one, self._value(term, one)) for at, one in found.answers(path)]
         read = [one for one in read if one[2] is not None]
@@ -245,7 +190,7 @@ class _Reader:
         text = {"text": coding["display"]} if "display" in coding else {}
         return self.compiled.reasons.read({"coding": [coding], **text})
 
-    def _why(self, found: _Level, path: str) -> Json:
+    def _why(self, found: Level, path: str) -> Json:
         system = next(iter(self.compiled.reasons.answers.by_code))[0]
         for at, answer in found.answers(path + items.WHY):
             reason = self._reason(answer, system)
@@ -257,7 +202,7 @@ class _Reader:
                 return reason
         return None
 
-    def _set(self, term: Term, found: _Level) -> Json:
+    def _set(self, term: Term, found: Level) -> Json:
         path = term.concept.path
         whole = self._shares(term, found) if term.spread == "shares" else self._group(term, found)
         if whole is not None:
@@ -295,7 +240,7 @@ class _Reader:
         same = (coding.get("system"), coding.get("code")) == none.key or str(said).casefold() == "none"
         return "none" if same or answer.get("valueBoolean") is False else None
 
-    def _group(self, term: Term, found: _Level) -> Json:
+    def _group(self, term: Term, found: Level) -> Json:
         whole = []
         for inner in found.inside(term.concept.path):
             one = self.level(term.fields, inner)
@@ -308,7 +253,7 @@ class _Reader:
                 whole.append(one)
         return whole or None
 
-    def _shares(self, term: Term, found: _Level) -> Json:
+    def _shares(self, term: Term, found: Level) -> Json:
         path, out = term.concept.path, {}
         for inner in found.inside(path):
             read = ((at, one, self._value(term, one)) for at, one in inner.answers(f"{path}.word"))

@@ -11,7 +11,8 @@ import msgspec
 from woundfhir.catalogue import BASE, Catalogue, Coding, Concept, catalogue, per_catalogue
 from woundfhir.catalogue.translation import translations
 from woundfhir.fhir.codecs import Codec, Member, Reasons
-from woundfhir.fhir.shapes import FhirShape, fhir_shape
+from woundfhir.fhir.shapes import fhir_shape
+from woundfhir.fhir.shapes.base import FhirShape
 
 Json = Any
 T = TypeVar("T")

@@ -14,7 +14,7 @@ from typing import Any
 
 from woundfhir.collector import resting
 from woundfhir.handover import compare
-from woundfhir.handover.compare import Difference
+from woundfhir.handover.difference import Difference
 from woundfhir.handover.same_id import keep_apart
 from woundfhir.handover.texts import say
 from woundfhir.messages import said

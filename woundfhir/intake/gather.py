@@ -5,30 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import Any
 from uuid import UUID
-
-import msgspec
 
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir import mhd
-from woundfhir.fhir.came import Came, Reason, Resource
+from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.references import address, rename
-from woundfhir.fhir.terms import terms
-from woundfhir.intake import absence, counting
+from woundfhir.intake import counting
 from woundfhir.intake.addresses import id_in, settle
 from woundfhir.intake.counting import Verdict
-from woundfhir.intake.displays import contradicted
+from woundfhir.intake.judging import encode, judge, reason_of
 from woundfhir.intake.order import in_order
-from woundfhir.intake.versions import mark_superseded
-from woundfhir.maps import Table, in_force
-from woundfhir.maps.apply import applied, codes_in
 
 Json = Any
-_encode = msgspec.json.Encoder(decimal_format="number").encode
-_MODIFIED = Reason("not understood", "has a modifierExtension that is not known here; not interpreted")
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 #: Bundle types that are an answer to what was written, and hold no record unless the server sent it back.
 _REPLIES = ("transaction-response", "batch-response")
@@ -71,7 +63,7 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
     deleted: set[str] = set()
     plain = [one if isinstance(one, dict) else dict(one) for one in resources]
     given = [document for one in plain for document in mhd.opened(one) or (one,)]
-    text = _encode(given)
+    text = encode(given)
     if b'"":' in text:  # text itself has its quotation marks escaped
         fix = "Ask the sender for resources that are right JSON; nothing was read"
         raise InputError("FHIR", "elements that have names", fix, found="an element has an empty name")
@@ -102,7 +94,7 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
     if b'"reference":"http' in text or any(one.base for one in found.came):
         settle(found.came, deleted)
     found.came = in_order(found.came)
-    _judge(found, deleted, text)
+    found.came, found.twice = judge(found.came, deleted, text)
     return found
 
 
@@ -207,114 +199,5 @@ def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said
         wrong = f"an id of a {_word(str(resource.get('resourceType')))} holds a control character"
         expected = "letters, digits, '-' and '.' in an id (HL7 FHIR R4, id)"
         raise InputError(f"FHIR, {at}" if at else "FHIR", expected, "Ask the sender for R4 resources", found=wrong)
-    reason = None if said is None or said.counts else _reason(said)
+    reason = None if said is None or said.counts else reason_of(said)
     found.came.append(Came(resource, in_record_form(resource), url, bundle, reason, at=at))
-
-
-def _reason(said: Verdict) -> Reason:
-    return Reason(said.outcome, said.why)  # type: ignore[arg-type]  # a fact has no reason
-
-
-def _twice(one: Came, other: Came, why: Reason | None) -> bool:
-    """Whether one resource came twice, word for word: pages overlap, and people send a thing again."""
-    return one.base == other.base and one.reason == why and one.original == other.original
-
-
-class _Hints(NamedTuple):
-    """What may stand in an input at all, so that it is looked for."""
-
-    modified: bool
-    parts: bool
-    absent: bool
-    codes: tuple[bytes, ...]
-    table: Table
-
-
-def _judge(found: Gathered, deleted: set[str], text: bytes) -> None:
-    """Judge everything that came, once: readers see only views that count."""
-    containing = b'"contained"' in text
-    codes = codes_in(text, in_force())
-    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text), codes, in_force())
-    came, found.came = found.came, []
-    whole: list[Came] = []
-    seen: dict[tuple[str, str], list[tuple[Came, Reason | None]]] = {}
-    for one in came:
-        resource = one.original
-        # Copies are found by what came, before the first of them is judged: judging gives it a reason of its own.
-        same = seen.setdefault((str(resource.get("resourceType")), str(resource.get("id"))), [])
-        copied = [other for other, why in same if _twice(one, other, why)] if "id" in resource else []
-        if copied:
-            found.twice.append((one, copied[0]))
-            continue
-        same.append((one, one.reason))
-        whole.append(one)
-    mark_superseded(whole)
-    for one in whole:
-        resource = one.original
-        found.came.append(one)
-        if one.reason is None and f"{resource.get('resourceType')}/{resource.get('id')}" in deleted:
-            one.reason = _reason(counting.method("DELETE"))
-        _judge_one(one, hints)
-        if containing:
-            found.came.extend(_contained(one, hints))
-
-
-def _judge_one(one: Came, hints: _Hints) -> None:
-    said = counting.verdict(one.view)
-    one.states = said.states
-    if one.reason is None and hints.modified and counting.modified(one.original):
-        one.reason = _MODIFIED
-    if one.reason is None and not said.counts:
-        one.reason = _reason(said)
-    if one.reason is not None:
-        return
-    away = []
-    if hints.parts or one.original["resourceType"] == "CarePlan":
-        away = [(where, _reason(why)) for where, why in counting.parts(one.view)]
-    if away:
-        one.view = _without(one.view, {where for where, _ in away})
-        one.left += [(f"{name}[{index}]", reason) for (name, index), reason in away]
-    if hints.absent or one.view["resourceType"] != "Observation":
-        one.view = absence.said(one.view)
-    if hints.codes and _holds(one.view, hints.codes):
-        one.view, decided = applied(one.view, hints.table)
-        one.mapped = {found.path: found.mapping.loss or "" for found in decided}
-    if "component" in one.view:
-        one.view, left = absence.parts(one.view)
-        one.left += left
-    one.reason = absence.reason(one.view)
-    if one.reason is None and not terms().is_ours(one.original):
-        one.view, one.reason, left = contradicted(one.view, in_force())
-        one.left += left
-
-
-def _holds(resource: Resource, codes: tuple[bytes, ...]) -> bool:
-    text = _encode(resource)
-    return any(code in text for code in codes)
-
-
-def _without(resource: Resource, away: set[tuple[str, int]]) -> Resource:
-    made = dict(resource)
-    for name in {name for name, _ in away}:
-        made[name] = [item for index, item in enumerate(resource[name]) if (name, index) not in away]
-        if not made[name]:
-            del made[name]
-    return made
-
-
-def _contained(one: Came, hints: _Hints) -> Iterator[Came]:
-    """Judge what a resource contains; the view of it shows the readers only what counts there."""
-    inner = one.original.get("contained")
-    items = [item for item in inner if isinstance(item, dict)] if isinstance(inner, list) else []
-    if not items:
-        return
-    one.view = dict(one.view)
-    views = []
-    for item in items:
-        # A view of its own: one and the same object may be contained in several resources.
-        made = Came(item, dict(item), None, one.bundle, one.reason, holder=one.view, at=one.at)
-        _judge_one(made, _Hints(True, True, True, hints.codes, hints.table))
-        if made.reason is None:
-            views.append(made.view)
-        yield made
-    one.view["contained"] = views

@@ -27,6 +27,7 @@ from woundfhir.fhir.resources import (
     encounter,
     illness,
     observation,
+    panel,
     patient,
     photo,
     plan,
@@ -298,7 +299,7 @@ def _observation(source: ReadContext, resource: Resource, spot: RecordPlace, key
         return observation.read_own(source, resource, spot, term)
     if "hasMember" in resource and "note" not in resource:
         source.again.add(id(resource))  # its members say that it was looked at
-    return observation.read_panel(source, resource, spot, key)
+    return panel.read_panel(source, resource, spot, key)
 
 
 def _procedure(source: ReadContext, resource: Resource, spot: RecordPlace, key: str) -> bool:

@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
-from woundfhir.fhir.resources import observation, photo, plan, procedure, supply
+from woundfhir.fhir.resources import panel, photo, plan, procedure, supply
 from woundfhir.fhir.terms import has_code
 from woundfhir.fhir.views import is_computed, is_view
 from woundfhir.intake.belonging import Belonging, exclusive
@@ -16,7 +16,7 @@ from woundfhir.intake.founding import founds
 Json = Any
 
 _READERS = (
-    ("Observation", observation.read),
+    ("Observation", panel.read),
     ("Procedure", procedure.read),
     ("SupplyDelivery", supply.read),
     ("CarePlan", plan.read),
@@ -133,7 +133,7 @@ class Spotted:
             return False
         if kind in ("SupplyDelivery", "CarePlan") or self.terms.knows(resource.get("code") or resource.get("type")):
             return True
-        if kind == "Observation" and observation.panel_of_parts(self.source, resource) is not None:
+        if kind == "Observation" and panel.panel_of_parts(self.source, resource) is not None:
             return True
         self.source.refuse(resource, "no place in the record")
         return False

@@ -6,7 +6,7 @@ unresolved reference to a client is a name like any other.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
@@ -14,11 +14,10 @@ from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import address
-from woundfhir.fhir.resources.patient import client_of
-from woundfhir.fhir.write_context import strong_namespace
+from woundfhir.intake.persons import doubt_of, held_together
 from woundfhir.r4.definitions import resource_types
 from woundfhir.record.canonical import as_json
-from woundfhir.record.clients import CHOOSE, ONE_PERSON, REFERENCE, Evidence, evidence, identifiers, is_placeholder
+from woundfhir.record.clients import CHOOSE, ONE_PERSON, REFERENCE, is_placeholder
 
 Json = Any
 _MISSHAPEN = "whose it is cannot be read: its subject has not the structure of a Reference"
@@ -45,7 +44,7 @@ class SeveralClients(InputError):
 def clients(source: ReadContext) -> list[set[str]]:
     """Return the clients in an input, each as the names that mean them, in the order of their first name."""
     patients, named = _everybody(source)
-    return _held_together(source, patients, named)
+    return held_together(source, patients, named)
 
 
 def names(source: ReadContext, resource: Resource, strange: frozenset[str]) -> Iterator[str]:
@@ -118,9 +117,9 @@ def read_subject(source: ReadContext) -> tuple[list[Resource], dict[str, Json]]:
         When the resources belong to more than one client: says how many, and how to choose.
     """
     patients, named = _everybody(source)
-    found = _held_together(source, patients, named)
+    found = held_together(source, patients, named)
     if len(found) > 1:
-        raise SeveralClients(len(found), _doubt(source, patients, found))
+        raise SeveralClients(len(found), doubt_of(source, patients, found))
     counting = [one for one in patients.values() if source.counts(one)]
     if counting:
         return counting, {}
@@ -206,112 +205,10 @@ def _logical_name(ref: Json) -> str | None:
     return None
 
 
-def _held_together(source: ReadContext, patients: Mapping[str, Resource], named: Mapping[str, Json]) -> list[set[str]]:
-    """Return the clients, each as the names that mean them.
-
-    Patients are one where the evidence says so; references by identifier, and our own note of how a sender named a
-    client, lead to the one Patient who has them.
-    """
-    clients: list[set[str]] = []
-    home: dict[str, set[str]] = {}
-    logical: dict[str, list[str]] = {}
-    for name, one in patients.items():
-        client = {name}
-        keys = list(_logical(one))
-        for other in dict.fromkeys(other for key in keys for other in logical.get(key, ())):
-            if home[other] is not client and _one_person(source, patients, client, home[other]):
-                clients = [some for some in clients if some is not home[other]]
-                client |= home[other]
-                home.update(dict.fromkeys(home[other], client))
-        home[name] = client
-        clients.append(client)
-        for key in keys:
-            logical.setdefault(key, []).append(name)
-    for name, one in patients.items():
-        for known in _own_note(source, one):
-            if known in named and home.get(known) is not home[name]:
-                other_client = home.get(known, {known})
-                if known not in home or not _against(source, patients, home[name], other_client):
-                    clients = [some for some in clients if some is not other_client]
-                    home[name] |= other_client
-                    home.update(dict.fromkeys(other_client, home[name]))
-    alone = len(clients) == 1
-    for name in named:
-        # A name in words alone says nothing against the one client who is there.
-        if name in home or (name.startswith("display:") and alone):
-            continue
-        having = {id(home[one]): home[one] for one in logical.get(name, ())}
-        if len(having) == 1:  # a number that two clients have names neither
-            home[name] = next(iter(having.values()))
-            home[name].add(name)
-        else:
-            home[name] = {name}
-            clients.append(home[name])
-    first = {name: number for number, name in enumerate((*patients, *named))}
-    return sorted(clients, key=lambda client: min(first[name] for name in client))
-
-
-def _graded(source: ReadContext, patients: Mapping[str, Resource], one: set[str], other: set[str]) -> list[Evidence]:
-    """Return the evidence of each Patient of one client against each of another."""
-    mine, theirs = (
-        [client_of(source.terms, patients[name]) for name in some if name in patients] for some in (one, other)
-    )
-    return [evidence(here, there) for here in mine for there in theirs]
-
-
-def _against(source: ReadContext, patients: Mapping[str, Resource], one: set[str], other: set[str]) -> bool:
-    return any(found.contradict for found in _graded(source, patients, one, other))
-
-
-def _one_person(source: ReadContext, patients: Mapping[str, Resource], one: set[str], other: set[str]) -> bool:
-    whole = [patients[name] for name in one | other if name in patients]
-    if (
-        len({found.get("id") for found in whole if source.came[id(found)].holder is None}) > 1
-    ):  # who keeps two Patients says that they are two, and a person decides
-        return False
-    found = _graded(source, patients, one, other)
-    return any(each.same for each in found) and not any(each.contradict for each in found)
-
-
-def _own_note(source: ReadContext, patient: Resource) -> list[str]:
-    """Return how a sender named the client of a Patient of ours, who has no number."""
-    found = patient.get("identifier")
-    if not isinstance(found, list) or not source.terms.is_ours(patient):
-        return []
-    return [str(one.get("value")) for one in found if isinstance(one, dict) and one.get("system") == REFERENCE]
-
-
 def doubt(source: ReadContext) -> str:
     """Say which two clients would have the same ids, and what speaks for and against one person; "" for none."""
     patients, named = _everybody(source)
-    return _doubt(source, patients, _held_together(source, patients, named))
-
-
-def _space(source: ReadContext, one: Resource) -> bytes | None:
-    """Return what all ids of a client would grow from, unless the sender's own name of the Patient is part of it."""
-    told = client_of(source.terms, one)
-    named = "id" in one or source.came[id(one)].holder is not None
-    return None if named and not identifiers(told) else strong_namespace(told)
-
-
-def _doubt(source: ReadContext, patients: Mapping[str, Resource], clients: list[set[str]]) -> str:
-    seen: dict[bytes, int] = {}
-    for number, client in enumerate(clients):
-        here = [patients[name] for name in client if name in patients]
-        for space in filter(None, (_space(source, one) for one in here)):
-            other = seen.setdefault(space, number)
-            if other != number:
-                found = _graded(source, patients, clients[other], client)
-                words = min((each.words for each in found if each.contradict), default=found[0].words)
-                return f"; clients {other + 1} and {number + 1} cannot be told apart by what names them ({words})"
-    return ""
-
-
-def _logical(patient: Resource) -> Iterable[str]:
-    found = patient.get("identifier")
-    for one in found if isinstance(found, list) else ():
-        if isinstance(one, dict) and identifiers({"identifiers": [one]}):
-            yield "identifier:" + as_json([one.get("system"), one["value"]])
+    return doubt_of(source, patients, held_together(source, patients, named))
 
 
 def _known(named: Mapping[str, Json], patients: set[str]) -> dict[str, Json]:

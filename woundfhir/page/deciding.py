@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from woundfhir.handover.compare import Difference
+from woundfhir.handover.difference import Difference
 from woundfhir.handover.merge import Conflict
 from woundfhir.handover.receive import Received
 from woundfhir.page.answers import flat_entry

@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
 from woundfhir.catalogue import Concept, catalogue, frame, nothing
-from woundfhir.chart.asking import Leaf, is_absent
+from woundfhir.chart.asking import is_absent
+from woundfhir.chart.leaves import Leaf
 from woundfhir.chart.views import RecordView, VisitView
 from woundfhir.chart.words import entry_of, names_nothing
 from woundfhir.checklist.pages import common

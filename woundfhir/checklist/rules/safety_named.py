@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.asking import Leaf
 from woundfhir.chart.conditions import all_hold
+from woundfhir.chart.leaves import Leaf
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.chart.words import entry_of, held
 from woundfhir.checklist.policy import Policy

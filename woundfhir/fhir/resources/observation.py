@@ -1,56 +1,23 @@
-"""Observation: the assessment panel, one Observation for each finding, facts about the client."""
+"""Observation: one for each finding, or several; facts about the client; the panels stand in ``panel.py``."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import find_extension, read_note
+from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
+from woundfhir.fhir.resources.answers import components, read_components, read_value
 from woundfhir.fhir.terms import Term, code_keys, has_code
 from woundfhir.fhir.write_context import VisitContext
 from woundfhir.record.answers import NONE
 
 Json = Any
 Reference = dict[str, str]
-#: Key of the place of the panel that holds the assessment of one wound at one visit.
-PANEL = "assessment"
 
 
 # -- writing ---------------------------------------------------------------------------------------
-
-
-def write_panel(context: VisitContext, entry: Mapping[str, Json]) -> None:
-    """Write the assessment of one wound at one visit: the panel and its members."""
-    answers = entry.get("assessment")
-    note = entry.get("note")
-    terms = context.out.terms
-    if answers is None and note is None:
-        if len(entry) == 1:  # Named and nothing more: the empty panel says that the wound was not looked at.
-            missing = terms.reasons.write({"absent": "not performed"})
-            context.observation("assessment", terms.meta("assessment-panel"), terms.cc["panel"], missing)
-        return
-    slot = len(context.out.resources)
-    members: list[Reference] = []
-    panels: dict[str, list[Json]] = {}
-    group = terms.groups["assessment"]
-    for key, answer in (answers or {}).items():
-        term = group[key]
-        if term.concept.resource == "component":
-            panels.setdefault(str(term.concept.parent), []).append(term.component(answer))
-        else:
-            write(context, term, answer, members, answers or {})
-    inner: list[Reference] = []
-    for panel, components in panels.items():
-        inner.append(
-            context.observation(panel, terms.meta(f"observation-{panel}"), terms.cc[panel], components=components)
-        )
-    context.observation(
-        "assessment", terms.meta("assessment-panel"), terms.cc["panel"], note=note, members=inner + members
-    )
-    resources = context.out.resources
-    resources.insert(slot, resources.pop())
 
 
 def write(
@@ -120,67 +87,7 @@ def _write_group(
             )
 
 
-def components(term: Term, item: Mapping[str, Json], without: Term | None = None) -> list[Json]:
-    """Return the fields of one item as components; ``without`` is said elsewhere."""
-    parts: list[Json] = []
-    for key, value in item.items():
-        field = term.fields.get(key)
-        if field is None or field is without:
-            continue
-        if field.shape.spread == "each" and isinstance(value, list):
-            parts.extend(map(field.component, value))
-        else:
-            parts.append(field.component(value))
-    return parts
-
-
 # -- reading ---------------------------------------------------------------------------------------
-
-
-def read_components(term: Term, resource: dict[str, Json]) -> dict[str, Json]:
-    """Return the fields that the components of an Observation say, in catalogue order."""
-    found: dict[str, Json] = {}
-    for part in resource.get("component", ()):
-        field = _field(term, part.get("code"))
-        if field is None or "modifierExtension" in part:
-            continue
-        answer = field.codec.read(part)
-        if answer is None:
-            continue
-        key = field.concept.key
-        if field.shape.spread == "each" and isinstance(answer, str):
-            if isinstance(found.setdefault(key, []), list):
-                found[key].append(answer)
-        else:
-            found.setdefault(key, answer)
-    return {key: found[key] for key in term.fields if key in found}
-
-
-def _field(term: Term, code: Json) -> Term | None:
-    """Return the field that a component's code names; the code that a field alone has comes first."""
-    known = [(key, term.by_code[key]) for key in code_keys(code) if key in term.by_code]
-    own = (field for key, field in known if field.concept.codings and field.concept.codings[0].key == key)
-    return next(own, known[0][1] if known else None)
-
-
-def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> bool:
-    """Put what one Observation says into the record; False when it says nothing that has a place."""
-    terms = source.terms
-    keys = source.keys(resource)
-    for panel, code in ((PANEL, "panel"), *((one, one) for one in terms.panels)):
-        if terms.code_key(code) in keys:
-            return read_panel(source, resource, spot, panel)
-    term = source.term(resource)
-    if term is None and (of_parts := panel_of_parts(source, resource)) is not None:
-        return _read_size(source, resource, spot, of_parts, terms.panels[of_parts])
-    if term is None:
-        return _read_container(source, resource)
-    if term.parent is not None:
-        return _read_lone_field(source, resource, spot, term)
-    if term.concept.resource == "component":
-        return _read_lone_part(source, resource, spot, term)
-    answers = spot.answers(term.concept.group)
-    return answers is not None and _read_answer(source, resource, spot, term, answers)
 
 
 def read_own(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
@@ -189,82 +96,14 @@ def read_own(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, 
     if answers is None:
         return False
     if not term.simple:
-        return _read_answer(source, resource, spot, term, answers)
+        return read_answer(source, resource, spot, term, answers)
     if key in answers or (answer := term.codec.read(resource)) is None:
         return False
     answers[key] = answer
     return True
 
 
-def read_panel(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, key: str) -> bool:
-    """Put what a panel says into the record: its note, or the parts that are its components; ``key`` names it."""
-    if key in source.terms.panels:
-        return _read_size(source, resource, spot, key, source.terms.panels[key])
-    if note := read_note(resource):
-        spot.entry["note"] = note
-    if "component" in resource and source.place(resource) is not None:
-        _read_inside(source, resource, spot)
-    source.placed(resource, f"{spot.place}/{PANEL}")
-    return True
-
-
-def _read_inside(source: ReadContext, panel: dict[str, Json], spot: RecordPlace) -> None:
-    """Answers that a panel of ours holds as its components (a dialect)."""
-    answers = spot.answers("assessment")
-    for index, part in enumerate(panel["component"]):
-        term = source.terms.named(code_keys(part.get("code")))
-        answer = read_value(source, term, part, panel) if term is not None else None
-        if answers is None or term is None or answer is None or term.parent or term.concept.group != "assessment":
-            continue
-        if term.shape.spread == "each" and isinstance(answer, str) and "valueString" not in part:
-            items = answers.setdefault(term.concept.key, [])
-            if isinstance(items, list):
-                items.append(answer)
-        else:
-            source.put(answers, term.concept.key, answer, panel, f"component[{index}]")
-
-
-def _read_size(
-    source: ReadContext, resource: dict[str, Json], spot: RecordPlace, panel: str, parts: list[Term]
-) -> bool:
-    answers = spot.answers("assessment")
-    if answers is None:
-        return False
-    computed = source.terms.ext("method")
-    for index, part in enumerate(resource.get("component", ())):
-        keys = set() if find_extension(part, computed) else set(code_keys(part.get("code")))
-        for term in parts:
-            if not term.concept.keys.isdisjoint(keys) and "modifierExtension" not in part:
-                answer = read_value(source, term, part, resource)
-                if answer is not None:
-                    source.put(answers, term.concept.key, answer, resource, f"component[{index}]")
-    source.placed(resource, f"{spot.place}/{panel}")
-    return True
-
-
-def panel_of_parts(source: ReadContext, resource: dict[str, Json]) -> str | None:
-    """Return the panel of which an Observation without a code of its own holds parts as its components.
-
-    A code that is not known might say that it is something else: a goal, an estimate, another lesion.
-    """
-    if (resource.get("code") or {}).get("coding"):
-        return None
-    keys = {key for part in resource.get("component", ()) for key in code_keys(part.get("code"))}
-    found = (
-        name for name, parts in source.terms.panels.items() if any(not keys.isdisjoint(t.concept.keys) for t in parts)
-    )
-    return next(found, None) if keys and not any(key.startswith("value") for key in resource) else None
-
-
-def _read_container(source: ReadContext, resource: dict[str, Json]) -> bool:
-    """A panel of another guide that only holds members says nothing of its own."""
-    if "hasMember" in resource and not any(key.startswith("value") for key in resource):
-        source.placed(resource, None)
-        return True
-    return False
-
-
-def _read_lone_part(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
+def read_part_alone(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
     """Length, width or depth as an Observation of its own (another guide's shape)."""
     answers = spot.answers("assessment")
     answer = read_value(source, term, resource, resource)
@@ -277,7 +116,7 @@ def _read_lone_part(source: ReadContext, resource: dict[str, Json], spot: Record
     return True
 
 
-def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
+def read_field_alone(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term) -> bool:
     """One field of a group as an Observation of its own: where each stands once, they are one item.
 
     Where one stands several times, nothing says which of the others belongs to which.
@@ -312,7 +151,7 @@ def _read_lone_field(source: ReadContext, resource: dict[str, Json], spot: Recor
     return True
 
 
-def _read_answer(
+def read_answer(
     source: ReadContext, resource: dict[str, Json], spot: RecordPlace, term: Term, answers: dict[str, Json]
 ) -> bool:
     key, spread = term.concept.key, term.shape.spread
@@ -353,19 +192,6 @@ def _put(source: ReadContext, answers: dict[str, Json], key: str, answer: Json, 
     source.put(answers, key, answer, resource)
     source.placed(resource, place if fresh else None)
     return True
-
-
-def read_value(source: ReadContext, term: Term, holder: dict[str, Json], resource: dict[str, Json]) -> Json:
-    """Return the answer that a resource or a component of it says.
-
-    A coded value of others whose words only say why there is none ("unknown", "not asked") is such a reason.
-    """
-    answer = term.codec.read(holder)
-    if isinstance(answer, str) and "valueCodeableConcept" in holder and source.place(resource) is None:
-        listed = term.concept.answers
-        if (listed is None or listed.find(answer) is None) and source.terms.reasons.answers.find(answer) is not None:
-            return {"absent": answer}
-    return answer
 
 
 #: How much of a tissue there is, where it is only named.

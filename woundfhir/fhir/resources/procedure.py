@@ -8,6 +8,7 @@ from typing import Any
 from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
+from woundfhir.fhir.resources.answers import components, read_components
 from woundfhir.fhir.resources.concepts import absent_concept, read_absent, words_of
 from woundfhir.fhir.resources.extensions import read_extension, urls
 from woundfhir.fhir.terms import Term, code_keys, has_code
@@ -234,10 +235,10 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
 
 def _read_details(source: ReadContext, details: Resource, term: Term, item: dict[str, Json]) -> None:
     """Read the Observation in which earlier versions wrote what a step has no element for."""
-    found = observation.read_components(term, details)
+    found = read_components(term, details)
     item.update(found)
     source.placed(details, source.place(details))
-    source.show(details, ("code", term.details), ("component", observation.components(term, found)))
+    source.show(details, ("code", term.details), ("component", components(term, found)))
 
 
 def _read_kind(source: ReadContext, resource: Resource, term: Term, field: Term) -> Json:

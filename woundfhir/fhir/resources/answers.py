@@ -1,0 +1,64 @@
+"""The answer in a resource or one of its components, and the fields of a group as components; both directions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.terms import Term, code_keys
+
+Json = Any
+
+
+def components(term: Term, item: Mapping[str, Json], without: Term | None = None) -> list[Json]:
+    """Return the fields of one item as components; ``without`` is said elsewhere."""
+    parts: list[Json] = []
+    for key, value in item.items():
+        field = term.fields.get(key)
+        if field is None or field is without:
+            continue
+        if field.shape.spread == "each" and isinstance(value, list):
+            parts.extend(map(field.component, value))
+        else:
+            parts.append(field.component(value))
+    return parts
+
+
+def read_components(term: Term, resource: dict[str, Json]) -> dict[str, Json]:
+    """Return the fields that the components of an Observation say, in catalogue order."""
+    found: dict[str, Json] = {}
+    for part in resource.get("component", ()):
+        field = _field(term, part.get("code"))
+        if field is None or "modifierExtension" in part:
+            continue
+        answer = field.codec.read(part)
+        if answer is None:
+            continue
+        key = field.concept.key
+        if field.shape.spread == "each" and isinstance(answer, str):
+            if isinstance(found.setdefault(key, []), list):
+                found[key].append(answer)
+        else:
+            found.setdefault(key, answer)
+    return {key: found[key] for key in term.fields if key in found}
+
+
+def _field(term: Term, code: Json) -> Term | None:
+    """Return the field that a component's code names; the code that a field alone has comes first."""
+    known = [(key, term.by_code[key]) for key in code_keys(code) if key in term.by_code]
+    own = (field for key, field in known if field.concept.codings and field.concept.codings[0].key == key)
+    return next(own, known[0][1] if known else None)
+
+
+def read_value(source: ReadContext, term: Term, holder: dict[str, Json], resource: dict[str, Json]) -> Json:
+    """Return the answer that a resource or a component of it says.
+
+    A coded value of others whose words only say why there is none ("unknown", "not asked") is such a reason.
+    """
+    answer = term.codec.read(holder)
+    if isinstance(answer, str) and "valueCodeableConcept" in holder and source.place(resource) is None:
+        listed = term.concept.answers
+        if (listed is None or listed.find(answer) is None) and source.terms.reasons.answers.find(answer) is not None:
+            return {"absent": answer}
+    return answer

@@ -1,0 +1,138 @@
+"""Observation: the panels of an assessment and of a size, and how each Observation that came is read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from woundfhir.fhir.elements import find_extension, read_note
+from woundfhir.fhir.read_context import ReadContext, RecordPlace
+from woundfhir.fhir.resources.answers import read_value
+from woundfhir.fhir.resources.observation import read_answer, read_field_alone, read_part_alone, write
+from woundfhir.fhir.terms import Term, code_keys
+from woundfhir.fhir.write_context import VisitContext
+
+Json = Any
+Reference = dict[str, str]
+
+
+#: Key of the place of the panel that holds the assessment of one wound at one visit.
+PANEL = "assessment"
+
+
+def write_panel(context: VisitContext, entry: Mapping[str, Json]) -> None:
+    """Write the assessment of one wound at one visit: the panel and its members."""
+    answers = entry.get("assessment")
+    note = entry.get("note")
+    terms = context.out.terms
+    if answers is None and note is None:
+        if len(entry) == 1:  # Named and nothing more: the empty panel says that the wound was not looked at.
+            missing = terms.reasons.write({"absent": "not performed"})
+            context.observation("assessment", terms.meta("assessment-panel"), terms.cc["panel"], missing)
+        return
+    slot = len(context.out.resources)
+    members: list[Reference] = []
+    panels: dict[str, list[Json]] = {}
+    group = terms.groups["assessment"]
+    for key, answer in (answers or {}).items():
+        term = group[key]
+        if term.concept.resource == "component":
+            panels.setdefault(str(term.concept.parent), []).append(term.component(answer))
+        else:
+            write(context, term, answer, members, answers or {})
+    inner: list[Reference] = []
+    for panel, parts in panels.items():
+        inner.append(context.observation(panel, terms.meta(f"observation-{panel}"), terms.cc[panel], components=parts))
+    context.observation(
+        "assessment", terms.meta("assessment-panel"), terms.cc["panel"], note=note, members=inner + members
+    )
+    resources = context.out.resources
+    resources.insert(slot, resources.pop())
+
+
+def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> bool:
+    """Put what one Observation says into the record; False when it says nothing that has a place."""
+    terms = source.terms
+    keys = source.keys(resource)
+    for panel, code in ((PANEL, "panel"), *((one, one) for one in terms.panels)):
+        if terms.code_key(code) in keys:
+            return read_panel(source, resource, spot, panel)
+    term = source.term(resource)
+    if term is None and (of_parts := panel_of_parts(source, resource)) is not None:
+        return _read_size(source, resource, spot, of_parts, terms.panels[of_parts])
+    if term is None:
+        return _read_container(source, resource)
+    if term.parent is not None:
+        return read_field_alone(source, resource, spot, term)
+    if term.concept.resource == "component":
+        return read_part_alone(source, resource, spot, term)
+    answers = spot.answers(term.concept.group)
+    return answers is not None and read_answer(source, resource, spot, term, answers)
+
+
+def read_panel(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, key: str) -> bool:
+    """Put what a panel says into the record: its note, or the parts that are its components; ``key`` names it."""
+    if key in source.terms.panels:
+        return _read_size(source, resource, spot, key, source.terms.panels[key])
+    if note := read_note(resource):
+        spot.entry["note"] = note
+    if "component" in resource and source.place(resource) is not None:
+        _read_inside(source, resource, spot)
+    source.placed(resource, f"{spot.place}/{PANEL}")
+    return True
+
+
+def _read_inside(source: ReadContext, panel: dict[str, Json], spot: RecordPlace) -> None:
+    """Answers that a panel of ours holds as its components (a dialect)."""
+    answers = spot.answers("assessment")
+    for index, part in enumerate(panel["component"]):
+        term = source.terms.named(code_keys(part.get("code")))
+        answer = read_value(source, term, part, panel) if term is not None else None
+        if answers is None or term is None or answer is None or term.parent or term.concept.group != "assessment":
+            continue
+        if term.shape.spread == "each" and isinstance(answer, str) and "valueString" not in part:
+            items = answers.setdefault(term.concept.key, [])
+            if isinstance(items, list):
+                items.append(answer)
+        else:
+            source.put(answers, term.concept.key, answer, panel, f"component[{index}]")
+
+
+def _read_size(
+    source: ReadContext, resource: dict[str, Json], spot: RecordPlace, panel: str, parts: list[Term]
+) -> bool:
+    answers = spot.answers("assessment")
+    if answers is None:
+        return False
+    computed = source.terms.ext("method")
+    for index, part in enumerate(resource.get("component", ())):
+        keys = set() if find_extension(part, computed) else set(code_keys(part.get("code")))
+        for term in parts:
+            if not term.concept.keys.isdisjoint(keys) and "modifierExtension" not in part:
+                answer = read_value(source, term, part, resource)
+                if answer is not None:
+                    source.put(answers, term.concept.key, answer, resource, f"component[{index}]")
+    source.placed(resource, f"{spot.place}/{panel}")
+    return True
+
+
+def panel_of_parts(source: ReadContext, resource: dict[str, Json]) -> str | None:
+    """Return the panel of which an Observation without a code of its own holds parts as its components.
+
+    A code that is not known might say that it is something else: a goal, an estimate, another lesion.
+    """
+    if (resource.get("code") or {}).get("coding"):
+        return None
+    keys = {key for part in resource.get("component", ()) for key in code_keys(part.get("code"))}
+    found = (
+        name for name, parts in source.terms.panels.items() if any(not keys.isdisjoint(t.concept.keys) for t in parts)
+    )
+    return next(found, None) if keys and not any(key.startswith("value") for key in resource) else None
+
+
+def _read_container(source: ReadContext, resource: dict[str, Json]) -> bool:
+    """A panel of another guide that only holds members says nothing of its own."""
+    if "hasMember" in resource and not any(key.startswith("value") for key in resource):
+        source.placed(resource, None)
+        return True
+    return False
