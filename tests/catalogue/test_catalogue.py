@@ -10,9 +10,9 @@ import pytest
 
 from tests.paths import ROOT
 from woundfhir.catalogue import Catalogue, CatalogueError, catalogue
-from woundfhir.catalogue.load import Reader
 from woundfhir.catalogue.model import RESOURCES
 from woundfhir.catalogue.page import check_together
+from woundfhir.catalogue.reader import Reader
 from woundfhir.record.shapes import SHAPES
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from woundfhir.catalogue import CatalogueError, catalogue
-from woundfhir.catalogue.load import Reader
+from woundfhir.catalogue.reader import Reader
 from woundfhir.chart.allergies import substances_met, substances_named
 from woundfhir.checklist import check
 from woundfhir.handover.summary.client import summary

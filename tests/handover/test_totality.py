@@ -124,7 +124,7 @@ def test_a_reason_for_no_answer_is_printed_too(concept: Concept, form: Any) -> N
 
 def test_a_new_concept_without_a_section_stands_under_also_charted(monkeypatch: pytest.MonkeyPatch) -> None:
     """Adding a data element is one entry: without a section it is printed all the same."""
-    from woundfhir.catalogue.load import Reader
+    from woundfhir.catalogue.reader import Reader
 
     entry = {"label": "Lustre", "shape": "text", "source": "a test"}
     made = Reader().concept("assessment", "lustre", entry)

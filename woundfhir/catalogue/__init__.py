@@ -5,8 +5,9 @@ from woundfhir.catalogue.coding import Coding
 from woundfhir.catalogue.former import current
 from woundfhir.catalogue.frame import Frame, FrameKey, Part, frame
 from woundfhir.catalogue.in_force import catalogue, holding, per_catalogue
-from woundfhir.catalogue.load import GROUPS, load
+from woundfhir.catalogue.load import load
 from woundfhir.catalogue.model import AnswerList, CatalogueError, Concept, Word
+from woundfhir.catalogue.reader import GROUPS
 from woundfhir.catalogue.site import Additions, Labels, SiteFacts
 from woundfhir.catalogue.whole import Catalogue
 

@@ -9,8 +9,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue.load import GROUPS
 from woundfhir.catalogue.model import CatalogueError
+from woundfhir.catalogue.reader import GROUPS
 from woundfhir.language import ENGLISH, spoken
 from woundfhir.texts import over
 

@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
 from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.chart.asking import Item, is_absent
 from woundfhir.chart.views import EntryView, RecordView, VisitView
 from woundfhir.chart.words import entry_of
+from woundfhir.checklist.action_times import offset, out_of_time
+from woundfhir.checklist.action_words import fault_of_recipient, no_outcome, not_done, unreached
 from woundfhir.checklist.pages import common, joiners
 from woundfhir.record import dates
 from woundfhir.texts import AsWritten, fill
@@ -137,7 +138,7 @@ def _answer(
         if matter not in action.matters:
             fault = ("matter" if action.fault == "matter" else "other_matter") if ours else ""
         else:
-            fault = action.fault or _out_of_time(record, of, action.when, since, onset) if ours else "other_wound"
+            fault = action.fault or out_of_time(record, of, action.when, since, onset) if ours else "other_wound"
             if not fault:
                 return Answer(action.who, action.when[:16].replace("T", " ")), ""
         if fault:
@@ -180,10 +181,10 @@ def _actions(entry: EntryView) -> Iterator[_Action]:
     yield from (_of_item(item) for item in entry.items(_ACTION))
     if (said := _said(entry, "plan.referral")) is not None:
         who, tags, when = said
-        yield _Action(_matters(tags), (who,), when, False, _told_fault([tags]))
+        yield _Action(_matters(tags), (who,), when, False, fault_of_recipient([tags]))
     if (said := _said(entry, "care.response.reported_to")) is not None:
         who, tags, when = said
-        fault = _told_fault([tags]) or _undone(entry.answer("care.response.action"))
+        fault = fault_of_recipient([tags]) or not_done(entry.answer("care.response.action"))
         yield _Action(_charted_in_response(entry), (who,), when, False, fault)
 
 
@@ -195,21 +196,13 @@ def _of_item(item: Item) -> _Action:
     others = [text for text in written if entry_of(concept, text) is None]
     when = item.answer("when")
     nothing = not item.has("done") and not item.has("agreed")
-    undone = "undone" if nothing or item.absent("done") or item.none("done") else _undone(item.answer("done"))
-    undone = undone or _unreached(item.answer("agreed"), item.note, *others) or _no_outcome(item)
+    undone = "undone" if nothing or item.absent("done") or item.none("done") else not_done(item.answer("done"))
+    undone = undone or unreached(item.answer("agreed"), item.note, *others) or no_outcome(item)
     fault = "" if about or item.has("about") else "matter"
-    fault = fault or undone or _told_fault([word.tags for word in known])
+    fault = fault or undone or fault_of_recipient([word.tags for word in known])
     fault = fault or ("" if dates.day(when) is not None else "when")
     who = tuple(word.shown for word in known)
     return _Action(about, who, when if type(when) is str else "", item.flag("all_wounds") is True, fault)
-
-
-def _told_fault(told: list[frozenset[str]]) -> str:
-    if any("nobody" in tags for tags in told):
-        return "nobody"
-    if told and all("not a clinician" in tags for tags in told):
-        return "not_a_clinician"
-    return "" if told else "who"
 
 
 def _charted_in_response(entry: EntryView) -> frozenset[str]:
@@ -230,78 +223,13 @@ def _said(entry: EntryView, path: str) -> tuple[str, frozenset[str], str] | None
     when = found["when"].replace(" ", "T")
     if len(when) < 10:
         at = entry.at or ""
-        when = f"{at[:10]}T{when.zfill(5)}{_offset(at)}"
+        when = f"{at[:10]}T{when.zfill(5)}{offset(at)}"
     if dates.day(when) is None:
         return None
     return role.shown, role.tags, when
 
 
-def _undone(*texts: object) -> str:
-    """Why words say that an action is not done: it is planned, or nobody was reached."""
-    return "undone" if any(_says("planned", text) for text in texts) else _unreached(*texts)
-
-
-def _unreached(*texts: object) -> str:
-    return "undone" if any(_says("unreached", text) for text in texts) else ""
-
-
-def _no_outcome(item: Item) -> str:
-    """Why an action is not known to have come to anything: no word for a contact that took place, or for a decision."""
-    done, agreed = item.answer("done"), item.answer("agreed")
-    if _says("completed", done) or _says("completed", agreed) or _says("decided", agreed):
-        return ""
-    return "outcome"
-
-
-def _says(key: str, text: object) -> bool:
-    return type(text) is str and re.search(common("action_words")[key], text, re.I | re.X) is not None
-
-
-def refused(text: object) -> bool:
-    """Whether an answer in free words is none: nothing was done but to wait, or it is still to be done."""
-    if type(text) is not str:
-        return True
-    empty = re.fullmatch(common("action_words")["refusal"], text.strip(), re.I | re.X)
-    return empty is not None or bool(_undone(text))
-
-
 # -- time --------------------------------------------------------------------------------------
-
-
-def _out_of_time(record: RecordView, entry: EntryView, when: str, since: VisitView, onset: Any) -> str:
-    """Whether an action lies before what it should answer, or after the note that holds it."""
-    visit = entry.visit
-    if since.day is None or visit.day is None:
-        return "no_day"
-    minutes = int(record.limit("action.before_minutes"))
-    begun = onset if dates.day(onset) is not None and _before(onset, since.at or "") else since.at or ""
-    if _before(when, begun, timedelta(minutes=minutes)):
-        return "early"
-    at = visit.at or ""
-    end = f"{at[:10]}T23:59:59{_offset(at)}" if len(at) > 10 else at
-    limit = visit.written_at if visit.written_at and dates.day(visit.written_at) else ""
-    return "late" if _before(max((end, limit), key=_sortable), when) else ""
-
-
-def _sortable(text: str) -> tuple[date, str]:
-    return dates.day(text) or date.min, text
-
-
-def _before(one: str, other: str, slack: timedelta = timedelta()) -> bool:
-    """Whether one time lies before another: instants to the minute, others by the day as written."""
-    first, second = dates.moment(one), dates.moment(other)
-    if len(one) > 10 and len(other) > 10 and first is not None and second is not None and _alike(first, second):
-        return first < second - slack
-    return (dates.day(one) or date.max) < (dates.day(other) or date.min)
-
-
-def _alike(one: datetime, other: datetime) -> bool:
-    return (one.tzinfo is None) == (other.tzinfo is None)
-
-
-def _offset(at: str) -> str:
-    found = re.search(r"(?:Z|[+-]\d\d:\d\d)$", at[10:])
-    return found[0] if found else ""
 
 
 # -- what to write -----------------------------------------------------------------------------

@@ -19,7 +19,7 @@ from woundfhir.messages import said
 if TYPE_CHECKING:
     from woundfhir.checklist.finding import Finding
     from woundfhir.handover.merge import Conflict
-    from woundfhir.handover.receive import Received
+    from woundfhir.handover.received import Received
     from woundfhir.jose.verification import Verdict
     from woundfhir.record import History
 

@@ -49,7 +49,7 @@ def _number(text: str) -> Json:
 
 
 def shown_as(concept: Concept, options: AnswerList | None) -> list[Json]:
-    """Return how options are shown: as boxes where several may be chosen, a few as buttons, many as a list that opens."""
+    """Return how options are shown: boxes where several may be chosen, buttons for a few, else a list that opens."""
     if options is None:
         return []
     if fhir_shape(concept).spread == "each":

@@ -13,7 +13,8 @@ from hashlib import sha256
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.handover.receive import Received, receive
+from woundfhir.handover.receive import receive
+from woundfhir.handover.received import Received
 from woundfhir.intake.client_folder import INDEX, KEPT, RECORD, WHOLE
 from woundfhir.intake.source import parse
 from woundfhir.jose.keys import Key

@@ -5,124 +5,31 @@ Pure: bytes and a known record in, a ``Received`` with the files to write out (s
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from hashlib import sha256
 from os import PathLike
 from typing import Any
 
-from woundfhir.chart import open_record
 from woundfhir.checklist.finding import Finding
 from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
-from woundfhir.fhir import to_fhir
 from woundfhir.fhir.losses import Losses
-from woundfhir.fhir.resources.encounter import write_instant
-from woundfhir.fhir.terms import Terms, terms
-from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover import signed
 from woundfhir.handover.arriving import arrived, arrived_together
-from woundfhir.handover.bundle_check import BundleIssue, instant, resources
-from woundfhir.handover.merge import Merged, merge
-from woundfhir.intake import formats
-from woundfhir.intake.client_folder import KEPT, RECORD, WHOLE
+from woundfhir.handover.bundle_check import instant
+from woundfhir.handover.merge import merge
+from woundfhir.handover.receipt import files, whole
+from woundfhir.handover.received import Received
+from woundfhir.intake.client_folder import KEPT
 from woundfhir.intake.given import File, content_of
 from woundfhir.jose import signature as seal
 from woundfhir.jose.encryption import decrypt, is_encrypted
 from woundfhir.jose.keys import Key
-from woundfhir.jose.verification import Answer, Verdict
-from woundfhir.r4 import jsonio
+from woundfhir.jose.verification import Verdict
 from woundfhir.record import History
 from woundfhir.record.clients import evidence
-from woundfhir.record.files import to_yaml
 
 Json = Any
-#: What the name of a file that is kept means.
-OF_BYTES = "SHA-256 of the bytes as received"
-
-
-@dataclass(slots=True)
-class Received:
-    """What came, what it means for what is known, and the files that keep it.
-
-    Parameters
-    ----------
-    bundle
-        The Bundle; what came in another form stands in a collection.
-    digest
-        SHA-256 of the bytes that are kept, in hex.
-    came, merged
-        The record in the Bundle, and that record joined to what was known.
-    notices
-        What is wrong with the Bundle without being a reason to refuse it.
-    losses
-        What of it a person must look at, and what R4 does not define (kept under ``extra``).
-    report
-        What became of every value that came.
-    part_of
-        SHA-256 of what came (of several files, of their bytes one after the other), where only the part of this client
-        is kept; else empty.
-    missing
-        What the transfer checklist finds missing in the joined record.
-    signature
-        What the check of the signature came to.
-    joined_by
-        What speaks for and against one client, where a person has decided that it is one; else empty.
-    unsigned_changes
-        Places of signed notes and wounds that it changes without a signature, as a person has allowed.
-    of_several
-        Whether several clients came, of whom this is one.
-    doubtful
-        What cannot be right in the record that came (the rules of sense): a birth date after a visit, a share of 120 %.
-    files
-        Names (relative, with ``/``) and bytes, in the order of writing.
-    """
-
-    bundle: dict[str, Json]
-    digest: str
-    came: History
-    merged: Merged
-    notices: list[BundleIssue] = field(default_factory=list)
-    losses: list[str] = field(default_factory=list)
-    missing: list[Finding] = field(default_factory=list)
-    signature: Verdict = field(default_factory=lambda: Verdict(Answer.NO_SIGNATURE))
-    unsigned_changes: list[str] = field(default_factory=list)
-    joined_by: str = ""
-    report: Losses = field(default_factory=Losses)
-    part_of: str = ""
-    of_several: bool = False
-    doubtful: list[Finding] = field(default_factory=list)
-    files: dict[str, bytes] = field(default_factory=dict)
-
-    @property
-    def counts(self) -> dict[str, int]:
-        """How many resources came, by kind."""
-        return dict(sorted(Counter(r["resourceType"] for r in resources(self.bundle)).items()))
-
-    @property
-    def newest(self) -> str | None:
-        """The time of the newest note that came, as written; that of its writing where it has none."""
-        note = open_record(self.came).newest
-        return None if note is None else note.at or note.written_at
-
-    @property
-    def clean(self) -> bool:
-        """Whether there is neither conflict nor gap, and nothing came that is no fact or contradicts.
-
-        The command line's exit code heeds gaps only with ``--strict``: nearly every record has one.
-        """
-        return not self.merged.conflicts and not self.missing and not self.asks
-
-    @property
-    def asks(self) -> bool:
-        """Whether a person must look at what came, as for every other input."""
-        return self.report.asks
-
-    @property
-    def left_aside(self) -> bool:
-        """Whether anything that came has no place in the record."""
-        return bool(self.losses) or self.report.left_aside
 
 
 def receive(
@@ -213,10 +120,10 @@ def receive(
     done.report, done.part_of, done.of_several = report, came.part_of, several
     if same_client and known is not None and not (found := evidence(known.patient, said.patient)).same:
         done.joined_by = found.words
-    done.files = _files(done, known, kept, at)
+    done.files = files(done, known, kept, at)
     if keep_whole and came.part_of:
         pieces = [one for _, one in content] if isinstance(content, list | tuple) else [given]
-        done.files = {**_whole(pieces, beside), **done.files}
+        done.files = {**whole(pieces, beside), **done.files}
     if beside is not None and not came.part_of:
         done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
     return done
@@ -273,73 +180,3 @@ def doubtful(history: History) -> list[Finding]:
 
 
 # -- what is kept ----------------------------------------------------------------------------------
-
-
-def _files(done: Received, known: History | None, content: bytes, at: str | None) -> dict[str, bytes]:
-    kept = f"{KEPT}/{done.digest}{min(formats.recognised(content, KEPT).suffixes, key=len)}"
-    files = {kept: content}
-    if targets := _new(known, done.merged.history):
-        made = provenance(done, targets, kept, terms(), at)
-        files[f"{KEPT}/{done.digest}.provenance.json"] = jsonio.encode_readable(made)
-    files[RECORD] = to_yaml(done.merged.history)
-    return files
-
-
-def _whole(pieces: Sequence[bytes], beside: bytes | None) -> dict[str, bytes]:
-    """Return what came as it came, each file under its SHA-256, and the signature beside the one file."""
-    files = {}
-    for one in pieces:
-        name = f"{WHOLE}/{sha256(one).hexdigest()}"
-        files[f"{name}{min(formats.recognised(one, KEPT).suffixes, key=len)}"] = one
-        if beside is not None:
-            files[f"{name}{seal.SUFFIX}"] = beside
-    return files
-
-
-def _new(known: History | None, merged: History) -> list[dict[str, str]]:
-    """Return references to all resources of the joined record that are not, or not so, in the known one."""
-    before = _named(known) if known is not None else {}
-    return [{"reference": name} for name, one in _named(merged).items() if before.get(name) != one]
-
-
-def _named(history: History) -> dict[str, dict[str, Json]]:
-    """Return the resources of a record that have an id, by type and id; what was kept as received may have none."""
-    return {f"{r['resourceType']}/{r['id']}": r for r in to_fhir(history) if isinstance(r.get("id"), str)}
-
-
-def provenance(
-    done: Received, targets: list[dict[str, str]], kept: str, known: Terms, at: str | None
-) -> dict[str, Json]:
-    """Return the Provenance of what was taken in (HL7 FHIR R4, Provenance): assembled here, from that Bundle.
-
-    Parameters
-    ----------
-    done
-        What was received.
-    targets
-        References to the resources that are new or changed by it.
-    kept
-        The name under which the bytes are kept.
-    known
-        The table of codes.
-    at
-        The instant of receiving, or None for the Bundle's own timestamp.
-    """
-    made: dict[str, Json] = {"resourceType": "Provenance"}
-    made["id"] = WriteContext(done.merged.history, known).id("Provenance", f"received/{done.digest}")
-    made["target"] = targets
-    made.update(write_instant("recorded", at or done.bundle.get("timestamp"), known))
-    reason = f"Signature: {done.signature.answer.value}. {done.signature.message}"
-    if done.unsigned_changes:
-        reason += " Signed content was changed by it without a signature, as a person has allowed."
-    if done.joined_by:
-        reason += f" A person has confirmed that it is of the client known here ({done.joined_by})."
-    made["reason"] = [{"text": reason}]
-    made["agent"] = [{"type": known.cc["agent_assembler"], "who": {"display": "woundfhir"}}]
-    of = f"one client's part of what came; SHA-256 of all of it: {done.part_of}" if done.part_of else OF_BYTES
-    what: dict[str, Json] = {"display": f"{kept} ({of})"}
-    identifier = done.bundle.get("identifier")
-    if isinstance(identifier, dict):
-        what = {"identifier": identifier, **what}
-    made["entity"] = [{"role": "source", "what": what}]
-    return made

@@ -15,7 +15,7 @@ from typing import Any
 
 from woundfhir.handover.difference import Difference
 from woundfhir.handover.merge import Conflict
-from woundfhir.handover.receive import Received
+from woundfhir.handover.received import Received
 from woundfhir.page.answers import flat_entry
 from woundfhir.page.draft import REASON, VISIT, begin, changing
 from woundfhir.page.folder import Client

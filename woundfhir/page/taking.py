@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from woundfhir.handover.kept import with_step
-from woundfhir.handover.receive import Received, receive
+from woundfhir.handover.receive import receive
+from woundfhir.handover.received import Received
 from woundfhir.intake.client_folder import INDEX, RECORD
 from woundfhir.intake.source import load
 from woundfhir.page.draft import save_held

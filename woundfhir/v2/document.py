@@ -19,7 +19,7 @@ from woundfhir.fhir.resources.people import human_name
 from woundfhir.r4.origin import Source
 from woundfhir.v2.datatypes import SYSTEMS
 from woundfhir.v2.message import Segment, messages
-from woundfhir.v2.read import GENDERS, client
+from woundfhir.v2.people import GENDERS, client
 
 Json = Any
 _ENCODED = "Base64"

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from typing import Any
-from uuid import NAMESPACE_URL, uuid5
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.terms import terms
 from woundfhir.maps import in_force
 from woundfhir.r4.nullflavor import ABSENT
 from woundfhir.r4.origin import Leaf, Position, Source, apart
-from woundfhir.v2.datatypes import concept, identifier, is_number, person, quantity, tell, time
+from woundfhir.v2.datatypes import concept, is_number, quantity, tell, time
 from woundfhir.v2.message import Segment, messages
+from woundfhir.v2.people import People
 
 Json = Any
 Ref = dict[str, str]
-_SPACE = uuid5(NAMESPACE_URL, "urn:hl7-org:v2")
 #: OBX-11 (table 0085) -> Observation.status, as HL7's mapping has it; R and S are results that are not final.
 STATUS = {
     "F": "final", "C": "corrected", "A": "amended", "P": "preliminary", "R": "preliminary", "S": "preliminary",
@@ -25,10 +24,6 @@ STATUS = {
 }  # fmt: skip
 #: What takes the place of an earlier result with the same order, code and sub-id.
 _REPLACES = frozenset("CADWX")
-GENDERS = {"F": "female", "M": "male", "O": "other", "A": "other", "N": "other", "U": "unknown"}
-_CLASSES = {"E": "EMER", "I": "IMP", "O": "AMB", "P": "PRENC"}
-_ACT = "http://terminology.hl7.org/CodeSystem/v3-ActCode"
-_NULL = {"system": "http://terminology.hl7.org/CodeSystem/v3-NullFlavor", "code": "NI"}
 
 
 def read(content: bytes) -> Source:
@@ -55,23 +50,13 @@ def read(content: bytes) -> Source:
     return source
 
 
-def client(source: Source, pid: Segment, sender: str) -> Json:
-    """Return the client whom a PID names, as a Patient."""
-    reading = _Reading(source)
-    reading.sender = sender
-    reading._client(pid)
-    return source.resources[-1]
-
-
 class _Reading:
     def __init__(self, source: Source) -> None:
         self.source = source
         self.read = False
         #: Order, code and sub-id of a client's result -> its name and place.
         self.results: dict[str, tuple[str, Position]] = {}
-        self.client: Ref | None = None
-        self.visit: Ref | None = None
-        self.sender = self.name = ""
+        self.people = People(source)
 
     def message(self, segments: list[Segment]) -> None:
         """Read one message; what is no result of a real client is set aside whole."""
@@ -89,16 +74,16 @@ class _Reading:
             return
         self.read = True
         sender = head.get(4) or head.get(3)
-        self.sender, self.name = sender.value if sender else "", "".join(head.at[:1])
-        self.client = self.visit = None
+        self.people.sender, self.people.message = sender.value if sender else "", "".join(head.at[:1])
+        self.people.client = self.people.visit = None
         order: list[list[Segment]] = []
         for one in segments[1:]:
             if one.name == "PID":
                 self._orders(order)
                 order = []
-                self.client, self.visit = self._client(one), None
+                self.people.client, self.people.visit = self.people.read_client(one), None
             elif one.name == "PV1":
-                self.visit = self._visit(one)
+                self.people.visit = self.people.read_visit(one)
             elif one.name == "OBR":
                 order.append([one])
             elif one.name in ("OBX", "NTE") and order:
@@ -110,82 +95,6 @@ class _Reading:
     def _aside(self, segments: list[Segment], kind: str, why: str) -> None:
         for one in segments:
             self.source.aside(one.at, kind, f"{kind.replace('-', ' ')}: {why}" if kind != "kept" else why)
-
-    def _id(self, *parts: str) -> str:
-        return str(uuid5(_SPACE, "|".join(parts)))
-
-    # -- the client, the visit and people ------------------------------------------------------
-
-    def _client(self, pid: Segment) -> Ref:
-        ids = [made for n in range(pid.repetitions(3)) if (made := identifier(pid, 3, self.sender, n))]
-        names = [made for n in range(pid.repetitions(5)) if (made := person(pid, 5, 1, n))]
-        gender = pid.get(8)
-        if gender is not None and gender.value.upper() not in GENDERS:
-            tell(self.source, gender, "not-understood", "a code that is not known")
-            gender = None
-        lines = [{
-            "line": [found for n in (1, 2) if (found := pid.get(11, n))], "city": pid.get(11, 3),
-            "state": pid.get(11, 4), "postalCode": pid.get(11, 5), "country": pid.get(11, 6),
-        }] if pid.get(11) else []  # fmt: skip
-        died, dead = time(self.source, "deceasedDateTime", pid.get(29)), pid.get(30)
-        phone = pid.get(13)
-        return self._known_client(pid, {
-            "resourceType": "Patient", "identifier": ids, "name": names,
-            "telecom": [{"system": "phone", "value": phone}] if phone else [],
-            "gender": Leaf(GENDERS[gender.value.upper()], gender.at) if gender else None,
-            **time(self.source, "birthDate", pid.get(7), day=True),
-            **(died or ({"deceasedBoolean": Leaf(dead.value == "Y", dead.at)} if dead else {})),
-            "address": lines,
-        })  # fmt: skip
-
-    def _known_client(self, pid: Segment, made: dict[str, Json]) -> Ref:
-        """Add a client: one who came before is the same where an identifier agrees and nothing contradicts."""
-        plain, _ = apart(made)
-        strong = [(one["system"], one["value"]) for one in plain.get("identifier", ()) if "system" in one]
-        made["id"] = self._id("Patient", *strong[0]) if strong else self._id("Patient", self.name, *pid.at)
-        known = next((one for one in self.source.resources if one["id"] == made["id"]), None)
-        keys = ("birthDate", "gender", "name")
-        if known is not None and any(known.get(key, plain.get(key)) != plain.get(key, known.get(key)) for key in keys):
-            made["id"] = self._id("Patient", self.name, *pid.at)  # the doors say what speaks for and against
-        ref = self.source.add(made)
-        self.source.spans[pid.at] = ref["reference"]
-        return ref
-
-    def _visit(self, pv1: Segment) -> Ref | None:
-        number, kind = identifier(pv1, 19, self.sender), pv1.get(2)
-        start = time(self.source, "start", pv1.get(44))
-        end = time(self.source, "end", pv1.get(45))
-        if number is None and not start:
-            return None
-        known = kind is not None and kind.value in _CLASSES
-        place = pv1.get(3, 4, 1) or pv1.get(3, 1, 1)
-        return self.source.add({
-            "resourceType": "Encounter", "id": self._id("Encounter", self.name, *pv1.at),
-            "identifier": [number], "status": "finished" if end else "unknown",
-            "class": {"system": _ACT, "code": Leaf(_CLASSES[kind.value], kind.at)} if known and kind else _NULL,
-            "subject": self.client, "period": {**start, **end},
-            "location": [{"location": {"display": place}}] if place else [],
-        })  # fmt: skip
-
-    def _performer(self, obx: Segment) -> Ref | None:
-        name = person(obx, 16, 2)
-        number = identifier(obx, 16, self.sender, authority=2) if obx.get(16) else None
-        number = {"value": number["value"]} if number else None
-        house = obx.get(15, 2) or obx.get(15, 1)
-        if not (name or number or house):
-            return None
-        key = [str(obx.get(16, n)[0]) if obx.get(16, n) else "" for n in (1, 2, 3)]  # type: ignore[index]
-        who = self.source.add({
-            "resourceType": "Practitioner", "id": self._id("Practitioner", self.sender, *key),
-            "identifier": [number], "name": [name],
-        }) if name or number else None  # fmt: skip
-        if house is None:
-            return who
-        place = self.source.add({
-            "resourceType": "Organization", "id": self._id("Organization", self.sender, house.value), "name": house
-        })  # fmt: skip
-        role = {"resourceType": "PractitionerRole", "id": self._id("Role", self.sender, *key, house.value)}
-        return self.source.add({**role, "practitioner": who, "organization": place}) if who else place
 
     # -- orders and results --------------------------------------------------------------------
 
@@ -213,13 +122,13 @@ class _Reading:
         site = next((found for one in some if (found := concept(one, 20))), None)
         kind = next((one for one in some if _names_kind(one)), None)
         order = obr.get(3) or obr.get(2)
-        key = self._id("wound", self.sender, order.value if order else self.name, name)
+        key = self.people.id("wound", self.people.sender, order.value if order else self.people.message, name)
         if kind is not None and STATUS.get((kind.get(11) or Leaf("F", ())).value) in ("final", "corrected", "amended"):
             wound = terms().code_key("wound_category")
             ref = self.source.add({
                 "resourceType": "Condition", "id": key,
                 "category": [{"coding": [{"system": wound[0], "code": wound[1]}]}],
-                "code": concept(kind, 5), "bodySite": [site], "subject": self.client,
+                "code": concept(kind, 5), "bodySite": [site], "subject": self.people.client,
             })  # fmt: skip
             return {"focus": [ref]}, kind
         if site is not None:
@@ -244,12 +153,13 @@ class _Reading:
         status = Leaf(STATUS[state], said.at) if said else "unknown"
         when = time(self.source, "effectiveDateTime", obx.get(14) or obr.get(7))
         unread = not when and (obx.get(14) or obr.get(7)) is not None
-        performer = self._performer(obx)
+        performer = self.people.read_performer(obx)
         for number, value in enumerate(self._values(obx, state)):
-            name = self._id("Observation", self.name, *obx.at, str(number))
+            name = self.people.id("Observation", self.people.message, *obx.at, str(number))
             made = {
                 "resourceType": "Observation", "id": name, "status": status, "code": code or {"text": "not named"},
-                "subject": self.client, "encounter": None if unread else self.visit, **when, **value, **about,
+                "subject": self.people.client, "encounter": None if unread else self.people.visit,
+                **when, **value, **about,
                 "performer": [performer] if performer else [], "method": concept(obx, 17),
                 "note": [{"text": one} for one in notes],
             }  # fmt: skip
@@ -257,9 +167,10 @@ class _Reading:
             self.results[identity] = (f"Observation/{name}", obx.at)
 
     def _of_client(self) -> str:
+        client = self.people.client
         known = next((one for one in self.source.resources
-                      if self.client and self.client["reference"].endswith(f"/{one['id']}")), {})  # fmt: skip
-        return str([one for one in known.get("identifier", ()) if "system" in one] or self.client)
+                      if client and client["reference"].endswith(f"/{one['id']}")), {})  # fmt: skip
+        return str([one for one in known.get("identifier", ()) if "system" in one] or client)
 
     def _withdraw(self, name: str, at: Position) -> None:
         """Take an earlier result back, that a later one corrects or deletes."""

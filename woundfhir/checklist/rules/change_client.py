@@ -8,7 +8,7 @@ from decimal import Decimal
 from woundfhir.catalogue import catalogue
 from woundfhir.chart.allergies import allergies_met
 from woundfhir.chart.views import EntryView
-from woundfhir.checklist.actions import refused
+from woundfhir.checklist.action_words import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import gaps, laid

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from woundfhir.chart.views import EntryView, WoundView
-from woundfhir.checklist.actions import refused
+from woundfhir.checklist.action_words import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import compressed, honey_since, laid
