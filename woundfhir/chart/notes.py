@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
@@ -13,6 +13,7 @@ from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.chart.asking import EMPTY, Answers, is_absent, known, spot
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
+from woundfhir.chart.earlier import InEpisode, InTime
 from woundfhir.chart.episodes import Standing, after, standings
 from woundfhir.chart.heard import again
 from woundfhir.chart.leaves import Leaf, leaves
@@ -193,7 +194,7 @@ class WoundView(Conditional):
         return leaves(catalogue().groups["wound"], self.answers, self.path())
 
 
-class VisitView(Conditional):
+class VisitView(InTime):
     """One visit: its note's header and what was charted about the whole client."""
 
     scope = "visit"
@@ -201,12 +202,11 @@ class VisitView(Conditional):
     previous: VisitView | None = None
     #: Its place among the judged notes, oldest 0.
     rank = 0
-    #: How many notes that count came before it.
-    nth = 0
 
     def __init__(self, record: Whole, index: int, data: dict[str, Json]) -> None:
         super().__init__()
         self.record = record
+        self.series = record.series
         self.index = index
         self.data = data
         self.id: str = data["id"]
@@ -268,18 +268,6 @@ class VisitView(Conditional):
         answers = self.data if group == "visit" else self.data.get(group, EMPTY)
         return concept, answers.get(key)
 
-    def before(self, other: VisitView) -> bool:
-        """Whether the visit was certainly earlier than another, whatever their times as written can mean."""
-        return self.when.before(other.when)
-
-    def latest(self, test: Callable[[VisitView], object]) -> VisitView | None:
-        """Return the newest earlier note that counts and passes a test; see ``EntryView.latest``."""
-        return self.record.series.newest_that(test, self.nth)
-
-    def answered_before(self, path: str) -> bool:
-        """Whether an earlier note that counts has an answer; worked out once for the whole record."""
-        return self.record.series.answered_before(path, self.nth)
-
     def path(self, path: str = "") -> str:
         """Return the place in the record; ``visit.setting`` and ``setting`` name the same."""
         path = path.removeprefix("visit.")
@@ -294,7 +282,7 @@ class VisitView(Conditional):
         ]
 
 
-class EntryView(Conditional):
+class EntryView(InEpisode):
     """One wound at one visit; also asked for ``visit``, ``client`` and ``wound``."""
 
     scope = "entry"
@@ -306,8 +294,7 @@ class EntryView(Conditional):
         self.index = index
         self.data = data
         self.wound = visit.record.wound(data["wound"])
-        #: How many entries of this wound that count came before it.
-        self.nth = 0
+        self.series = self.wound.series
         self._groups: dict[str, Answers] = {
             **{group: data.get(group, EMPTY) for group in ("assessment", "care", "plan")},
             "wound": self.wound.answers,
@@ -356,48 +343,6 @@ class EntryView(Conditional):
         found = self.wound.standings
         return found[self.nth + 1].start if self.visit.counts else after(found[self.nth], self).start
 
-    def comparable(self, test: Callable[[EntryView], object]) -> EntryView | None:
-        """Return the newest entry of this episode that is certainly earlier and passes a test, or None.
-
-        Parameters
-        ----------
-        test
-            A function of a module, as for ``latest``.
-        """
-        return next(self.comparables(test), None)
-
-    def comparables(self, test: Callable[[EntryView], object]) -> Iterator[EntryView]:
-        """Yield this episode's entries that are certainly earlier and pass a test (see ``latest``), newest first."""
-        end = self.nth
-        while (found := self.wound.series.newest_certain(test, end, self.when)) is not None:
-            if found.nth < self.episode_start:
-                return
-            yield found
-            end = found.nth
-
-    def in_episode(self, test: Callable[[EntryView], object]) -> EntryView | None:
-        """Return the newest earlier entry of this episode that counts and passes a test (see ``latest``)."""
-        found = self.latest(test)
-        return None if found is None or found.nth < self.episode_start else found
-
-    def oldest_comparable(self, test: Callable[[EntryView], object]) -> EntryView | None:
-        """Return the oldest entry of this episode that is certainly earlier and passes a test (see ``latest``)."""
-        return self.wound.series.oldest_certain(test, self.episode_start, self.nth, self.when)
-
-    def before(self, other: EntryView) -> bool:
-        """Whether its visit was certainly earlier than that of another entry."""
-        return self.visit.when.before(other.visit.when)
-
-    def latest(self, test: Callable[[EntryView], object]) -> EntryView | None:
-        """Return the wound's newest earlier entry that counts and passes a test.
-
-        Parameters
-        ----------
-        test
-            A function of a module, not one made in the rule: its answers are kept for the whole wound.
-        """
-        return self.wound.series.newest_that(test, self.nth)
-
     def _find(self, path: str) -> tuple[Concept, Json]:
         group, key, field, concept, in_list = spot(path)
         value = self._groups[group].get(key)
@@ -406,10 +351,6 @@ class EntryView(Conditional):
                 raise KeyError(f"{group}.{key} has many items: ask for its items")
             value = value.get(field) if type(value) is dict and not is_absent(value) else None
         return concept, value
-
-    def answered_before(self, path: str) -> bool:
-        """Whether an earlier entry of the wound that counts has an answer; worked out once for the whole wound."""
-        return self.wound.series.answered_before(path, self.nth)
 
     def path(self, path: str = "") -> str:
         """Return the place in the record."""

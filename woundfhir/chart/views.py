@@ -74,6 +74,10 @@ class RecordView(Conditional):
     """
 
     scope = "record"
+    #: The one note that is judged, where only one is; the others are what it is held against.
+    alone: VisitView | None = None
+    #: How many of the judged notes stay (see ``one_more.py``).
+    settled: int | None = None
 
     def __init__(
         self,
@@ -90,6 +94,10 @@ class RecordView(Conditional):
         self.patient = PatientView(self, history.data["patient"])
         self.wounds = [WoundView(self, i, data) for i, data in enumerate(history.data["wounds"])]
         self._by_id = {wound.id: wound for wound in self.wounds}
+        #: The notes that count for what comes after them, in time order.
+        self.counted: list[VisitView] = []
+        #: The same, to be asked for the newest that says something.
+        self.series = Series(self.counted)
         #: All notes in the order written; those that were replaced and those in error too.
         self.visits = [VisitView(self, i, data) for i, data in enumerate(history.data["visits"])]
         self.visit_by_id = {visit.id: visit for visit in self.visits}
@@ -98,21 +106,14 @@ class RecordView(Conditional):
         self.clock = Clock(history.data.get("zone"), _times(self.visits))
         #: The notes that are judged, in time order: not replaced, not in error. Drafts are among them.
         self.judged = sorted((visit for visit in self.visits if visit.judged), key=lambda visit: visit.order)
-        #: The notes that count for what comes after them, in time order.
-        self.counted: list[VisitView] = []
-        #: The same, to be asked for the newest that says something.
-        self.series = Series(self.counted)
         _link(self.judged, self.counted)
         for visit in self.judged:
             for entry in visit.entries:
                 entry.wound.take(entry)
-        #: The one note that is judged, where only one is; the others are what it is held against.
-        self.alone: VisitView | None = None
         self._policy = policy
         self._today = today
         self._once: dict[tuple[Any, Any], Any] = {}
-        #: How many of the judged notes stay (see ``one_more.py``), and what was made of the others.
-        self.settled: int | None = None
+        #: What ``once`` made of the notes behind those that stay.
         self._more: dict[tuple[Any, Any], Any] = {}
         #: Place of an answer -> the codes of the rules that asked for its words; filled where somebody listens.
         self.leaning: dict[str, set[str]] = {}

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from woundfhir.catalogue import BASE, AnswerList, Coding, Concept
-from woundfhir.fhir.terms import slug
+from woundfhir.fhir.term import slug
 from woundfhir.r4.definitions import elements
 
 Json = Any

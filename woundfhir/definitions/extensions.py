@@ -9,7 +9,8 @@ from woundfhir.catalogue import BASE
 from woundfhir.definitions.definition import extension
 from woundfhir.definitions.differential import Differential, carried
 from woundfhir.definitions.observations import value
-from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms
 
 Json = Any
 _ON = {"wound": "Condition", "visit": "Encounter", "supply": "SupplyDelivery", "photo": "DocumentReference"}

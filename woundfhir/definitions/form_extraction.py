@@ -11,7 +11,8 @@ from typing import Any
 
 from woundfhir.definitions.form_options import SDC
 from woundfhir.fhir import form_items as items
-from woundfhir.fhir.terms import Term, Terms, slug
+from woundfhir.fhir.term import Term, slug
+from woundfhir.fhir.terms import Terms
 
 Json = Any
 

@@ -9,7 +9,8 @@ from woundfhir.catalogue import Concept
 from woundfhir.definitions.definition import profile
 from woundfhir.definitions.differential import Differential, key_of, pattern
 from woundfhir.fhir.shapes import fhir_shape
-from woundfhir.fhir.terms import Term, Terms, slug
+from woundfhir.fhir.term import Term, slug
+from woundfhir.fhir.terms import Terms
 
 Json = Any
 

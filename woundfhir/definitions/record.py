@@ -7,7 +7,8 @@ from typing import Any
 
 from woundfhir.definitions.definition import profile
 from woundfhir.definitions.differential import FHIR, Differential, carried, pattern
-from woundfhir.fhir.terms import Term, Terms, slug
+from woundfhir.fhir.term import Term, slug
+from woundfhir.fhir.terms import Terms
 
 Json = Any
 _PATIENT = [{"code": "Reference", "targetProfile": [FHIR + "Patient"]}]

@@ -8,7 +8,8 @@ from typing import Any, NamedTuple
 from woundfhir.catalogue import AnswerList, Coding, Labels
 from woundfhir.definitions.definition import COPYRIGHT, DATE, head
 from woundfhir.fhir.ids import NAMESPACE, uuid5
-from woundfhir.fhir.terms import Terms, slug
+from woundfhir.fhir.term import slug
+from woundfhir.fhir.terms import Terms
 from woundfhir.maps import shipped
 
 Json = Any

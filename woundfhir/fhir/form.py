@@ -18,7 +18,8 @@ from woundfhir.fhir.form_reading import is_form, place, read_response
 from woundfhir.fhir.resources.people import write_author
 from woundfhir.fhir.shapes.base import unit_option
 from woundfhir.fhir.shapes.words import write_option
-from woundfhir.fhir.terms import Term, Terms, terms
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import VisitContext, WriteContext
 from woundfhir.record import History
 

@@ -12,7 +12,8 @@ from typing import Any
 
 from woundfhir.catalogue import Coding, Concept
 from woundfhir.fhir.shapes import fhir_shape
-from woundfhir.fhir.terms import Terms, slug
+from woundfhir.fhir.term import slug
+from woundfhir.fhir.terms import Terms
 
 Json = Any
 WHY, WORDS, ANY, NOTE, MORE = ":why", ":words", ":any", ":note", ":more"

@@ -16,7 +16,8 @@ from woundfhir.fhir.elements import find_extension, read_date
 from woundfhir.fhir.form_level import Level, Path
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.leaves import every
-from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms
 from woundfhir.record import quantity
 
 Json = Any

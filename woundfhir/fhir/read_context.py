@@ -13,7 +13,8 @@ from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.listed import Listed, at_numbers
 from woundfhir.fhir.references import identifiers_of
-from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms
 from woundfhir.record.answers import canonical
 from woundfhir.record.quantity import parse
 

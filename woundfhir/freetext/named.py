@@ -164,6 +164,10 @@ def _last(pattern: str, text: str) -> int:
     return max((found.start() for found in re.finditer(pattern, text)), default=-1)
 
 
+_PUT_ON = re.compile(r"\s*(?:was|were|is)?\s*(?:applied|placed|reapplied)(?!\w)")
+_TAKEN_OFF = re.compile(r"\s*(?:was|were)?\s*(?:removed|taken off)(?!\w)")
+
+
 def _dressings(note: Note) -> None:
     words, raw = note.words, note.words.raw["dressings"]
     spelt = words.named("dressing", "dressings", raw["never"])
@@ -182,37 +186,36 @@ def _dressings(note: Note) -> None:
             and re.search(r"[,.]|\d", before[places[verb] :]) is None
             and len(before) - places[verb] < 32
         )
-        put_after = re.compile(r"\s*(?:was|were|is)?\s*(?:applied|placed|reapplied)(?!\w)").match(note.low, one.end)
-        taken = re.compile(r"\s*(?:was|were)?\s*(?:removed|taken off)(?!\w)").match(note.low, one.end)
-        size = re.compile(r"\s*" + size_pattern(note).replace(r"(?<![\w.,/])", "", 1)).match(note.low, one.end)
-        value, end = {"dressing": one.word}, one.end
-        if size is not None:
-            quantities, why = sizes(note, size)
-            if quantities and not why:
-                value["size"] = f"{' x '.join(q.split()[0] for q in quantities)} {quantities[0].split()[1]}"
-            end = size.end()
+        put_on, taken = _PUT_ON.match(note.low, one.end), _TAKEN_OFF.match(note.low, one.end)
+        value, end = _with_size(note, one)
         if taken is not None:
             note.read("care.removed.dressing", one.word, one.start, taken.end())
         elif near and verb == "over":
             first = inside or any(r.path.startswith(("care.packing", "care.primary")) for r in note.readings)
             certainty: Certainty = "certain" if first else "likely"
-            note.read(
-                "care.secondary_dressing",
-                value,
-                begin + places[verb],
-                end,
-                certainty,
-                "" if first else "or is it the only one?",
-            )
-        elif near or put_after is not None:
+            why = "" if first else "or is it the only one?"
+            note.read("care.secondary_dressing", value, begin + places[verb], end, certainty, why)
+        elif near or put_on is not None:
             start = begin + places[verb] if near else one.start
-            note.read("care.primary_dressing", value, start, max(end, put_after.end() if put_after else 0))
+            note.read("care.primary_dressing", value, start, max(end, put_on.end() if put_on else 0))
             inside = True
-        elif size is not None or _listed(note, one):
+        elif end > one.end or _listed(note, one):
             # One in a list without a verb; a dressing's size is never the wound's.
             path = "care.secondary_dressing" if inside else "care.primary_dressing"
             note.read(path, value, one.start, end, "likely", "was it put on?")
             inside = True
+
+
+def _with_size(note: Note, one: _Named) -> tuple[dict[str, str], int]:
+    """Return a dressing with the size behind it, and where the words for both end."""
+    size = re.compile(r"\s*" + size_pattern(note).replace(r"(?<![\w.,/])", "", 1)).match(note.low, one.end)
+    value = {"dressing": one.word}
+    if size is None:
+        return value, one.end
+    quantities, why = sizes(note, size)
+    if quantities and not why:
+        value["size"] = f"{' x '.join(q.split()[0] for q in quantities)} {quantities[0].split()[1]}"
+    return value, size.end()
 
 
 def _listed(note: Note, one: _Named) -> bool:

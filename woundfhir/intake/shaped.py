@@ -11,7 +11,7 @@ from woundfhir.fhir import leaves
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import people
-from woundfhir.fhir.terms import Term
+from woundfhir.fhir.term import Term
 from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.founding import only_wounds
 from woundfhir.maps import Table

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from woundfhir.fhir.terms import Term, Terms, code_keys, has_code
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms, code_keys, has_code
 
 Json = Any
 Resource = Mapping[str, Json]

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.terms import Term, code_keys
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import code_keys
 
 Json = Any
 

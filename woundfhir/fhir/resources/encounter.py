@@ -10,7 +10,8 @@ from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext, own_id
 from woundfhir.fhir.resources.extensions import read_extensions, write_extension
 from woundfhir.fhir.resources.people import read_author
-from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms
 from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import find_extension
-from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms
 
 Json = Any
 

@@ -9,7 +9,8 @@ from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.answers import components, read_components, read_value
-from woundfhir.fhir.terms import Term, code_keys, has_code
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.write_context import VisitContext
 from woundfhir.record.answers import NONE
 

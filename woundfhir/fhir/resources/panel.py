@@ -9,7 +9,8 @@ from woundfhir.fhir.elements import find_extension, read_note
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.answers import read_value
 from woundfhir.fhir.resources.observation import read_answer, read_field_alone, read_part_alone, write
-from woundfhir.fhir.terms import Term, code_keys
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import code_keys
 from woundfhir.fhir.write_context import VisitContext
 
 Json = Any

@@ -18,7 +18,8 @@ from woundfhir.fhir.elements import (
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import observation
 from woundfhir.fhir.resources.concepts import absent_concept, read_absent
-from woundfhir.fhir.terms import Term, Terms, has_code
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.quantity import parse
 from woundfhir.record.rhythm import Rhythm, rhythm

@@ -11,7 +11,8 @@ from woundfhir.fhir.resources import observation
 from woundfhir.fhir.resources.answers import components, read_components
 from woundfhir.fhir.resources.concepts import absent_concept, read_absent, words_of
 from woundfhir.fhir.resources.extensions import read_extension, urls
-from woundfhir.fhir.terms import Term, code_keys, has_code
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.answers import NONE
 

@@ -10,7 +10,8 @@ from woundfhir.fhir.elements import extension, find_extension
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.concepts import absent_concept, read_absent
 from woundfhir.fhir.resources.extensions import read_extensions, write_extensions
-from woundfhir.fhir.terms import Term, Terms
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.quantity import parse
 

@@ -22,7 +22,8 @@ from woundfhir.fhir.read_context import CONFLICT, ReadContext, own_id
 from woundfhir.fhir.resources.concepts import absent_concept, read_absent, words_of
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
 from woundfhir.fhir.resources.people import read_author
-from woundfhir.fhir.terms import Term, Terms, code_keys, has_code
+from woundfhir.fhir.term import Term
+from woundfhir.fhir.terms import Terms, code_keys, has_code
 from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
