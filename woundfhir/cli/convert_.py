@@ -17,6 +17,7 @@ from woundfhir.messages import said
 
 if TYPE_CHECKING:
     from woundfhir.fhir.dialects.names import Name as Dialect
+    from woundfhir.intake.format import Format
     from woundfhir.intake.inputs import Input
 
 
@@ -50,10 +51,8 @@ def command(
     **many: Any,
 ) -> int:
     """Read IN (a record or FHIR resources, recognised by content) and write it in another format."""
-    from woundfhir.intake import formats
     from woundfhir.intake.choosing import chosen
     from woundfhir.intake.source import read_all
-    from woundfhir.record.clients import CHOOSE
     from woundfhir.record.guarded import is_guarding
 
     many_clients = streamed.Choice(**many)
@@ -64,20 +63,9 @@ def command(
             raise InputError("--table", expected, "Leave the option out, and write its report in a run of its own")
         came, refused = flattened.convert(inputs, flat, wanted, output, force, many_clients, patient)
         return options.exit_code(*came, strict=strict, more=bool(refused))
-    form = formats.chosen(to, output)
-    if form is None:
-        raise InputError("--to", "one of " + ", ".join(formats.serving("convert")), "Choose one of them")
-    form = form.speaking(dialect)
-    whole = (
-        dialect
-        or patient
-        or terminology
-        or report
-        or kinds
-        or coverage
-        or is_guarding()
-        or options.chosen_for_all("dry_run")
-    )
+    form = _form(to, output).speaking(dialect)
+    asked_of_all = dialect or patient or terminology or report or kinds or coverage
+    whole = asked_of_all or is_guarding() or options.chosen_for_all("dry_run")
     if many_clients.wanted(inputs) and not whole and streamed.serves(form.name, output, many_clients):
         if (outcome := streamed.convert(inputs, form.name, output, force, many_clients)) is not None:
             return options.exit_code(outcome, strict=strict, more=bool(outcome.refused))
@@ -93,7 +81,25 @@ def command(
         options.emit(_report(found, report.suffix.lower() == ".json", kinds), report, force)
     if coverage is not None:
         options.emit(_coverage(found, coverage.suffix.lower() == ".json"), coverage, force)
+    _write(found, form, output, force)
+    look_up(terminology, (one.report for one in found))
+    return options.exit_code(*found, strict=strict)
+
+
+def _form(to: str | None, output: Path | None) -> Format:
+    from woundfhir.intake import formats
+
+    form = formats.chosen(to, output)
+    if form is None:
+        raise InputError("--to", "one of " + ", ".join(formats.serving("convert")), "Choose one of them")
+    return form
+
+
+def _write(found: list[Input], form: Format, output: Path | None, force: bool) -> None:
+    """Write what was read: a file for each client into a folder, or all that the format joins into one."""
     if output is not None and output.is_dir():
+        from woundfhir.intake import formats
+
         names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
         files = {output / name: form.write(one.history) for name, one in zip(names, found, strict=True)}
         options.emit_all(files, force)
@@ -103,11 +109,10 @@ def command(
     elif form.joins:
         options.emit(form.write_many([one.history for one in found]), output, force)
     else:
-        raise InputError(
-            "-o", f"a folder that exists, for {len(found)} clients", f"Make it and name it with -o. {CHOOSE}"
-        )
-    look_up(terminology, (one.report for one in found))
-    return options.exit_code(*found, strict=strict)
+        from woundfhir.record.clients import CHOOSE
+
+        expected = f"a folder that exists, for {len(found)} clients"
+        raise InputError("-o", expected, f"Make it and name it with -o. {CHOOSE}")
 
 
 #: How a coverage names the two ways.
