@@ -9,8 +9,6 @@ from __future__ import annotations
 import shutil
 import sys
 import tempfile
-import threading
-import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
@@ -19,20 +17,18 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))  # the toolkit of this checkout, whichever is installed: before it is imported
 
-import uvicorn  # noqa: E402
 from playwright.sync_api import sync_playwright  # noqa: E402
 
+from tests.page.chromium import WIDTHS, Server, take_in  # noqa: E402
 from woundfhir.demo import story  # noqa: E402
 from woundfhir.handover.bundling import bundle  # noqa: E402
 from woundfhir.intake.source import parse  # noqa: E402
-from woundfhir.page.app import application  # noqa: E402
 from woundfhir.page.folder import Folder  # noqa: E402
 from woundfhir.page.screens.common import LANGUAGES  # noqa: E402
 from woundfhir.page.state import Page  # noqa: E402
 from woundfhir.r4 import jsonio  # noqa: E402
 from woundfhir.record import History  # noqa: E402
 
-WIDTHS = {"phone": (390, 844), "tablet": (820, 1180), "desktop": (1440, 900)}
 #: The day on which the story's second wound is due.
 NOW = datetime(2026, 4, 7, 9, 30, tzinfo=timezone(timedelta(hours=-4)))
 
@@ -66,11 +62,7 @@ def screens(tab: Any, address: str) -> Iterator[str]:
     yield "course"
     tab.goto(f"{address}/c/ida.yaml/hand-over")
     yield "hand-over"
-    tab.goto(f"{address}/take-in")
-    tab.locator("#file").set_input_files({"name": "came.json", "mimeType": "application/json", "buffer": came()})
-    tab.locator("input[name=client][value='ida.yaml']").check(force=True)
-    tab.locator("form[action='/take-in'] button.first").click()
-    tab.locator("#taking").wait_for()
+    take_in(tab, address, came())
     yield "take-in"
 
 
@@ -81,15 +73,10 @@ def came() -> bytes:
     return jsonio.encode(bundle(History.of(data), "document"))
 
 
-def serve(folder: Path) -> tuple[Page, str]:
+def serve(folder: Path) -> Server:
     """Serve the story on a free port, in a thread that ends with this process."""
     (folder / "ida.yaml").write_bytes(story())
-    page = Page(Folder(folder), now=lambda: NOW)
-    server = uvicorn.Server(uvicorn.Config(application(page), port=0, log_level="critical", lifespan="off"))
-    threading.Thread(target=server.run, daemon=True).start()
-    while not server.started:
-        time.sleep(0.01)
-    return page, f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+    return Server(Page(Folder(folder), now=lambda: NOW))
 
 
 def main(out: Path) -> None:
@@ -99,11 +86,11 @@ def main(out: Path) -> None:
         for language in LANGUAGES:
             for width, (wide, high) in WIDTHS.items():
                 with tempfile.TemporaryDirectory() as name:
-                    page, address = serve(Path(name))
+                    server = serve(Path(name))
                     size = {"width": wide, "height": high}
                     tab = browser.new_context(viewport=size, locale=f"{language}-CA").new_page()
-                    tab.goto(f"{address}/open?t={page.once}")
-                    for screen in screens(tab, address):
+                    tab.goto(server.first)
+                    for screen in screens(tab, server.address):
                         path = out / language / f"{screen}-{width}.png"
                         path.parent.mkdir(parents=True, exist_ok=True)
                         tab.wait_for_load_state("networkidle")

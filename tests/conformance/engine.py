@@ -15,7 +15,9 @@ from typing import Any, NamedTuple
 
 import msgspec
 
-from .jars import Unavailable, home, jars
+from tests.form.served import Unavailable
+
+from .jars import home, jars
 
 Json = Any
 _HEAP = "-Xmx2g"

@@ -9,16 +9,13 @@ import tarfile
 import tempfile
 from pathlib import Path
 
+from tests.form.served import Unavailable
 from woundfhir.definitions.core import package
 
 HERE = Path(__file__).resolve().parent
 POM = HERE / "pom.xml"
 JARS = HERE / ".jars"
 _MARK = "pom.sha256"
-
-
-class Unavailable(Exception):
-    """The engine cannot run on this machine; the text says why."""
 
 
 def jars() -> list[Path]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from functools import cache
 
+from tests.form.served import Unavailable
 from woundfhir.definitions.core import package
 
 from .engine import java
-from .jars import Unavailable
 
 
 @cache

@@ -10,15 +10,14 @@ import shutil
 import subprocess
 import tarfile
 import tempfile
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
 
-from .jars import JARS, Unavailable
+from tests.form.served import Unavailable, served
+
+from .jars import JARS
 
 Json = Any
 VERSION = "40.1.3"
@@ -49,41 +48,13 @@ def folder() -> Path:
     return _FOLDER
 
 
-class _Quiet(SimpleHTTPRequestHandler):
-    def log_message(self, format: str, *args: Json) -> None:
-        """Say nothing on stderr."""
-
-
 @contextmanager
 def rendered(questionnaire: dict[str, Json]) -> Iterator[Json]:
-    """Yield a page (Playwright) on which the form stands; fail where it asks for anything outside this machine."""
-    browser_file = shutil.which("chromium")
-    if browser_file is None:
-        raise Unavailable("no chromium on this machine")
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        raise Unavailable("Playwright is not installed (extra: conformance)") from None
-    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(_Quiet, directory=str(folder())))
-    threading.Thread(target=server.serve_forever, daemon=True).start()
-    here = f"http://127.0.0.1:{server.server_port}/"
-    outside: list[str] = []
-    try:
-        with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=browser_file, args=["--no-sandbox"])
-            page = browser.new_page(viewport={"width": 1100, "height": 1400}, locale="en-CA")
-            page.on(
-                "request", lambda asked: None if asked.url.startswith((here, "data:")) else outside.append(asked.url)
-            )
-            page.goto(here)
-            page.evaluate("form => LForms.Util.addFormToPage(form, 'form', {fhirVersion: 'R4'})", questionnaire)
-            page.wait_for_selector("#form input")
-            yield page
-            browser.close()
-    finally:
-        server.shutdown()
-        server.server_close()
-    assert outside == []
+    """Yield a page (Playwright) on which the form stands."""
+    with served(folder()) as page:
+        page.evaluate("form => LForms.Util.addFormToPage(form, 'form', {fhirVersion: 'R4'})", questionnaire)
+        page.wait_for_selector("#form input")
+        yield page
 
 
 def answers(page: Json) -> dict[str, Json]:

@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from tests.form.smart_forms import required
+from tests.form.served import Unavailable, required, without_last_zeros
 from woundfhir.demo import story
 from woundfhir.fhir.form import write_response
 from woundfhir.intake.resources import from_fhir
@@ -23,7 +23,6 @@ from woundfhir.intake.source import parse
 from .allowed import refused
 from .conftest import PROFILES
 from .engine import Engine
-from .jars import Unavailable
 from .renderer import answers, rendered, reopened
 
 Json = Any
@@ -116,19 +115,10 @@ def test_a_story_is_opened_and_saved_again(page: Json, questionnaire: dict[str, 
         response = json.loads(encode(write_response(history, visit["id"], entry["wound"])))
         found, _ = from_fhir([reopened(page, questionnaire, response)])
         (again,) = found.visits
-        assert again["wounds"] == [_as_numbers_of_a_browser(entry)]
+        assert again["wounds"] == [without_last_zeros(entry)]
         own = {key: value for key, value in visit.items() if key != "wounds"}
         assert {key: value for key, value in again.items() if key != "wounds"} == own
         assert found.wounds == [history.wound(entry["wound"])]
-
-
-def _as_numbers_of_a_browser(answers: Json) -> Json:
-    """Answers without the zeros behind a decimal: to a script of a page, 2.0 and 2 are one number."""
-    if isinstance(answers, dict):
-        return {key: _as_numbers_of_a_browser(one) for key, one in answers.items()}
-    if isinstance(answers, list):
-        return [_as_numbers_of_a_browser(one) for one in answers]
-    return re.sub(r"^(\d+)(?:\.0+|(\.\d*[1-9])0+)( |$)", r"\1\2\3", answers)
 
 
 def test_questions_show_where_they_have_a_sense(page: Json) -> None:

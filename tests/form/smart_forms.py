@@ -8,31 +8,20 @@ skips its tests where it cannot be had; with ``WOUNDFHIR_RENDERERS=required`` (C
 from __future__ import annotations
 
 import hashlib
-import os
 import shutil
 import subprocess
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
-from functools import cache, partial
-from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from contextlib import AbstractContextManager
+from functools import cache
 from pathlib import Path
 from typing import Any
+
+from .served import Unavailable, served
 
 Json = Any
 _HERE = Path(__file__).resolve().parent
 _MODULES = _HERE / "node_modules"
 _PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>form</title><link rel="icon" href="data:,">
 </head><body><div id="form"></div><script src="bundle.js"></script></body></html>"""
-
-
-class Unavailable(Exception):
-    """The renderer cannot run on this machine; the text says why."""
-
-
-def required() -> bool:
-    """Whether a run without the renderer is a failure."""
-    return os.environ.get("WOUNDFHIR_RENDERERS") == "required"
 
 
 @cache
@@ -62,40 +51,9 @@ def _run(command: list[str], what: str) -> None:
         raise Unavailable(f"npm could not {what} the renderer: {done.stderr.strip()[:200]}")
 
 
-class _Quiet(SimpleHTTPRequestHandler):
-    def log_message(self, format: str, *args: Json) -> None:
-        """Say nothing on stderr."""
-
-
-@contextmanager
-def opened() -> Iterator[Json]:
-    """Yield a page (Playwright) on which forms can be opened; fail where it asks for anything outside this machine."""
-    browser_file = shutil.which("chromium")
-    if browser_file is None:
-        raise Unavailable("no chromium on this machine")
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        raise Unavailable("Playwright is not installed") from None
-    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(_Quiet, directory=str(folder())))
-    threading.Thread(target=server.serve_forever, daemon=True).start()
-    here = f"http://127.0.0.1:{server.server_port}/"
-    outside: list[str] = []
-    try:
-        with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=browser_file, args=["--no-sandbox"])
-            page = browser.new_page(viewport={"width": 1100, "height": 1400}, locale="en-CA")
-            page.set_default_timeout(90_000)
-            page.on(
-                "request", lambda asked: None if asked.url.startswith((here, "data:")) else outside.append(asked.url)
-            )
-            page.goto(here)
-            yield page
-            browser.close()
-    finally:
-        server.shutdown()
-        server.server_close()
-    assert outside == []
+def opened() -> AbstractContextManager[Json]:
+    """Open a page (Playwright) on which forms can be shown."""
+    return served(folder())
 
 
 def show(page: Json, questionnaire: Json, response: Json = None) -> None:

@@ -7,7 +7,6 @@ Chromium. The first renderer, LHC-Forms, is tried in tests/conformance/test_form
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -22,7 +21,8 @@ from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse
 from woundfhir.record import History
 
-from .smart_forms import Unavailable, opened, required, saved, show
+from .served import Unavailable, required, without_last_zeros
+from .smart_forms import opened, saved, show
 
 Json = Any
 pytestmark = pytest.mark.browser
@@ -47,22 +47,13 @@ def response_of(history: History, visit: str, wound: str) -> dict[str, Json]:
     return json.loads(encode(write_response(history, visit, wound)))  # type: ignore[no-any-return]
 
 
-def as_a_browser_counts(answers: Json) -> Json:
-    """Answers without the zeros behind a decimal: to a script of a page, 2.0 and 2 are one number."""
-    if isinstance(answers, dict):
-        return {key: as_a_browser_counts(one) for key, one in answers.items()}
-    if isinstance(answers, list):
-        return [as_a_browser_counts(one) for one in answers]
-    return re.sub(r"^(\d+)(?:\.0+|(\.\d*[1-9])0+)( |$)", r"\1\2\3", answers)
-
-
 def test_a_story_is_opened_and_saved_again(page: Json, history: History) -> None:
     visit = history.visits[0]
     for entry in visit["wounds"]:
         show(page, questionnaire(), response_of(history, visit["id"], entry["wound"]))
         found, _ = from_fhir([saved(page)])
         (again,) = found.visits
-        assert again["wounds"] == [as_a_browser_counts(entry)]
+        assert again["wounds"] == [without_last_zeros(entry)]
         own = {key: value for key, value in visit.items() if key != "wounds"}
         assert {key: value for key, value in again.items() if key != "wounds"} == own
         assert found.wounds == [history.wound(entry["wound"])]

@@ -75,6 +75,15 @@ def sign_in(tab: Any, server: Server) -> None:
     tab.wait_for_url("**/c/ida.yaml")
 
 
+def take_in(tab: Any, address: str, content: bytes) -> None:
+    """Give the page what another team sent about the client of the story; its screen shows what would be taken."""
+    tab.goto(f"{address}/take-in")
+    tab.locator("#file").set_input_files({"name": "came.json", "mimeType": "application/json", "buffer": content})
+    tab.locator("input[name=client][value='ida.yaml']").check(force=True)
+    tab.locator("form[action='/take-in'] button.first").click()
+    tab.locator("#taking").wait_for()
+
+
 def settled(tab: Any) -> None:
     """Wait until every touch was answered and the list of what is missing is fresh."""
     wait(tab, "document.getElementById('state').textContent === document.getElementById('state').dataset.saved")

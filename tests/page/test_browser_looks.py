@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.chromium import Server, chromium, opened, server, settled, sign_in
+from tests.page.chromium import Server, chromium, opened, server, settled, sign_in, take_in
 from tests.page.test_taking import another
 
 __all__ = ["chromium", "server"]
@@ -50,11 +50,7 @@ def looked_at(tab: Any, server: Server) -> Iterator[str]:
     tab.wait_for_url("**/d/d2/0")
     tab.wait_for_load_state("networkidle")
     yield "an amendment"
-    tab.goto(f"{server.address}/take-in")
-    tab.locator("#file").set_input_files({"name": "came.json", "mimeType": "application/json", "buffer": another()})
-    tab.locator("input[name=client][value='ida.yaml']").check(force=True)
-    tab.locator("form[action='/take-in'] button.first").click()
-    tab.locator("#taking").wait_for()
+    take_in(tab, server.address, another())
     yield "what came"
 
 
