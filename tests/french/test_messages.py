@@ -15,7 +15,7 @@ from tests.french.test_print import english_in
 from woundfhir.cli import run
 from woundfhir.demo import story
 from woundfhir.language import speaking
-from woundfhir.messages import known, said
+from woundfhir.messages import known, translated
 from woundfhir.texts import read_tables, slots_of
 
 #: Rooms whose errors an integrator or a programmer meets: English where they have no French.
@@ -62,7 +62,7 @@ def test_a_sentence_is_found_again_and_keeps_what_stands_in_its_slots(text: str)
     assert slots_of(FRENCH[text]).keys() <= names.keys()
     values = {name: f"Qx{number}Z" for number, name in enumerate(names)}
     with speaking("fr"):
-        shown = said(text.format(**values))
+        shown = translated(text.format(**values))
     assert shown == re.sub(r"\{(\w+)(?::\w+)?\}", lambda one: values[one[1]], FRENCH[text])
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from woundfhir.intake.absence import denied, reason, said
+from woundfhir.intake.absence import denied, reason, with_reason
 from woundfhir.intake.founding import names_wound
 from woundfhir.intake.words import LANGUAGES
 
@@ -94,4 +94,4 @@ def test_a_value_and_a_status_that_there_is_none_yet_contradict(where: str) -> N
     ],
 )
 def test_none_known_is_an_answer(kind: str, words: str) -> None:
-    assert said({"resourceType": kind, "code": {"text": words}})["code"]["coding"]
+    assert with_reason({"resourceType": kind, "code": {"text": words}})["code"]["coding"]

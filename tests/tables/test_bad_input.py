@@ -87,7 +87,7 @@ def test_of_several_sheets_one_is_chosen() -> None:
     book.save(out)
     with pytest.raises(InputError, match=r'one of the sheets Sheet, Second.*Write sheet = "..."'):
         open_workbook(out.getvalue(), "a.xlsx")
-    assert open_workbook(out.getvalue(), "a.xlsx", read_map("table = 1\nsheet = 'Second'", "m")).said
+    assert open_workbook(out.getvalue(), "a.xlsx", read_map("table = 1\nsheet = 'Second'", "m")).found
     with pytest.raises(InputError, match="it has no sheet of this name"):
         open_workbook(out.getvalue(), "a.xlsx", read_map("table = 1\nsheet = 'Third'", "m"))
 

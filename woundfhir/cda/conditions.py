@@ -27,8 +27,8 @@ class Conditions(Acts):
         denied = self.tree.attribute(act, "negationInd")
         negated = denied is not None and denied.value == "true"
         code = self.types.concept(value)
-        if wound and value is not None and self.tree.null(value) and code and "text" not in _said(code):
-            code = code if _said(code).get("coding", [{}])[0].get("system") != NULL_FLAVOR else None
+        if wound and value is not None and self.tree.null(value) and code and "text" not in _without_places(code):
+            code = code if _without_places(code).get("coding", [{}])[0].get("system") != NULL_FLAVOR else None
         made = {
             **self._head("Condition", act, context, None),
             **self._clinical(act, context, _CLINICAL, STATUS),
@@ -132,7 +132,7 @@ class Conditions(Acts):
         return out
 
 
-def _said(concept: Json) -> dict[str, Json]:
+def _without_places(concept: Json) -> dict[str, Json]:
     plain: dict[str, Json] = apart(concept)[0]
     return plain
 

@@ -125,7 +125,7 @@ class Tree:
     def tell(self, leaf: Leaf, kind: str, why: str) -> None:
         """Say what became of a value, whatever is made of it."""
         prefix = "" if kind == "kept" else f"{kind.replace('-', ' ')}: "
-        self.source.told.update(dict.fromkeys(leaf.at, Fate(kind, prefix + why)))
+        self.source.reported.update(dict.fromkeys(leaf.at, Fate(kind, prefix + why)))
 
 
 def texts_of(element: Element, path: Position) -> Iterator[tuple[Position, str]]:

@@ -89,16 +89,16 @@ def _entry(entry: Mapping[str, Json], words: Words) -> dict[str, Json]:
 
 
 def _group(concepts: Mapping[str, Concept], answers: Mapping[str, Json], words: Words) -> dict[str, Json]:
-    return {key: _said(concepts[key], value, words) for key, value in answers.items() if key in concepts}
+    return {key: _in_words_of_ours(concepts[key], value, words) for key, value in answers.items() if key in concepts}
 
 
-def _said(concept: Concept, value: Json, words: Words) -> Json:
+def _in_words_of_ours(concept: Concept, value: Json, words: Words) -> Json:
     """Return an answer with the words of the site in it as those of the concept's list."""
     known = words.get(concept.answers.key, {}) if concept.answers is not None else {}
     if isinstance(value, str):
         return known.get(same_form(value), value)
     if isinstance(value, list):
-        return [_said(concept, one, words) for one in value]
+        return [_in_words_of_ours(concept, one, words) for one in value]
     if not isinstance(value, dict):
         return value
     if concept.fields:

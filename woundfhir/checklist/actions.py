@@ -179,10 +179,10 @@ def _acting(visits: list[VisitView], _: None, before: _Acting | None) -> _Acting
 
 def _actions(entry: EntryView) -> Iterator[_Action]:
     yield from (_of_item(item) for item in entry.items(_ACTION))
-    if (said := _said(entry, "plan.referral")) is not None:
+    if (said := _role_and_time(entry, "plan.referral")) is not None:
         who, tags, when = said
         yield _Action(_matters(tags), (who,), when, False, fault_of_recipient([tags]))
-    if (said := _said(entry, "care.response.reported_to")) is not None:
+    if (said := _role_and_time(entry, "care.response.reported_to")) is not None:
         who, tags, when = said
         fault = fault_of_recipient([tags]) or not_done(entry.answer("care.response.action"))
         yield _Action(_charted_in_response(entry), (who,), when, False, fault)
@@ -213,7 +213,7 @@ def _charted_in_response(entry: EntryView) -> frozenset[str]:
     return frozenset() if pain is not None and pain >= entry.record.limit("pain.moderate") else frozenset(("bleeding",))
 
 
-def _said(entry: EntryView, path: str) -> tuple[str, frozenset[str], str] | None:
+def _role_and_time(entry: EntryView, path: str) -> tuple[str, frozenset[str], str] | None:
     """Return role, its tags and time of a text that is just a role and a day, or a clock time of the visit's day."""
     value, told = entry.answer(path), catalogue().concept(_TOLD)
     found = re.fullmatch(common("action_words")["said"], value.strip(), re.I | re.X) if type(value) is str else None

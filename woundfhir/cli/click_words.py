@@ -22,12 +22,12 @@ MODULES = (click.core, click.decorators, click.exceptions, click.formatting, cli
 def translate() -> None:
     """Let click look its words up here; what has no entry is said in English."""
     for module in MODULES:
-        for name, lookup in (("_", click_said), ("ngettext", _counted)):
+        for name, lookup in (("_", of_click), ("ngettext", _counted)):
             if hasattr(module, name):
                 setattr(module, name, lookup)
 
 
-def click_said(text: str) -> str:
+def of_click(text: str) -> str:
     """Return a text of click, whole with its slots, in the language that holds."""
     if spoken() is ENGLISH:
         return text
@@ -37,4 +37,4 @@ def click_said(text: str) -> str:
 
 
 def _counted(one: str, several: str, number: int) -> str:
-    return click_said(one if number == 1 else several)
+    return of_click(one if number == 1 else several)

@@ -13,7 +13,7 @@ from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError, escaped
 from woundfhir.fhir.fates import KINDS
-from woundfhir.messages import said
+from woundfhir.messages import translated
 
 if TYPE_CHECKING:
     from woundfhir.fhir.dialects.names import Name as Dialect
@@ -75,7 +75,7 @@ def command(
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)
         for line in one.report.lines(*kinds) if kinds and one.report is not None else ():
-            options.say(f"  {said(line)}")
+            options.say(f"  {translated(line)}")
         options.tell_unmet(dialect, one.history)
     if report is not None:
         options.emit(_report(found, report.suffix.lower() == ".json", kinds), report, force)
@@ -126,7 +126,9 @@ def _report(found: list[Input], as_json: bool, kinds: tuple[str, ...]) -> bytes:
         return (
             json.dumps({name: one.json(*kinds) for name, one in reports}, indent=2, ensure_ascii=False) + "\n"
         ).encode()
-    lines = [escaped(line, options.LINE) for name, one in reports for line in (name, *map(said, one.text(*kinds)))]
+    lines = [
+        escaped(line, options.LINE) for name, one in reports for line in (name, *map(translated, one.text(*kinds)))
+    ]
     return "".join(f"{line}\n" for line in lines).encode()
 
 
@@ -145,7 +147,7 @@ def _coverage(found: list[Input], as_json: bool) -> bytes:
         line
         for name, ways in both.items()
         for way, one in ways.items()
-        for line in (words("losses.of", name=name, words=words(f"convert.{_WAYS[way]}")), *map(said, one.text()))
+        for line in (words("losses.of", name=name, words=words(f"convert.{_WAYS[way]}")), *map(translated, one.text()))
     ]
     return "".join(f"{escaped(line, options.LINE)}\n" for line in lines).encode()
 

@@ -10,7 +10,7 @@ import click
 from woundfhir.cli import options
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
-from woundfhir.messages import said
+from woundfhir.messages import translated
 
 if TYPE_CHECKING:
     from woundfhir.intake.inputs import Input
@@ -53,7 +53,7 @@ def command(
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)
     for line in notices:
-        options.say(said(line))
+        options.say(translated(line))
     many = len(found) > 1 or chosen["level"]
     content = form.write_many([one.history for one in found]) if many else form.write(found[0].history)
     beside = {folder / name: letter for some in letters for name, letter in some.items()} if folder else {}

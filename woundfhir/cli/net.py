@@ -60,7 +60,7 @@ def ended(action: Callable[[], object]) -> int:
         result = action()
         return result if isinstance(result, int) else 0
     except (KeyboardInterrupt, click.Abort):
-        return _stop(_said("stopped. What was not finished was not written"), 130)
+        return _stop(_translated("stopped. What was not finished was not written"), 130)
     except click.ClickException as error:
         said = StringIO()
         error.show(file=said)
@@ -75,9 +75,9 @@ def ended(action: Callable[[], object]) -> int:
     except OutputError as error:
         fix = "Make room, or let the next program read to the end"
         wrong = f"standard output: it cannot be written ({error}), and what came out is not all. {fix}"
-        return _stop(_said(wrong), 2)
+        return _stop(_translated(wrong), 2)
     except MemoryError:
-        return _stop(_said("the input: it does not fit into memory. Split it, or close other programs"), 2)
+        return _stop(_translated("the input: it does not fit into memory. Split it, or close other programs"), 2)
     except Exception as error:
         return _fault(error)
 
@@ -94,10 +94,10 @@ def _shown(error: WoundfhirError) -> str:
     return shown(error)
 
 
-def _said(text: str) -> str:
-    from woundfhir.messages import said
+def _translated(text: str) -> str:
+    from woundfhir.messages import translated
 
-    return said(text)
+    return translated(text)
 
 
 def _fault(error: Exception) -> int:
@@ -107,7 +107,7 @@ def _fault(error: Exception) -> int:
         "  Please report these lines with the command that you gave, and leave the client's record out",
         f"  --debug (or {DEBUG}=1 in the environment) shows the traceback. It can hold values: read it first",
     ]
-    _stop("\n".join(map(_said, lines)), 3)
+    _stop("\n".join(map(_translated, lines)), 3)
     if os.environ.get(DEBUG) or _traceback.get():
         traceback.print_exception(error)
     return 3

@@ -11,7 +11,7 @@ import click
 
 from woundfhir.cli.texts import words
 from woundfhir.errors import escaped
-from woundfhir.messages import said
+from woundfhir.messages import translated
 
 if TYPE_CHECKING:
     from woundfhir.fhir.losses import Losses
@@ -250,22 +250,22 @@ def say(line: str) -> None:
     click.echo(escaped(line, LINE), err=True)
 
 
-def told_losses(losses: list[str], report: Losses) -> list[str]:
+def loss_lines(losses: list[str], report: Losses) -> list[str]:
     """Return what was not understood, in lines: the counts first, then what a person must look at."""
     if not (losses or report.left_aside):
         return []
     kept = report.counts.get("kept", 0)
     more = [words("losses.kept", number=kept)] if kept else []
-    return [said(f"{report.summary}."), *map(said, losses), *more]
+    return [translated(f"{report.summary}."), *map(translated, losses), *more]
 
 
 def tell_losses(name: str, losses: list[str], report: Losses | None = None) -> None:
     """Say on standard error what was not understood."""
     if report is None:
         for line in losses:
-            say(words("losses.of", name=name, words=said(line)))
+            say(words("losses.of", name=name, words=translated(line)))
         return
-    for number, line in enumerate(told_losses(losses, report)):
+    for number, line in enumerate(loss_lines(losses, report)):
         say(f"  {line}" if number else words("losses.of", name=name, words=line))
 
 

@@ -14,7 +14,7 @@ from woundfhir.cli import options
 from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.cli.texts import words
 from woundfhir.errors import InputError
-from woundfhir.messages import said
+from woundfhir.messages import translated
 
 if TYPE_CHECKING:
     from woundfhir.checklist.finding import Finding
@@ -243,14 +243,20 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     wounds, notes = [names.wound(w["id"]) for w in came.wounds], [names.visit(v["id"]) for v in came.visits]
     lines.append("  " + words("receive.of", wounds=_list(wounds), visits=_list(notes, words("receive.visit"))))
     lines.append(
-        words("receive.signature", answer=said(done.signature.answer.value), means=_meaning(done.signature, said))
+        words(
+            "receive.signature",
+            answer=translated(done.signature.answer.value),
+            means=_meaning(done.signature, translated),
+        )
     )
     if done.part_of and not any(name.startswith(WHOLE) for name in done.files):
         lines.append(words("receive.part"))
     if done.joined_by:
-        lines.append(words("receive.joined", evidence=said(done.joined_by)))
+        lines.append(words("receive.joined", evidence=translated(done.joined_by)))
     lines += _part("unsigned", done.unsigned_changes)
-    lines += _part("notices", [words("receive.at", place=one.path, words=said(one.expected)) for one in done.notices])
+    lines += _part(
+        "notices", [words("receive.at", place=one.path, words=translated(one.expected)) for one in done.notices]
+    )
     lines += _line("added", merged.added)
     lines += _line("duplicates", merged.duplicates)
     lines += _line("replaced", merged.replaced)
@@ -258,7 +264,7 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     lines += _part("conflicts", conflicts, len(merged.conflicts))
     lines += _part("doubtful", [_gap(one) for one in done.doubtful])
     lines += _part("missing", [_gap(one) for one in done.missing])
-    lines += _part("losses", options.told_losses(done.losses, done.report))
+    lines += _part("losses", options.loss_lines(done.losses, done.report))
     if into is None:
         lines.append(words("receive.not_written"))
     else:
@@ -272,7 +278,11 @@ def _list(names: list[str], without: str = "") -> str:
 
 def _line(title: str, names: list[str]) -> list[str]:
     head = words(f"receive.{title}")
-    return [words("receive.listed", title=head, number=len(names), names="; ".join(map(said, names)))] if names else []
+    return (
+        [words("receive.listed", title=head, number=len(names), names="; ".join(map(translated, names)))]
+        if names
+        else []
+    )
 
 
 def _gap(one: Finding) -> str:

@@ -9,7 +9,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.texts import words
-from woundfhir.messages import said
+from woundfhir.messages import translated
 
 #: Shared by ``send`` and ``fetch``.
 
@@ -62,10 +62,10 @@ def _record(server: Any, inputs: tuple[str, ...], patient: str | None, chosen: d
     )
     for key, outcome in sent.outcomes:
         if chosen["every"] or outcome != "unchanged":
-            options.tell(words("send.became", what=_short(key), words=said(outcome)))
+            options.tell(words("send.became", what=_short(key), words=translated(outcome)))
     for line in sent.notices:
-        options.say(said(line))
-    counts = ", ".join(f"{number} {said(word)}" for word, number in sorted(sent.counts.items()))
+        options.say(translated(line))
+    counts = ", ".join(f"{number} {translated(word)}" for word, number in sorted(sent.counts.items()))
     options.note(words("send.nothing" if chosen["dry_run"] else "send.done", counts=counts))
     return options.exit_code(found, more=sent.asks)
 
@@ -83,5 +83,5 @@ def _document(server: Any, inputs: tuple[str, ...]) -> int:
 
     for name in inputs:
         _, outcome = send_document(server, load(Path(name)))
-        options.tell(words("send.became", what="DocumentReference", words=said(outcome)))
+        options.tell(words("send.became", what="DocumentReference", words=translated(outcome)))
     return 0

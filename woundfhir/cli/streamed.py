@@ -14,7 +14,7 @@ from woundfhir.cli import options, resuming
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
 from woundfhir.language import grouped
-from woundfhir.messages import said
+from woundfhir.messages import translated
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -230,8 +230,8 @@ class _Writing:
 def lines_of(one: Input) -> list[str]:
     """Return what of an input was not understood, as ``tell_losses`` says it."""
     if one.report is None:
-        return [words("losses.of", name=one.name, words=said(line)) for line in one.losses]
-    told = options.told_losses(one.losses, one.report)
+        return [words("losses.of", name=one.name, words=translated(line)) for line in one.losses]
+    told = options.loss_lines(one.losses, one.report)
     return [
         f"  {line}" if number else words("losses.of", name=one.name, words=line) for number, line in enumerate(told)
     ]

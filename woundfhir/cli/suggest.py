@@ -7,7 +7,7 @@ from difflib import get_close_matches
 
 import click
 
-from woundfhir.cli.click_words import click_said
+from woundfhir.cli.click_words import of_click
 from woundfhir.cli.help import help_of
 
 #: What click names of that which was given, in the quotation marks of either language.
@@ -33,7 +33,7 @@ _NEAR = ("Did you mean {possibility}?", "(Did you mean one of: {possibilities}?)
 
 
 def _begins(message: str, text: str, *, anywhere: bool = False) -> bool:
-    first = click_said(text).partition("{")[0]
+    first = of_click(text).partition("{")[0]
     return first in message if anywhere else message.startswith(first)
 
 

@@ -41,8 +41,8 @@ def answer(concept: Concept) -> Json:
     >>> answer(catalogue().concept("assessment.length"))
     '5.2 cm'
     """
-    told = _told().get(concept.path)
-    return _made(concept) if told is None else told
+    charted = _from_story().get(concept.path)
+    return _made(concept) if charted is None else charted
 
 
 def record(concept: Concept, value: Json) -> Json:
@@ -188,7 +188,7 @@ def _key(resource: Json) -> tuple[str, str]:
 
 
 @per_catalogue()
-def _told() -> dict[str, Json]:
+def _from_story() -> dict[str, Json]:
     """Path of a concept -> its first answer in the invented story; a set of fields rather than one word."""
     out: dict[str, Json] = {}
     data = read_yaml(story().decode(), "story.yaml")

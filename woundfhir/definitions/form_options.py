@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from woundfhir.catalogue import AnswerList, Coding, Concept, Labels, Word
-from woundfhir.definitions.form_texts import said
+from woundfhir.definitions.form_texts import translated
 from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.shapes.base import unit_option
 
@@ -80,4 +80,4 @@ def options_of(answers: AnswerList | None) -> dict[str, Json]:
 
 def option(coding: Coding, text: str, labels: Labels) -> dict[str, Json]:
     """Return an option in the words of a nurse; the display that its code system gives stands in the value set."""
-    return {"valueCoding": {"system": coding.system, "code": coding.code, **said("display", text, labels)}}
+    return {"valueCoding": {"system": coding.system, "code": coding.code, **translated("display", text, labels)}}

@@ -13,10 +13,10 @@ from woundfhir.definitions.form_texts import (
     asked,
     beside,
     in_others,
-    said,
     text_of,
     texts,
     title,
+    translated,
     word_of_status,
 )
 from woundfhir.fhir import form_items as items
@@ -33,11 +33,11 @@ _TITLES = {"care": "Dressing change"}
 def part(terms: Terms, group: str) -> Iterator[Item]:
     """Yield a part of the form; that of the supplies stands behind whether there are any."""
     labels = in_others(lambda: title(group))
-    made: Item = {"linkId": group, **said("text", _TITLES.get(group, title(group)), labels), "type": "group"}
+    made: Item = {"linkId": group, **translated("text", _TITLES.get(group, title(group)), labels), "type": "group"}
     if group == "assessment":
         made["code"] = [terms.coding("panel").fhir()]
     if group == "supply":
-        yield _any(terms, items.SUPPLIES, said("text", *beside("any", title(group), labels)), False)
+        yield _any(terms, items.SUPPLIES, translated("text", *beside("any", title(group), labels)), False)
         made |= {"repeats": True, "enableWhen": [_yes(terms, items.SUPPLIES)]}
     more = texts("text", "beside.more")
     made["item"] = [
@@ -87,7 +87,7 @@ def question(terms: Terms, concept: Concept) -> Item:
         made["extension"] = extra
     if concept.codings:
         made["code"] = [coding.fhir() for coding in concept.codings]
-    made |= said("text", concept.question, concept.asked_as or concept.labels)
+    made |= translated("text", concept.question, concept.asked_as or concept.labels)
     made["type"] = "group" if items.is_set(concept) else shape.item_type(concept)
     if items.is_set(concept):
         made["enableWhen"] = [_yes(terms, concept.path + items.ANY)]
@@ -104,7 +104,7 @@ def question(terms: Terms, concept: Concept) -> Item:
         inner = (_questions(terms, None, [field]) for field in concept.fields.values())
         made["item"] = [one for some in inner for one in some]
         if "note" not in concept.fields:
-            text = said("text", *beside("note", concept.label, concept.labels))
+            text = translated("text", *beside("note", concept.label, concept.labels))
             made["item"].append({"linkId": concept.path + items.NOTE, **text, "type": "text"})
     made.update(options_of(options))
     return made
@@ -117,7 +117,7 @@ def _share(made: Item, concept: Concept, terms: Terms) -> Item:
         "linkId": f"{concept.path}.word",
         "extension": [*made.pop("extension", ()), *shown_as(concept, concept.answers)],
         "code": made.pop("code", []),
-        **said("text", concept.label, concept.labels),
+        **translated("text", concept.label, concept.labels),
         "type": "open-choice",
         **options_of(concept.answers),
     }
@@ -125,7 +125,7 @@ def _share(made: Item, concept: Concept, terms: Terms) -> Item:
         "linkId": path,
         "extension": [unit_extension("%")],
         "code": [coding.fhir() for coding in percent.codings],
-        **said("text", percent.question, percent.asked_as),
+        **translated("text", percent.question, percent.asked_as),
         "type": "quantity",
     }
     label = (percent.label, percent.asked_as)
@@ -142,7 +142,7 @@ def _next_to(terms: Terms, concept: Concept, suffix: str) -> Item:
 
 
 def _companion(terms: Terms, path: str, suffix: str, label: str, labels: Labels, group: str, several: bool) -> Item:
-    text = said("text", *beside(suffix[1:], label, labels))
+    text = translated("text", *beside(suffix[1:], label, labels))
     if suffix == items.ANY:
         return _any(terms, path + suffix, text, True)
     made: Item = {"linkId": path + suffix, **text}
@@ -184,7 +184,7 @@ def _framed(group: str, keys: Any) -> Iterator[Item]:
         elif key in found:
             yield {"linkId": link, **asked(group, key), "type": "text" if key == "note" else "string"}
         else:
-            text = said("text", *beside("note", title(group), in_others(lambda: title(group))))
+            text = translated("text", *beside("note", title(group), in_others(lambda: title(group))))
             yield {"linkId": link, **text, "type": "text"}
     if group == "visit" and keys is items.BEFORE:
         inner = [{"linkId": f"{items.BY}.{key}", **asked("author", key), "type": "string"} for key in items.AUTHOR]

@@ -19,13 +19,13 @@ FRAMED = {
 }  # fmt: skip
 
 
-def said(element: str, text: str, others: Labels) -> dict[str, Json]:
+def translated(element: str, text: str, others: Labels) -> dict[str, Json]:
     """Return a text, and the same in other languages (the standard extension ``translation``)."""
-    translated = [
+    extensions = [
         {"url": TRANSLATION, "extension": [{"url": "lang", "valueCode": tag}, {"url": "content", "valueString": words}]}
         for tag, words in others
     ]
-    return {element: text, **({f"_{element}": {"extension": translated}} if translated else {})}
+    return {element: text, **({f"_{element}": {"extension": extensions}} if extensions else {})}
 
 
 def in_others(text: Callable[[], str]) -> Labels:
@@ -44,7 +44,7 @@ def text_of(key: str, **slots: str) -> tuple[str, Labels]:
 
 def texts(element: str, key: str) -> dict[str, Json]:
     """Return one of the form's own texts as an element of an item."""
-    return said(element, *text_of(key))
+    return translated(element, *text_of(key))
 
 
 def _say(key: str, **slots: str) -> str:
@@ -64,7 +64,7 @@ def beside(suffix: str, label: str, labels: Labels) -> tuple[str, Labels]:
 
 def asked(name: str, key: str) -> dict[str, Json]:
     """Return the question of a key of the record's frame as the text of an item."""
-    return said(
+    return translated(
         "text", frame().parts[name].keys[key].question, in_others(lambda: frame().parts[name].keys[key].question)
     )
 

@@ -102,7 +102,7 @@ class _Writer:
                 for supply in supplies:
                     yield from self._part(group, supply)
         if "note" in self.entry:
-            yield _said(items.ENTRY_NOTE, self.entry["note"])
+            yield _in_words(items.ENTRY_NOTE, self.entry["note"])
 
     def _part(self, group: str, answers: Mapping[str, Json]) -> Iterator[Item]:
         self.more = False
@@ -122,9 +122,9 @@ class _Writer:
             if key in answers and (group, key) == ("wound", "status"):
                 yield _item(link, [{"valueCoding": {**items.STATUS[answers[key]].fhir(), "display": answers[key]}}])
             elif key in answers:
-                yield _said(link, answers[key])
+                yield _in_words(link, answers[key])
         if group == "visit" and keys is items.BEFORE and (by := answers.get("by")):
-            inner = [_said(f"{items.BY}.{key}", by[key]) for key in items.AUTHOR if key in by]
+            inner = [_in_words(f"{items.BY}.{key}", by[key]) for key in items.AUTHOR if key in by]
             yield {"linkId": items.BY, "item": inner}
 
     def _questions(self, known: Mapping[str, Term], answers: Mapping[str, Json]) -> Iterator[Item]:
@@ -186,7 +186,7 @@ class _Writer:
             for one in answer if isinstance(answer, list) else [answer]:
                 inner = list(self._questions(term.fields, one))
                 if "note" in one and "note" not in term.fields:
-                    inner.append(_said(path + items.NOTE, one["note"]))
+                    inner.append(_in_words(path + items.NOTE, one["note"]))
                 yield {"linkId": path, "item": inner}
 
     def _share(self, path: str, amount: Json) -> list[Item]:
@@ -253,5 +253,5 @@ def _item(link: str, answers: list[Json]) -> Item:
     return {"linkId": link, "answer": answers}
 
 
-def _said(link: str, text: str) -> Item:
+def _in_words(link: str, text: str) -> Item:
     return _item(link, [{"valueString": text}])

@@ -89,7 +89,7 @@ class Keeping:
                 self._take(one, mine, names)
         else:  # ours to the letter, and so all of it is said
             for one, _ in pairs:
-                self._said(one, one)
+                self._take_unchanged(one, one)
         for where, why, entry in entries:
             self.extra.append({"from": where, "why": why, "came": as_json(entry)})
             self.taken.append(Taken(where, entry, all_of=(kind_of(why), why), at=where))
@@ -151,7 +151,7 @@ class Keeping:
         source = self.source
         came = in_record_form(source.came[id(view)].original)
         if mine == came:
-            self._said(view, came)
+            self._take_unchanged(view, came)
             return
         label = f"{view.get('resourceType', 'resource')}/{view['id'] if 'id' in view else _unnamed(came)}"
         if is_view(source, view) and source.counts(view):  # one that is withdrawn is no mere view
@@ -165,7 +165,7 @@ class Keeping:
         said = None if mine is None else self._in_dialect(came, mine)
         said = rename(said, names) if said is not None and names else said
         if said == came:
-            self._said(view, came)
+            self._take_unchanged(view, came)
             return
         _refuse_numbers(came)
         place = source.places.get(id(view))
@@ -188,7 +188,7 @@ class Keeping:
                 said = rename(found, names) if names else found
             self._theirs(view, came, mine, said, label)
 
-    def _said(self, view: Resource, came: Resource) -> None:
+    def _take_unchanged(self, view: Resource, came: Resource) -> None:
         """Ours to the letter."""
         label = f"{came.get('resourceType', 'resource')}/{came.get('id', '')}"
         self._judge(view, came, label)

@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.catalogue import catalogue
 from woundfhir.errors import escaped
 from woundfhir.freetext.model import Proposal, Reading
-from woundfhir.messages import said
+from woundfhir.messages import translated
 from woundfhir.record import History
 from woundfhir.record.files import flow
 from woundfhir.texts import tables
@@ -128,7 +128,9 @@ def _less(proposal: Proposal, group: str, indent: str, texts: dict[str, str]) ->
     for one in proposal.readings:
         if one.certainty != "certain" and one.path.startswith(f"{group}."):
             value = one.value if isinstance(one.value, str) else dict(one.value)
-            shown = texts["less"].format(certainty=said(one.certainty), why=said(one.why), words=_words(proposal, one))
+            shown = texts["less"].format(
+                certainty=translated(one.certainty), why=translated(one.why), words=_words(proposal, one)
+            )
             yield f"{indent}# {one.path.removeprefix(group + '.')}: {flow(value)}  # {shown}"
 
 

@@ -55,10 +55,12 @@ def _members(found: type) -> list[str]:
     every = (
         name for one in reversed(found.__mro__[:-1]) if one.__module__.startswith("woundfhir") for name in vars(one)
     )
-    return [name for name in dict.fromkeys(every) if name[0] != "_" and _told(inspect.getattr_static(found, name))]
+    return [
+        name for name in dict.fromkeys(every) if name[0] != "_" and _documented(inspect.getattr_static(found, name))
+    ]
 
 
-def _told(member: Any) -> bool:
+def _documented(member: Any) -> bool:
     inner = getattr(member, "fget", None) or getattr(member, "__func__", member)
     return inspect.isfunction(inner) and bool(inner.__doc__)
 

@@ -17,7 +17,7 @@ from woundfhir.handover import compare
 from woundfhir.handover.difference import Difference
 from woundfhir.handover.same_id import keep_apart
 from woundfhir.handover.texts import say
-from woundfhir.messages import said
+from woundfhir.messages import translated
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json, canonical, sort_extra
 from woundfhir.record.clients import refuse_two
@@ -44,7 +44,7 @@ class Conflict:
     def lines(self, *, show_values: bool = False) -> list[str]:
         """Return it in words; answers only when asked for."""
         named = (say("difference.known"), say("difference.came"))
-        return [say("difference.conflict", place=self.place, why=said(self.why))] + [
+        return [say("difference.conflict", place=self.place, why=translated(self.why))] + [
             "  " + one.line(show_values=show_values, names=named, placed=False) for one in self.differences
         ]
 

@@ -60,14 +60,14 @@ def denied(words: str) -> bool:
     return known_words().denied_behind.fullmatch(plain) is not None and known_words().of_a_wound.search(plain) is None
 
 
-def said(resource: Resource) -> Resource:
+def with_reason(resource: Resource) -> Resource:
     """Return a resource in which a value that only says why it is missing stands as ``dataAbsentReason``.
 
     Examples
     --------
     >>> unknown = {"coding": [{"system": NULL_FLAVOR, "code": "NASK"}]}
     >>> came = {"resourceType": "Observation", "valueCodeableConcept": unknown}
-    >>> said(came)["dataAbsentReason"]["coding"][0]["code"]
+    >>> with_reason(came)["dataAbsentReason"]["coding"][0]["code"]
     'not-asked'
     """
     if resource.get("resourceType") == "Observation":

@@ -103,7 +103,7 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         one.view = _without(one.view, {where for where, _ in away})
         one.left += [(f"{name}[{index}]", reason) for (name, index), reason in away]
     if hints.absent or one.view["resourceType"] != "Observation":
-        one.view = absence.said(one.view)
+        one.view = absence.with_reason(one.view)
     if hints.codes and _holds(one.view, hints.codes):
         one.view, decided = applied(one.view, hints.table)
         one.mapped = {found.path: found.mapping.loss or "" for found in decided}

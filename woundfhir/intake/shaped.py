@@ -119,14 +119,14 @@ class Shaped:
         return term.fields.get(field) if term is not None and field else term
 
     def _answer(self, term: Term, row: Row, resource: Resource) -> Json:
-        return self._said(term, row["value"][0], resource) if row.get("value") else None
+        return self._value(term, row["value"][0], resource) if row.get("value") else None
 
     def _item(self, row: Row, fields: dict[str, Term], resource: Resource) -> dict[str, Json]:
         known = ((name, nodes[0]) for name, nodes in row.items() if nodes and name in fields)
-        found = {name: self._said(fields[name], node, resource) for name, node in known}
+        found = {name: self._value(fields[name], node, resource) for name, node in known}
         return {name: found[name] for name in fields if found.get(name) is not None}
 
-    def _said(self, term: Term, node: Node, resource: Resource) -> Json:
+    def _value(self, term: Term, node: Node, resource: Resource) -> Json:
         value = node.value
         if isinstance(value, dict) and "reference" in value:
             found = self.source.follow(value, resource)

@@ -60,7 +60,7 @@ class TracedLosses(Losses):
                 found[at] = spans[span]
         for at, fates in made.items():
             found[at] = min(fates, key=lambda one: _RANK.index(one.kind))
-        return found | {at: fate for at, fate in self.source.told.items() if at in found}
+        return found | {at: fate for at, fate in self.source.reported.items() if at in found}
 
     @cached_property
     def all(self) -> tuple[Loss, ...]:

@@ -3,8 +3,8 @@
 An error, or a line beside a report, is written in English where it arises, as a text or an f-string. The files of
 ``texts/<language>`` hold the same sentence in another language, keyed by the English one as it stands in the code,
 with a named slot for each expression of the f-string: ``"a list of {label}" = "une liste de {label}"``. When a message
-is shown (``said``, ``shown``), its sentence is found again and its slots are filled. What has no entry is shown in
-English: ``tests/french/test_messages.py`` counts these.
+is shown (``translated``, ``shown``), its sentence is found again and its slots are filled. What has no entry is shown
+in English: ``tests/french/test_messages.py`` counts these.
 
 What stands in a slot is shown as it is, as it may be a key or a name of the input. A slot ``{names:or}`` of the other
 language holds a list, whose "and" and "or" are words; a slot ``{why:words}`` a sentence of ours, which is looked up.
@@ -40,16 +40,16 @@ class _Template(NamedTuple):
     other: str
 
 
-def said(text: str) -> str:
+def translated(text: str) -> str:
     """Return a sentence of ours in the language that holds; in English where that has no other words for it.
 
     Examples
     --------
     >>> from woundfhir.language import speaking
-    >>> said("one of en, fr")
+    >>> translated("one of en, fr")
     'one of en, fr'
     >>> with speaking("fr"):
-    ...     said("one of en, fr")
+    ...     translated("one of en, fr")
     "l'un de ceux-ci\\xa0: en, fr"
     """
     return text if spoken() is ENGLISH or not text else _phrase(text)
@@ -66,13 +66,13 @@ def shown(error: Exception) -> str:
     "note.yaml\\xa0: ce fichier n'existe pas; attendu\\xa0: un fichier. Vérifier le nom et le répertoire"
     """
     if spoken() is ENGLISH or not isinstance(error, InputError):
-        return said(str(error))
+        return translated(str(error))
     place = f"{place_of(error.where)}{_colon()}" if error.where else ""
-    wrong = f"{escaped(said(error.found))}; " if error.found else ""
+    wrong = f"{escaped(translated(error.found))}; " if error.found else ""
     rest = _known(spoken().key).get(_FRAME, _FRAME)
-    expected, fix = (escaped(said(text), 2 * WIDTH) for text in (error.expected, error.fix))
+    expected, fix = (escaped(translated(text), 2 * WIDTH) for text in (error.expected, error.fix))
     more = str(error).splitlines()[1:]  # of an error that has several reasons
-    return "\n".join([f"{place}{wrong}{rest.format(expected=expected, fix=fix)}", *map(said, more)])
+    return "\n".join([f"{place}{wrong}{rest.format(expected=expected, fix=fix)}", *map(translated, more)])
 
 
 def place_of(where: str) -> str:
@@ -85,7 +85,7 @@ def place_of(where: str) -> str:
     ...     place_of("notes.yaml, line 3")
     'notes.yaml, ligne 3'
     """
-    return _whole(where) or ", ".join(map(said, where.split(", ")))
+    return _whole(where) or ", ".join(map(translated, where.split(", ")))
 
 
 def known(language: str = "") -> dict[str, str]:
@@ -155,7 +155,7 @@ def _list(text: str) -> str:
 
 
 #: How what stands in a slot is shown: as it is, as a list, or looked up as a sentence of ours.
-_STYLES: dict[str, Callable[[str], str]] = {"": str, "or": _list, "words": said}
+_STYLES: dict[str, Callable[[str], str]] = {"": str, "or": _list, "words": translated}
 
 
 def _colon() -> str:

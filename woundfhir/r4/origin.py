@@ -81,7 +81,7 @@ class Source:
         Every value of the source, and what becomes of it where no resource takes it.
     units
         Parts that are kept whole where anything in them is not said by the record: position -> its text.
-    told
+    reported
         Leaves whose fate is known, whatever was made of them.
     resources, traces
         Plain resources, and by ``Type/id`` where their values stood.
@@ -94,7 +94,7 @@ class Source:
 
     leaves: dict[Position, Fate] = field(default_factory=dict)
     units: dict[Position, Callable[[], str]] = field(default_factory=dict)
-    told: dict[Position, Fate] = field(default_factory=dict)
+    reported: dict[Position, Fate] = field(default_factory=dict)
     resources: list[dict[str, Json]] = field(default_factory=list)
     traces: dict[str, Trace] = field(default_factory=dict)
     spans: dict[Position, str] = field(default_factory=dict)
@@ -134,7 +134,7 @@ class Source:
                 self.traces[name][here] = (*self.traces[name].get(here, ()), *trace.get(here, ()))
             else:
                 for at in trace.get(here, ()):
-                    self.told[at] = Fate("conflict", SAYS_OTHERWISE)
+                    self.reported[at] = Fate("conflict", SAYS_OTHERWISE)
 
     def unit_of(self, position: Position) -> Position | None:
         """Return the part that a value stands in."""

@@ -65,7 +65,7 @@ def parse(content: bytes, where: str = "") -> etree._Element:
     try:
         root = etree.fromstring(content, parser)
     except etree.XMLSyntaxError as error:
-        raise _told(error, where) from None
+        raise _explained(error, where) from None
     if root.getroottree().docinfo.internalDTD is not None:  # a second net: the first should have held it
         raise _doctype(where)
     return root
@@ -150,7 +150,7 @@ def _doctype(where: str) -> InputError:
     return InputError(where or "XML", "XML without a DOCTYPE (no entities, no files)", "Take the DOCTYPE out")
 
 
-def _told(error: etree.XMLSyntaxError, where: str) -> InputError:
+def _explained(error: etree.XMLSyntaxError, where: str) -> InputError:
     line, column = error.position
     place = f"{where + ', ' if where else ''}line {line}, column {column}"
     code = getattr(error, "code", None)

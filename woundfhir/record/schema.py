@@ -56,7 +56,7 @@ def _keys() -> frozenset[str]:
     return frozenset(found)
 
 
-def _said(rule: str, limit: Json, instance: Json) -> str:
+def _expected(rule: str, limit: Json, instance: Json) -> str:
     """Say what was expected; never what was found."""
     if rule == "required":
         missing = [key for key in limit if not isinstance(instance, dict) or key not in instance]
@@ -117,4 +117,4 @@ def _fault(error: Any) -> tuple[str, str]:
         return _place(path), "one of: " + ", ".join(key.words)
     if isinstance(error.instance, (int, float, Decimal)) and not fits(error.instance):
         return _place(path), TOO_LONG[0]
-    return _place(path), _said(str(error.validator), error.validator_value, error.instance)
+    return _place(path), _expected(str(error.validator), error.validator_value, error.instance)

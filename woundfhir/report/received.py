@@ -24,7 +24,7 @@ from woundfhir.checklist.site import Checklist
 from woundfhir.fhir.fates import kind_of
 from woundfhir.intake.formats import FORMATS
 from woundfhir.intake.inputs import DIFFERS, Input
-from woundfhir.messages import said
+from woundfhir.messages import translated
 from woundfhir.report.came import with_what_came
 from woundfhir.report.judged import Judged
 from woundfhir.texts import Slot
@@ -137,7 +137,7 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
     came = FORMATS[one.kind].resources(one.content, one.name, undefined)
     for issue in issues(came, undefined, show_values=show_values):
         if issue.severity != "information" and issue.key not in _QUIET:
-            slots = {"key": issue.key, "expected": said(issue.expected), "found": said(issue.found)}
+            slots = {"key": issue.key, "expected": translated(issue.expected), "found": translated(issue.found)}
             source = cited(issue.why.replace(" Source:", ""), "published standard")
             yield _finding(R4, issue.severity, issue.path, ONLY, slots, source)
 

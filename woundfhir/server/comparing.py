@@ -14,7 +14,7 @@ from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 from woundfhir.server.answers import refused
 from woundfhir.server.connection import Connection
-from woundfhir.server.planning import said
+from woundfhir.server.planning import in_one_form
 
 Json = Any
 Resource = dict[str, Json]
@@ -87,7 +87,7 @@ def _asked(server: Connection, resource: Resource) -> Resource | None:
 
 def _differing(ours: Resource, theirs: Resource, base: str) -> list[str]:
     """The elements that are not the same in both, as text: 4.10 and 4.1 are two."""
-    mine, other = (_texts(said(one, base)) for one in (ours, theirs))
+    mine, other = (_texts(in_one_form(one, base)) for one in (ours, theirs))
     return list(dict.fromkeys(path for path in (*mine, *other) if mine.get(path) != other.get(path)))
 
 

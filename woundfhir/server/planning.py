@@ -134,15 +134,15 @@ def same(ours: Resource, theirs: Resource, base: str) -> bool:
     >>> same({"subject": {"reference": "Patient/1"}}, {"id": "9", "subject": {"reference": "x/Patient/1"}}, "x")
     True
     """
-    return as_json(said(ours, base)) == as_json(said(theirs, base))
+    return as_json(in_one_form(ours, base)) == as_json(in_one_form(theirs, base))
 
 
 def digest_of(ours: Resource, base: str) -> str:
     """Return a digest of what is sent of a resource."""
-    return sha256(as_json(said(ours, base)).encode()).hexdigest()[:16]
+    return sha256(as_json(in_one_form(ours, base)).encode()).hexdigest()[:16]
 
 
-def said(resource: Resource, base: str) -> Resource:
+def in_one_form(resource: Resource, base: str) -> Resource:
     """Return what a resource says, in one form: nothing of what a server keeps for itself, references relative."""
     meta = resource.get("meta") or {}
     labels = sorted(as_json({k: c.get(k) for k in ("system", "code")}) for c in meta.get("security") or ())

@@ -75,7 +75,7 @@ def _convert(to: str, by_type: bool, pack: str | None, **more: Any) -> int:
 
     with _job(more, pack=pack, by_type=by_type) as (spark, output, setting):
         found = convert(spark, more["inputs"], to, output, setting=setting, tell=lines_of, say=options.say)
-    return _told(found, more["strict"])
+    return _concluded(found, more["strict"])
 
 
 @command.command("check")
@@ -114,10 +114,10 @@ def _tables(names: tuple[Name, ...], **more: Any) -> int:
 
     with _job(more) as (spark, output, setting):
         found = tables(spark, more["inputs"], output, names or NAMES, setting=setting)
-    return _told(found, more["strict"])
+    return _concluded(found, more["strict"])
 
 
-def _told(found: Outcome, strict: bool) -> int:
+def _concluded(found: Outcome, strict: bool) -> int:
     options.note(f"{found.clients:,} clients, {found.visits:,} visits.")
     return options.exit_code(found, strict=strict, more=bool(found.refused))
 

@@ -159,10 +159,10 @@ class Reader:
     def _text(self, one: Target, text: str, unit: str | None) -> Read:
         if one.column == ("patient", "sex"):
             sex = SEX.get(folded(text))
-            return self._said(one, sex or text, sex is not None and sex != text)
+            return self._read_as(one, sex or text, sex is not None and sex != text)
         if one.column[-1] == "id" and one.head in ("wound", "visit") and len(text) > ID_LENGTH:
             return refused(f"an id of at most {ID_LENGTH} characters")
-        read = self._said(one, text)
+        read = self._read_as(one, text)
         if self.system is not None and one.column[:2] == ("patient", "identifiers"):
             system = Fact(one, (*one.column[:-1], "system"), self.system)
             return read._replace(facts=(*read.facts, system))
@@ -180,16 +180,16 @@ class Reader:
             if when.SHORT_YEAR.fullmatch(text) and not short:
                 return refused(f"a date with four digits of the year: {shown} (for visits short_years in the mapping)")
             return refused(f"a date: {shown}")
-        return self._said(one, found, found != text)
+        return self._read_as(one, found, found != text)
 
     def _time(self, one: Target, text: str, unit: str | None) -> Read:
         stamp = isinstance(text, Stamp) and len(text) > 10
         found = when.read_clock(text[11:16] if stamp else text)
-        return refused("a time of day: hh:mm") if found is None else self._said(one, found, found != text)
+        return refused("a time of day: hh:mm") if found is None else self._read_as(one, found, found != text)
 
     def _word(self, one: Target, text: str, unit: str | None) -> Read:
         found = next((word for word in one.words if word == text.casefold()), None)
-        return refused(f"one of {', '.join(one.words)}") if found is None else self._said(one, found, found != text)
+        return refused(f"one of {', '.join(one.words)}") if found is None else self._read_as(one, found, found != text)
 
     def _quantity(self, one: Target, text: str, unit: str | None) -> Read:
         concept = concept_of(one)
@@ -204,7 +204,7 @@ class Reader:
             return Read((self._fact(one, figure.text),), "reworded", ESTIMATE)
         fault = shape_of(concept).judge(concept, figure.text)
         if fault is None or (fault == "bare" and unit is None):
-            return self._said(one, figure.text, figure.text != text and figure.text != f"{text} {figure.unit}")
+            return self._read_as(one, figure.text, figure.text != text and figure.text != f"{text} {figure.unit}")
         return refused(expected_of(concept, self.decimal))
 
     def _interval(self, one: Target, text: str, unit: str | None) -> Read:
@@ -213,7 +213,7 @@ class Reader:
         bare = f"{text} {unit}" if unit and text.isdigit() else text
         written = shape.canonical(concept, bare, None, lambda path, value: None)
         if shape.judge(concept, str(written)) is None:
-            return self._said(one, str(written), written != text)
+            return self._read_as(one, str(written), written != text)
         return Read((self._fact(one, text),), "reworded", OWN_WORDS)
 
     def _whole(self, one: Target, text: str, unit: str | None) -> Read:
@@ -228,7 +228,7 @@ class Reader:
                 )
             number = score[1]
         if not isinstance(text, Stamp) and shape_of(concept).judge(concept, number) is None:
-            return self._said(one, str(int(number)), number != text)
+            return self._read_as(one, str(int(number)), number != text)
         figure = None if isinstance(text, Stamp) else read_figure(text.split("/")[0].strip(), self.decimal, None)
         if figure is not None and figure.estimate and figure.unit is None:
             return Read((self._fact(one, text),), "reworded", ESTIMATE)
@@ -238,22 +238,22 @@ class Reader:
         plain = folded(text)
         if plain in YES or plain in NO:
             answer = "yes" if plain in YES else "no"
-            return self._said(one, answer, answer != text)
+            return self._read_as(one, answer, answer != text)
         return refused('yes or no (Y, N, O, N); for other words write "words" in the mapping')
 
     def _clock(self, one: Target, text: str, unit: str | None) -> Read:
         found = HOUR.fullmatch(text)
         if found is not None and 1 <= int(found[1]) <= 12:
-            return self._said(one, found[1], found[1] != text)
+            return self._read_as(one, found[1], found[1] != text)
         return refused("an hour of the clock face, 1 to 12")
 
     def _choice(self, one: Target, text: str, unit: str | None) -> Read:
         concept = concept_of(one)
         answers = concept.answers
         if answers is None or answers.find(text) is not None:
-            return self._said(one, text)
+            return self._read_as(one, text)
         if folded(text) in NIL and answers.find(NONE) is not None and folded(text) not in NO:
-            return self._said(one, NONE, True)
+            return self._read_as(one, NONE, True)
         if is_code(text):
             return refused(one_of(answers))
         return Read((self._fact(one, text),), "reworded", OWN_WORDS)
@@ -288,7 +288,7 @@ class Reader:
                 return refused("a share in %, 0 to 100")
             if figure.estimate:
                 return Read((self._fact(one, figure.text),), "reworded", ESTIMATE)
-            return self._said(one, figure.text, figure.text != text)
+            return self._read_as(one, figure.text, figure.text != text)
         found = [(each[0] or each[3], each[1] or each[2]) for each in SHARE.findall(text)]
         named = [(concept.answers.find(name.strip()) if concept.answers else None, share) for name, share in found]
         rest = re.sub(r"[\s,;+&/.]|and|et", "", SHARE.sub("", text))
@@ -306,12 +306,12 @@ class Reader:
 
     def _group(self, one: Target, text: str, unit: str | None) -> Read:
         if folded(text) in NIL or folded(text) in NO:
-            return self._said(one, NONE, True)
-        return self._said(one, text)
+            return self._read_as(one, NONE, True)
+        return self._read_as(one, text)
 
     # -- what comes of it ----------------------------------------------------------------------
 
-    def _said(self, one: Target, text: str, reworded: bool = False) -> Read:
+    def _read_as(self, one: Target, text: str, reworded: bool = False) -> Read:
         return Read((self._fact(one, text),), "reworded" if reworded else "understood", TIDIED)
 
     @staticmethod

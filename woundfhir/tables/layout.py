@@ -61,7 +61,7 @@ class Laid:
     Attributes
     ----------
     sheet
-        Where it came from, and what was said of its form.
+        Where it came from, and what was found of its form.
     header
         The names of the columns, those of several rows joined.
     number
@@ -84,7 +84,7 @@ class Laid:
     lines: Iterator[Line]
     notes: dict[str, list[int]] = field(default_factory=dict)
 
-    def said(self) -> list[str]:
+    def described(self) -> list[str]:
         """Return what was found of its form, and which rows are no data."""
         rows = [
             f"{what}: {'row' if len(some) == 1 else 'rows'} {', '.join(map(str, some[:10]))}"

@@ -93,7 +93,7 @@ def _laid(opened: Sheet, head: list[Line]) -> tuple[Laid, int]:
     """Find the header, and whether a second row belongs to it: names above several columns, or below some."""
 
     def laid(**more: int) -> Laid:
-        again = Sheet(opened.where, opened.kind, iter(head), list(opened.said), opened.later)
+        again = Sheet(opened.where, opened.kind, iter(head), list(opened.found), opened.later)
         return lay_out(again, TableMap(table=1, **more) if more else None)  # type: ignore[arg-type]
 
     one = laid()
@@ -169,8 +169,8 @@ class _Written:
         mapped = [one for one in self.found if one.paths]
         yield f"# A first mapping for {PurePath(where).name}, proposed by `woundfhir map table` from headers and cells."
         yield '# Each `guess` says what it rests on: take the line out when it is right. Replace each "decide".'
-        for said in self.laid.said():
-            yield f"# - {said}"
+        for line in self.laid.described():
+            yield f"# - {line}"
         yield "table = 1"
         if sheet:
             yield f"sheet = {quoted(sheet)}"
@@ -186,7 +186,7 @@ class _Written:
             yield f'decimal = "{base.decimal}"'
         if any("visit.time" in one.paths for one in mapped) or self.clocked:
             yield 'zone = "decide"  # such as America/Toronto, or "none"'
-        yield from self._told_apart(mapped)
+        yield from self._distinguishing(mapped)
         for one in self.found:
             yield from self._table("column", one)
         if self.long:
@@ -197,7 +197,7 @@ class _Written:
             for one in self.items:
                 yield from self._table("item", one)
 
-    def _told_apart(self, mapped: Sequence[Guess]) -> Iterator[str]:
+    def _distinguishing(self, mapped: Sequence[Guess]) -> Iterator[str]:
         """Yield what tells clients and wounds apart, where no number does."""
         by_path = {path: one for one in mapped for path in one.paths}
         names = [quoted(by_path[path].name) for path in _WHO if path in by_path and by_path[path].name]

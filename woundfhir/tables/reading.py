@@ -118,7 +118,7 @@ def read_sheet(sheet: Sheet, where: str, mapping: TableMap) -> Iterator[OfClient
                     one.take(line)
             title = f"{where}, client {number + 1}" if several else where
             title = f"{where}, what names no client" if number == NOBODY else title
-            history, report = one.result(title, laid.said(), _notices(mapping))
+            history, report = one.result(title, laid.described(), _notices(mapping))
             yield OfClient(title, history, report, number != NOBODY)
         if not clients:
             raise InputError(sheet.where, "rows below the header", "Look whether it is the right file")

@@ -55,10 +55,10 @@ def no_mapping(content: bytes | Path, where: str) -> InputError:
         laid = lay_out(open_table(content, where))
     except InputError as error:
         return error
-    return InputError(where, expected, fix, found=f"it is a table of others ({_said(laid)})")
+    return InputError(where, expected, fix, found=f"it is a table of others ({_recognised(laid)})")
 
 
-def _said(laid: Laid) -> str:
+def _recognised(laid: Laid) -> str:
     """What was recognised, in one line; the words of the header may be a client's, so columns have numbers."""
     alike = []
     for number, header in enumerate(laid.header, 1):

@@ -56,7 +56,7 @@ class Sheet:
     ----------
     where
         Its file, and its sheet where there are several.
-    said
+    found
         What was found and concluded about its form, a sentence each; ``forms`` has what came to be known since.
     lines
         Its rows, read once.
@@ -67,10 +67,10 @@ class Sheet:
     where: str
     kind: str
     lines: Iterator[Line]
-    said: list[str] = field(default_factory=list)
+    found: list[str] = field(default_factory=list)
     #: What is known only when rows have been read: the encoding.
     later: Callable[[], str] = str
 
     def forms(self) -> list[str]:
         """Return what is known of its form by now, a sentence each."""
-        return [*self.said, *filter(None, [self.later()])]
+        return [*self.found, *filter(None, [self.later()])]

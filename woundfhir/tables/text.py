@@ -53,15 +53,15 @@ def open_text(stream: BinaryIO, where: str, mapping: TableMap | None = None) -> 
     decoder = _Decoder(where, mapping.encoding if mapping else None)
     lines = decoder.lines(stream)
     head = list(islice(lines, _HEAD))
-    said: list[str] = []
+    found: list[str] = []
     separator = mapping.separator if mapping and mapping.separator else None
     first = next((line for line in head if line.strip()), "")
     if (named := _NAMED.fullmatch(first)) is not None:
         separator = separator or named[1]
         head = ["\n" if line is first else line for line in head]
     separator = separator or _separator(head)
-    said.append(f"cells are separated by {_NAMES.get(separator, 'the character that the mapping names')}")
-    return Sheet(where, "CSV", _rows(chain(head, lines), separator, where), said, decoder.said)
+    found.append(f"cells are separated by {_NAMES.get(separator, 'the character that the mapping names')}")
+    return Sheet(where, "CSV", _rows(chain(head, lines), separator, where), found, decoder.described)
 
 
 class _Decoder:
@@ -77,7 +77,7 @@ class _Decoder:
                 fix = "Write utf-8, utf-16, cp1252 or latin-1"
                 raise InputError(where, "an encoding that Python knows", fix) from None
 
-    def said(self) -> str:
+    def described(self) -> str:
         """Return what was found so far, in words."""
         if self.encoding is not None and self.encoding != "utf-8-sig":
             return f"the text is {self.encoding.upper()}"

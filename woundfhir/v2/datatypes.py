@@ -30,7 +30,7 @@ _WHOLE = re.compile(r"(T\d\d:\d\d)(?=$|[+-])")
 def tell(source: Source, leaf: Leaf, kind: str, why: str) -> None:
     """Say what became of a value, whatever is made of it."""
     prefix = "" if kind in ("kept", "reworded") else f"{kind.replace('-', ' ')}: "
-    source.told.update(dict.fromkeys(leaf.at, Fate(kind, prefix + why)))
+    source.reported.update(dict.fromkeys(leaf.at, Fate(kind, prefix + why)))
 
 
 def concept(segment: Segment, field: int, repetition: int = 0) -> Json:

@@ -135,11 +135,13 @@ def _texts() -> Mapping[str, Any]:
 
 def _formats(option: click.Option) -> str:
     from woundfhir.intake.formats import FORMATS
-    from woundfhir.messages import said
+    from woundfhir.messages import translated
 
     pattern: str = _texts()["shared"]["format"]
     choices = getattr(option.type, "choices", ())
-    return "; ".join(pattern.format(name=one, title=said(FORMATS[one].title)) for one in choices if one in FORMATS)
+    return "; ".join(
+        pattern.format(name=one, title=translated(FORMATS[one].title)) for one in choices if one in FORMATS
+    )
 
 
 def _verb(ctx: click.Context) -> str:

@@ -39,7 +39,7 @@ def spoken(name: str, resources: Iterable[Resource], out: WriteContext) -> list[
     done = []
     for resource in made:
         place = place_of(resource, out)
-        done.append(resource if place is None else _said(by, name, resource, place, out.terms))
+        done.append(resource if place is None else _in_dialect(by, name, resource, place, out.terms))
     return done
 
 
@@ -64,7 +64,7 @@ def unmet(name: str, resources: Iterable[Resource], out: WriteContext) -> list[s
     return [f"{path} ({number})" for path, number in sorted(counts.items())]
 
 
-def _said(by: Dialect, name: str, resource: Resource, place: str, terms: Terms) -> Resource:
+def _in_dialect(by: Dialect, name: str, resource: Resource, place: str, terms: Terms) -> Resource:
     """One resource of ours with everything that is added to it."""
     concept = concept_of(place)
     if place.endswith("/size") and resource["resourceType"] == "Observation":

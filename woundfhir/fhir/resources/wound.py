@@ -55,17 +55,17 @@ def write_wound(out: WriteContext, wound: Mapping[str, Json]) -> None:
     terms, native = out.terms, out.terms.native["wound"]
     place = escape(wound["id"])
 
-    def said(name: str) -> Json:
+    def answer(name: str) -> Json:
         return wound.get(native[name].concept.key) if name in native else None
 
     made = out.head("Condition", place, terms.meta("wound"))
     extensions = write_extensions(terms.groups["wound"], wound)
-    closed = said("abatement")
+    closed = answer("abatement")
     if closed is not None and wound.get("status") != "closed":  # con-4: only what is over has an abatement.
         extensions.extend(write_extension(native["abatement"], closed))
         closed = None
-    if said("place") is not None:
-        extensions.append({"url": BODY_STRUCTURE, "valueReference": _write_body(out, place, native, said)})
+    if answer("place") is not None:
+        extensions.append({"url": BODY_STRUCTURE, "valueReference": _write_body(out, place, native, answer)})
     if extensions:
         made["extension"] = extensions
     made["identifier"] = out.identifier(place)
@@ -77,21 +77,21 @@ def write_wound(out: WriteContext, wound: Mapping[str, Json]) -> None:
     made["category"] = [terms.cc["wound_category"]]
     if "clinicalStatus" in made:  # con-3: what stands in a problem list has one
         made["category"].append(terms.cc["problem_list_item"])
-    if (kind := said("code")) is not None:
+    if (kind := answer("code")) is not None:
         made["code"] = _concept(terms, native["code"], kind)
-    if (site := _write_site(terms, native, said)) is not None:
+    if (site := _write_site(terms, native, answer)) is not None:
         made["bodySite"] = [site]
     made["subject"] = out.patient
-    made.update(_write_when(terms, "onset", said("onset")))
+    made.update(_write_when(terms, "onset", answer("onset")))
     made.update(_write_when(terms, "abatement", closed))
-    if (stage := said("stage")) is not None:
+    if (stage := answer("stage")) is not None:
         made["stage"] = [{"summary": _concept(terms, native["stage"], stage)}]
     made.update(write_note(wound.get("note")))
     out.add(made)
 
 
-def _write_site(terms: Terms, native: Mapping[str, Term], said: Json) -> Json:
-    site, side = said("bodySite"), said("side")
+def _write_site(terms: Terms, native: Mapping[str, Term], answer: Json) -> Json:
+    site, side = answer("bodySite"), answer("side")
     if site is None and side is None:
         return None
     made: Json = {}
@@ -127,18 +127,18 @@ def _read_when(terms: Terms, name: str, resource: Resource) -> Json:
     return found or read_span(name, resource)
 
 
-def _write_body(out: WriteContext, place: str, native: Mapping[str, Term], said: Json) -> dict[str, str]:
+def _write_body(out: WriteContext, place: str, native: Mapping[str, Term], answer: Json) -> dict[str, str]:
     """The precise place, as a BodyStructure with the words of the nurse."""
     terms = out.terms
     made = out.head("BodyStructure", place, terms.meta("wound-place"))
-    precise = said("place")
+    precise = answer("place")
     if isinstance(precise, dict):
         made["extension"] = [extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(precise))]
     made["identifier"] = out.identifier(place)
-    if isinstance(said("bodySite"), str):
-        made["location"] = _concept(terms, native["bodySite"], said("bodySite"))
-    if isinstance(said("side"), str):
-        made["locationQualifier"] = [_concept(terms, native["side"], said("side"))]
+    if isinstance(answer("bodySite"), str):
+        made["location"] = _concept(terms, native["bodySite"], answer("bodySite"))
+    if isinstance(answer("side"), str):
+        made["locationQualifier"] = [_concept(terms, native["side"], answer("side"))]
     if isinstance(precise, str):
         made["description"] = precise
     made["patient"] = out.patient
@@ -197,9 +197,9 @@ def _read_implied(source: ReadContext, resource: Resource, wound: dict[str, Json
         implied = _listed(term, resource.get("code"))
         if listed is None or implied is None:
             continue
-        said = wound.get(key)
-        known = listed.find(said) if isinstance(said, str) else None
-        if said is None:
+        written = wound.get(key)
+        known = listed.find(written) if isinstance(written, str) else None
+        if written is None:
             wound[key] = implied
         elif known is not None and known.word != implied:
             wound[key] = dict(CONFLICT)

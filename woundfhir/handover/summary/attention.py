@@ -105,7 +105,7 @@ def _named(answers: Sequence[_Answer]) -> dict[str, list[Fact]]:
     for answer in answers:
         by_hazard: dict[str, list[str]] = {}
         for hazard, word in answer.hazards():
-            by_hazard.setdefault(hazard, []).append(_said(answer.concept, word))
+            by_hazard.setdefault(hazard, []).append(_in_words(answer.concept, word))
         for hazard, words in by_hazard.items():
             found.setdefault(hazard, []).append(Fact(answer.concept.heading, ", ".join(words), answer.at))
     for together in (one for one in catalogue().hazards.values() if one.tags):
@@ -117,12 +117,12 @@ def _named(answers: Sequence[_Answer]) -> dict[str, list[Fact]]:
             if tag.startswith(together.tags)
         }
         if len(counted) >= together.least:
-            signs = {_said(answer.concept, word): answer for answer, word in counted.values()}
+            signs = {_in_words(answer.concept, word): answer for answer, word in counted.values()}
             found[together.key] = [Fact(answer.concept.heading, word, answer.at) for word, answer in signs.items()]
     return found
 
 
-def _said(concept: Concept, word: str) -> str:
+def _in_words(concept: Concept, word: str) -> str:
     """One word of an answer in the language of the page; yes and no among them."""
     return spoken.flag(word) if concept.shape == "flag" else spoken.word(concept, word)
 

@@ -99,12 +99,12 @@ def from_xml(node: etree._Element, written: str | None) -> str:
             alone = parse(written.encode())
         except InputError:
             return _anew(node)
-        if _said(alone) == _said(node):
+        if _canonical(alone) == _canonical(node):
             return written
     return _anew(node)
 
 
-def _said(node: etree._Element) -> bytes:
+def _canonical(node: etree._Element) -> bytes:
     return etree.tostring(node, method="c14n", exclusive=True, with_tail=False)
 
 
