@@ -158,7 +158,7 @@ def _is_text(value: object) -> TypeGuard[str]:
 
 
 def _unsound(given: Mapping[str, Any]) -> str:
-    """Return the name of the argument that is a record made or changed by hand, and is none; "" where there is none."""
+    """Return the name of an argument that is not a sound record (made or changed by hand); "" where all are."""
     for name, value in given.items():
         make = getattr(type(value), "is_canonical", None)
         if make is not None and not make(value):

@@ -68,7 +68,7 @@ def per_cent(share: float | None) -> str:
 
 
 def headline(audit: Audit) -> list[str]:
-    """Return what is said first: how many notes, how many complete, safety prompts."""
+    """Return the opening lines: how many notes, how many complete, safety prompts."""
     texts, total = data()["texts"], audit.total
     if not total.notes:
         lines = [texts["nothing"]]

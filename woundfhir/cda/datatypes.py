@@ -126,7 +126,7 @@ class Types:
         return self.said_time(key, self.tree.attribute(one, "value"))
 
     def said_time(self, key: str, value: Leaf | None, *, day: bool = False) -> dict[str, Json]:
-        """Return the members that say a time in digits; what is no time is told, and not read."""
+        """Return the members that say a time in digits; what is no time is reported, and not read."""
         if value is None:
             return {}
         text = from_digits(value.value)
@@ -169,7 +169,7 @@ class Types:
         return {"value": value, "unit": unit, **coded}
 
     def number(self, value: Leaf | None) -> Leaf | None:
-        """Return a number; what is none is told, and not read."""
+        """Return a number; what is no number is reported, and not read."""
         if value is None:
             return None
         if not _NUMBER.fullmatch(value.value):

@@ -23,7 +23,7 @@ SUPPLY = {
     "completed": "completed", "active": "in-progress", "new": "in-progress", "aborted": "abandoned",
     "cancelled": "abandoned", "nullified": "entered-in-error", "obsolete": "entered-in-error",
 }  # fmt: skip
-#: Status of a concern -> clinical status of what it is about. One that is no longer tracked is not said to be over.
+#: Status of a concern -> clinical status of what it is about. One that is no longer tracked is not thereby over.
 CONCERN = {"active": "active", "completed": "inactive", "aborted": "inactive", "suspended": "inactive"}
 #: SNOMED CT code of a problem's or an allergy's status (C-CDA problem status; memory) -> clinical status.
 PROBLEM = {"55561003": "active", "73425007": "inactive", "413322009": "resolved"}

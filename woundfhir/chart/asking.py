@@ -75,7 +75,7 @@ class Asked:
     _found: dict[str, tuple[Concept, Json]]
     _items: dict[str, list[Item]]
     _tags: dict[str, frozenset[str]]
-    #: Who listens to which words are asked for; nobody, but where a record holds a word that no list knows.
+    #: Notes which words are asked for; None, except where a record holds a word that no list knows.
     heard: Heard | None
 
     def __init__(self) -> None:

@@ -52,7 +52,7 @@ def filled(history: History, path: str | Path) -> History:
     Raises
     ------
     InputError
-        For a file that is none, or holds another key.
+        For a file that is no TOML, or holds another key.
     """
     file = read(path)
     found = answers(file)

@@ -115,7 +115,7 @@ def parse(text: str, where: str) -> Checklist:
     Raises
     ------
     InputError
-        When it is none.
+        When it is not a checklist.
     """
     file = load_toml(text, ChecklistFile, where, "checklist")
     found = (*(rules() if file.builtin else ()), *_own_rules(file.rule, where))

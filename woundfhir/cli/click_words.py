@@ -20,7 +20,7 @@ MODULES = (click.core, click.decorators, click.exceptions, click.formatting, cli
 
 
 def translate() -> None:
-    """Let click look its words up here; what has no entry is said in English."""
+    """Let click look its words up here; what has no entry stays in English."""
     for module in MODULES:
         for name, lookup in (("_", of_click), ("ngettext", _counted)):
             if hasattr(module, name):

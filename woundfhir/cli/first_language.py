@@ -1,4 +1,4 @@
-"""The language of a run before its options are read: in it help is shown, and what is wrong with the options is said.
+"""The language of a run before its options are read: help and errors in the options are shown in it.
 
 ``--lang``, then WOUNDFHIR_LANG, then the settings, then the site. What is wrong with any of them is said where it is
 read in earnest.

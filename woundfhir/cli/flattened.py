@@ -28,7 +28,7 @@ choice = click.option("--table", "wanted", multiple=True, metavar="NAME")
 
 
 def form_of(to: str | None, wanted: tuple[str, ...], output: Path | None) -> str | None:
-    """Return the form of the tables that are asked for, ``parquet`` or ``csv``; None where none is.
+    """Return the form of the tables that are asked for, ``parquet`` or ``csv``; None where no tables are asked for.
 
     Raises
     ------

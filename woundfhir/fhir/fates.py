@@ -30,7 +30,7 @@ _MODIFIERS = frozenset(
 #: What our writer says the same whatever the record holds.
 _CONSTANT = frozenset(("category", "class", "kind"))
 _LABELLED = frozenset(("Observation", "Procedure"))
-#: What says to whom a resource belongs: it is never said twice.
+#: What says to whom a resource belongs: it is not evidence twice.
 _SUBJECT = frozenset(("subject", "patient"))
 #: What says where it belongs, and when it was: so does the visit, or the place that our identifier names.
 _WHERE = frozenset(("reference", "effectiveDateTime", "occurrenceDateTime", "performedDateTime"))

@@ -1,4 +1,4 @@
-"""Nothing is lost: what came in and is not said by the record is kept verbatim and listed.
+"""Nothing is lost: what came in and has no place in the record is kept verbatim and listed.
 
 After reading, the record is written again and each resource that came is held against the one we write for the same
 place. A resource of somebody else's is kept whole, with a digest of each element of ours, so that it goes out as it
@@ -51,7 +51,7 @@ _SERVERS = frozenset(("id", "meta", "text"))
 
 
 def digests(ours: Mapping[str, Json]) -> dict[str, str]:
-    """Return a short digest of each element: whether ours still says what it said."""
+    """Return a short digest of each element, to find out later whether ours has changed."""
     return {key: sha256(as_json(value).encode()).hexdigest()[:12] for key, value in ours.items()}
 
 
@@ -189,7 +189,7 @@ class Keeping:
             self._theirs(view, came, mine, said, label)
 
     def _take_unchanged(self, view: Resource, came: Resource) -> None:
-        """Ours to the letter."""
+        """Take a resource that is exactly what we write."""
         label = f"{came.get('resourceType', 'resource')}/{came.get('id', '')}"
         self._judge(view, came, label)
 

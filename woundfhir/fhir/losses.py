@@ -83,11 +83,11 @@ class Losses:
     taken
         The resources, with what says what became of their leaves: worked out when somebody asks.
     inferred
-        What was concluded and not said.
+        What was concluded without being written.
     computed
         Computed values of ours: a view of the record, to be recomputed and never trusted.
     notices
-        What whoever reads the input must know: more pages, a server's answer.
+        What the reader of the input must know: more pages, a server's answer.
     envelopes
         The Bundles that the resources came in.
     more

@@ -136,7 +136,7 @@ def described(content: bytes) -> Resource:
 
 
 def head_of(document: Resource) -> Resource:
-    """Return the Composition of a document; refuse what is none."""
+    """Return the Composition of a document; refuse what is no document."""
     entries = document.get("entry") or [{}]
     head = entries[0].get("resource") or {}
     if document.get("type") != "document" or head.get("resourceType") != "Composition":

@@ -79,7 +79,7 @@ def _all(judged: Verdict) -> Iterator[tuple[Finding, bool]]:
         yield finding, True
 
 
-#: Stands for the visit of a finding that is about none.
+#: The visit of a finding that is about no visit.
 _NO_NOTE = -1
 
 

@@ -204,7 +204,7 @@ def _pain_at(note: Note) -> None:
 
 
 def _temperature(note: Note) -> None:
-    """Read the body's temperature: "temp 36.9"; a number that no body has is none."""
+    """Read the body's temperature: "temp 36.9"; an impossible number is not read."""
     raw = note.words.raw["hazard_temperature"]["words"]
     for found in note.find(
         rf"{alternatives([*raw, 'fever', 'febrile'])}\s*(?:is|was|of|:|=)?\s*(\d\d(?:\.\d)?)(?!\w|\.\d|\s*[%/])"

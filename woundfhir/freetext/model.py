@@ -8,8 +8,8 @@ from typing import Literal
 
 from woundfhir.catalogue.page import Hazard
 
-#: certain: said so, of today, and in words that mean one thing; likely: a person should look; ask: it may well be
-#: something else (said of an earlier day, planned, in doubt, without a unit).
+#: certain: of today, and in words that mean one thing; likely: a person should look; ask: it may well be
+#: something else (about an earlier day, planned, in doubt, without a unit).
 Certainty = Literal["certain", "likely", "ask"]
 #: A word or a quantity, or the fields of one item of a group.
 Value = str | Mapping[str, str]

@@ -96,7 +96,7 @@ class Note:
                 return start, found.start()
         return start, end
 
-    # -- what is said of it -------------------------------------------------------------------------------------
+    # -- what a word is about -------------------------------------------------------------------------------------
 
     def denied(self, start: int, end: int) -> bool:
         """Whether what stands there is denied: "no odour", "odour: nil", "no odour, slough or pus"."""
@@ -138,12 +138,12 @@ class Note:
         return re.search(self.words.listed("context", "refused"), self.low[begin:start]) is not None
 
     def taught(self, start: int) -> bool:
-        """Whether it is said of what the client should watch for."""
+        """Whether it is about what the client should watch for."""
         begin, _ = self.sentence(start)
         return re.search(self.words.listed("context", "taught"), self.low[begin:start]) is not None
 
     def of_the_wound(self, start: int) -> tuple[Certainty, str]:
-        """Return how certain a kind or place is; "3 weeks ago" beside it is said of how it began."""
+        """Return how certain a kind or place is; "3 weeks ago" beside it is about how it began."""
         begin, _ = self.part(start)
         before = " ".join(self.low[begin:start].split()[-3:])
         if re.search(self.words.listed("context", "history"), before):

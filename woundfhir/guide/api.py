@@ -86,7 +86,7 @@ def _error(found: Any) -> bool:
 
 
 def _entries(body: str) -> str:
-    """Names with what is said of each, as numpydoc writes them: the name, its words indented below it."""
+    """Return names with their descriptions, as numpydoc writes them: the name, its description indented below it."""
     if not re.search(r"^ ", body, re.MULTILINE):
         return _prose(body)
     parts = re.split(r"^(?=\S)", body.strip("\n"), flags=re.MULTILINE)

@@ -193,7 +193,7 @@ def past(plain: str) -> bool:
 
 
 def _of_wound(what: str) -> bool:
-    """Whether what is said to be past is the wound that was named before."""
+    """Whether what is over, by these words, is the wound that was named before."""
     words = re.sub(r"^\s*of\b", "", what)
     return known_words().itself.match(words) is not None or known_words().wound.search(words) is not None
 

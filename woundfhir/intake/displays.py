@@ -1,4 +1,4 @@
-"""A display that names another entry than its code: two things are said, and neither is chosen."""
+"""A display that names another entry than its code: the two contradict each other, and neither is chosen."""
 
 from __future__ import annotations
 

@@ -35,7 +35,7 @@ class Gathered:
     came
         Every resource, in the order in which it came, contained ones behind the one that holds them.
     notices
-        What whoever reads it must know: that there are more pages, or that a server answered with faults.
+        What the reader must know: that there are more pages, or that a server answered with faults.
     entries
         Entries of Bundles without a resource that say something (a delete): where, why, and the entry itself.
     twice

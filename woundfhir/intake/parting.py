@@ -137,7 +137,7 @@ class _Parting:
                     ref["reference"] = str(target.full_url)
 
     def _part(self, came: list[Came]) -> Gathered:
-        """A server's answer, and what else is a notice, is said of each."""
+        """A server's answer, and what else is a notice, is repeated for each client."""
         return Gathered(came, list(self.gathered.notices), self._requests(came))
 
     def _requests(self, came: list[Came], *, here: bool = True) -> list[tuple[str, str, Json]]:

@@ -26,7 +26,7 @@ _KINDS = frozenset(kind for kind, _ in _READERS)
 
 
 def of_wounds(source: ReadContext, resource: Resource) -> bool:
-    """Whether a resource says something that is said of wounds alone, and does not deny it."""
+    """Whether a resource says something that can only be about a wound, and does not deny it."""
     return exclusive(source, resource) and "negated" not in source.states(resource)
 
 

@@ -64,7 +64,7 @@ class Key:
         ``kid`` of the JWK, if it has one.
     starts, expires
         Of a certificate (notBefore, notAfter), or of a JWK's members ``nbf`` and ``exp`` (seconds since 1970-01-01
-        UTC, as in RFC 7519; RFC 7517 has no member for it). None: no limit told.
+        UTC, as in RFC 7519; RFC 7517 has no member for it). None: no limit given.
     """
 
     jose: RSAKey | ECKey | OKPKey

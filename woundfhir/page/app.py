@@ -57,7 +57,7 @@ def application(page: Page, *, hosts: tuple[str, ...] | None = None, secure: boo
         token_of=_cookie,
         open_paths=_OPEN,
         hosts=hosts,
-        # A form is sent with the name of its own address, and nothing is said to any other.
+        # A form is sent with the name of its own address, and other addresses get no referrer.
         headers={"Content-Security-Policy": POLICY, "Referrer-Policy": "same-origin"},
         secure=secure,
     )

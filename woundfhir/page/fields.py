@@ -31,7 +31,7 @@ class Field:
     values, unit, own, why, none
         What stands in it: see ``woundfhir.page.answers``.
     may_be_none
-        Whether it can be said that there is none of it.
+        Whether "none" can be answered.
     choices
         Word of the record -> word for the reader.
     rest

@@ -87,7 +87,7 @@ def _entry(draft: Draft, wound: str) -> dict[str, Json]:
 
 
 def reason_of(draft: Draft) -> str:
-    """Return why a note is amended; empty where nobody has said."""
+    """Return why a note is amended; empty where no reason is given."""
     return draft.of(VISIT).get(REASON, [""])[0].strip()
 
 

@@ -218,7 +218,7 @@ def _shown_fields(paths: Sequence[str], sight: Sight, opened: Sequence[str]) -> 
 
 
 def _used_before(concept: Concept, sight: Sight) -> list[str]:
-    """The fields to be touched that the last note answers: whoever charted them once is asked again."""
+    """The fields that the last note answers and this one does not yet: what was charted once is asked again."""
     value = sight.last.values.get(concept.path)
     held = value if isinstance(value, dict) else {}
     return [key for key, one in concept.fields.items() if key in held and one.shape in ("choice", "flag")]

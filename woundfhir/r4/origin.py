@@ -80,7 +80,7 @@ class Source:
     leaves
         Every value of the source, and what becomes of it where no resource takes it.
     units
-        Parts that are kept whole where anything in them is not said by the record: position -> its text.
+        Parts that are kept whole where the record does not hold all of them: position -> its text.
     reported
         Leaves whose fate is known, whatever was made of them.
     resources, traces
@@ -89,7 +89,7 @@ class Source:
         Parts of which a resource was made -> ``Type/id`` of it: what becomes of that becomes of what is around its
         values.
     notices, inferred
-        What whoever reads it must know; what was concluded, and not said.
+        What the reader must know; what was concluded without being written.
     """
 
     leaves: dict[Position, Fate] = field(default_factory=dict)
@@ -105,7 +105,7 @@ class Source:
     def add(self, made: dict[str, Json]) -> dict[str, str]:
         """Add a resource made of leaves and return a reference to it.
 
-        One that came before under the same name is the same thing said again: what it adds is added, and what it
+        One that came before under the same name is the same thing again: what it adds is added, and what it
         says otherwise is a conflict, in which the first stands. The converter sees to it that both may be one.
         """
         plain, trace = apart(made)

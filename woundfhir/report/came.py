@@ -1,4 +1,4 @@
-"""An answer that is missing in the record, and may have come with it: said as it is, and not as "not written"."""
+"""An answer that is missing in the record, and may be in what came: it is reported so, and not as "not written"."""
 
 from __future__ import annotations
 

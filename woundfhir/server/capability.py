@@ -45,7 +45,7 @@ class Capability:
         return self.types.get(kind, TypeCan())
 
     def lacks(self, kinds: Iterable[str]) -> list[str]:
-        """Return in words what it cannot do of what sending these types needs: said before anything is sent."""
+        """Return in words what it cannot do of what sending these types needs: reported before anything is sent."""
         made = [] if self.transaction else ["it takes no transaction"]
         for kind in sorted(set(kinds)):
             can = self.of(kind)

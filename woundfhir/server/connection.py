@@ -88,7 +88,7 @@ class Connection:
         Gives the header ``Authorization`` for each request; None: none. Called with True after an answer 401, to get
         a new token.
     say
-        Takes a line for whoever waits.
+        Called with a line that says what is being waited for.
     wait
         Sleeps so many seconds.
     timeout

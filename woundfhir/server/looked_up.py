@@ -34,7 +34,7 @@ class Said:
     name
         The code, with its name there where it has one.
     facts
-        What is said of it, in words.
+        The facts about it, in words.
     source
         Who says so.
     """
@@ -108,7 +108,7 @@ class _Codes:
         return [f"{one}: not on the terminology server {base}" for one, has in self._has.items() if not has]
 
     def say(self, system: str, code: str, unknown: Unread | None) -> Said | None:
-        """Return what is to be said of a code, or None; ``unknown`` is how it came, where it was not read."""
+        """Return what to report about a code, or None; ``unknown`` is how it came, where it was not read."""
         valid = self._server.validate(system, code)
         if valid is not None and not valid[0]:
             known = self._knows(system, code)

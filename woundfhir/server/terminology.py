@@ -169,7 +169,7 @@ def at(url: str, say: Callable[[str], None], where: Path | None = None) -> Termi
     url
         Its base.
     say
-        Takes a line for whoever waits.
+        Called with a line that says what is being waited for.
     where
         The folder of the answers that are kept.
 

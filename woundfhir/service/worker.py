@@ -32,7 +32,7 @@ def _limit_memory() -> None:
 
 
 def answer(head: Any, content: bytes, setup: Setup) -> bytes:
-    """Do one job and return the message that answers it; what goes wrong is said without a value of the client."""
+    """Do one job and return the message that answers it; an error is reported without a value of the client."""
     try:
         reply = run(head["job"], head["options"], content, setup)
     except InputError as error:

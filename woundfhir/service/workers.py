@@ -101,7 +101,7 @@ class Workers:
             if worker is None or worker.process.returncode is not None:
                 worker = back = await self._started()
             self._busy.add(worker)
-            await asyncio.shield(worker.ready)  # whoever waits no longer leaves it to the next one
+            await asyncio.shield(worker.ready)  # a caller that stops waiting leaves it to the next one
             back = None
             head, body = await worker.asked(packed({"job": job, "options": dict(options)}, content))
             back = worker

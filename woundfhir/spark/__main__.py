@@ -124,7 +124,7 @@ def _concluded(found: Outcome, strict: bool) -> int:
 
 @contextmanager
 def _job(given: dict[str, Any], **more: Any) -> Iterator[tuple[SparkSession, Output, Setting]]:
-    """Yield the session and what a job was told; what Spark says of a fault holds no value of a client."""
+    """Yield the session and the options of a job; an error of Spark is shown without a value of the client."""
     needed()
     from pyspark.errors import PySparkException
     from pyspark.sql import SparkSession

@@ -1,4 +1,4 @@
-"""What a cell can say, in what words people write it, and what is said of one that cannot be read."""
+"""What a cell can say, in what words people write it, and the message for one that cannot be read."""
 
 from __future__ import annotations
 

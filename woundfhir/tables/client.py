@@ -152,7 +152,7 @@ class TableClient:
         return self._id("wound", key)
 
     def _id(self, kind: str, key: str) -> str:
-        """Return the id of a wound or a visit: the words by which it is told, as they were written first."""
+        """Return the id of a wound or a visit: the words by which it is distinguished, as they were written first."""
         if len(key) > ID_LENGTH:
             key = f"{key[: ID_LENGTH // 2]} {sha256(key.encode('utf-8', 'replace')).hexdigest()[:16]}"
         return self.ids.setdefault((kind, folded(key)), made_plain(key)) if key else ""
@@ -180,7 +180,7 @@ class TableClient:
             self.facts.found(Place("wound", wound))
         if visit and ("visit" in about or wound):
             self.facts.found(Place("visit", visit=visit))
-        if wound and visit:  # the wound was seen, whatever is said of it
+        if wound and visit:  # the wound was seen, even if nothing about it is written
             self.facts.found(Place("entry", wound, visit))
 
     def _day_is_bad(self, line: Line) -> bool:

@@ -23,7 +23,7 @@ class Place(NamedTuple):
 
 
 class Put(NamedTuple):
-    """What became of a fact: new, said before, or contradicting what row ``row`` says."""
+    """What became of a fact: new, a repetition, or contradicting what row ``row`` says."""
 
     news: Literal["new", "again", "conflict"]
     row: int = 0
@@ -43,7 +43,7 @@ class Facts:
         self.known: dict[Place, dict[Column, tuple[str, int]]] = {}
 
     def found(self, place: Place) -> None:
-        """Let there be a wound, a visit, or a wound at a visit, whether or not anything is said of it."""
+        """Let there be a wound, a visit, or a wound at a visit, whether or not there is any fact about it."""
         self.known.setdefault(place, {})
 
     def put(self, fact: Fact, wound: str, visit: str, row: int) -> Put:

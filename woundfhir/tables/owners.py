@@ -1,4 +1,4 @@
-"""Whose is each row: told by the one function for evidence, then the rows of each client brought together.
+"""Whose is each row: decided by the one function for evidence; then the rows of each client are brought together.
 
 Rows wait in a temporary database of SQLite that has no name, keeps what it can in memory and vanishes when it is
 closed: a table of any length needs no more memory than its clients, and their rows need not stand together.

@@ -30,7 +30,7 @@ class Plan:
     aside
         Positions of columns that are not read.
     client, visit, wound
-        Positions of the columns by which they are told apart; of wounds, by their number.
+        Positions of the columns that tell them apart; of wounds, by their number.
     items
         Of a table of one finding a row: name of the finding -> its reader.
     long

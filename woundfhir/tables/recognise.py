@@ -1,4 +1,4 @@
-"""Whether a file is a table, and what is said of one that came without a mapping."""
+"""Whether a file is a table, and the message for one that came without a mapping."""
 
 from __future__ import annotations
 

@@ -74,7 +74,7 @@ def person(segment: Segment, field: int, first: int = 1, repetition: int = 0) ->
 
 
 def time(source: Source, key: str, said: Leaf | None, *, day: bool = False) -> dict[str, Json]:
-    """Return the members that say a time (DTM); what is none is told, and not read."""
+    """Return the members that say a time (DTM); what is no time is reported, and not read."""
     if said is None:
         return {}
     text = from_digits(said.value)
@@ -94,7 +94,7 @@ def is_number(text: str) -> bool:
 
 
 def quantity(source: Source, segment: Segment, value: Leaf | None, comparator: Leaf | None = None) -> Json:
-    """Return an amount in the unit of OBX-6; None, and told, for what is no number."""
+    """Return an amount in the unit of OBX-6; None, and a line in the report, for what is no number."""
     found = _NUMBER.fullmatch(value.value) if value is not None else None
     if value is None or found is None:
         if value is not None:

@@ -80,7 +80,7 @@ class Limits:
     seconds
         From the first byte of a request to its answer.
     at_once
-        So many requests are worked on or wait; the next one is told to come again.
+        So many requests are worked on or wait; the next one is asked to try again later.
     """
 
     body: int = 10 * 1024 * 1024

@@ -21,7 +21,7 @@ except ModuleNotFoundError:  # pragma: no cover
     _fix = "Install it with: pip install 'woundfhir[server]'"
     raise InputError("serve", "the packages starlette and uvicorn", _fix, found="they are not installed") from None
 
-#: Names in the environment of the token that whoever asks must show.
+#: Variables of the environment that name the token which a request must carry.
 TOKEN, TOKEN_FILE = "WOUNDFHIR_SERVE_TOKEN", "WOUNDFHIR_SERVE_TOKEN_FILE"
 #: A shorter one could be guessed.
 TOKEN_LENGTH = 24
@@ -35,7 +35,7 @@ _CONNECTIONS = 200
 
 @dataclass(frozen=True)
 class Place:
-    """Where to listen, and what whoever asks must show.
+    """Where to listen, and what a request must carry.
 
     Attributes
     ----------
@@ -154,7 +154,7 @@ def _opened(found: Place) -> socket.socket:
 
 
 class _Prompt(H11Protocol):
-    """HTTP/1.1, and no patience with whoever sends the head of a request byte by byte."""
+    """HTTP/1.1 with a time limit on the head of a request, against clients that send it byte by byte."""
 
     _late: asyncio.TimerHandle | None = None
 

@@ -26,7 +26,7 @@ def _write_allergy(out: WriteContext, place: str, allergy: Mapping[str, str], co
     terms = out.terms
     made = out.head("AllergyIntolerance", place, terms.meta("allergy"))
     made["identifier"] = out.identifier(place)
-    # R4 (ait-1) asks for a clinical status; one that nobody wrote is said by its code alone, without words.
+    # R4 (ait-1) asks for a clinical status; one that nobody wrote has its code alone, without words.
     status = allergy.get("status")
     coded = status.casefold() if status and status.casefold() in _ALLERGY_STATUS else "active"
     made["clinicalStatus"] = {"coding": [{"system": _ALLERGY_SYSTEM, "code": coded, "display": coded.capitalize()}]}
@@ -73,7 +73,7 @@ def _around(source: ReadContext, resource: Resource) -> str | None:
 
 
 def _allergy_status(source: ReadContext, resource: Resource) -> str | None:
-    """The clinical status in words, with what is not confirmed said to be so."""
+    """Return the clinical status in words, with a mark where it is not confirmed."""
     status = _read_allergy_status(resource.get("clinicalStatus", {}))
     if "unconfirmed" not in source.states(resource):
         return status

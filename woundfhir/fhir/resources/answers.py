@@ -13,7 +13,7 @@ Json = Any
 
 
 def components(term: Term, item: Mapping[str, Json], without: Term | None = None) -> list[Json]:
-    """Return the fields of one item as components; ``without`` is said elsewhere."""
+    """Return the fields of one item as components; ``without`` is written elsewhere."""
     parts: list[Json] = []
     for key, value in item.items():
         field = term.fields.get(key)

@@ -174,7 +174,7 @@ def read_step(source: ReadContext, resource: Resource, spot: RecordPlace, term: 
 
 
 def read_change(source: ReadContext, resource: Resource, spot: RecordPlace) -> None:
-    """A dressing change of others of which nothing more is said was done all the same: its name is the note."""
+    """Read a dressing change of others without details: it was done, and its name is the note."""
     if source.place(resource) is not None or any(value for key, value in spot.entry.items() if key != "wound"):
         return
     code = resource["code"]
@@ -191,7 +191,7 @@ def _mark_code(source: ReadContext, resource: Resource) -> None:
 
 
 def _read_name(source: ReadContext, resource: Resource, term: Term, item: dict[str, Json]) -> None:
-    """A step of others of which nothing more is said was done all the same: its name stands as its note."""
+    """Read a step of others without details: it was done, and its name stands as its note."""
     code: Json = resource["code"]
     codings = code.get("coding") or ()
     came = source.came[id(resource)].original["code"].get("coding") or ()

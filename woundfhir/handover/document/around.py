@@ -95,7 +95,7 @@ def software(out: WriteContext, targets: Sequence[dict[str, str]], at: str | Non
     targets
         References to what was made: the Composition.
     at
-        The instant of assembly; None where nobody said it.
+        The instant of assembly; None where it is not given.
     meta
         Of the Provenance.
     """

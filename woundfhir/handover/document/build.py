@@ -66,7 +66,7 @@ TYPES = {
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """What is said of a document as a whole.
+    """What describes a document as a whole.
 
     Attributes
     ----------
@@ -97,7 +97,7 @@ def composition(history: History, resources: list[Resource], out: WriteContext, 
     history, resources, out
         The history, its resources, and the writer's context.
     head
-        What is said of the document as a whole.
+        What describes the document as a whole.
 
     Raises
     ------

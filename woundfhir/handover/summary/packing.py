@@ -93,7 +93,7 @@ def packing(entries: Iterable[EntryView]) -> Packing:
     """Count the pieces inside over the entries of a wound, oldest first.
 
     A blank is not a zero: where the pieces in or out are not written the count gets bounds instead of a
-    number. A change at which packing is not spoken of may have taken out what was inside.
+    number. A change whose note does not mention packing may have taken out what was inside.
 
     Examples
     --------

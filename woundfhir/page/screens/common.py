@@ -82,7 +82,7 @@ class Asked:
 
     @property
     def author(self) -> Mapping[str, str]:
-        """Who writes in this browser; empty where nobody has said."""
+        """Return who writes in this browser; empty where nobody has signed in."""
         return self.page.people.get(self.request.cookies.get(WHO, ""), {})
 
     @property

@@ -140,7 +140,7 @@ def _slices(content: bytes) -> list[str]:
     def end(_: str) -> None:
         if not outside.pop() and outside[-1]:
             first, last = starts.pop(), parser.CurrentByteIndex
-            # an empty element has both events at one place: where its tag ends is not told, so nothing is claimed
+            # an empty element has both events at one place: where its tag ends is not known, so nothing is claimed
             found.append(content[first : content.index(b">", last) + 1].decode() if last > first else "")
 
     parser.StartElementHandler = start

@@ -37,7 +37,7 @@ def check_document(bundle: Mapping[str, Json], place: Place, path: str, issues: 
     if bundle.get("type") != "document" or not place.resources:
         return
     if place.resources[0].get("resourceType") != "Composition":
-        return  # bdl-11 has told it
+        return  # bdl-11 has reported it
     why = "A document includes what its Composition refers to directly (R4, documents)"
     for where, reference in _direct(place.resources[0]):
         if not reference.startswith("#") and _lead(place, reference, 0) is None:
@@ -82,7 +82,7 @@ def _direct(composition: Mapping[str, Json]) -> Iterator[tuple[str, str]]:
 
 
 def _lead(place: Place, reference: str, position: int) -> int | None:
-    """Return where a reference leads; one that finds its target by name alone has been told elsewhere."""
+    """Return where a reference leads; one that finds its target by name alone is reported elsewhere."""
     found = place.find(reference, position)
     return found if found is not None else place.same_name(reference)
 

@@ -109,7 +109,7 @@ def check_target(node: Node, place: Place | None, position: int | None, issues: 
 
 
 def _kind(node: Node, place: Place | None, position: int | None) -> str | None:
-    """Return the type that a reference points at, as far as it can be told."""
+    """Return the type that a reference points at, as far as that is known."""
     reference, named = node.value.get("reference"), node.value.get("type")
     if isinstance(reference, str):
         if reference.startswith("#"):
@@ -135,7 +135,7 @@ def check_found(node: Node, place: Place, position: int | None, issues: Issues) 
     if not isinstance(reference, str) or reference.startswith("#") or place.find(reference, position) is not None:
         return
     path, expected = f"{node.path}.reference", "a resource that is here"
-    if path in issues.paths:  # told as a break of R4's rules of documents
+    if path in issues.paths:  # reported under R4's rules for documents
         return
     if place.same_name(reference) is not None:
         found = "a resource of that type and id, under another fullUrl"

@@ -54,7 +54,7 @@ def _coding(node: Node, issues: Issues) -> None:
     system, code = node.value.get("system"), node.value.get("code")
     if isinstance(system, str) and system and ":" not in system:
         issues.add("code-system", f"{node.path}.system", "an absolute URI", "a relative one", "R4, Coding.system")
-    if not isinstance(code, str) or code != code.strip():  # the form of a code is told by the walk
+    if not isinstance(code, str) or code != code.strip():  # walk.py reports the form of a code
         return
     where = f"{node.path}.code"
     if system == _LOINC and not is_loinc(code) and not _NO_TERM.fullmatch(code):
@@ -74,7 +74,7 @@ def _attachment(node: Node, issues: Issues) -> None:
     try:
         content = b64decode("".join(data.split()), validate=True)
     except (Error, ValueError):
-        return  # told by the walk
+        return  # walk.py reports it
     size, digest = node.value.get("size"), node.value.get("hash")
     if isinstance(size, int) and size != len(content):
         issues.add("attachment", f"{node.path}.size", "the size of the data", "another", "R4, Attachment.size")

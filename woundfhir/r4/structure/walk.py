@@ -15,7 +15,7 @@ from woundfhir.r4.times import DATES, is_real
 
 Json = Any
 _BASE64 = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/= \r\n\t")
-_NAME = re.compile(r"_?[A-Za-z][A-Za-z0-9_]{0,63}")  # what may be said of a key that nobody knows
+_NAME = re.compile(r"_?[A-Za-z][A-Za-z0-9_]{0,63}")  # what a message may say about an unknown key
 _WORDS = {"string": "a text", "boolean": "true or false", "integer": "a whole number", "number": "a number"}
 
 

@@ -179,7 +179,7 @@ def ait_2(node: Node) -> Breaks:
     found="both",
 )
 def cpl_3(value: Mapping[str, Json]) -> bool:
-    """An activity is told once."""
+    """An activity is described once."""
     return not (has(value, "detail") and has(value, "reference"))
 
 

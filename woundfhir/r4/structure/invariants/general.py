@@ -114,7 +114,7 @@ def dom_5(node: Node) -> Breaks:
     severity="warning",
 )
 def dom_6(node: Node) -> Breaks:
-    """A resource can be read by a person; a contained one is told in the narrative of its container."""
+    """A resource can be read by a person; a contained one is described in the narrative of its container."""
     if node.value is node.root and not has(one(node.value, "text"), "div"):
         yield ".text", "none"
 

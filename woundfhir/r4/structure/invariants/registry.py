@@ -90,7 +90,7 @@ def has_choice(value: Mapping[str, Json], start: str) -> bool:
 
 
 def many(value: Json, name: str) -> list[Mapping[str, Json]]:
-    """Return the objects of a list member; nothing where it is malformed (told by the walk)."""
+    """Return the objects of a list member; nothing where it is malformed (walk.py reports that)."""
     found = value.get(name) if isinstance(value, Mapping) else None
     return [item for item in found if isinstance(item, Mapping)] if isinstance(found, list) else []
 
@@ -112,7 +112,7 @@ def coding(found: Mapping[str, Json]) -> tuple[str | None, str | None]:
 
 
 def number(value: Json, name: str) -> Decimal | None:
-    """Return a finite number; None where it is missing or malformed (told by the walk)."""
+    """Return a finite number; None where it is missing or malformed (walk.py reports that)."""
     found = value.get(name) if isinstance(value, Mapping) else None
     if isinstance(found, bool) or not isinstance(found, int | float | Decimal):
         return None
@@ -121,6 +121,6 @@ def number(value: Json, name: str) -> Decimal | None:
 
 
 def text(value: Json, name: str) -> str | None:
-    """Return a text member; None where it is missing or malformed (told by the walk)."""
+    """Return a text member; None where it is missing or malformed (walk.py reports that)."""
     found = value.get(name) if isinstance(value, Mapping) else None
     return found if isinstance(found, str) else None
