@@ -64,7 +64,7 @@ def test_every_value_of_the_document_has_one_fate(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_what_is_not_said_is_kept_word_for_word(name: str) -> None:
+def test_what_is_not_understood_is_kept_word_for_word(name: str) -> None:
     """Every value that the record does not say stands in the kept text of the part that it came in."""
     one = parse(CASES[name].content, name)
     kept = {item["from"]: item["came"] for item in one.history.extra if item["from"].startswith("/ClinicalDocument")}

@@ -39,7 +39,7 @@ def test_a_good_note_is_complete(path: Path) -> None:
 
 
 @pytest.mark.parametrize("path", NOTES, ids=lambda path: path.stem)
-def test_no_name_of_a_note_stands_in_what_is_said_about_it(path: Path) -> None:
+def test_no_name_of_a_note_stands_in_its_findings(path: Path) -> None:
     history = read(path).history
     names = {history.patient["name"]["family"], *(visit["by"].get("name", "Nurse") for visit in history.visits)}
     for one in check(history):

@@ -99,7 +99,7 @@ def _replaced(value: Any, path: tuple[Any, ...], new: Any) -> Any:
 
 
 @given(st.sampled_from(PLACES), st.sampled_from(ODD))
-def test_no_answer_makes_a_rule_fail_or_is_said_again(place: tuple[str, Any], odd: Any) -> None:
+def test_no_answer_makes_a_rule_fail_or_is_repeated(place: tuple[str, Any], odd: Any) -> None:
     """Nothing of the client's stands in a message, a fix, a source or a path, wherever it was written."""
     name, path = place
     try:

@@ -74,7 +74,7 @@ def _false(path: Path, folder: Path) -> list[str]:
     ]
 
 
-def test_nearly_every_planted_fault_is_found_and_little_else_is_said(
+def test_nearly_every_planted_fault_is_found_and_little_else_is_reported(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     missed = {path.stem: _missed(path, folder) for path in NOTES}

@@ -75,7 +75,7 @@ def test_no_note_with_a_word_that_rules_lean_on_is_complete() -> None:
     assert silent == [(f, w) for f, w in silent if catalogue().concept(f).answers.find(w)]  # type: ignore[union-attr]
 
 
-def test_what_is_said_of_a_word_counts_the_rules_that_asked_for_it() -> None:
+def test_what_is_reported_of_a_word_counts_the_rules_that_asked_for_it() -> None:
     """The more depends on an answer, the more rules: the kind of a wound is asked for by most."""
     numbers = {}
     for field in ("wound.kind", "assessment.exudate_amount", "assessment.tissue"):

@@ -58,7 +58,7 @@ def test_every_verb_has_its_help(call) -> None:  # type: ignore[no-untyped-def]
         assert found.code == 0 and b"Usage: woundfhir " in found.out, verb
 
 
-def test_an_unknown_verb_is_told_in_one_line_and_exits_two(call) -> None:  # type: ignore[no-untyped-def]
+def test_an_unknown_verb_is_reported_in_one_line_and_exits_two(call) -> None:  # type: ignore[no-untyped-def]
     found = call("chekc")
     assert found.code == 2 and "chekc" in found.err and "Traceback" not in found.err
 
@@ -123,7 +123,7 @@ def test_bad_input_gets_one_message_and_exit_two(call, tmp_path: Path, name: str
     assert len(found.err.strip().splitlines()) == 1 and "Traceback" not in found.err
 
 
-def test_a_missing_file_and_an_empty_folder_are_told(call, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+def test_a_missing_file_and_an_empty_folder_are_reported(call, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     assert "there is no such file" in call("convert", str(tmp_path / "no.yaml"), "--to", "csv").err
     assert "a folder with records in it" in call("convert", str(tmp_path), "--to", "csv").err
 

@@ -109,7 +109,7 @@ def test_a_record_changed_by_hand_is_kept_and_made_again_too(said: Any, folder: 
     assert said("rebuild", folder)[0] == 0
 
 
-def test_what_was_changed_since_it_was_received_is_said(said: Any, folder: Path) -> None:
+def test_what_was_changed_since_it_was_received_is_reported(said: Any, folder: Path) -> None:
     steps = json.loads((folder / "received" / "order.json").read_bytes())["steps"]
     kept = folder / steps[0]["file"]
     kept.write_bytes(kept.read_bytes() + b" ")

@@ -10,7 +10,7 @@ import woundfhir
 from tests.cli.receiving import whole
 
 
-def test_what_a_guide_asks_for_and_the_record_has_not_is_said(said: Any, tmp_path: Path) -> None:
+def test_what_a_guide_asks_for_and_the_record_has_not_is_reported(said: Any, tmp_path: Path) -> None:
     note = tmp_path / "note.yaml"
     note.write_text("woundfhir: 1\npatient: {born: 1948-03}\nwounds: [{id: W1}]\n", "utf-8")
     code, out, err = said("convert", note, "--to", "fhir-json", "--dialect", "us-core")

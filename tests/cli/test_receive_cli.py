@@ -65,7 +65,7 @@ def test_a_second_bundle_joins_the_first(said: Any, tmp_path: Path) -> None:
     assert {one["id"] for one in kept.visits} == {one["id"] for one in record.visits}
 
 
-def test_a_conflict_is_told_without_values_and_kept(said: Any, came: Path, tmp_path: Path) -> None:
+def test_a_conflict_is_reported_without_values_and_kept(said: Any, came: Path, tmp_path: Path) -> None:
     known = whole()
     known.data["visits"][0]["wounds"][0]["assessment"]["length"] = "9.90 cm"
     path = tmp_path / "known.yaml"
@@ -169,7 +169,7 @@ def test_a_folder_that_cannot_be_written_leaves_nothing(said: Any, came: Path, t
     assert tree(into) == {}
 
 
-def test_the_same_identifier_with_other_content_is_told(said: Any, came: Path, tmp_path: Path) -> None:
+def test_the_same_identifier_with_other_content_is_reported(said: Any, came: Path, tmp_path: Path) -> None:
     into = tmp_path / "in"
     said("receive", came, "--into", into)
     made = jsonio.decode(came.read_bytes())

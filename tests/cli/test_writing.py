@@ -96,7 +96,7 @@ def test_a_hyphen_is_standard_output_for_every_verb(args: tuple[str, ...], note:
 
 
 @pytest.mark.parametrize("verb", ["check", "trend", "convert", "bundle", "compare", "explain", "catalogue", "receive"])
-def test_a_full_standard_output_is_said_and_exits_two(verb: str, note: Path, tmp_path: Path) -> None:
+def test_a_full_standard_output_is_reported_and_exits_two(verb: str, note: Path, tmp_path: Path) -> None:
     if not Path("/dev/full").exists():
         pytest.skip("no /dev/full here")
     came = tmp_path / "came.json"
@@ -115,7 +115,7 @@ def test_a_full_standard_output_is_said_and_exits_two(verb: str, note: Path, tmp
 
 
 @pytest.mark.parametrize("verb", ["convert", "check", "catalogue", "explain", "--help"])
-def test_a_reader_that_stops_early_is_said_and_exits_two(verb: str, note: Path) -> None:
+def test_a_reader_that_stops_early_is_reported_and_exits_two(verb: str, note: Path) -> None:
     args = {"convert": [note, "--to", "csv"], "check": [note]}.get(verb, [])
     read, write = os.pipe()
     os.close(read)
@@ -125,7 +125,7 @@ def test_a_reader_that_stops_early_is_said_and_exits_two(verb: str, note: Path) 
     assert "Traceback" not in told.stderr and "Exception ignored" not in told.stderr
 
 
-def test_a_closed_standard_output_is_said(note: Path) -> None:
+def test_a_closed_standard_output_is_reported(note: Path) -> None:
     told = subprocess.run(
         ["sh", "-c", f"{sys.executable} -m woundfhir check {note} >&-"], capture_output=True, text=True, check=False
     )

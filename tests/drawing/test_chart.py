@@ -76,7 +76,7 @@ def test_no_font_is_named() -> None:
     assert set(re.findall(r'font-family="([^"]+)"', trend_chart(story()).decode())) == {"sans-serif"}
 
 
-def test_breaks_cut_offs_and_the_next_review_are_drawn_and_told_in_words() -> None:
+def test_breaks_cut_offs_and_the_next_review_are_drawn_and_stated_in_words() -> None:
     root = drawn(story())
     said = " ".join(texts(root))
     for words in (
@@ -141,13 +141,13 @@ def test_five_years_of_days_are_drawn_as_a_line_with_marks_at_its_ends() -> None
     assert len(content) < 40_000
 
 
-def test_no_measurement_is_said_in_words() -> None:
+def test_no_measurement_is_stated_in_words() -> None:
     assert b"No measurement" in trend_chart(Course("W1"))
     assert b"No measurement" in trend_chart(trend([Measured("once", "4 cm")]))
 
 
 @pytest.mark.parametrize("far", ["2046-01-01", "9999-12-31", "2026-01-01", "when better"])
-def test_a_review_that_does_not_fit_on_the_axis_is_told_and_does_not_squeeze_it(far: str) -> None:
+def test_a_review_that_does_not_fit_on_the_axis_is_reported_and_does_not_squeeze_it(far: str) -> None:
     root = drawn(trend(STORY, next_full_assessment=far))
     assert f"next full assessment {far}" in texts(root)
     assert root.find("s:line[@stroke-dasharray='9 3 2 3']", NS) is None

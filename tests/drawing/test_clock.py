@@ -68,7 +68,7 @@ def test_a_tunnel_lies_at_its_hour_and_is_as_long_as_it_is_deep(clock: str, righ
     assert "END NOT FELT" in str(root.findtext("s:desc", namespaces=NS))
 
 
-def test_an_arc_runs_clockwise_between_its_hours_and_is_as_deep_as_told() -> None:
+def test_an_arc_runs_clockwise_between_its_hours_and_is_as_deep_as_charted() -> None:
     root = drawn("4 cm", "4 cm", [{"from": "12", "to": "3", "depth": "1 cm"}])
     wound = ellipse(root)
     for x, y in corners(root):
@@ -106,7 +106,7 @@ def test_depth_is_drawn_square_to_the_edge_of_a_long_wound() -> None:
         ("999 cm", "4 cm2", "Not to scale", False),
     ],
 )
-def test_a_size_that_is_missing_is_told_and_drawn_broken(length: Any, width: Any, words: str, bar: bool) -> None:
+def test_a_size_that_is_missing_is_reported_and_drawn_broken(length: Any, width: Any, words: str, bar: bool) -> None:
     root = drawn(length, width, [{"from": "1", "to": "3", "depth": "2 cm"}])
     outline = root.find("s:ellipse", NS)
     assert outline is not None and outline.get("stroke-dasharray")
@@ -115,7 +115,7 @@ def test_a_size_that_is_missing_is_told_and_drawn_broken(length: Any, width: Any
     assert (root.find("s:line[@stroke-width='2']", NS) is not None) == bar
 
 
-def test_what_has_no_hour_or_no_depth_is_told_and_not_drawn() -> None:
+def test_what_has_no_hour_or_no_depth_is_reported_and_not_drawn() -> None:
     root = drawn("4 cm", "3 cm", [{"from": "about 7", "depth": "2 cm"}, {"depth": "1 cm"}], [{"clock": "8"}])
     said = " ".join(str(text.text) for text in root.iterfind("s:text", NS))
     assert said.count("Not drawn:") == 3
@@ -153,7 +153,7 @@ def test_spellings_of_units_are_those_given_or_the_catalogue_s() -> None:
     answer(catalogue().concept("assessment.undermining")),
     answer(catalogue().concept("assessment.tunnels")),
 )
-def test_any_answer_can_be_drawn_and_told(length: Any, width: Any, undermining: Any, tunnels: Any) -> None:
+def test_any_answer_can_be_drawn_and_described(length: Any, width: Any, undermining: Any, tunnels: Any) -> None:
     root = etree.fromstring(clock_face(length, width, undermining, tunnels))
     assert root.findtext("s:desc", namespaces=NS)
     assert clock_words(length, width, undermining, tunnels)

@@ -226,7 +226,7 @@ def test_a_note_that_was_entered_in_error_finds_nothing() -> None:
     assert not [one for one in places if one.startswith(f"V1/W2/{SHOWN}tunnel")]
 
 
-def test_a_group_that_somebody_withdrew_is_said_and_stays_withdrawn() -> None:
+def test_a_group_that_somebody_withdrew_is_reported_and_stays_withdrawn() -> None:
     """R4, Observation.status: entered-in-error is no fact, and a group is shown beside what it groups."""
     history = woundfhir.read(ROOT / "woundfhir" / "demo" / "story.yaml").history
     came = to_fhir(history, dialect="skin-wound")

@@ -182,6 +182,6 @@ def test_a_form_that_names_no_visit_makes_one_and_says_so() -> None:
     assert any("form" in line for line in losses.inferred)
 
 
-def test_a_visit_that_is_not_there_is_told() -> None:
+def test_a_visit_that_is_not_there_is_reported() -> None:
     with pytest.raises(InputError):
         write_response(parse(story(), "story").history, "V99", "W1")

@@ -55,7 +55,7 @@ def test_the_words(a: Any, b: Any, with_values: list[str], without: list[str]) -
     assert told(a, b, values=False) == without
 
 
-def test_groups_are_told_field_by_field() -> None:
+def test_groups_are_compared_field_by_field() -> None:
     pair = ({"assessment": {"undermining": [{"from": "2", "to": "6", "depth": depth}]}} for depth in ("3 cm", "2 cm"))
     assert told(*pair) == ["W1, visit V6: undermining (1), depth 3 cm in A, 2 cm in B"]
 
@@ -90,7 +90,7 @@ def test_something_differs_where_the_records_do_and_both_ways(a: dict[str, Any],
 
 
 @given(st.decimals(-99, 99, places=2), st.integers(0, 3))
-def test_a_number_is_the_same_with_more_noughts(number: Decimal, noughts: int) -> None:
+def test_a_number_is_the_same_with_more_zeros(number: Decimal, noughts: int) -> None:
     """Decimal of the standard library says which numbers are equal; R4 keeps the noughts as precision, not as value."""
     text = format(abs(number), "f")
     assert same(f"{text} cm", f"{text}{'0' * noughts} cm")

@@ -211,7 +211,7 @@ def _clear(at: datetime) -> bool:
 
 @settings(max_examples=300)
 @given(charted())
-def test_what_is_said_of_the_change_is_true(made: tuple[History, dict[str, Truth]]) -> None:
+def test_what_is_written_about_the_change_is_true(made: tuple[History, dict[str, Truth]]) -> None:
     """Whatever was written vaguely: a change in per cent is that of what truly happened first and last."""
     history, truth = made
     wall = not history.data.get("zone") and any(one.way == "local" and not _clear(one.at) for one in truth.values())

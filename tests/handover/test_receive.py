@@ -117,7 +117,7 @@ def test_a_part_joins_the_whole_without_conflict() -> None:
     assert not back.merged.conflicts
 
 
-def test_what_is_told(history: History, document: dict[str, Json]) -> None:
+def test_what_receive_reports(history: History, document: dict[str, Json]) -> None:
     done = taken(document)
     assert done.counts["Encounter"] == 2
     assert sum(done.counts.values()) == len(document["entry"])

@@ -169,7 +169,7 @@ def test_the_steps_stand_in_order_of_application(page: bytes, told: Summary) -> 
         assert labels[0].startswith("Take off")
 
 
-def test_what_is_not_written_is_said_and_not_left_blank() -> None:
+def test_what_is_not_written_is_reported_and_not_left_blank() -> None:
     text = words(sheet_html(History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}]})))
     for gap in ("name not written", "next change not written", "dressing not written", "who to call: not written"):
         assert gap in text

@@ -70,7 +70,7 @@ def test_what_is_no_finding_of_today_is_named_as_that(words: str, why: str) -> N
         ("DVT, history of ulcer", True),
     ],
 )
-def test_only_what_is_said_of_the_past_is_past(words: str, past: bool) -> None:
+def test_only_words_about_the_past_are_past(words: str, past: bool) -> None:
     found = reason({"resourceType": "Condition", "code": {"text": words}})
     assert (found is not None and "in the past" in found.why) is past
     assert past or names_wound(words)

@@ -51,7 +51,7 @@ def test_computed_values_do_not_come_back_as_answers(document: dict[str, Any]) -
     assert found.losses == []
 
 
-def test_a_value_that_the_record_does_not_give_is_told_kept_and_not_used(document: dict[str, Any]) -> None:
+def test_a_value_that_the_record_does_not_give_is_reported_kept_and_not_used(document: dict[str, Any]) -> None:
     wrong = copy.deepcopy(document)
     for resource in computed(wrong).values():
         if "percent" in resource["code"]["coding"][0]["code"]:

@@ -53,7 +53,7 @@ def sniff(content: bytes) -> str:
 
 
 @pytest.mark.parametrize(("content", "kind"), [case[1:] for case in _CASES], ids=[case[0] for case in _CASES])
-def test_a_file_is_told_by_its_content(content: bytes, kind: str) -> None:
+def test_a_file_is_recognised_by_its_content(content: bytes, kind: str) -> None:
     assert sniff(content) == kind
 
 

@@ -46,7 +46,7 @@ def test_the_exit_code_says_whether_a_person_must_look(convert: Any, name: str, 
     assert code == 0 or " values understood" in err
 
 
-def test_a_page_with_more_behind_it_is_said_to_be_one(convert: Any) -> None:
+def test_a_page_with_more_behind_it_is_reported(convert: Any) -> None:
     code, _, err = convert(READ["a page of a search"][0][0])
     assert code == 1
     assert "one page of several" in err

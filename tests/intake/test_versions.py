@@ -156,7 +156,7 @@ def test_two_people_under_one_number_are_refused_with_the_evidence() -> None:
 # -- nobody ------------------------------------------------------------------------------------------
 
 
-def test_what_names_no_client_is_said_beside_one_client() -> None:
+def test_what_names_no_client_belongs_to_the_one_client() -> None:
     _, report = from_fhir([client(), wound("w"), length("l", 4, of=None)])
     assert "1 Observation: no client named; read as of the one client here" in report.inferred
     _, report = from_fhir([client(), wound("w"), length("l", 4)])

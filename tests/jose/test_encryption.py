@@ -144,7 +144,7 @@ def test_no_changed_byte_passes(kind: str, data: Any) -> None:
 
 @pytest.mark.parametrize("kind", sorted(_SENT))
 @pytest.mark.parametrize("part", range(5))
-def test_a_changed_part_is_told_from_another_key(kind: str, part: int) -> None:
+def test_a_changed_part_is_distinguished_from_another_key(kind: str, part: int) -> None:
     """Also in the last character, whose spare bits the usual decoder leaves out."""
     for place in (5, -1):
         parts = [bytearray(one) for one in _SENT[kind].rstrip(b"\n").split(b".")]
@@ -166,7 +166,7 @@ _NOT_ENCRYPTED = [NOTE, b"", b"a note", b"eyJhbGciOiJFUzI1NiJ9..AAAA", b"\x00\x0
 
 
 @pytest.mark.parametrize("content", _NOT_ENCRYPTED)
-def test_what_is_not_encrypted_is_said_to_be_so(content: bytes) -> None:
+def test_what_is_not_encrypted_is_reported_as_such(content: bytes) -> None:
     assert not secrecy.is_encrypted(content)
     assert "and this is not one" in refused(content, vectors.key(vectors.P256))
 

@@ -44,7 +44,7 @@ def test_another_key() -> None:
     assert seal.verify(found, ops).answer is Answer.WRONG_KEY
 
 
-def test_a_name_that_cannot_be_compared_is_said_to_be_so() -> None:
+def test_a_name_that_cannot_be_compared_is_reported_as_such() -> None:
     named = {**vectors.P256, "kid": "ward-3"}
     found = seal.seal(bundle(), vectors.key(named), when=WHEN, who=WHO)
     assert seal.verify(found, public(vectors.P256)).answer is Answer.OK  # the name does not matter where it holds
@@ -122,7 +122,7 @@ def test_a_signature_by_the_bundle_alone_holds_and_says_what_is_not_covered() ->
     assert seal.verify(found, public(vectors.P256)).ok
 
 
-def test_the_time_in_the_header_has_to_be_the_time_told() -> None:
+def test_the_time_in_the_header_has_to_be_the_time_given() -> None:
     assert seal.verify(foreign({"sigT": "2026-03-07T17:30:00-05:00"}), public(vectors.P256)).answer is Answer.CHANGED
 
 
@@ -203,7 +203,7 @@ UNREADABLE = {
 
 
 @pytest.mark.parametrize("name", UNREADABLE)
-def test_what_cannot_be_read_is_said_to_be_so(name: str) -> None:
+def test_what_cannot_be_read_is_reported_as_such(name: str) -> None:
     assert seal.verify_bytes(b"x", UNREADABLE[name], public(vectors.P256)).answer is Answer.UNREADABLE
     assert seal.verify(with_token(sealed(), UNREADABLE[name]), public(vectors.P256)).answer is Answer.UNREADABLE
 
@@ -213,7 +213,7 @@ _OTHER_KINDS += [{"targetFormat": "application/fhir+xml"}, {"targetFormat": 3}]
 
 
 @pytest.mark.parametrize("change", _OTHER_KINDS)
-def test_a_signature_of_another_kind_is_said_to_be_so(change: dict[str, Json]) -> None:
+def test_a_signature_of_another_kind_is_reported_as_such(change: dict[str, Json]) -> None:
     found = sealed()
     found["signature"] |= change
     assert seal.verify(found, public(vectors.ED25519)).answer is Answer.UNREADABLE

@@ -112,7 +112,7 @@ def test_a_closed_wound_is_a_hundred_per_cent_smaller() -> None:
     assert follow(size("2026-03-01"), size("2026-03-29", "0 cm", "0 cm")).since_first == -100
 
 
-def test_no_projection_without_its_conditions_and_the_reason_is_told() -> None:
+def test_no_projection_without_its_conditions_and_the_reason_is_reported() -> None:
     assert follow(size("2026-03-01"), size("2026-03-08", "3 cm")).projection.reason == "fewer than three measurements"
 
 

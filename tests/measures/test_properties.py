@@ -168,7 +168,7 @@ REFUSED: list[Callable[[], object]] = [
 
 
 @pytest.mark.parametrize("work", REFUSED)
-def test_what_has_no_answer_is_refused_and_no_value_is_told(work: Callable[[], object]) -> None:
+def test_what_has_no_answer_is_refused_and_no_value_is_reported(work: Callable[[], object]) -> None:
     with pytest.raises(MeasureError) as caught:
         work()
     assert "-1" not in str(caught.value) and "NaN" not in str(caught.value)

@@ -103,7 +103,7 @@ def test_two_units_in_one_measurement_are_converted_and_asked_about() -> None:
     assert found.points[0].area == 12 and codes(found) == ["mixed-units"]
 
 
-def test_a_missing_depth_is_told_at_the_newest_measurement_and_gives_no_volume() -> None:
+def test_a_missing_depth_is_reported_at_the_newest_measurement_and_gives_no_volume() -> None:
     found = trend([Measured(at(0), "4 cm", "3 cm"), Measured(at(7), "4 cm", "3 cm")])
     assert codes(found) == ["no-depth"] and found.remarks[0].index == 1
     assert found.points[-1].volume is None
@@ -159,7 +159,7 @@ def test_nothing_is_compared_across_a_closure() -> None:
     assert found.four_weeks is None and found.projection.reason == "fewer than three measurements"
 
 
-def test_unsorted_visits_are_sorted_and_told_once() -> None:
+def test_unsorted_visits_are_sorted_and_reported_once() -> None:
     found = trend(list(reversed(weekly("4.0", "3.0", "2.0"))))
     assert codes(found) == ["unsorted"]
     assert found == trend(list(reversed(weekly("4.0", "3.0", "2.0"))))

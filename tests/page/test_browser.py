@@ -61,7 +61,7 @@ def test_the_next_visit_is_charted_with_sixteen_touches(chromium: Any, server: S
     assert tab.faults == []
 
 
-def test_a_nurse_who_does_not_wait_is_never_told_that_it_failed(chromium: Any, server: Server) -> None:
+def test_a_nurse_who_does_not_wait_is_never_shown_that_it_failed(chromium: Any, server: Server) -> None:
     tab = opened(chromium, server, has_touch=True)
     sign_in(tab, server)
     tab.get_by_role("button", name="Full assessment").first.tap()

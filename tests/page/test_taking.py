@@ -113,7 +113,7 @@ def test_a_note_of_another_author_is_another_note(nurse: TestClient) -> None:
     assert not [one for one in keys_of(text) if one.startswith("decide V8")]
 
 
-def test_what_a_signature_comes_to_is_said_in_the_same_words() -> None:
+def test_what_a_signature_comes_to_is_shown_in_the_same_words() -> None:
     assert {answer: say(f"signature.{answer.name.lower()}") for answer in Answer} == MEANING
 
 

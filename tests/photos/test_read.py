@@ -71,7 +71,7 @@ def test_photos_come_back_from_the_document(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("name", ["missing.jpg", "../outside.jpg", "text.jpg"])
-def test_a_bad_file_is_told_by_its_place_and_never_by_its_name(tmp_path: Path, name: str) -> None:
+def test_a_bad_file_is_reported_by_its_place_and_never_by_its_name(tmp_path: Path, name: str) -> None:
     folder = tmp_path / "photos"
     folder.mkdir()
     (folder / "text.jpg").write_bytes(b"no picture")

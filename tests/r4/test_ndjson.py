@@ -48,7 +48,9 @@ def test_resources_come_before_the_rest_is_read() -> None:
         (b'{"resourceType":"Patient","name":"' + b"x" * 200 + b'"}', "line 3", "at most 100 bytes"),
     ],
 )
-def test_a_fault_is_told_with_its_line_after_the_good_ones_were_handed_out(line: bytes, where: str, says: str) -> None:
+def test_a_fault_is_reported_with_its_line_after_the_good_ones_were_handed_out(
+    line: bytes, where: str, says: str
+) -> None:
     found = ndjson.read(ndjson.write([_ONE, _ONE]) + line, limit=100)
     assert [next(found), next(found)] == [_ONE, _ONE]
     with pytest.raises(InputError) as caught:

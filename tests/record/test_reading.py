@@ -33,7 +33,7 @@ def assessed(raw: dict[str, Any]) -> Any:
     return History.of(raw).visits[0]["wounds"][0]["assessment"]
 
 
-def test_a_quantity_keeps_its_last_nought_in_yaml_and_json() -> None:
+def test_a_quantity_keeps_its_last_zero_in_yaml_and_json() -> None:
     text = (
         b"woundfhir: 1\npatient: {}\nwounds: [{id: W1}]\n"
         b"visits: [{id: V1, wounds: [{wound: W1, assessment: {length: 4.10 cm, pain_at_rest: 3}}]}]\n"

@@ -130,7 +130,7 @@ REFUSED: dict[str, tuple[list[str], str]] = {
 
 
 @pytest.mark.parametrize("rows, message", REFUSED.values(), ids=list(REFUSED))
-def test_what_contradicts_or_cannot_be_told_is_refused_with_its_place(rows: list[str], message: str) -> None:
+def test_what_contradicts_or_cannot_be_decided_is_refused_with_its_place(rows: list[str], message: str) -> None:
     with pytest.raises(InputError) as caught:
         told(*rows)
     assert f"t.csv, {message}" in str(caught.value) or message in str(caught.value)

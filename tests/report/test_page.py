@@ -57,7 +57,7 @@ def test_it_names_its_language_its_title_and_begins_with_the_verdict() -> None:
     assert words.index("2 safety, 4 to add, 2 to look at.") < words.index("Wound W1") < words.index("Wound 2")
 
 
-def test_kinds_are_told_by_words_and_not_by_colour() -> None:
+def test_kinds_are_shown_by_words_and_not_by_colour() -> None:
     said, _ = page()
     for word in ("Look at, safety:", "Look at:", "Add:", "Add, expected:"):
         assert word in said

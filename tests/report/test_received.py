@@ -42,7 +42,7 @@ def test_what_we_write_breaks_no_rule_of_r4(document: Any, tmp_path: Path, capfd
         (lambda r: r.update(partOf=[{"reference": "urn:uuid:00000000-0000-5000-8000-000000000000"}]), "not-found"),
     ],
 )
-def test_a_broken_resource_is_told_with_expected_found_and_why(
+def test_a_broken_resource_is_reported_with_expected_found_and_why(
     document: Any, tmp_path: Path, capfdbinary: Any, break_it: Any, key: str
 ) -> None:
     broken = copy.deepcopy(document)
@@ -79,7 +79,9 @@ def test_every_report_can_show_it(document: Any, tmp_path: Path, capfdbinary: An
     assert b"R4" in capfdbinary.readouterr().out
 
 
-def test_what_r4_does_not_define_in_xml_is_kept_listed_carried_on_and_told(tmp_path: Path, capfdbinary: Any) -> None:
+def test_what_r4_does_not_define_in_xml_is_kept_listed_carried_on_and_reported(
+    tmp_path: Path, capfdbinary: Any
+) -> None:
     there, back, again = tmp_path / "came.xml", tmp_path / "record.yaml", tmp_path / "again.xml"
     there.write_bytes(
         b'<Observation xmlns="http://hl7.org/fhir"><id value="a"/><status value="final"/><code><text value="x"/></code>'

@@ -110,7 +110,7 @@ def test_no_line_is_wider_than_a_terminal_unless_one_word_is() -> None:
         assert len(line) <= 100 or " " not in line.strip()
 
 
-def test_nothing_is_said_twice() -> None:
+def test_nothing_is_repeated() -> None:
     """Each sentence of what to write, why and who says so stands once in a report, whatever the number of findings."""
     path = Path(__file__).parents[1] / "checklist" / "notes" / "11-honey-wrong.yaml"
     one = read(path).history

@@ -157,7 +157,7 @@ def test_the_command_line_writes_a_line_for_each_client(
         ({"polls": 10_000, "later": "900"}, "It is cancelled there.*--wait"),
     ],
 )
-def test_what_goes_wrong_is_said_and_cancelled(played: Played, bulk: Bulk, wrong: Json, words: str) -> None:
+def test_what_goes_wrong_is_reported_and_cancelled(played: Played, bulk: Bulk, wrong: Json, words: str) -> None:
     for name, value in wrong.items():
         setattr(bulk, name, value)
     with pytest.raises(InputError, match=words):
@@ -194,7 +194,7 @@ def test_a_file_that_is_not_whole_is_refused(played: Played, bulk: Bulk, fault: 
     assert bulk.cancelled == 1
 
 
-def test_errors_and_deletions_of_the_manifest_are_said(played: Played, bulk: Bulk) -> None:
+def test_errors_and_deletions_of_the_manifest_are_reported(played: Played, bulk: Bulk) -> None:
     said = outcome("exception", "could not read 'Roe' of card 417-22")
     gone = {"request": {"method": "DELETE", "url": "Observation/9"}}
     bulk.files["e"] = encode(said) + b"\n"
@@ -252,7 +252,7 @@ def test_the_token_goes_to_the_server_alone(played: Played, bulk: Bulk) -> None:
         export(server, "Patient")
 
 
-def test_what_is_of_nobody_who_came_is_said(played: Played, bulk: Bulk) -> None:
+def test_what_is_of_nobody_who_came_is_reported(played: Played, bulk: Bulk) -> None:
     bulk.files["Patient"] = bulk.files["Patient"].splitlines(keepends=True)[0]
     row = next(one for one in bulk.manifest["output"] if one["type"] == "Patient")
     row["count"] = 1

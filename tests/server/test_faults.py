@@ -225,7 +225,7 @@ def test_a_type_without_a_search_by_identifier_gets_no_duplicates(played: Played
         ({"Goal": {"searchParam": [], "updateCreate": False}}, "it cannot find a Goal again"),
     ],
 )
-def test_what_it_cannot_do_is_said_before_anything_is_sent(
+def test_what_it_cannot_do_is_reported_before_anything_is_sent(
     played: Played, history: History, types: Json, words: str
 ) -> None:
     played.types = types

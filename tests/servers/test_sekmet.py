@@ -65,7 +65,7 @@ def fetched(base: str, history: History, **more: Any) -> tuple[Json, list[str]]:
     return found.history.data, lines
 
 
-def test_what_it_cannot_do_is_said_before_anything_is_sent(base: str) -> None:
+def test_what_it_cannot_do_is_reported_before_anything_is_sent(base: str) -> None:
     history = client("skin-tear")
     with pytest.raises(InputError, match="it does not store BodyStructure; it does not store CareTeam") as found:
         put(base, history)

@@ -25,7 +25,7 @@ from woundfhir.cli import run
         (["--token", "x"], "No such option"),
     ],
 )
-def test_what_is_wrong_is_said_first(
+def test_what_is_wrong_is_reported_first(
     options: list[str], words: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for name in ("WOUNDFHIR_SERVE_TOKEN", "WOUNDFHIR_SERVE_TOKEN_FILE"):

@@ -115,7 +115,7 @@ def test_requests_at_once_are_answered_apart(served: Served, story: Path) -> Non
     assert len(set(found)) == 2
 
 
-def test_more_than_it_takes_is_told_to_come_again(story: Path) -> None:
+def test_more_than_it_takes_is_asked_to_come_again(story: Path) -> None:
     fhir = (story / "story.fhir.json").read_bytes()
     with serving("--workers", "1", "--waiting", "0") as served:
 

@@ -102,7 +102,7 @@ def test_a_pipe_is_written_through(tmp_path: Path) -> None:
     assert got == [b"x" * 200_000] and stat.S_ISFIFO(fifo.stat().st_mode)
 
 
-def test_a_full_device_is_said(tmp_path: Path) -> None:
+def test_a_full_device_is_reported(tmp_path: Path) -> None:
     if not Path("/dev/full").exists():
         pytest.skip("no /dev/full here")
     with pytest.raises(InputError, match="No space left"):
@@ -219,7 +219,7 @@ def test_a_folder_is_held_by_one_run_at_a_time(tmp_path: Path) -> None:
     assert (folder / "count").read_text() == "120" and names(folder) == ["count"]
 
 
-def test_a_folder_that_another_run_holds_is_said(tmp_path: Path) -> None:
+def test_a_folder_that_another_run_holds_is_reported(tmp_path: Path) -> None:
     with locked(tmp_path), pytest.raises(InputError, match="another run"), locked(tmp_path, patience=0):
         pass
     assert names(tmp_path) == []

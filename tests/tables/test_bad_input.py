@@ -128,7 +128,7 @@ def test_half_a_workbook_is_refused(cut: int, tmp_path: Path, capsys: pytest.Cap
     assert "expected a workbook" in capsys.readouterr().err
 
 
-def test_an_odd_byte_far_down_is_said_too() -> None:
+def test_an_odd_byte_far_down_is_reported_too() -> None:
     rows = "".join(f"{number};02/03/2026;heel;4\n" for number in range(10, 110)).encode()
     table = b"Chart;Day;Wound;Len (cm)\n" + rows + b"110;02/03/2026;h\xe9el;4\n"
     *_, last = read_table(table, "t.csv", read_map(HEAD + BASE, "map.toml"))

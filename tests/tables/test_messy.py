@@ -64,7 +64,7 @@ def test_what_the_mapping_does_not_read_is_kept_and_counted(one: Messy) -> None:
 
 
 @pytest.mark.parametrize("one", MESSY, ids=lambda one: one.name)
-def test_the_form_of_the_table_is_said(one: Messy) -> None:
+def test_the_form_of_the_table_is_reported(one: Messy) -> None:
     said = "; ".join(read(one)[0].report.inferred)
     assert [words for words in one.said if words not in said] == []
 

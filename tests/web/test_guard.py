@@ -93,7 +93,7 @@ def test_a_slow_answer_is_given_up() -> None:
     assert answer.status_code == 503 and "too long" in answer.json()["error"]
 
 
-def test_more_requests_than_are_taken_are_told_to_come_again() -> None:
+def test_more_requests_than_are_taken_are_asked_to_come_again() -> None:
     guard = Guard(Router([Route("/slow", slow)]), limits=Limits(seconds=0.3, at_once=2))
 
     async def ask() -> tuple[int, dict[str, str]]:

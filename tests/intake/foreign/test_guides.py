@@ -118,7 +118,7 @@ def test_what_is_around_the_care_is_carried_with_a_line_each() -> None:
     assert lines["Provenance/prov"] == "other content (who did what, and when): carried as it came"
 
 
-def test_a_step_of_which_nothing_more_is_said_was_done_all_the_same() -> None:
+def test_a_step_without_details_was_done() -> None:
     history, _ = from_fhir([GUIDES["care_procedures"]()])
     (care,) = [one["care"] for visit in history.visits for one in visit["wounds"] if "care" in one]
     assert care["debridement"] == [{"note": "Debridement of wound of skin"}]

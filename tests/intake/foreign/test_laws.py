@@ -267,7 +267,7 @@ def test_what_came_twice_word_for_word_is_taken_once() -> None:
     assert from_fhir([page, page])[0].data == once.data
 
 
-def test_a_client_who_has_died_is_said_to_have() -> None:
+def test_a_client_who_has_died_is_recorded_as_such() -> None:
     assert from_fhir(READ["a client who has died"][0])[0].patient["note"] == "Recorded as deceased: 2026-02-01"
 
 

@@ -82,7 +82,7 @@ def test_the_definitions_of_r4_have_no_errors_but_those_known() -> None:
     assert checked > 150
 
 
-def test_a_value_is_told_only_where_that_was_asked_for() -> None:
+def test_a_value_is_reported_only_where_that_was_asked_for() -> None:
     broken = {**GOOD["depth"], "status": "Tremblay"}
     (quiet,) = check_resource(broken)
     (loud,) = check_resource(broken, show_values=True)
@@ -111,7 +111,7 @@ def test_what_is_no_resource_is_one_issue() -> None:
     assert [(i.key, i.path) for i in check_resources([None])] == [("structure", "[0].resource")]
 
 
-def test_nesting_without_end_is_told() -> None:
+def test_nesting_without_end_is_reported() -> None:
     item: dict[str, Json] = {"linkId": "x"}
     for _ in range(150):
         item = {"linkId": "x", "item": [item]}
