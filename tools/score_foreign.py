@@ -3,8 +3,8 @@
 
     score_foreign.py [FOLDER] [--limit LEAVES] [--map FILE|FOLDER] [--gaps N]
 
-Without FOLDER: the inputs of ``tests/intake/foreign/guides.py`` and ``more_guides.py``, which were written from the
-tables of published guides before the maps that read them. For each file: how many values are understood, whether it is
+Without FOLDER: the inputs of ``tests/intake/foreign/guides``, which were written from the tables of published guides
+before the maps that read them. For each file: how many values are understood, whether it is
 read again the same from what goes out, whether each resource goes out as it came, which leaves can be changed without
 changing the record or being reported, which references lead nowhere in what goes out and led somewhere in what came,
 and what crashes: an exception that is no InputError, for the input or for one of its changed forms.
@@ -215,9 +215,9 @@ def given_inputs(folder: Path | None) -> Iterator[tuple[str, Json]]:
     """Yield name and content of what is scored."""
     if folder is None:
         sys.path.insert(0, str(Path(__file__).parent.parent))
-        from tests.intake.foreign.more_guides import ALL_GUIDES
+        from tests.intake.foreign.guides import GUIDES
 
-        for name, make in ALL_GUIDES.items():
+        for name, make in GUIDES.items():
             yield name, decode(encode(make()))
     else:
         for path in sorted(p for p in folder.rglob("*") if p.suffix.lower() in (".json", ".xml")):

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from tests.checklist.samples import demo
 from tests.cli.receiving import whole
-from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
+from tests.intake.foreign.guides import GUIDES
 from tests.paths import ROOT
 from tests.report.hidden import NAME, everywhere, held, scattered
 from tests.v2.cases import CASES as V2

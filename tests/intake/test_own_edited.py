@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
+from tests.intake.foreign.guides import GUIDES
 from woundfhir import bundle, from_fhir
 from woundfhir.r4 import jsonio
 from woundfhir.record import History

@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 import woundfhir
-from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
+from tests.intake.foreign.guides import GUIDES
 from woundfhir.cli import cli
 from woundfhir.errors import InputError
 from woundfhir.intake.map_cases import run

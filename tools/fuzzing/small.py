@@ -101,7 +101,7 @@ def slices(every=1):
 
     References that lead out of a slice are kept: what is pointed at and is not there is an input too.
     """
-    from tests.intake.foreign.more_guides import ALL_GUIDES
+    from tests.intake.foreign.guides import GUIDES
 
     found = []
     for one in rendered("fhir-json", every):
@@ -111,7 +111,7 @@ def slices(every=1):
         head = [entry for entry in entries if entry["resource"]["resourceType"] == "Patient"]
         rest = [entry for entry in entries if entry not in head]
         found += [bundle([*head, *rest[n : n + FEW]]) for n in range(0, len(rest), FEW)]
-    return found + [dump(make()) for make in ALL_GUIDES.values()]
+    return found + [dump(make()) for make in GUIDES.values()]
 
 
 def bundle(entries):

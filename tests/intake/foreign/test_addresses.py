@@ -14,8 +14,8 @@ from uuid import NAMESPACE_URL, uuid5
 import pytest
 
 from tests.intake.foreign.for_server import for_server
+from tests.intake.foreign.guides import GUIDES
 from tests.intake.foreign.inputs import READ, bundle, client, length, wound
-from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
 from tests.intake.foreign.test_laws import Json, decode, encode, said
 from tests.intake.strangers.test_strangers import CASES
 from tests.intake.strangers.test_strangers import READ as STRANGERS

@@ -8,8 +8,8 @@ from typing import Any
 import msgspec
 import pytest
 
-from tests.intake.foreign.guides import condition, patient, sct
-from tests.intake.foreign.more_guides import ALL_GUIDES as GUIDES
+from tests.intake.foreign.guides import GUIDES
+from tests.intake.foreign.guides.parts import condition, patient, sct
 from tests.intake.foreign.test_laws import altered, bodies, listed, said
 from woundfhir.errors import InputError
 from woundfhir.fhir import Losses, to_fhir
