@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from tests.server.played import Handler, Played, encode, outcome, playing
-from tests.server.test_faults import STORY, amended, connection, put
+from tests.server.story import STORY, amended, connection, put
 from woundfhir.cli import run
 from woundfhir.errors import InputError
 from woundfhir.intake.source import read_all

@@ -17,7 +17,7 @@ from joserfc import jwt
 from joserfc.errors import JoseError
 
 from tests.server.played import Handler, Played, playing
-from tests.server.test_faults import connection, history, put
+from tests.server.story import connection, history, put
 from woundfhir.cli import run
 from woundfhir.errors import InputError
 from woundfhir.jose.keys import Key, read_key
