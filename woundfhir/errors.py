@@ -46,7 +46,17 @@ def escaped(text: str, width: int = WIDTH) -> str:
 
 
 class WoundfhirError(Exception):
-    """Root of all errors raised on purpose."""
+    """Root of all errors raised on purpose.
+
+    Examples
+    --------
+    >>> import woundfhir
+    >>> try:
+    ...     woundfhir.read("missing.yaml")
+    ... except woundfhir.WoundfhirError as error:
+    ...     print(error)
+    missing.yaml: there is no such file; expected a file or a folder. Check the name and the folder
+    """
 
 
 class Fault(WoundfhirError):

@@ -102,6 +102,16 @@ def write(
     InputError
         When the file exists and ``force`` is not given, when it cannot be written, and when its ending stands for
         several formats and ``format`` is not given.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> import woundfhir
+    >>> history = woundfhir.History.of({"woundfhir": 1, "patient": {"born": "1948-03"}})
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     woundfhir.write(history, f"{folder}/record.yaml")
+    ...     woundfhir.read(f"{folder}/record.yaml").history == history
+    True
     """
     file = file_name(path)
     found = formats.chosen(format, file) or formats.named("record")

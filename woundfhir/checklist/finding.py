@@ -72,6 +72,15 @@ class Finding:
         How an action answers it, and what an action that is written lacks; empty where none can.
     order
         Sort key.
+
+    Examples
+    --------
+    >>> from woundfhir.checklist import check
+    >>> from woundfhir.record import History
+    >>> found = check(History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1", "kind": "skin tear"}]}))
+    >>> site = next(one for one in found if one.rule == "GAP-wound.site")
+    >>> site.path, site.severity, site.level
+    ('wounds[0].site', 'required', 'error')
     """
 
     rule: str

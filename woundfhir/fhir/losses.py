@@ -94,6 +94,14 @@ class Losses:
         What stood in the input and in no resource: elements of XML that R4 does not define.
     whole
         Whether it is certain that the record says all of what came, so that nothing need be looked for.
+
+    Examples
+    --------
+    >>> from woundfhir.intake.resources import from_fhir
+    >>> mood = {"resourceType": "Observation", "id": "a", "status": "final", "code": {"text": "mood"}}
+    >>> _, losses = from_fhir([{**mood, "valueString": "cheerful"}])
+    >>> [(one.path, one.kind) for one in losses.items][:1], losses.asks
+    ([('Observation', 'kept')], False)
     """
 
     taken: Sequence[Taken] = ()

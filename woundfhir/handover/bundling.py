@@ -89,6 +89,13 @@ def bundle(
     InputError
         For an unknown kind, for a document of a record in which no whole time is written, and for a transaction or an
         MHD Bundle of a client who has no identifier with a system.
+
+    Examples
+    --------
+    >>> visits = [{"id": "V1", "at": "2026-03-02T10:05:00-05:00", "status": "final"}]
+    >>> made = bundle(History.of({"woundfhir": 1, "patient": {"born": "1948-03"}, "visits": visits}))
+    >>> made["type"], made["timestamp"], made["entry"][0]["resource"]["resourceType"]
+    ('document', '2026-03-02T10:05:00-05:00', 'Composition')
     """
     if kind not in KINDS:
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")

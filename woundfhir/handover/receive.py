@@ -90,6 +90,16 @@ def receive(
     InputError
         For what cannot be taken in, or is of another client, or of several of whom none is chosen. No value of it is
         in the message.
+
+    Examples
+    --------
+    >>> came = (
+    ...     b'{"woundfhir": 1, "patient": {"born": "1948-03"},'
+    ...     b' "visits": [{"id": "V1", "at": "2026-03-02T10:05:00-05:00", "status": "final"}]}'
+    ... )
+    >>> done = receive(came)
+    >>> done.newest, done.merged.conflicts, list(done.files)[-1]
+    ('2026-03-02T10:05:00-05:00', [], 'record.yaml')
     """
     if at is not None and instant(at) is None:
         raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")

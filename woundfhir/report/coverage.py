@@ -48,6 +48,14 @@ class Coverage:
     ----------
     found
         One line for each coded element: concept, element, how it is coded, and the resource that it stands in.
+
+    Examples
+    --------
+    >>> from woundfhir.record import History
+    >>> wounds = [{"id": "W1", "kind": "venous leg ulcer"}]
+    >>> made = coverage(History.of({"woundfhir": 1, "patient": {}, "wounds": wounds}))
+    >>> made.counts, list(made.by(0))
+    ({'standard': 2, 'own': 0, 'words': 0, 'kept': 0}, ['Condition', 'Condition.category'])
     """
 
     found: tuple[tuple[str, str, Coded, str], ...]

@@ -32,6 +32,12 @@ class Issue:
         What stands there, in general words; the value itself only where asked for.
     why
         The rule, with its source.
+
+    Examples
+    --------
+    >>> from woundfhir.r4.structure import check_resource
+    >>> [(one.key, one.path) for one in check_resource({"resourceType": "Observation", "status": "final"})]
+    [('required', 'Observation.code'), ('dom-6', 'Observation.text')]
     """
 
     severity: Severity
