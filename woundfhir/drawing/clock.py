@@ -96,6 +96,11 @@ def clock_face(
 def clock_span(length: Json, width: Json, undermining: Json = None, tunnels: Json = None) -> float:
     """Return how far a wound and its hollows reach from the middle of a clock face, in cm; 0 where no size is written.
 
+    Parameters
+    ----------
+    length, width, undermining, tunnels
+        The answers as they stand in the record, as for ``clock_face``; each may be None.
+
     Examples
     --------
     >>> clock_span("6 cm", "3 cm", [{"from": "2", "to": "6", "depth": "2 cm"}]), clock_span(None, None)
