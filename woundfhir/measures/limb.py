@@ -6,9 +6,6 @@ from decimal import Decimal
 
 from woundfhir.record.units import MeasureError, positive
 
-#: How the index is taken here. Another convention uses the mean of the arms, or the lower ankle pressure.
-CONVENTION = "higher of dorsalis pedis and posterior tibial at that ankle, over the higher of the two arms"
-
 
 def ankle_brachial_index(
     dorsalis_pedis: Decimal | None,
@@ -18,7 +15,8 @@ def ankle_brachial_index(
 ) -> Decimal:
     """Return the ankle-brachial pressure index of one leg.
 
-    Health Education and Improvement Wales (GPCPD): the higher ankle pressure over the higher arm pressure.
+    Health Education and Improvement Wales (GPCPD): the higher ankle pressure over the higher arm pressure. Another
+    convention uses the mean of the arms, or the lower ankle pressure.
 
     Parameters
     ----------

@@ -28,7 +28,6 @@ class WoundRow:
     due: str | None
     due_by: str
     size: str
-    size_at: str | None
     change: str
     areas: tuple[Decimal, ...]
     last: str | None
@@ -97,7 +96,6 @@ def _wound(one: WoundSummary, number: int) -> WoundRow:
         due=None if due is None else due.text,
         due_by="" if by is None else by.text,
         size="" if size is None else size.text,
-        size_at=None if size is None else size.at,
         change=one.since_first.text if one.since_first is not None else "",
         areas=tuple(point.area for point in points),
         last=one.last_change,

@@ -92,12 +92,3 @@ def write(resources: Iterable[Json]) -> bytes:
     b'{"resourceType":"Patient"}\\n'
     """
     return jsonio.encode_lines(list(resources))
-
-
-def write_to(stream: BinaryIO, resources: Iterable[Json]) -> int:
-    """Write resources to a binary stream as they come; return how many."""
-    count = 0
-    for resource in resources:
-        stream.write(jsonio.encode(resource) + b"\n")
-        count += 1
-    return count

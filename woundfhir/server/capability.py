@@ -21,7 +21,6 @@ class TypeCan:
     interactions: frozenset[str] = frozenset()
     searches: frozenset[str] = frozenset()
     conditional_create: bool = False
-    conditional_update: bool = False
     #: None where the statement says nothing.
     update_create: bool | None = None
 
@@ -95,6 +94,5 @@ def _can(said: Mapping[str, Json]) -> TypeCan:
         frozenset(str(one.get("code")) for one in said.get("interaction") or ()),
         frozenset(str(one.get("name")) for one in said.get("searchParam") or ()),
         said.get("conditionalCreate") is True,
-        said.get("conditionalUpdate") is True,
         said.get("updateCreate"),
     )
