@@ -13,10 +13,13 @@ from woundfhir.chart.time import When
 class InTime(Conditional):
     """A view of a note, or of a wound at a note, among those of its kind that count."""
 
-    #: Those of its kind that count, oldest first.
-    series: Series[Any]
-    #: How many of them come before it.
+    #: How many of its kind that count come before it.
     nth = 0
+
+    @property
+    def series(self) -> Series[Any]:
+        """Those of its kind that count, oldest first."""
+        raise NotImplementedError
 
     @property
     def when(self) -> When:

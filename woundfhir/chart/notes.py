@@ -206,7 +206,6 @@ class VisitView(InTime):
     def __init__(self, record: Whole, index: int, data: dict[str, Json]) -> None:
         super().__init__()
         self.record = record
-        self.series = record.series
         self.index = index
         self.data = data
         self.id: str = data["id"]
@@ -263,6 +262,11 @@ class VisitView(InTime):
     def _purposes(self) -> frozenset[str]:
         return frozenset(self.words("visit.purpose"))
 
+    @property
+    def series(self) -> Series[VisitView]:
+        """The notes of the record that count."""
+        return self.record.series
+
     def _find(self, path: str) -> tuple[Concept, Json]:
         group, key, _, concept, _ = spot(path)
         answers = self.data if group == "visit" else self.data.get(group, EMPTY)
@@ -294,7 +298,6 @@ class EntryView(InEpisode):
         self.index = index
         self.data = data
         self.wound = visit.record.wound(data["wound"])
-        self.series = self.wound.series
         self._groups: dict[str, Answers] = {
             **{group: data.get(group, EMPTY) for group in ("assessment", "care", "plan")},
             "wound": self.wound.answers,
@@ -331,6 +334,11 @@ class EntryView(InEpisode):
     def when(self) -> When:
         """When the visit was."""
         return self.visit.when
+
+    @property
+    def series(self) -> Series[EntryView]:
+        """The entries of the wound that count."""
+        return self.wound.series
 
     @property
     def previous(self) -> EntryView | None:

@@ -94,10 +94,6 @@ class RecordView(Conditional):
         self.patient = PatientView(self, history.data["patient"])
         self.wounds = [WoundView(self, i, data) for i, data in enumerate(history.data["wounds"])]
         self._by_id = {wound.id: wound for wound in self.wounds}
-        #: The notes that count for what comes after them, in time order.
-        self.counted: list[VisitView] = []
-        #: The same, to be asked for the newest that says something.
-        self.series = Series(self.counted)
         #: All notes in the order written; those that were replaced and those in error too.
         self.visits = [VisitView(self, i, data) for i, data in enumerate(history.data["visits"])]
         self.visit_by_id = {visit.id: visit for visit in self.visits}
@@ -106,6 +102,10 @@ class RecordView(Conditional):
         self.clock = Clock(history.data.get("zone"), _times(self.visits))
         #: The notes that are judged, in time order: not replaced, not in error. Drafts are among them.
         self.judged = sorted((visit for visit in self.visits if visit.judged), key=lambda visit: visit.order)
+        #: The notes that count for what comes after them, in time order.
+        self.counted: list[VisitView] = []
+        #: The same, to be asked for the newest that says something.
+        self.series = Series(self.counted)
         _link(self.judged, self.counted)
         for visit in self.judged:
             for entry in visit.entries:
