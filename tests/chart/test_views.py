@@ -231,7 +231,7 @@ def test_the_newest_earlier_note_that_passes_is_that_of_looking_at_each() -> Non
             assert one.visit.latest(with_note) is next((v for v in before if with_note(v)), None)
 
 
-def test_views_let_go_of_each_other_so_that_they_are_freed_at_once() -> None:
+def test_released_views_are_freed_at_once() -> None:
     import gc
     import weakref
 

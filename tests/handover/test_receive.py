@@ -23,9 +23,10 @@ from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.handover import bundle
-from woundfhir.handover.receive import RECORD, receive
+from woundfhir.handover.receive import receive
 from woundfhir.handover.received import Received
 from woundfhir.handover.select import gather
+from woundfhir.intake.client_folder import RECORD
 from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import History
 from woundfhir.record.files import read_yaml
