@@ -6,10 +6,10 @@ Whether something is denied, of an earlier day, planned or in doubt is asked her
 from __future__ import annotations
 
 import re
-from typing import Any
 
 from woundfhir.freetext.language import Language, alternatives
 from woundfhir.freetext.model import Certainty, Reading, Value
+from woundfhir.likeness import nearest
 
 #: How near a word must be to a known one (0 to 100) to be taken for a slip of the pen.
 _NEAR = 84
@@ -196,18 +196,16 @@ class Note:
 
 def _spelt(text: str, words: Language) -> tuple[str, list[int], list[tuple[int, int, str]]]:
     """Return the text to be read, the place of each of its characters in the original, and the slips set right."""
-    from rapidfuzz import fuzz, process
-
     low = "".join(one.lower() if len(one.lower()) == 1 else one for one in text).replace("’", "'")
     out: list[str] = []
     starts: list[int] = []
     slips: list[tuple[int, int, str]] = []
     place = length = 0
-    vocabulary: Any = sorted(words.vocabulary)
+    vocabulary = sorted(words.vocabulary)
     for found in _WORD.finditer(low):
         if found.group() in words.known:
             continue
-        best = process.extractOne(found.group(), vocabulary, scorer=fuzz.ratio, score_cutoff=_NEAR)
+        best = nearest(found.group(), vocabulary, _NEAR)
         if best is None or best[0][0] != found.group()[0]:
             continue
         kept = low[place : found.start()]

@@ -9,9 +9,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
-from rapidfuzz import fuzz, process
-
 from woundfhir.catalogue import catalogue, per_catalogue
+from woundfhir.likeness import nearest, sorted_words
 from woundfhir.tables.layout import folded
 
 #: How alike two headers must be, in per cent, and how long the shorter one: "W" is like too many.
@@ -50,6 +49,16 @@ def _known() -> Mapping[str, tuple[str, ...]]:
     return found
 
 
+@per_catalogue()
+def _sorted() -> Mapping[str, str]:
+    """Return the known words that are long enough to be compared by likeness, by their words in order."""
+    found: dict[str, str] = {}
+    for word in _known():
+        if len(word) >= _SHORT:
+            found.setdefault(sorted_words(word), word)
+    return found
+
+
 def plain(header: str) -> str:
     """Return a header as it is compared: folded, without the unit in brackets and what is neither letter nor digit.
 
@@ -78,11 +87,11 @@ def meaning(header: str) -> Meaning | None:
         return Meaning(known[text], "the header")
     if len(text) < _SHORT:
         return None
-    words = [word for word in known if len(word) >= _SHORT]
-    found = process.extractOne(text, words, scorer=fuzz.token_sort_ratio, score_cutoff=_ALIKE)
+    found = nearest(sorted_words(text), _sorted(), _ALIKE)
     if found is not None:
-        return Meaning(known[found[0]], f"the header is like {found[0]} ({int(found[1])} %)")
-    inside = max((word for word in words if f" {word} " in f" {text} "), key=len, default=None)
+        word = _sorted()[found[0]]
+        return Meaning(known[word], f"the header is like {word} ({found[1]} %)")
+    inside = max((word for word in known if len(word) >= _SHORT and f" {word} " in f" {text} "), key=len, default=None)
     return None if inside is None else Meaning(known[inside], f"the header has the words {inside}")
 
 
