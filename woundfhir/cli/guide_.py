@@ -42,10 +42,7 @@ def _show(markdown: str) -> None:
     if not sys.stdout.isatty():
         click.echo(markdown.rstrip("\n"))
         return
-    from rich.console import Console
-    from rich.markdown import Markdown
+    from woundfhir.guide.terminal import laid_out
 
-    paper = Console(width=min(100, get_terminal_size().columns))
-    with paper.capture() as laid_out:
-        paper.print(Markdown(markdown, code_theme="ansi_dark", hyperlinks=False))
-    click.echo_via_pager(laid_out.get(), color=colours())
+    width = min(100, get_terminal_size().columns)
+    click.echo_via_pager(laid_out(markdown, width, colour=colours()), color=colours())

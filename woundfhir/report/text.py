@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from io import StringIO
 from itertools import groupby
+
+import click
 
 from woundfhir.checklist import Finding, Verdict
 from woundfhir.errors import WIDTH, escaped
@@ -127,14 +128,25 @@ def render(reports: Sequence[Judged], *, colour: bool = False) -> str:
     lines = [(escaped(text, 4 * WIDTH), style) for text, style in _lines(reports)]
     if not colour:
         return "".join(f"{text}\n" for text, _ in lines)
-    from rich.console import Console
-    from rich.text import Text
+    return "".join(f"{styled(text, style)}\n" for text, style in lines)
 
-    out = StringIO()
-    console = Console(file=out, force_terminal=True, color_system="standard", soft_wrap=True, highlight=False)
-    for text, style in lines:
-        console.print(Text(text, style=style))
-    return out.getvalue()
+
+def styled(text: str, style: str) -> str:
+    r"""Return a line in a style, by the codes of ANSI terminals (ECMA-48).
+
+    Examples
+    --------
+    >>> styled("Complete.", "bold green")
+    '\x1b[32m\x1b[1mComplete.\x1b[0m'
+    """
+    attributes: dict[str, bool] = {}
+    colour = None
+    for one in style.split():
+        if one in ("bold", "dim", "underline"):
+            attributes[one] = True
+        else:
+            colour = one
+    return click.style(text, fg=colour, **attributes) if text and style else text
 
 
 def _lines(reports: Sequence[Judged]) -> Iterator[Line]:
