@@ -32,9 +32,9 @@ from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).resolve().parents[1]
 #: Largest installation without extras, in MB (10^6 bytes), without bytecode, pip and setuptools.
-LIMIT = 95
+LIMIT = 55
 #: Extras that serve users; the others serve whoever works on woundfhir.
-EXTRAS = ("pdf", "photo", "server", "page", "tables", "spark")
+EXTRAS = ("pdf", "photo", "server", "page", "tables", "spark", "signatures")
 #: Licences that a dependency may have: SPDX, with the names that older metadata give them.
 ALLOWED = {
     "MIT": ("MIT License", "The MIT License (MIT)", "MIT licensed, as found in the LICENSE file"),
@@ -183,7 +183,13 @@ def check_wheel(place: Path, sbom: Path | None) -> list[str]:
     )
     summary, *missing = said.stdout.strip().splitlines()
     print(f"without extras, {summary}")
-    subprocess.run([str(venv / "bin" / "woundfhir"), "demo"], cwd=place, check=True, capture_output=True)
+    program = str(venv / "bin" / "woundfhir")
+    subprocess.run([program, "demo"], cwd=place, check=True, capture_output=True)
+    listed = subprocess.run([program, "profiles"], cwd=place, check=True, capture_output=True, text=True).stdout
+    if set(listed.split()) != {path.name for path in (ROOT / "profiles").glob("*.json")}:
+        wrong.append("the wheel does not bring the definitions of profiles/")
+    if not (venv / "share" / "man" / "man1" / "woundfhir-check.1").is_file():
+        wrong.append("the wheel brings no man pages")
     return [*wrong, *missing]
 
 

@@ -12,7 +12,7 @@ import tarfile
 
 from woundfhir.catalogue import catalogue
 from woundfhir.errors import InputError
-from woundfhir.shipped import folders
+from woundfhir.shipped import folder
 
 
 def definitions() -> dict[str, bytes]:
@@ -32,10 +32,10 @@ def definitions() -> dict[str, bytes]:
         from woundfhir.definitions.build import files as made
 
         return made()
-    for folder in folders():
-        if folder.is_dir():
-            return {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if path.name.endswith(".json")}
-    raise InputError("profiles", "the definitions that come with woundfhir", "Install the package again")
+    if not (place := folder()).is_dir():
+        raise InputError("profiles", "the definitions that come with woundfhir", "Install the package again")
+    found = {path.name: path for path in place.iterdir() if path.name.endswith(".json")}
+    return {name: found[name].read_bytes() for name in sorted(found)}
 
 
 def examples() -> dict[str, bytes]:

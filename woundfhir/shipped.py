@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import zipfile
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -11,10 +12,11 @@ from pathlib import Path
 _NAME = re.compile(r"[a-z][a-z0-9-]{0,80}")
 
 
-def folders() -> tuple[Path, Path]:
-    """Return where the definitions are: in the package as it is installed, or beside it."""
+def folder() -> Path | zipfile.Path:
+    """Return where the definitions are: in an archive that the wheel brings, or in a checkout beside the package."""
     here = Path(str(files("woundfhir")))
-    return here / "profiles", here.parent / "profiles"
+    packed = here / "profiles.zip"
+    return zipfile.Path(packed) if packed.is_file() else here.parent / "profiles"
 
 
 @cache
@@ -28,8 +30,5 @@ def profile_type(name: str) -> str | None:
     """
     if not _NAME.fullmatch(name):
         return None
-    for folder in folders():
-        path = folder / f"StructureDefinition-{name}.json"
-        if path.is_file():
-            return str(json.loads(path.read_bytes())["type"])
-    return None
+    path = folder() / f"StructureDefinition-{name}.json"
+    return str(json.loads(path.read_bytes())["type"]) if path.is_file() else None

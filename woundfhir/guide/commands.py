@@ -52,7 +52,7 @@ def pages() -> Iterator[tuple[str, str, Callable[[], str]]]:
 @speaking(ENGLISH)
 def verbs(name: str) -> list[Verb]:
     """Return a command, and those below it where it is a group."""
-    context = click.Context(cli, info_name="woundfhir")
+    context = click.Context(cli, info_name="woundfhir", **cli.context_settings)
     found = cli.get_command(context, name)
     assert found is not None
     found = texted(found, name, context)
@@ -66,7 +66,7 @@ def verbs(name: str) -> list[Verb]:
 @speaking(ENGLISH)
 def program() -> Verb:
     """Return the program itself."""
-    context = click.Context(cli, info_name="woundfhir")
+    context = click.Context(cli, info_name="woundfhir", **cli.context_settings)
     return _verb(ROOT, texted(cli, ROOT, context), context)
 
 
