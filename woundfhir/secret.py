@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from woundfhir.errors import InputError
+from woundfhir.extras import need
 
 if TYPE_CHECKING:
     from woundfhir.jose.keys import Key
@@ -45,9 +46,12 @@ def key_in(path: Path, where: str, password: bytes | None = None) -> Key:
         For such a file, and for what ``read_key`` refuses.
     """
     from woundfhir.intake.source import load
-    from woundfhir.jose.keys import read_key
 
-    key = read_key(load(path), where, password)
+    content = load(path)
+    need("signatures", where)
+    from woundfhir.jose.key_files import read_key
+
+    key = read_key(content, where, password)
     if key.private and os.name == "posix":
         found = path.stat()
         open_to = 0o077 if found.st_uid == os.getuid() else 0o037

@@ -183,7 +183,7 @@ def test_a_full_disk_is_one_message(tmp_path: Path) -> None:
 
 def test_without_pyarrow_the_message_says_what_to_install(run: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "pyarrow", None)
-    with pytest.raises(InputError, match=r"it is not installed; .*pip install 'woundfhir\[tables\]'"):
+    with pytest.raises(InputError, match=r"missing \(pyarrow\); .*pip install 'woundfhir\[tables\]'"):
         to_arrow(history())
     assert next(to_rows(history()))["concept"] == "wound.kind"
     ran = run("convert", STORY, "-t", "parquet", "--table", "sizes")

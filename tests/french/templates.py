@@ -26,6 +26,8 @@ RAISING = frozenset(
         "_refuse",
         "_refused",
         "Unwritable",
+        "missing",
+        "need",
         "fault",
         "_fault",
         "wrong",

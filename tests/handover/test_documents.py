@@ -28,7 +28,8 @@ from woundfhir.handover.receive import receive
 from woundfhir.handover.select import gather
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse
-from woundfhir.jose.keys import Key, read_key
+from woundfhir.jose.key_files import read_key
+from woundfhir.jose.keys import Key
 from woundfhir.jose.signature import seal
 from woundfhir.r4 import jsonio, xmlio
 from woundfhir.record import History

@@ -294,7 +294,7 @@ def test_the_pdf_has_tags_a_language_and_a_title_without_a_name(history: History
 
 def test_without_weasyprint_there_is_one_clear_message(history: History, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "weasyprint", None)
-    with pytest.raises(InputError, match=r"Install woundfhir\[pdf\]"):
+    with pytest.raises(InputError, match=r"pip install 'woundfhir\[pdf\]'"):
         sheet_pdf(history)
 
 

@@ -21,7 +21,8 @@ from joserfc.jwk import ECKey, OctKey, import_key
 from tests.jose import vectors
 from woundfhir.errors import InputError
 from woundfhir.jose import encryption as secrecy
-from woundfhir.jose.keys import Key, read_key
+from woundfhir.jose.key_files import read_key
+from woundfhir.jose.keys import Key
 
 Json = Any
 NOTE = b'{"resourceType": "Bundle", "note": "an invented note"}'

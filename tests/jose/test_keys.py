@@ -18,7 +18,8 @@ from cryptography.hazmat.primitives.serialization import (
 
 from tests.jose import vectors
 from woundfhir.errors import InputError
-from woundfhir.jose.keys import Key, aware, read_key
+from woundfhir.jose.key_files import read_key
+from woundfhir.jose.keys import Key, aware
 
 ALL = {
     "P-256": vectors.P256,

@@ -25,7 +25,7 @@ from woundfhir.errors import InputError
 from woundfhir.jose import compact
 from woundfhir.jose import signature as seal
 from woundfhir.jose.detached import sign
-from woundfhir.jose.keys import read_key
+from woundfhir.jose.key_files import read_key
 from woundfhir.jose.verification import MEANING, Answer, Verdict
 from woundfhir.r4 import jsonio, xmlio
 

@@ -20,7 +20,7 @@ from tests.jose import vectors
 from tests.jose.sealing import NOON, WHEN, WHO, bundle, public, sealed, token, with_token
 from woundfhir.errors import InputError
 from woundfhir.jose import signature as seal
-from woundfhir.jose.keys import read_key
+from woundfhir.jose.key_files import read_key
 from woundfhir.jose.verification import MEANING, Answer
 
 Json = Any

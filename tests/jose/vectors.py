@@ -15,7 +15,8 @@ from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption,
 from cryptography.x509.oid import NameOID
 from joserfc.jwk import OKPKey
 
-from woundfhir.jose.keys import Key, read_key
+from woundfhir.jose.key_files import read_key
+from woundfhir.jose.keys import Key
 
 Json = Any
 BEGIN, END = datetime(2026, 1, 1, tzinfo=UTC), datetime(2027, 1, 1, tzinfo=UTC)

@@ -19,7 +19,8 @@ from tests.page.test_screens import CLIENT, record, seen
 from woundfhir.demo import story
 from woundfhir.handover.bundling import bundle
 from woundfhir.intake.source import parse
-from woundfhir.jose.keys import Key, read_key
+from woundfhir.jose.key_files import read_key
+from woundfhir.jose.keys import Key
 from woundfhir.jose.verification import MEANING, Answer
 from woundfhir.page.state import Keys
 from woundfhir.page.texts import say

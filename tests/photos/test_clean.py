@@ -356,5 +356,5 @@ def test_any_damage_is_refused_or_leaves_no_place_behind(content: bytes, data: A
 
 def test_without_pillow_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "PIL", None)
-    with pytest.raises(InputError, match=r"Install woundfhir\[photo\]"):
+    with pytest.raises(InputError, match=r"pip install 'woundfhir\[photo\]'"):
         read_photo(PLAIN)

@@ -20,7 +20,8 @@ from tests.server.played import Handler, Played, playing
 from tests.server.story import connection, history, put
 from woundfhir.cli import run
 from woundfhir.errors import InputError
-from woundfhir.jose.keys import Key, read_key
+from woundfhir.jose.key_files import read_key
+from woundfhir.jose.keys import Key
 from woundfhir.server.auth import LIFETIME, Backend, assertion, from_environment
 from woundfhir.server.receipt import Receipt, read
 from woundfhir.server.sending import send

@@ -21,7 +21,8 @@ from tests.servers.trials import SYSTEM, amended, back, client, provided, put, t
 from woundfhir.errors import InputError
 from woundfhir.fhir.transactions import parts
 from woundfhir.handover import bundle
-from woundfhir.jose.keys import Key, read_key
+from woundfhir.jose.key_files import read_key
+from woundfhir.jose.keys import Key
 from woundfhir.jose.signature import seal, verify
 from woundfhir.jose.verification import Answer
 from woundfhir.r4 import jsonio

@@ -178,7 +178,7 @@ def _simple(entrance):
 
         return _file("checklist.toml", lambda path: compose([path]))
     if entrance == "keys":
-        from woundfhir.jose.keys import read_key
+        from woundfhir.jose.key_files import read_key
 
         return lambda data, deep: read_key(data)
     raise KeyError(entrance)

@@ -10,6 +10,7 @@ import click
 from woundfhir.cli import options
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
+from woundfhir.extras import need
 from woundfhir.messages import translated
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def command(
     url: str, who: tuple[str, ...], strict: bool, to: str | None, output: Path | None, force: bool, **chosen: Any
 ) -> int:
     """Fetch the record of a client, or of many, from the FHIR server at URL."""
+    need("server", "fetch")
     from woundfhir.intake import formats
     from woundfhir.server.auth import from_environment
     from woundfhir.server.connection import Connection, base_of

@@ -10,7 +10,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.texts import words
-from woundfhir.errors import InputError
+from woundfhir.extras import need
 
 if TYPE_CHECKING:
     from woundfhir.jose.keys import Key
@@ -41,11 +41,8 @@ def command(
     **keys: Path | None,
 ) -> None:
     """Chart visits on a page."""
-    try:
-        from woundfhir.page.app import application
-    except ModuleNotFoundError:
-        fix = "Install it with: pip install 'woundfhir[page]'"
-        raise InputError("page", "the packages of the extra page", fix, found="one is not installed") from None
+    need("page", "page")
+    from woundfhir.page.app import application
     from woundfhir.page.folder import Folder
     from woundfhir.page.state import Page, new_code
     from woundfhir.web.listen import Place, is_loopback, listen, place

@@ -9,6 +9,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.texts import words
+from woundfhir.extras import need
 from woundfhir.messages import translated
 
 #: Shared by ``send`` and ``fetch``.
@@ -29,6 +30,7 @@ from woundfhir.messages import translated
 @click.option("--list", "every", is_flag=True)
 def command(inputs: tuple[str, ...], url: str, patient: str | None, document: bool, **chosen: Any) -> int:
     """Send the record of one client in IN to a FHIR server."""
+    need("server", "send")
     from woundfhir.server.auth import from_environment
     from woundfhir.server.connection import Connection, base_of
 

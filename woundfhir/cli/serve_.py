@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from woundfhir.cli import options
+from woundfhir.extras import need
 
 
 @click.command()
@@ -41,6 +42,8 @@ def command(
     """Answer another system over HTTP, until Ctrl-C. Nothing is stored, and nothing of a client is logged."""
     from woundfhir.catalogue import catalogue
     from woundfhir.language import spoken
+
+    need("server", "serve")
     from woundfhir.service.app import service
     from woundfhir.service.jobs import check_setup
     from woundfhir.service.setup import Setup

@@ -9,7 +9,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Protocol
 
-from woundfhir.errors import InputError
+from woundfhir.extras import missing
 from woundfhir.flat.opened import Row
 from woundfhir.flat.rows import Clients, rows_of
 from woundfhir.flat.schema import DIGITS, PLACES, Table, table_of, version
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 #: Rows of one row group: what a file holds back in memory.
 GROUP = 8_192
-_FIX = "Install it with: pip install 'woundfhir[tables]'"
 
 
 def _arrow() -> Any:
@@ -29,7 +28,7 @@ def _arrow() -> Any:
         import pyarrow
         import pyarrow.parquet
     except ModuleNotFoundError:
-        raise InputError("parquet", "the package pyarrow", _FIX, found="it is not installed") from None
+        raise missing("tables", "parquet") from None
     return pyarrow
 
 

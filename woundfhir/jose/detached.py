@@ -7,34 +7,13 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
-from joserfc import jws
-from joserfc.errors import BadSignatureError, JoseError, KeyParameterError, UnsupportedAlgorithmError
-from joserfc.jws import JWSRegistry
-
 from woundfhir.errors import InputError
 from woundfhir.jose import compact
-from woundfhir.jose.keys import SIGNS, Key, aware
+from woundfhir.jose.keys import SIGNATURES, Key, aware
 from woundfhir.jose.verification import Answer, Verdict
 
 Json = Any
-_ALLOWED = frozenset(name for names in SIGNS.values() for name in names)
 _PRINTABLE = re.compile(r"[!-~]{1,200}")
-
-
-class _Registry(JWSRegistry):
-    """Allows our algorithms and no other, without a warning for EdDSA; whole files as content."""
-
-    max_header_length = 16 * 1024
-    max_payload_length = 1 << 31
-    max_signature_length = 4 * 1024
-
-    def get_alg(self, name: str) -> Any:
-        if name not in _ALLOWED or name not in self.algorithms:
-            raise UnsupportedAlgorithmError(name)
-        return self.algorithms[name]
-
-
-_REGISTRY = _Registry(strict_check_header=False)
 
 
 def sign(content: bytes, key: Key, more: dict[str, Json], at: datetime | None) -> bytes:
@@ -56,6 +35,8 @@ def sign(content: bytes, key: Key, more: dict[str, Json], at: datetime | None) -
     InputError
         For a key that cannot sign, or is not valid at that time.
     """
+    from woundfhir.jose import library
+
     names = key.algorithms("sig")
     if not key.private:
         raise InputError("key", "a private key, and this is a public one", "Sign with your own private key")
@@ -66,8 +47,9 @@ def sign(content: bytes, key: Key, more: dict[str, Json], at: datetime | None) -
         raise InputError("key", f"a key that {word} at the time of signing", "Sign with the key in force")
     header = {"alg": names[0], "kid": key.id, **more}
     try:
-        return jws.detach_content(jws.serialize_compact(header, content, key.jose, registry=_REGISTRY)).encode()
-    except JoseError:
+        token = library.jws.serialize_compact(header, content, key.jose, registry=library.SIGNING)
+        return library.jws.detach_content(token).encode()
+    except library.JoseError:
         raise InputError("key", "a key that may sign (key_ops)", "Take the key made for signatures") from None
 
 
@@ -84,7 +66,7 @@ def check(token: bytes, content: bytes, key: Key | None, now: datetime | None) -
         key_id=kid if isinstance(kid, str) and _PRINTABLE.fullmatch(kid) else None,
         expiry_checked=now is not None,
     )
-    if name not in _ALLOWED:
+    if name not in SIGNATURES:
         answer = Answer.ALGORITHM
     elif not compact.understood(header):
         return Verdict(Answer.UNREADABLE)
@@ -101,15 +83,18 @@ def check(token: bytes, content: bytes, key: Key | None, now: datetime | None) -
 
 def _match(parts: list[bytes], content: bytes, key: Key, kid: Json) -> Answer:
     """Compare content and signature. A content inside the token must be the same: it is never looked at instead."""
+    from woundfhir.jose import library
+
     if parts[1] and parts[1] != compact.base64url(content):
         return Answer.CHANGED
     try:
-        jws.deserialize_compact(b"..".join((parts[0], parts[2])), key.jose, registry=_REGISTRY, payload=content)
-    except BadSignatureError:
+        bare = b"..".join((parts[0], parts[2]))
+        library.jws.deserialize_compact(bare, key.jose, registry=library.SIGNING, payload=content)
+    except library.BadSignatureError:
         pass
-    except KeyParameterError:  # its key_ops do not let it check signatures
+    except library.KeyParameterError:  # its key_ops do not let it check signatures
         return Answer.WRONG_KEY
-    except (JoseError, ValueError, TypeError):
+    except (library.JoseError, ValueError, TypeError):
         return Answer.UNREADABLE
     else:
         return Answer.OK

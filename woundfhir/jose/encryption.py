@@ -13,38 +13,20 @@ from __future__ import annotations
 import re
 from datetime import datetime
 
-from cryptography.exceptions import InvalidTag
-from joserfc import jwe
-from joserfc.errors import JoseError
-from joserfc.jwe import JWERegistry
-
 from woundfhir.errors import InputError
 from woundfhir.jose import compact
-from woundfhir.jose.keys import ENCRYPTS, Key, aware
+from woundfhir.jose.keys import ENCRYPTIONS, ENCRYPTS, Key, aware
 from woundfhir.limits import LIMIT, readable_size
 
 #: A file encrypted from FILE is called FILE.jwe.
 SUFFIX = ".jwe"
-_ENCRYPTION = "A256GCM"
-_READS = (_ENCRYPTION, "A128GCM", "A192GCM", "A128CBC-HS256", "A192CBC-HS384", "A256CBC-HS512")
 _AGREES = frozenset(name for names in ENCRYPTS.values() for name in names)
 _FIVE = re.compile(rb"[\w-]+\.[\w-]*\.[\w-]*\.[\w-]*\.[\w-]*")
-_BROKEN = (JoseError, ValueError, TypeError, KeyError, AttributeError, AssertionError, OverflowError)
+_BROKEN = (ValueError, TypeError, KeyError, AttributeError, AssertionError, OverflowError)
 _IN_FORCE = {"expired": "has not expired", "early": "is valid already"}
 _CHANGED = ("an encrypted file as it was sent, and this one was changed or cut", "Ask for it to be sent again")
 _OTHER = ("the private key it was encrypted for, and this is another", "Take that key, or ask the sender to use yours")
 _EITHER = ("the private key it was encrypted for, and an unchanged file", "Check the key, then ask for the file again")
-
-
-class _Registry(JWERegistry):
-    """Whole files as content."""
-
-    max_protected_header_length = 16 * 1024
-    max_encrypted_key_length = 4 * 1024
-    max_ciphertext_length = LIMIT * 4 // 3 + 4
-
-
-_REGISTRY = _Registry(algorithms=_AGREES | set(_READS), strict_check_header=False)
 
 
 def is_encrypted(content: bytes) -> bool:
@@ -77,6 +59,8 @@ def encrypt(content: bytes, key: Key, *, content_type: str | None = None, now: d
     InputError
         A file too large; a key that cannot encrypt, has expired or is not valid yet.
     """
+    from woundfhir.jose import library
+
     if len(content) > LIMIT:
         raise InputError("file", f"at most {readable_size(LIMIT)} to encrypt", "Split it, or leave photos out")
     names = key.algorithms("enc")
@@ -84,10 +68,10 @@ def encrypt(content: bytes, key: Key, *, content_type: str | None = None, now: d
         raise InputError("key", "a key for encryption", "Take one on P-256 or X25519, or an RSA key, for that use")
     if (state := key.state(aware(now))) != "valid":
         raise InputError("key", f"a key that {_IN_FORCE[state]}", "Ask the receiver for the key in force")
-    header = {"alg": names[0], "enc": _ENCRYPTION, "kid": key.id, **({"cty": content_type} if content_type else {})}
+    header = {"alg": names[0], "enc": ENCRYPTIONS[0], "kid": key.id, **({"cty": content_type} if content_type else {})}
     try:
-        return jwe.encrypt_compact(header, content, key.jose, registry=_REGISTRY).encode() + b"\n"
-    except JoseError:
+        return library.jwe.encrypt_compact(header, content, key.jose, registry=library.ENCRYPTING).encode() + b"\n"
+    except library.JoseError:
         raise InputError("key", "a key that may encrypt (key_ops)", "Take the key made for encryption") from None
 
 
@@ -128,6 +112,8 @@ def decrypt(content: bytes, key: Key | None, where: str = "file") -> bytes:
 
 
 def _open(token: bytes, key: Key, where: str) -> bytes:
+    from woundfhir.jose import library
+
     parts = token.split(b".")
     header = compact.header(parts[0])
     algorithm, encryption = header.get("alg"), header.get("enc")
@@ -135,25 +121,26 @@ def _open(token: bytes, key: Key, where: str) -> bytes:
         raise InputError(where, *_CHANGED)
     if "crit" in header:  # no extension of JWE is known here (RFC 7516 section 4.1.13)
         raise InputError(where, "an encrypted file without extensions (crit)", "Ask the sender to leave them out")
-    if algorithm not in _AGREES or encryption not in _READS or "zip" in header:
+    if algorithm not in _AGREES or encryption not in ENCRYPTIONS or "zip" in header:
         raise InputError(where, "an algorithm that is safe", "Ask the sender for RSA-OAEP-256 or ECDH-ES with A256GCM")
     if algorithm not in key.algorithms("enc"):
         raise InputError(where, *_OTHER)
     try:
-        plain = jwe.decrypt_compact(token, key.jose, registry=_REGISTRY).plaintext
-    except _BROKEN as error:
-        raise InputError(where, *_why(error, algorithm, key, header.get("kid"))) from None
+        plain = library.jwe.decrypt_compact(token, key.jose, registry=library.ENCRYPTING).plaintext
+    except (library.JoseError, *_BROKEN) as error:
+        tag = isinstance(error.__cause__, library.InvalidTag)  # of the content: the key part had opened
+        raise InputError(where, *_why(tag, algorithm, key, header.get("kid"))) from None
     if plain is None:
         raise InputError(where, *_CHANGED)
     return plain
 
 
-def _why(error: BaseException, algorithm: str, key: Key, kid: object) -> tuple[str, str]:
+def _why(tag: bool, algorithm: str, key: Key, kid: object) -> tuple[str, str]:
     """Tell another key from a changed file.
 
     Where the key part opened and the content did not, the key is right. ECDH-ES alone has no key part: there, and
     where the key part itself does not open, only the name of the key shows it.
     """
-    if isinstance(error.__cause__, InvalidTag) and algorithm != "ECDH-ES":
+    if tag and algorithm != "ECDH-ES":
         return _CHANGED
     return {"this": _CHANGED, "another": _OTHER, "unknown": _EITHER}[key.named(kid)]

@@ -100,7 +100,7 @@ def seal(bundle: Mapping[str, Json], key: Key, *, when: str, who: Mapping[str, J
 
     Examples
     --------
-    >>> from woundfhir.jose.keys import read_key
+    >>> from woundfhir.jose.key_files import read_key
     >>> key = read_key(b'{"kty": "OKP", "crv": "Ed25519", "x": "11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo",'
     ...                b' "d": "nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A"}')  # RFC 8037 appendix A.1
     >>> who = {"reference": "urn:uuid:6d1c7b7e-8f5b-5d9e-9c55-0c8d5a3b2f10"}

@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from woundfhir.errors import InputError
+from woundfhir.extras import missing
 from woundfhir.limits import readable_size
 from woundfhir.photos import jpeg as photo_jpeg
 from woundfhir.photos import png as photo_png
@@ -162,7 +163,7 @@ def _open(content: bytes, where: str) -> None:
     try:
         from PIL import Image, ImageFile
     except ImportError:
-        raise InputError(where, "Pillow, to check photos", "Install woundfhir[photo]") from None
+        raise missing("photo", where) from None
 
     def load() -> None:
         with Image.open(io.BytesIO(content), formats=("JPEG", "PNG")) as picture:

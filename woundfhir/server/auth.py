@@ -16,9 +16,6 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
-from joserfc import jwt
-from joserfc.errors import JoseError
-
 from woundfhir.errors import InputError
 from woundfhir.jose.keys import Key
 from woundfhir.secret import first_line, key_in, token_from, visible
@@ -128,6 +125,8 @@ def assertion(key: Key, client_id: str, audience: str, now: float) -> str:
     InputError
         For a key that cannot sign so, or is no private one.
     """
+    from woundfhir.jose import library
+
     algorithm = ALGORITHMS.get(key.kind)
     if algorithm is None or not key.private or algorithm not in key.algorithms("sig"):
         fix = "Make one, and give its public half to who keeps the server"
@@ -136,8 +135,8 @@ def assertion(key: Key, client_id: str, audience: str, now: float) -> str:
     claims = {"iss": client_id, "sub": client_id, "aud": audience, "jti": str(uuid.uuid4())}
     claims |= {"iat": int(now), "exp": int(now) + LIFETIME}  # type: ignore[dict-item]
     try:
-        return jwt.encode(header, claims, key.jose, algorithms=[algorithm])
-    except JoseError:
+        return library.jwt.encode(header, claims, key.jose, algorithms=[algorithm])
+    except library.JoseError:
         raise InputError(KEY_FILE, "a key that signs", "Make a new one") from None
 
 

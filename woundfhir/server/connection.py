@@ -17,6 +17,7 @@ from typing import Any
 from urllib.parse import urljoin, urlsplit
 
 from woundfhir.errors import InputError
+from woundfhir.extras import missing
 from woundfhir.limits import LIMIT
 from woundfhir.r4 import jsonio
 from woundfhir.server.answers import Answer, Refusal
@@ -24,8 +25,7 @@ from woundfhir.server.answers import Answer, Refusal
 try:
     import httpx
 except ModuleNotFoundError:  # pragma: no cover
-    fix = "Install it with: pip install 'woundfhir[server]'"
-    raise InputError("send and fetch", "the package httpx", fix, found="it is not installed") from None
+    raise missing("server", "a connection to a server") from None
 
 Json = Any
 JSON = "application/fhir+json"

@@ -21,8 +21,8 @@ from woundfhir.cli.check_ import day, ignored_rules
 from woundfhir.cli.net import ended
 from woundfhir.cli.streamed import lines_of
 from woundfhir.errors import WoundfhirError
+from woundfhir.extras import need
 from woundfhir.flat.schema import NAMES, Name
-from woundfhir.spark.session import needed
 from woundfhir.spark.setting import Setting
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ def _concluded(found: Outcome, strict: bool) -> int:
 @contextmanager
 def _job(given: dict[str, Any], **more: Any) -> Iterator[tuple[SparkSession, Output, Setting]]:
     """Yield the session and the options of a job; an error of Spark is shown without a value of the client."""
-    needed()
+    need("spark", "woundfhir.spark")
     from pyspark.errors import PySparkException
     from pyspark.sql import SparkSession
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from woundfhir.bulk.whose import NotPlain
 from woundfhir.errors import InputError
+from woundfhir.extras import need
 from woundfhir.spark.grouping import grouped
 from woundfhir.spark.lines import open_lines
-from woundfhir.spark.session import needed
 from woundfhir.spark.setting import NOTHING, Setting
 from woundfhir.spark.work import Clients
 
@@ -72,7 +72,7 @@ def read(
     >>> with read(spark, ["export/"]) as found:  # doctest: +SKIP
     ...     found.clients.convert("record-ndjson").select("number", "visits").show()
     """
-    needed()
+    need("spark", "woundfhir.spark")
     try:
         lines = open_lines(spark, inputs)
         if lines.form != "ndjson":

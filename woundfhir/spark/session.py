@@ -4,12 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from woundfhir.errors import WoundfhirError
-
 if TYPE_CHECKING:
     from pyspark.sql import SparkSession
 
-_MISSING = 'woundfhir.spark needs pyspark and pyarrow, which are not installed: pip install "woundfhir[spark]"'
 #: Bytes of one batch between Java and Python: a batch of large resources stays small.
 _BATCH = str(8 * 1024 * 1024)
 
@@ -32,18 +29,3 @@ def own_session(spark: SparkSession) -> SparkSession:
     ):
         own.conf.set(name, value)
     return own
-
-
-def needed() -> None:
-    """Make sure that what this room needs is installed.
-
-    Raises
-    ------
-    WoundfhirError
-        Names the extra that installs it.
-    """
-    try:
-        import pyarrow  # noqa: F401
-        import pyspark  # noqa: F401
-    except ImportError:
-        raise WoundfhirError(_MISSING) from None

@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 
 from woundfhir.border import fault_at
 from woundfhir.errors import InputError, WoundfhirError
+from woundfhir.extras import missing
 from woundfhir.limits import check_size
 
 try:
@@ -24,8 +25,7 @@ try:
     from starlette.responses import JSONResponse, Response
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 except ModuleNotFoundError:  # pragma: no cover
-    _fix = "Install it with: pip install 'woundfhir[server]'"
-    raise InputError("serve", "the package starlette", _fix, found="it is not installed") from None
+    raise missing("server", "serve") from None
 
 #: No script, no picture, no frame: what a service answers is data.
 NOTHING = "default-src 'none'; frame-ancestors 'none'; base-uri 'none'; form-action 'none'"

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from woundfhir.errors import InputError
+from woundfhir.extras import missing
 from woundfhir.secret import first_line, token_from
 
 try:
@@ -18,8 +19,7 @@ try:
     from starlette.types import ASGIApp
     from uvicorn.protocols.http.h11_impl import H11Protocol
 except ModuleNotFoundError:  # pragma: no cover
-    _fix = "Install it with: pip install 'woundfhir[server]'"
-    raise InputError("serve", "the packages starlette and uvicorn", _fix, found="they are not installed") from None
+    raise missing("server", "serve") from None
 
 #: Variables of the environment that name the token which a request must carry.
 TOKEN, TOKEN_FILE = "WOUNDFHIR_SERVE_TOKEN", "WOUNDFHIR_SERVE_TOKEN_FILE"

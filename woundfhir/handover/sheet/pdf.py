@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import logging
 import subprocess
 import sys
@@ -10,6 +9,7 @@ from contextlib import ExitStack
 from importlib.resources import as_file, files
 
 from woundfhir.errors import InputError
+from woundfhir.extras import need
 from woundfhir.handover.sheet.render import MISSING, NOT_INSTALLED
 
 _LOG = logging.getLogger(__name__)
@@ -19,14 +19,7 @@ _PRINT = "Or write the sheet as .html and print it from a browser"
 
 def need_weasyprint() -> None:
     """Raise ``InputError`` where WeasyPrint (the extra ``pdf``) is not installed."""
-    if importlib.util.find_spec("weasyprint") is None:
-        raise _not_installed()
-
-
-def _not_installed() -> InputError:
-    return InputError(
-        "the sheet as PDF", "WeasyPrint with its libraries", f"Install woundfhir[pdf] and Pango. {_PRINT}"
-    )
+    need("pdf", "the sheet as PDF", _PRINT)
 
 
 def to_pdf(page: bytes) -> bytes:
@@ -56,7 +49,7 @@ def to_pdf(page: bytes) -> bytes:
         except OSError:
             raise InputError("the sheet as PDF", "a process that could be started", _PRINT) from None
     if run.returncode == NOT_INSTALLED:
-        raise _not_installed()
+        raise InputError("the sheet as PDF", "the library Pango, on which WeasyPrint rests", f"Install Pango. {_PRINT}")
     if run.returncode != 0 or not run.stdout.startswith(b"%PDF"):
         # What the process printed may hold words of the record: only how it ended is shown.
         ended = f"signal {-run.returncode}" if run.returncode < 0 else f"exit code {run.returncode}"
