@@ -49,14 +49,27 @@ def _commands() -> dict[str, click.Command]:
 
 
 def test_every_help_begins_with_examples_that_name_its_own_options() -> None:
-    for verb, command in _commands().items():
+    commands = _commands()
+    assert isinstance(commands["map"], click.Group)
+    commands |= {f"map {part}": one for part, one in commands["map"].commands.items()}
+    for verb, command in commands.items():
         _, mark, rest = page_of(verb)["text"].partition("\b\n")
         lines = [line.strip() for line in rest.split("\n\n", 1)[0].splitlines() if line.strip()]
         assert mark and "woundfhir" in lines[0], verb
         parts = command.commands.values() if isinstance(command, click.Group) else [command]
-        known = {name for part in parts for one in part.params for name in (*one.opts, *one.secondary_opts)}
+        known = {"--map", "--to"} if verb == "map table" else set()  # what the next command takes
+        known |= {name for part in parts for one in part.params for name in (*one.opts, *one.secondary_opts)}
         used = {word for line in lines if "curl" not in line for word in line.split() if word[:1] == "-" != word}
         assert used <= known, verb
+
+
+def test_the_command_alone_says_in_a_few_lines_what_to_write(call: Call) -> None:
+    code, out, err = call()
+    assert (code, out) == (2, "") and len(err.splitlines()) <= 12
+    assert "woundfhir check note.yaml" in err and "woundfhir --help" in err and "woundfhir guide" in err
+    assert "\n  woundfhir demo" in call("--help")[1]
+    lines = [line.split("  ")[0] for text in (page_of("woundfhir")["text"], err) for line in text.splitlines()]
+    assert {line.split()[1] for line in lines if line.startswith("woundfhir ")} <= {*VERBS, "COMMAND", "--help"}
 
 
 def test_a_verb_without_its_input_shows_examples(call: Call) -> None:

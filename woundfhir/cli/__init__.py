@@ -17,7 +17,7 @@ from woundfhir.cli import options
 from woundfhir.cli.click_words import translate
 from woundfhir.cli.common import equip
 from woundfhir.cli.first_language import first_language
-from woundfhir.cli.help import ROOT, HelpContext, page_of, texted
+from woundfhir.cli.help import ROOT, HelpContext, page_of, short_help, texted
 from woundfhir.cli.net import close_output, ended, writing
 from woundfhir.cli.settings import defaults
 from woundfhir.language import ENGLISH, speaking, spoken
@@ -61,6 +61,13 @@ class _Verbs(click.Group):
     def make_context(self, *args: Any, **more: Any) -> click.Context:
         """Read the arguments; --help and --version write here."""
         return writing(lambda: super(_Verbs, self).make_context(*args, **more))  # type: ignore[return-value]
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read what stands before the verb; without anything, say in a few lines what to write."""
+        if not args and not ctx.resilient_parsing:
+            click.echo(short_help(), err=True)
+            ctx.exit(2)
+        return super().parse_args(ctx, args)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a verb. Click ends the process by itself, with 1, when standard output is gone: ours comes before it."""

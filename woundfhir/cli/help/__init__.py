@@ -66,6 +66,19 @@ def page_of(verb: str) -> dict[str, str]:
     }
 
 
+def short_help() -> str:
+    """Return what the command says when it is called without anything: what it is for, examples, where there is more.
+
+    Examples
+    --------
+    >>> short_help().splitlines()[2]
+    '  woundfhir demo                                   an invented story to try everything on'
+    """
+    what, examples = page_of(ROOT)["text"].strip().split("\n\n")[:2]
+    lines = [*examples.removeprefix("\b\n").splitlines(), "", *page_of(ROOT)["short"].strip().splitlines()]
+    return "\n".join((what, "", *(f"  {line}".rstrip() for line in lines)))
+
+
 def pointer(verb: str) -> str:
     """Return where the guide says more about a verb.
 
