@@ -172,7 +172,7 @@ def _units(words: Iterable[Word]) -> list[str]:
 
 
 def _length(words: Sequence[Word]) -> int:
-    return sum(len(word.text) + (not word.close) for word in words) - bool(words)
+    return sum(len(word.text) for word in words) + sum(not word.close for word in words[1:])
 
 
 def _widths(wanted: list[int], least: list[int], width: int) -> list[int]:
