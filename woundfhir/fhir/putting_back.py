@@ -172,7 +172,9 @@ class _Back:
 
 
 def _stands(history: History, where: list[Json]) -> bool:
-    """Whether the record still holds the answer that a resource of another shape gave."""
+    """Whether the record still holds the answer, or each of several, that a resource of another shape gave."""
+    if isinstance(where[0], list):
+        return all(_stands(history, one) for one in where)
     visit_id, wound_id, group, key, field, answer = where
     for visit in history.visits:
         entries = visit.get("wounds", ()) if visit["id"] == visit_id else ()

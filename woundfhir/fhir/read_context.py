@@ -129,11 +129,18 @@ class ReadContext(Arrived):
     def stands(self, resource: Resource, spot: RecordPlace, concept: Concept, answer: Json) -> None:
         """Note where the answer of a resource of another shape stands: it goes out as it came while it stands there.
 
-        The answer is noted as the record spells it ("3 o'clock" is "3" there), or it would never be found again.
+        The answer is noted as the record spells it ("3 o'clock" is "3" there), or it would never be found again. Of a
+        resource that gives several, each must stand there.
         """
         key, field = (str(concept.of), concept.key) if concept.of else (concept.key, "")
-        where = [spot.visit["id"], spot.entry.get("wound", ""), concept.group, key, field, _spelt(concept, answer)]
-        self.standing[id(resource)] = where
+        item = concept.shape == "choices" and isinstance(answer, str)
+        said = answer if item else spelt(concept, answer)
+        where = [spot.visit["id"], spot.entry.get("wound", ""), concept.group, key, field, said]
+        known = self.standing.get(id(resource))
+        if known is None:
+            self.standing[id(resource)] = where
+        elif where not in (several := known if isinstance(known[0], list) else [known]):
+            self.standing[id(resource)] = [*several, where]
 
     def joins(self, spot: RecordPlace, parent: Term, term: Term) -> bool:
         """Whether a field that stands as a resource of its own can be put to an item of its group.
@@ -191,10 +198,10 @@ class ReadContext(Arrived):
         What came stands beside what we made of it: read together again, they are one item and not two. Both are
         compared as the record spells them: theirs may be "3 o'clock" where ours is "3".
         """
-        key, said = concept.key, _spelt(concept, answer)
+        key, said = concept.key, spelt(concept, answer)
         for item in items:
             used = self._ours.get(id(item))
-            if used is not None and key not in used and key in item and _spelt(concept, item[key]) == said:
+            if used is not None and key not in used and key in item and spelt(concept, item[key]) == said:
                 used.add(key)
                 return True
         return False
@@ -224,7 +231,7 @@ CONFLICT = {"absent": "two different values came"}
 _CONFLICT = "another value came for the same place; neither was chosen"
 
 
-def _spelt(concept: Concept, answer: Json) -> Json:
+def spelt(concept: Concept, answer: Json) -> Json:
     """Return an answer as the record spells it."""
     return canonical(concept, answer, None, lambda path, value: None)
 

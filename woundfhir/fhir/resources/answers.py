@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.read_context import ReadContext, spelt
 from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import code_keys
 
@@ -55,11 +55,19 @@ def _field(term: Term, code: Json) -> Term | None:
 def read_value(source: ReadContext, term: Term, holder: dict[str, Json], resource: dict[str, Json]) -> Json:
     """Return the answer that a resource or a component of it says.
 
-    A coded value of others whose words only say why there is none ("unknown", "not asked") is such a reason.
+    A coded value of others whose words only say why there is none ("unknown", "not asked") is such a reason. What
+    others wrote is spelt as the record spells it ("4.2cm" is "4.2 cm"), so that it is the same as what we made of it.
     """
     answer = term.codec.read(holder)
-    if isinstance(answer, str) and "valueCodeableConcept" in holder and source.place(resource) is None:
+    if answer is None or source.place(resource) is not None:
+        return answer
+    if isinstance(answer, str) and "valueCodeableConcept" in holder:
         listed = term.concept.answers
         if (listed is None or listed.find(answer) is None) and source.terms.reasons.answers.find(answer) is not None:
             return {"absent": answer}
-    return answer
+    if term.spread != "one" or not isinstance(answer, str):
+        return answer
+    if (said := spelt(term.concept, answer)) != answer and "valueString" in holder:
+        inside = (("component", n) for n, one in enumerate(resource.get("component", ())) if one is holder)
+        source.mark(resource, (*next(inside, ()), "valueString"))
+    return said

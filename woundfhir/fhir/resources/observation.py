@@ -110,7 +110,8 @@ def read_part_alone(source: ReadContext, resource: dict[str, Json], spot: Record
     answer = read_value(source, term, resource, resource)
     if answers is None or answer is None:
         return False
-    source.put(answers, term.concept.key, answer, resource)
+    if source.put(answers, term.concept.key, answer, resource):
+        answer = answers[term.concept.key]  # "2.0 cm" where "2 cm" came as well
     source.placed(resource, None)
     source.stands(resource, spot, term.concept, answer)
     source.show(resource, ("code", term.fhir), term.codec.write(answer))

@@ -75,28 +75,49 @@ def read_panel(source: ReadContext, resource: dict[str, Json], spot: RecordPlace
     """Put what a panel says into the record: its note, or the parts that are its components; ``key`` names it."""
     if key in source.terms.panels:
         return _read_size(source, resource, spot, key, source.terms.panels[key])
-    if note := read_note(resource):
+    note = read_note(resource)
+    taken = _read_inside(source, resource, spot) if "component" in resource else []
+    if note:
         spot.entry["note"] = note
-    if "component" in resource and source.place(resource) is not None:
-        _read_inside(source, resource, spot)
+    if source.place(resource) is None and "component" in resource:
+        if not (taken or note or "hasMember" in resource):
+            return False
+        if taken:
+            source.show(resource, ("code", source.terms.cc["panel"]), ("component", taken), ("note", [{"text": note}]))
+            source.placed(resource, None)
+            return True
     source.placed(resource, f"{spot.place}/{PANEL}")
     return True
 
 
-def _read_inside(source: ReadContext, panel: dict[str, Json], spot: RecordPlace) -> None:
-    """Answers that a panel of ours holds as its components (a dialect)."""
+def _read_inside(source: ReadContext, panel: dict[str, Json], spot: RecordPlace) -> list[Json]:
+    """Read answers that a panel holds as its components (of others, and of ours in a dialect); return them as ours."""
     answers = spot.answers("assessment")
+    own = source.place(panel) is not None
+    taken: list[Json] = []
     for index, part in enumerate(panel["component"]):
         term = source.terms.named(code_keys(part.get("code")))
-        answer = read_value(source, term, part, panel) if term is not None else None
-        if answers is None or term is None or answer is None or term.parent or term.concept.group != "assessment":
+        if answers is None or term is None or term.parent or term.concept.group != "assessment":
             continue
+        answer = read_value(source, term, part, panel) if own or "modifierExtension" not in part else None
+        if answer is None:
+            continue
+        key = term.concept.key
         if term.shape.spread == "each" and isinstance(answer, str) and "valueString" not in part:
-            items = answers.setdefault(term.concept.key, [])
-            if isinstance(items, list):
+            items = answers.setdefault(key, [])
+            if not isinstance(items, list):
+                continue
+            if own or answer not in items:
                 items.append(answer)
+        elif own or term.spread == "one":
+            if source.put(answers, key, answer, panel, f"component[{index}]"):
+                answer = answers[key]
         else:
-            source.put(answers, term.concept.key, answer, panel, f"component[{index}]")
+            continue
+        if not own:
+            source.stands(panel, spot, term.concept, answer)
+            taken.append({"code": term.fhir, **dict([term.codec.write(answer)])})
+    return taken
 
 
 def _read_size(
