@@ -112,7 +112,7 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         one.left += left
     one.reason = absence.reason(one.view)
     if one.reason is None and not terms().is_ours(one.original):
-        one.view, one.reason, left = contradicted(one.view, in_force())
+        one.view, one.reason, left = contradicted(one.view, one.original, in_force())
         one.left += left
 
 
