@@ -33,6 +33,11 @@ class Reason:
 
 #: Of an earlier version of a resource whose newer one came too: nothing that is named means it.
 SUPERSEDED = Reason("withdrawn", "a newer version of the same resource came too")
+#: Of what came with the resources of several clients, and says of no one of them a fact.
+NOBODY = Reason("not understood", "names no client, and there are several here; not read as a fact of any")
+CROSSED = Reason("conflict", "names what is another client's; not read as a fact of either")
+#: Reasons that a resource itself does not show: alone it would be read as a fact, and so it is carried.
+UNSHOWN = frozenset((NOBODY.words, CROSSED.words))
 
 
 @dataclass(slots=True)

@@ -14,7 +14,7 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
-from woundfhir.fhir.came import Came, Resource
+from woundfhir.fhir.came import UNSHOWN, Came, Resource
 from woundfhir.fhir.dialects.names import dialect_of
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.keys import in_record_form
@@ -171,10 +171,10 @@ class Keeping:
         place = source.places.get(id(view))
         if not source.counts(view):
             why = _why(came, source.reasons[id(view)].words)
-            # What a request deletes must not go out as if it were there: it is carried.
-            # What names no type is no resource that could go out again.
-            typed = isinstance(came.get("resourceType"), str)
-            member = "value" if typed and "Bundle.entry.request" not in why else "came"
+            # What a request deletes must not go out as if it were there, nor what no reader of it alone would refuse:
+            # it is carried. What names no type is no resource that could go out again.
+            typed, shown = isinstance(came.get("resourceType"), str), why not in UNSHOWN
+            member = "value" if typed and shown and "Bundle.entry.request" not in why else "came"
             self.extra.append({"from": label, "why": why, member: as_json(came)})
             self._take_all(view, label, kind_of(why), why)
         elif mine is not None and said is not None and (source.place(view) or source.terms.is_ours(view)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ from woundfhir.intake.words import words
 
 Json = Any
 CodeKey = tuple[Json, Json]
+_WORD = re.compile(r"\w+")
 
 
 @per_catalogue()
@@ -101,10 +103,16 @@ class Site:
         --------
         >>> Site("heel", "left").fits(Site("heel", "right")), Site("heel", "left").fits(Site("heel", None))
         (False, None)
+
+        One place may lie in another where all words of that one stand in it too.
+
+        >>> Site("lower leg", "left").fits(Site("lower leg, medial", "left"))
         """
-        for one, two in ((self.site, other.site), (self.side, other.side)):
-            if one is not None and two is not None and one != two:
-                return False
+        if self.side is not None and other.side is not None and self.side != other.side:
+            return False
+        if self.site is not None and other.site is not None and self.site != other.site:
+            here, there = (set(_WORD.findall(one)) for one in (self.site, other.site))
+            return None if here <= there or there <= here else False
         return True if self == other and self.site is not None else None
 
 

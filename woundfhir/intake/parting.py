@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import Came, Reason, Resource
+from woundfhir.fhir.came import CROSSED, NOBODY, Came, Resource
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import address
 from woundfhir.fhir.terms import Terms
@@ -35,7 +35,13 @@ SHARED = frozenset(
         "OperationOutcome",
     )
 )
-NOBODY = Reason("not understood", "names no client, and there are several here; not read as a fact of any")
+#: What may not name what is another client's: it would be a fact of one client about the wound or visit of another.
+_OF_ONE = frozenset(
+    (
+        *("Observation", "Condition", "Procedure", "Encounter", "CarePlan", "SupplyDelivery", "DocumentReference"),
+        *("BodyStructure", "Media", "DeviceUseStatement", "QuestionnaireResponse", "Goal", "ServiceRequest"),
+    )
+)
 
 
 class _Parting:
@@ -62,6 +68,7 @@ class _Parting:
             self.points[id(one.view)] = [id(target) for target in found if target is not None]
         self._hang_together()
         self._share()
+        self._part_crossed()
         groups: list[list[Came]] = [[] for _ in self.clients]
         left: list[Came] = []
         for one in self.gathered.came:
@@ -123,6 +130,21 @@ class _Parting:
                 if kinds.get(target) in SHARED and not self.owners[key] <= self.owners[target]:
                     self.owners[target] = self.owners[target] | self.owners[key]
                     waiting.append(target)
+
+    def _part_crossed(self) -> None:
+        """What says whose it is, and names a wound, a visit or a finding of another client alone, is nobody's."""
+        kinds = {id(one.view): one.view.get("resourceType") for one in self.whole}
+        crossed = []
+        for one in self.whole:
+            mine = self.owners[id(one.view)]
+            targets = (target for target in self.points[id(one.view)] if kinds.get(target) in _OF_ONE)
+            if one.reason is None and mine and kinds[id(one.view)] in _OF_ONE:
+                crossed += (
+                    [one] if any(theirs and theirs.isdisjoint(mine) for theirs in map(self.owners.get, targets)) else []
+                )
+        for one in crossed:
+            one.reason = CROSSED
+            self.owners[id(one.view)] = set()
 
     def _name_what_leaves(self, came: list[Came]) -> None:
         """Name what is another client's by its address, as a reader of this part alone does."""

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import Resource
+from woundfhir.fhir.came import CROSSED, Resource
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import address
@@ -81,6 +81,8 @@ def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json
     plain: set[str] = set()
     strange = strangers(source)
     for resource in source.resources:
+        if source.reasons.get(id(resource)) is CROSSED:
+            continue
         if any(key in resource and not _shaped(resource[key]) for key in _ELEMENTS):
             source.refuse(resource, _MISSHAPEN, "not understood")
             continue
