@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
-from tests.intake.two_clients import RESOURCES, A, B, inputs
+from tests.intake.two_clients import RESOURCES, A, B, client, inputs, ref, sized, wound
 from woundfhir import History, InputError, bundle, from_fhir, merge, read_many, receive, to_fhir
 from woundfhir.cli import run
+from woundfhir.intake.resources import from_fhir_many
 
 INPUTS = inputs()
 WRITTEN = ("record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson", "record-ndjson")
@@ -180,3 +181,25 @@ def test_receive_takes_in_the_part_of_one(name: str, who: str) -> None:
         return
     assert holds(done.came.json()) != {A, B}
     assert all(holds(content.decode()) != {A, B} for content in done.files.values())
+
+
+@pytest.mark.parametrize("link", ["focus", "hasMember", "encounter", "partOf"])
+def test_what_names_another_clients_wound_visit_or_finding_is_nobodys_fact(link: str) -> None:
+    target = {
+        "focus": wound("w", of=ref("Patient/a")),
+        "hasMember": sized("w", "2.9", ref("Patient/a"), focus=[ref("Condition/z")]),
+        "encounter": {"resourceType": "Encounter", "id": "w", "status": "finished", "subject": ref("Patient/a")},
+        "partOf": {"resourceType": "Procedure", "id": "w", "status": "completed", "subject": ref("Patient/a")},
+    }[link]
+    named = ref(f"{target['resourceType']}/w")
+    links = {"focus": [ref("Condition/zb")]} | {link: named if link == "encounter" else [named]}
+    crossing = sized("x", "8.7", ref("Patient/b"), **links)
+    mine = sized("b", B, ref("Patient/b"), focus=[ref("Condition/zb")])
+    came = [client("a"), client("b"), target, mine, crossing]
+    one, other, nobodys = from_fhir_many(came)
+    visits = [visit for part in (one, other, nobodys) for visit in part.history.visits]
+    assert "8.7" not in json.dumps(visits)
+    assert B in json.dumps(visits)
+    assert nobodys.losses.asks and "another client's" in "\n".join(nobodys.losses.lines())
+    again, losses = from_fhir(to_fhir(nobodys.history))  # alone it must not become a fact of somebody
+    assert again == nobodys.history and losses.asks

@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.resources import supply
+from woundfhir.fhir.resources import supply, wound
 from woundfhir.intake.founding import site_of
 
 Json = Any
@@ -115,6 +115,9 @@ class Links:
                 return Link(None, TWO)
             if wounds:
                 return Link(wounds[0])
+        body = wound.structure_of(self.source, resource)
+        if body is not None and id(body) in self.wound_of:
+            return Link(self.wound_of[id(body)])
         if resource.get("resourceType") == "SupplyDelivery":
             change, _, of = supply.links(self.source, resource)
             if of is not None:

@@ -180,7 +180,16 @@ def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
     put("abatement", read_extension(terms, native["abatement"], resource))
     put("stage", _read_concept(terms, native["stage"], first(resource.get("stage")).get("summary")))
     _read_implied(source, resource, wound, native)
-    put("place", _read_body(source, resource))
+    if (body := structure_of(source, resource)) is not None:
+        if source.place(body) is None:
+            said = read_structure(source, body)
+            said.pop(native["code"].concept.key, None)
+            if first(resource.get("bodySite")):  # where both name one, the wound's own stands
+                said = {native["place"].concept.key: said.get(native["place"].concept.key)}
+            wound.update((key, answer) for key, answer in said.items() if wound.get(key) is None)
+        else:
+            source.placed(body, source.place(body))
+            put("place", _read_body(source, body))
     wound.update(read_extensions(terms, terms.groups["wound"], resource))
     wound["note"] = read_note(resource)
     if source.place(resource) is None:
@@ -275,11 +284,38 @@ def _read_nested(term: Term, holder: Json, depth: int = 0) -> Json:
     return None
 
 
-def _read_body(source: ReadContext, resource: Resource) -> Json:
+def structure_of(source: ReadContext, resource: Resource) -> Resource | None:
+    """Return the BodyStructure at which a resource points as the place on the body, if it came."""
     link = find_extension(resource, BODY_STRUCTURE)
     body = source.follow(link.get("valueReference"), resource) if link else None
-    if body is None or body.get("resourceType") != "BodyStructure":
-        return None
-    source.placed(body, source.place(body))
+    return body if body is not None and body.get("resourceType") == "BodyStructure" else None
+
+
+def _read_body(source: ReadContext, body: Resource) -> Json:
     missing = find_extension(body, source.terms.ext("absent"))
     return source.terms.reasons.read(missing.get("valueCodeableConcept")) if missing else body.get("description")
+
+
+def read_structure(source: ReadContext, body: Resource) -> dict[str, Json]:
+    """Return what a BodyStructure of others says of a wound: its kind, where it is, and the words beside it."""
+    terms, native = source.terms, source.terms.native["wound"]
+    found: dict[str, Json] = {}
+    for name, element in (("code", "morphology"), ("bodySite", "location")):
+        concept = body.get(element)
+        answer = _read_concept(terms, native[name], concept) if isinstance(concept, dict) else None
+        if answer is not None:
+            found[native[name].concept.key] = answer
+            source.show(body, (element, _concept(terms, native[name], answer)))
+            source.mark(body, (element, "text") if "text" in concept else (element, "coding", 0, "display"))
+    qualifiers = body.get("locationQualifier", ())
+    sides = {side for one in qualifiers if (side := _listed(native["side"], one)) is not None}
+    if len(sides) == 1:
+        found[native["side"].concept.key] = sides.pop()
+        source.show(body, ("locationQualifier", qualifiers))
+    elif (side := read_side(terms, native["side"], body.get("location") or {})) is not None:
+        found[native["side"].concept.key] = side
+    if (place := _read_body(source, body)) is not None:
+        found[native["place"].concept.key] = place
+        source.show(body, ("description", place))
+    source.placed(body, None)
+    return found
