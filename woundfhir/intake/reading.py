@@ -16,10 +16,11 @@ from woundfhir.fhir.views import is_view
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake import subjects
 from woundfhir.intake.belonging import Belonging
-from woundfhir.intake.founding import founds, is_wound, names_wound, texts_of
+from woundfhir.intake.founding import founds, is_wound, texts_of
 from woundfhir.intake.healed import settle_state
 from woundfhir.intake.shaped import Shaped
 from woundfhir.intake.spotted import Spotted, of_wounds
+from woundfhir.intake.structures import read_structures
 from woundfhir.maps import in_force
 from woundfhir.record.answers import StructureError
 from woundfhir.record.canonical import canonical
@@ -194,36 +195,7 @@ class Reading:
                 self.source.placed(resource, escape(found["id"]))
             elif self.source.came[id(resource)].holder is None and not self._is_finding(resource):
                 illness.read_condition(self.source, resource, self.patient)
-        self._read_structures(measured)
-
-    def _read_structures(self, measured: Collection[int]) -> None:
-        """Give each BodyStructure of others to the one wound that names it; one that is a wound itself is one here."""
-        to, source = self.belonging, self.source
-        named: dict[int, set[str]] = {}
-        for resource in source.open("Condition"):
-            if (body := wound.structure_of(source, resource)) is not None:
-                named.setdefault(id(body), set()).update(filter(None, [to.links.wound_of.get(id(resource))]))
-        for body in source.open("BodyStructure"):
-            if id(body) in named:
-                if len(named[id(body)]) == 1:
-                    to.links.wound_of[id(body)] = next(iter(named[id(body)]))
-                continue
-            words = (*texts_of(body.get("morphology")), str(body.get("description", "")))
-            if source.place(body) is not None or not (id(body) in measured or any(map(names_wound, words))):
-                continue
-            found = wound.read_structure(source, body)
-            to.links.wound_of[id(body)] = name = self._structure_standing_for(body, found)
-            if all(one["id"] != name for one in to.wounds):
-                to.wounds.append({"id": name, **found})
-
-    def _structure_standing_for(self, body: Resource, found: dict[str, Json]) -> str:
-        """Return the id of the wound that a BodyStructure is: its name here, or before a server gave it another."""
-        name, kind = self.source.name_of(body), "BodyStructure/"
-        wounds = {one["id"]: one for one in self.belonging.wounds}
-        there = {self.source.name_of(one) for one in self.source.open("BodyStructure")}
-        alike = [key for key in wounds if key.startswith(kind) and key not in there]
-        same = [key for key in alike if all(wounds[key].get(one) == value for one, value in found.items())]
-        return name if name in wounds or len(same) != 1 else same[0]
+        read_structures(self.source, to, measured)
 
     def _measured(self) -> set[int]:
         """Return the Conditions, and what else findings of wounds alone are about: without words a wound by that."""

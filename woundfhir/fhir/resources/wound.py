@@ -301,7 +301,7 @@ def read_structure(source: ReadContext, body: Resource) -> dict[str, Json]:
     terms, native = source.terms, source.terms.native["wound"]
     found: dict[str, Json] = {}
     for name, element in (("code", "morphology"), ("bodySite", "location")):
-        concept = body.get(element)
+        concept: Json = body.get(element)
         answer = _read_concept(terms, native[name], concept) if isinstance(concept, dict) else None
         if answer is not None:
             found[native[name].concept.key] = answer
