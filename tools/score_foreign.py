@@ -4,9 +4,9 @@
     score_foreign.py [FOLDER] [--limit LEAVES] [--map FILE|FOLDER] [--gaps N]
 
 Without FOLDER: the inputs of ``tests/intake/foreign/guides``, which were written from the tables of published guides
-before the maps that read them. For each file: how many values are understood, whether it is
-read again the same from what goes out, whether each resource goes out as it came, which leaves can be changed without
-changing the record or being reported, which references lead nowhere in what goes out and led somewhere in what came,
+before the maps that read them. For each file: how many values are understood, whether it is read again the same from
+what goes out, whether each resource goes out as it came, which leaves can be changed without changing the record or
+being reported, which references lead nowhere in what goes out and led somewhere in what came,
 and what crashes: an exception that is no InputError, for the input or for one of its changed forms.
 
 Two shares are measured by change, and not by the report: a value (a coding, a quantity, a text, a reference, a date, a
@@ -30,13 +30,17 @@ from typing import Any
 
 import msgspec
 
-from woundfhir.errors import InputError
-from woundfhir.fhir import Losses, to_fhir
-from woundfhir.fhir.leaves import leaves, words
-from woundfhir.handover import bundle
-from woundfhir.intake.resources import from_fhir
-from woundfhir.maps import using
-from woundfhir.r4 import jsonio, xmlio
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT))  # the toolkit of this checkout, and what its tests change
+
+from tests.intake.foreign.changing import altered, changed, put  # noqa: E402
+from woundfhir.errors import InputError  # noqa: E402
+from woundfhir.fhir import Losses, to_fhir  # noqa: E402
+from woundfhir.fhir.leaves import leaves, words  # noqa: E402
+from woundfhir.handover import bundle  # noqa: E402
+from woundfhir.intake.resources import from_fhir  # noqa: E402
+from woundfhir.maps import using  # noqa: E402
+from woundfhir.r4 import jsonio, xmlio  # noqa: E402
 
 Json = Any
 Path_ = tuple[Any, ...]
@@ -58,30 +62,6 @@ def bodies(root: Json) -> Iterator[tuple[Path_, Json]]:
     for index, entry in enumerate(root.get("entry", ())):
         if "resource" in entry:
             yield ("entry", index, "resource"), entry["resource"]
-
-
-def changed(value: Json, path: Path_) -> Json:
-    """Return another value of the same kind."""
-    if isinstance(value, bool):
-        return not value
-    if isinstance(value, (int, Decimal)):
-        return value + 1
-    if path[-1] == "reference":
-        head, version, number = value.partition("/_history/")
-        return f"{head}zz{version}{number}"
-    if value[:4].isdigit() and value[4:5] in ("-", "") and int(value[:4]) > 1:
-        return f"{int(value[:4]) - 1:04d}{value[4:]}"
-    return f"{value}zz"
-
-
-def put(root: Json, path: Path_, value: Json) -> Json:
-    """Return a copy in which a path holds a value."""
-    made = copy.deepcopy(root)
-    holder = made
-    for step in path[:-1]:
-        holder = holder[step]
-    holder[path[-1]] = value
-    return made
 
 
 #: What crashed: the kind of exception, and how often.
@@ -117,12 +97,12 @@ def listed(losses: Losses, resource: Json, path: Path_) -> bool:
 def silent(root: Json, limit: int) -> list[str]:
     """Return the leaves that change neither the record nor the report."""
     before, losses = outcome(root)
-    todo = [(at, one, path, value) for at, one in bodies(root) for path, value in leaves(one)]
+    todo = [(at, one, path) for at, one in bodies(root) for path, _ in leaves(one)]
     if len(todo) > limit:
         todo = random.Random(7).sample(todo, limit)
     found = []
-    for at, one, path, value in todo:
-        after, now = outcome(put(root, (*at, *path), changed(value, path)))
+    for at, one, path in todo:
+        after, now = outcome(altered(root, (*at, *path)))
         if after == before and not listed(losses, one, path) and not listed(now, one, path):
             found.append(f"{one['resourceType']}.{words(path)}")
     return found
@@ -214,7 +194,6 @@ def shares(root: Json, limit: int, gaps: Counter[str]) -> Counter[str]:
 def given_inputs(folder: Path | None) -> Iterator[tuple[str, Json]]:
     """Yield name and content of what is scored."""
     if folder is None:
-        sys.path.insert(0, str(Path(__file__).parent.parent))
         from tests.intake.foreign.guides import GUIDES
 
         for name, make in GUIDES.items():

@@ -8,9 +8,10 @@ from typing import Any
 import msgspec
 import pytest
 
+from tests.intake.foreign.changing import altered
 from tests.intake.foreign.guides import GUIDES
 from tests.intake.foreign.guides.parts import condition, patient, sct
-from tests.intake.foreign.test_laws import altered, bodies, listed, said
+from tests.intake.foreign.test_laws import bodies, listed, said
 from woundfhir.errors import InputError
 from woundfhir.fhir import Losses, to_fhir
 from woundfhir.fhir.leaves import leaves
@@ -89,7 +90,7 @@ def test_each_leaf_changes_the_record_or_is_reported(name: str) -> None:
     untrue = []
     for at, resource in bodies(root):
         for path, _ in leaves(resource):
-            after, now = outcome(altered(root, at, path))
+            after, now = outcome(altered(root, (*at, *path)))
             if after == before and not listed(losses, resource, path) and not listed(now, resource, path):
                 untrue.append((resource["resourceType"], path))
     assert untrue == []

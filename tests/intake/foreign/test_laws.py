@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 import msgspec
 import pytest
 
+from tests.intake.foreign.changing import altered, put
 from tests.intake.foreign.for_server import for_server
 from tests.intake.foreign.inputs import READ, REFUSED, P
 from woundfhir.errors import InputError
@@ -98,35 +98,6 @@ def test_an_edited_answer_stands_and_what_came_is_carried(name: str) -> None:
     assert said(again) == said(history)
 
 
-def changed(value: Json, path: tuple[Json, ...]) -> Json:
-    if isinstance(value, bool):
-        return not value
-    if isinstance(value, (int, Decimal)):
-        return value + 1
-    if path[-1] == "reference":
-        head, version, number = value.partition("/_history/")
-        return value.replace("#", "#zz") if value.startswith("#") else f"{head}zz{version}{number}"
-    if value[:4].isdigit() and value[4:5] in ("-", ""):
-        return f"{int(value[:4]) - 1}{value[4:]}"
-    return f"{value}zz"
-
-
-def put(root: Json, path: tuple[Json, ...], value: Json) -> Json:
-    made = copy.deepcopy(root)
-    holder = made
-    for step in path[:-1]:
-        holder = holder[step]
-    holder[path[-1]] = value
-    return made
-
-
-def altered(came: Json, at: tuple[Json, ...], path: tuple[Json, ...]) -> Json:
-    value = came
-    for step in (*at, *path):
-        value = value[step]
-    return put(came, (*at, *path), changed(value, path))
-
-
 def plain(resource: Json) -> Json:
     """A resource without its id and without what it points at: an entry's address may have changed them."""
     return {key: value for key, value in resource.items() if key != "id" and "eference" not in str(value)}
@@ -159,8 +130,8 @@ def test_a_leaf_that_changes_changes_the_record_or_is_reported(name: str) -> Non
     before, losses = outcome(came)
     silent = []
     for at, resource in bodies(came):
-        for path, value in leaves(resource):
-            after, now = outcome(put(came, (*at, *path), changed(value, path)))
+        for path, _ in leaves(resource):
+            after, now = outcome(altered(came, (*at, *path)))
             if after != before or listed(losses, resource, path) or listed(now, resource, path):
                 continue
             silent.append(f"{resource['resourceType']}.{words(path)}")
@@ -187,7 +158,7 @@ def test_a_leaf_that_is_understood_changes_the_record_when_it_changes(name: str)
     for at, resource in bodies(came):
         taken = next(one for one in losses.taken if plain(one.came) == plain(resource))
         for path, kind, _ in taken.leaves():
-            if kind == "understood" and outcome(altered(came, at, path))[0] == before:
+            if kind == "understood" and outcome(altered(came, (*at, *path)))[0] == before:
                 silent.append(f"{resource['resourceType']}.{words(path)}")
     assert silent == []
 

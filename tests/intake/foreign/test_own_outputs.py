@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from tests.intake.foreign.test_laws import altered, bodies, decode, encode, outcome
+from tests.intake.foreign.changing import altered
+from tests.intake.foreign.test_laws import bodies, decode, encode, outcome
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.leaves import total, words
 from woundfhir.handover import bundle
@@ -47,7 +48,7 @@ def test_a_leaf_of_ours_that_is_understood_changes_the_record_when_it_changes() 
             shape = (resource["resourceType"], code, words(tuple(0 if isinstance(s, int) else s for s in path)))
             if kind == "understood" and shape not in tried:
                 tried.add(shape)
-                if outcome(altered(came, at, path))[0] == before:
+                if outcome(altered(came, (*at, *path)))[0] == before:
                     silent.append(shape)
     assert len(tried) > 100
     assert silent == []
