@@ -44,3 +44,12 @@ def test_the_citation_names_this_version() -> None:
     cited = yaml.safe_load((ROOT / ".github" / "CITATION.cff").read_text("utf-8"))
     assert {"cff-version", "message", "title", "authors"} <= cited.keys()
     assert cited["version"] == __version__ and cited["license"] == "MIT"
+
+
+def test_the_changelog_says_nothing_twice_and_groups_what_is_new() -> None:
+    """Lines that two branches add are both kept when they are joined, and so may stand there twice."""
+    text = (ROOT / "CHANGELOG.md").read_text("utf-8")
+    lines = [line for line in text.splitlines() if line.startswith("- ")]
+    assert sorted({line[:60] for line in lines}) == sorted(line[:60] for line in lines)
+    newest = text.split("\n## ")[1]
+    assert "\n- " not in newest.split("\n### ")[0]
