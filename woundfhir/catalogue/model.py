@@ -232,6 +232,11 @@ class Concept:
     headers: tuple[str, ...] = ()  # other words in other languages by which a column may be headed
     base: str = BASE  # of its profile, or its extension
     known_as: tuple[KnownAs, ...] = ()
+    #: Group, key and field joined by dots, as ``explain`` and CSV headers use it.
+    path: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "path", ".".join(part for part in (self.group, self.of, self.key) if part))
 
     def written(self, answers: Mapping[str, object]) -> tuple[Coding, ...]:
         """Return its codes, and those of others beside them, in the order of writing.
@@ -242,11 +247,6 @@ class Concept:
             The answers of its group; of a step, those of its fields.
         """
         return written(self.codings, self.known_as, answers)
-
-    @property
-    def path(self) -> str:
-        """Group, key and field joined by dots, as ``explain`` and CSV headers use it."""
-        return ".".join(part for part in (self.group, self.of, self.key) if part)
 
     @property
     def keys(self) -> frozenset[tuple[str, str]]:

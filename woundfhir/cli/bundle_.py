@@ -59,7 +59,7 @@ LEVELS = ("U", "L", "M", "N", "R", "V")
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Bundle the wound history of one client in IN."""
-    from woundfhir.handover import bundle
+    from woundfhir.handover.bundling import assembled
     from woundfhir.intake import formats
 
     form = chosen["to"] = formats.chosen(chosen["to"], output, "bundle") or formats.named("fhir-json")
@@ -75,7 +75,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
         more["policy"] = chosen["stored"]
 
     def make(part: History) -> dict[str, Json]:
-        return bundle(part, "document" if kind == "mhd" else kind, at=chosen["at"], **more)
+        return assembled(part, "document" if kind == "mhd" else kind, at=chosen["at"], **more)
 
     made = make(history)
     options.tell_unmet(chosen["dialect"], history)

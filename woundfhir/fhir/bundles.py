@@ -13,10 +13,10 @@ from woundfhir.fhir.claims import without_claim
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.ids import NAMESPACE, uuid5, uuid5_of
-from woundfhir.fhir.references import rename
+from woundfhir.fhir.references import Renaming
 from woundfhir.fhir.terms import terms
 from woundfhir.record import History
-from woundfhir.record.canonical import as_json
+from woundfhir.record.canonical import as_json, to_json
 
 Json = Any
 Resource = dict[str, Json]
@@ -56,6 +56,9 @@ def bundled(
 ) -> Resource:
     """Return resources as a Bundle: references between them lead to its entries, its id follows from its content.
 
+    It shares parts with the resources, and they with each other, so that nobody may change them: ``jsonio.copied``
+    gives a copy.
+
     Parameters
     ----------
     resources
@@ -79,6 +82,7 @@ def bundled(
     if not listed:  # an empty Bundle is refused by whoever reads it, ourselves among them
         raise InputError("the record", *EMPTY)
     urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
+    rename = Renaming(urls)
     made: Resource = {"resourceType": "Bundle", "id": ""}
     if claims:
         made["meta"] = {"source": BASE, "profile": [claims]}
@@ -88,7 +92,7 @@ def bundled(
     made["type"] = kind
     if at is not None:
         made["timestamp"] = at
-    made["entry"] = [_entry(resource, urls, profiles) for resource in listed]
+    made["entry"] = [_entry(resource, urls, rename, profiles) for resource in listed]
     tell_apart(made["entry"])
     made["id"] = name = uuid5_of(NAMESPACE.bytes, _text(made))
     made["identifier"]["value"] = f"urn:uuid:{name}"
@@ -112,8 +116,8 @@ def tell_apart(entries: list[Resource]) -> None:
 def _text(bundle: Resource) -> Iterator[bytes]:
     """Yield a Bundle in compact JSON, entry by entry: the entries, of which there are some, come last in it."""
     for number, entry in enumerate(bundle["entry"]):
-        yield b"," if number else as_json({**bundle, "entry": []}).encode().removesuffix(b"]}")
-        yield as_json(entry).encode()
+        yield b"," if number else to_json({**bundle, "entry": []}).removesuffix(b"]}")
+        yield to_json(entry)
     yield b"]}"
 
 
@@ -138,7 +142,7 @@ def full_url(resource: Resource) -> str:
     return f"urn:uuid:{uuid5(NAMESPACE.bytes, resource['resourceType'] + '/' + name)}"
 
 
-def _entry(resource: Resource, urls: dict[str, str], claims: bool) -> Resource:
-    renamed = rename(resource, urls)
+def _entry(resource: Resource, urls: dict[str, str], rename: Renaming, claims: bool) -> Resource:
+    renamed = rename(resource)
     url = urls[f"{resource['resourceType']}/{resource['id']}"]
     return {"fullUrl": url, "resource": renamed if claims else without_claim(renamed)}

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from decimal import Decimal
 from typing import TYPE_CHECKING, Any, NamedTuple
-
-import msgspec
 
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
@@ -102,8 +99,7 @@ def to_fhir(history: History, *, dialect: Dialect | None = None) -> list[Resourc
     >>> resources[0]["resourceType"], resources[0]["birthDate"]
     ('Patient', '1948-03')
     """
-    made: list[Resource] = msgspec.to_builtins(written(history, dialect).resources, builtin_types=(Decimal,))
-    return made  # a copy: what is written shares its parts with the tables
+    return jsonio.copied(written(history, dialect).resources)  # what is written shares its parts with the tables
 
 
 class Written(NamedTuple):

@@ -95,3 +95,55 @@ def rename(value: Json, names: Mapping[str, str]) -> Json:
     if isinstance(value, list):
         return [rename(item, names) for item in value]
     return value
+
+
+class Renaming:
+    """Renames literal references in resources that share parts: a part that stands in many is looked at once.
+
+    Nothing that is given is changed. What holds no reference to rename is given back itself, not a copy of it; so a
+    result shares its parts with what was given, and nobody may change them.
+
+    Examples
+    --------
+    >>> client, value = {"reference": "Patient/p"}, {"value": 4}
+    >>> made = Renaming({"Patient/p": "urn:uuid:1"})({"subject": client, "valueQuantity": value})
+    >>> made["subject"], made["valueQuantity"] is value
+    ({'reference': 'urn:uuid:1'}, True)
+    """
+
+    def __init__(self, names: Mapping[str, str]) -> None:
+        self._names = names
+        #: By its place in memory: a part, kept so that nothing else can come to that place, and what it became.
+        self._seen: dict[int, tuple[Json, Json]] = {}
+
+    def __call__(self, resource: Mapping[str, Json]) -> dict[str, Json]:
+        """Return a resource with every literal reference renamed."""
+        seen = self._seen
+        made = dict(resource)
+        for key, item in resource.items():
+            kind = item.__class__
+            if kind is dict or kind is list:
+                known = seen.get(id(item))
+                if known is None:
+                    known = seen[id(item)] = item, self._part(item)
+                if known[1] is not item:
+                    made[key] = known[1]
+        return made
+
+    def _part(self, part: Json) -> Json:
+        changed: dict[Json, Json] = {}
+        for key, item in part.items() if part.__class__ is dict else enumerate(part):
+            kind = item.__class__
+            if kind is dict or kind is list:
+                found = self._part(item)
+            elif key == "reference" and isinstance(item, str):
+                found = self._names.get(item, item)
+            else:
+                continue
+            if found is not item:
+                changed[key] = found
+        if not changed:
+            return part
+        if part.__class__ is dict:
+            return {**part, **changed}
+        return [changed.get(place, item) for place, item in enumerate(part)]

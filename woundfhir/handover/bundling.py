@@ -97,6 +97,38 @@ def bundle(
     >>> made["type"], made["timestamp"], made["entry"][0]["resource"]["resourceType"]
     ('document', '2026-03-02T10:05:00-05:00', 'Composition')
     """
+    made = assembled(
+        history,
+        kind,
+        at=at,
+        document=document,
+        replaces=replaces,
+        profiles=profiles,
+        policy=policy,
+        dialect=dialect,
+        attested_by=attested_by,
+        confidentiality=confidentiality,
+        language=language,
+    )
+    return jsonio.copied(made)
+
+
+@resting()
+def assembled(
+    history: History,
+    kind: Kind = "document",
+    *,
+    at: str | None = None,
+    document: Document = "transfer",
+    replaces: str | None = None,
+    profiles: bool = True,
+    policy: Policy = "update",
+    dialect: Dialect | None = None,
+    attested_by: str | None = None,
+    confidentiality: str = "N",
+    language: str | None = None,
+) -> dict[str, Json]:
+    """Return what ``bundle`` returns, with parts that are shared, so that nobody may change them: for bytes."""
     if kind not in KINDS:
         raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
     if document not in TYPES:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from decimal import Decimal, InvalidOperation
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, TypeVar
 
 import msgspec
 
@@ -20,6 +20,7 @@ from woundfhir.r4.json_faults import HALF, NO_NUMBER, refusal, refuse_deep, refu
 from woundfhir.r4.utf8 import to_text, wide_encoding
 
 Json = Any
+T = TypeVar("T")
 
 _encoder = msgspec.json.Encoder(decimal_format="number")
 _encode = _encoder.encode
@@ -30,6 +31,20 @@ _AS_DIGITS = bytes(48 if chr(byte) in "0123456789." else 32 for byte in range(25
 _MANY_DIGITS = b"0" * 21
 _EXPONENT = re.compile(rb"[0-9]E[+-]")
 _SURROGATE = re.compile("[\ud800-\udfff]")
+
+
+def copied(value: T) -> T:
+    """Return a copy of dicts and lists that share parts, in which nothing is shared.
+
+    Examples
+    --------
+    >>> code = {"code": "cm"}
+    >>> made = copied([code, code])
+    >>> made, made[0] is made[1]
+    ([{'code': 'cm'}, {'code': 'cm'}], False)
+    """
+    made: T = msgspec.to_builtins(value, builtin_types=(Decimal,))
+    return made
 
 
 # -- reading ---------------------------------------------------------------------------------------

@@ -23,7 +23,8 @@ Unknown = Callable[[str, Json], None]
 #: Why something stands under ``extra`` that no key of the record holds.
 UNKNOWN = "no such key"
 
-_encode = msgspec.json.Encoder(decimal_format="number").encode
+#: Any value as compact JSON, in bytes.
+to_json = msgspec.json.Encoder(decimal_format="number").encode
 
 
 def key_of(key: object) -> str:
@@ -33,7 +34,7 @@ def key_of(key: object) -> str:
 
 def as_json(value: Json) -> str:
     """Return any value as compact JSON text: how ``extra`` keeps things verbatim in every format."""
-    return _encode(value).decode()
+    return to_json(value).decode()
 
 
 def sort_extra(items: list[dict[str, str]]) -> list[dict[str, str]]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import Concept, catalogue
 from woundfhir.chart.conditions import all_hold
 from woundfhir.chart.leaves import Leaf
 from woundfhir.chart.views import EntryView, VisitView
@@ -42,14 +43,21 @@ def _named(leaf: Leaf) -> Iterator[tuple[str, str]]:
     if leaf.value is None or isinstance(leaf.value, dict):
         return
     for concept, word in shape_of(leaf.concept).named(leaf.concept, leaf.value):
-        known = entry_of(concept, word)
-        # Words that no list knows may hold one that names a hazard: "femoral artery", "screamed, stopped early".
-        for one in held(concept, word) if known is None else (known,):
-            # A refusal has questions of its own (RF01).
-            if "refused" not in one.tags:
-                yield from ((tag.removeprefix(_TAG), leaf.path) for tag in sorted(one.tags) if tag.startswith(_TAG))
+        for key in _hazards(concept, word):
+            yield key, leaf.path
     if isinstance(leaf.value, str) and leaf.value in leaf.concept.page.hazards:
         yield leaf.concept.page.hazards[leaf.value], leaf.path
+
+
+@lru_cache(maxsize=65536)
+def _hazards(concept: Concept, word: str) -> tuple[str, ...]:
+    """The hazards that a word names."""
+    known = entry_of(concept, word)
+    # Words that no list knows may hold one that names a hazard: "femoral artery", "screamed, stopped early".
+    entries = held(concept, word) if known is None else (known,)
+    # A refusal has questions of its own (RF01).
+    tags = (tag for one in entries if "refused" not in one.tags for tag in sorted(one.tags))
+    return tuple(tag.removeprefix(_TAG) for tag in tags if tag.startswith(_TAG))
 
 
 def _asked_elsewhere(entry: EntryView, policy: Policy, codes: tuple[str, ...]) -> bool:

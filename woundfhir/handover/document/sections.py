@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from operator import itemgetter
 from typing import Any
 
@@ -117,28 +118,29 @@ def filed(
     found: dict[str, list[dict[str, str]]] = {}
     newest: dict[str, tuple[int, dict[str, str]]] = {}
     order = {visit.id: visit.nth for visit in open_record(history).counted}
+    section_of = cache(_section_of)
     for resource in resources:
         kind = resource["resourceType"]
         if kind in _FOLLOWED:
             continue
         reference = {"reference": f"{kind}/{resource['id']}"}
-        place = _place(resource, out)
-        section = _section_of(place) or _BY_TYPE.get(kind, "kept")
+        visit, _, rest = _place(resource, out).partition("/")
+        section = section_of(rest) or _BY_TYPE.get(kind, "kept")
         if of_summary and section in _TAKES and not _TAKES[section](resource):
             section = "also"
         found.setdefault(section, []).append(reference)
-        if kind == "CarePlan" and len(place) == 3 and place[0] in order:
-            plan = (order[place[0]], reference)
-            newest[place[1]] = max(newest.get(place[1], plan), plan, key=itemgetter(0))
+        if kind == "CarePlan" and rest.count("/") == 1 and (visit := unescape(visit)) in order:
+            plan, wound = (order[visit], reference), unescape(rest.partition("/")[0])
+            newest[wound] = max(newest.get(wound, plan), plan, key=itemgetter(0))
     if newest:
         found["next"] = [newest[wound][1] for wound in sorted(newest)]
     return found
 
 
-def _section_of(place: list[str]) -> str | None:
-    """The section that the entry of a resource's concept names; None where its place names no concept."""
+def _section_of(place: str) -> str | None:
+    """The section that the entry of a resource's concept names, by its place in a visit; None where none is named."""
     known = catalogue()
-    for part in place[1:]:
+    for part in map(unescape, place.split("/")):
         if part in _OWN:
             return _OWN[part]
         for group in ("assessment", "care", "client", "plan"):
@@ -147,10 +149,10 @@ def _section_of(place: list[str]) -> str | None:
     return None
 
 
-def _place(resource: Mapping[str, Json], out: WriteContext) -> list[str]:
-    """The parts of our own place of a resource: visit, wound or concept, ..."""
+def _place(resource: Mapping[str, Json], out: WriteContext) -> str:
+    """Our own place of a resource: visit, wound or concept, ...; "" where it has none."""
     named = resource.get("identifier") or []
     for identifier in named if isinstance(named, list) else [named]:
         if identifier.get("system") == out.system:
-            return [unescape(part) for part in str(identifier.get("value", "")).split("/")]
-    return []
+            return str(identifier.get("value", ""))
+    return ""
