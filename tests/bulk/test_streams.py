@@ -361,7 +361,24 @@ def test_a_file_that_is_cut_while_it_is_read_is_refused(many: Path) -> None:
         grouping.read()
         many.write_bytes(many.read_bytes()[:1000])
         with pytest.raises(InputError, match="it has become shorter"):
-            list(grouping.groups())
+            [group.content for group in grouping.groups()]
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_file_that_is_cut_before_its_clients_are_read_ends_the_run(
+    said: Any, many: Path, tmp_path: Path, workers: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is no fault of one client, which --errors would list."""
+    read = Grouping.read
+
+    def cut(self: Grouping, *given: Any) -> None:
+        read(self, *given)
+        many.write_bytes(many.read_bytes()[:1000])
+
+    monkeypatch.setattr(Grouping, "read", cut)
+    out, errors = tmp_path / "out.record.ndjson", tmp_path / "errors.tsv"
+    code, _, err = said("convert", many, "-o", out, "--errors", errors, "--workers", workers)
+    assert (code, "it has become shorter" in err, out.exists()) == (2, True, False)
 
 
 def test_what_is_added_to_a_file_meanwhile_is_not_read(many: Path) -> None:
@@ -461,8 +478,7 @@ def test_everybody_is_given_to_each_client_who_names_them(tmp_path: Path) -> Non
     path.write_text("".join(json.dumps(one) + "\n" for one in (seen[0], house, person, seen[1])))
     with Files([path]) as files, Grouping(files) as grouping:
         grouping.read()
-        groups = list(grouping.groups())
-    ids = [{json.loads(line)["id"] for line in group.content.splitlines()} for group in groups]
+        ids = [{json.loads(line)["id"] for line in group.content.splitlines()} for group in grouping.groups()]
     assert ids == [{"e1", "h", "r"}, {"e2", "h", "r"}]
 
 

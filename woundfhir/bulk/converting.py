@@ -6,7 +6,8 @@ import json
 import re
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -134,7 +135,7 @@ class Bulk:
     def _grouped(self, files: Files, sink: Sink) -> Outcome:
         done = self.out.groups
         refuse = self._refuse if not done else lambda *_: None  # what cannot be read is listed already
-        with Grouping(files, refuse if self.refused else None) as grouping:
+        with Grouping(files, refuse if self.refused else None, self.workers) as grouping:
             self.progress.begin("reading", files.size)
             grouping.read(self.progress.add)
             self.progress.begin(self.doing, grouping.clients() - done)
@@ -148,7 +149,7 @@ class Bulk:
     def _of_lines(self, files: Files) -> Iterator[Piece]:
         for line in islice(files.lines(), self.out.groups, None):
             name = f"{files.names[line.file]}, line {line.number}"
-            wrong = None if line.whole else files.too_long(line)
+            wrong = None if line.whole else files.too_long(line.file, line.number)
             task = Task(name, line.text, "record-ndjson", self.to, self.tell, wrong)
             yield Piece(task, [(line.file, line.number)])
 
@@ -156,8 +157,14 @@ class Bulk:
         title = _title(grouping.files.names)
         done = self.out.groups
         for number, group in enumerate(grouping.groups(done), done + 1):
-            task = Task(f"{title}, client {number}", group.content, "ndjson", self.to, self.tell)
-            yield Piece(task, group.places)
+            name = f"{title}, client {number}"
+            yield Piece(Task(name, b"", "ndjson", self.to, self.tell, stretches=group.stretches), group.places)
+
+    def _do(self, files: Files, task: Task) -> Done:
+        """Do the work, once the lines are there."""
+        if task.stretches:
+            task = replace(task, content=files.together(task.stretches))
+        return self.work(task)
 
     def _write(self, some: Iterator[Piece], files: Files, sink: Sink, by: Callable[[Task], int]) -> Outcome:
         out = self.out
@@ -169,7 +176,7 @@ class Bulk:
                 yield one.task
 
         since = 0
-        for done in all_done(given(), self.workers, self.work):
+        for done in all_done(given(), self.workers, partial(self._do, files)):
             name, places, amount, before = waiting.popleft()
             if done.error is not None:
                 self._failed(done.error, name, places, files)

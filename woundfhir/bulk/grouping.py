@@ -8,35 +8,52 @@ to a Patient, it is not plain (``NotPlain``), and must be read as a whole.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterator
-from typing import Any, NamedTuple
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 from woundfhir.bulk.clients import Clients
-from woundfhir.bulk.lines import Files, Line
-from woundfhir.bulk.whose import NotPlain, Unreadable, named, whose
+from woundfhir.bulk.lines import Files, Part
+from woundfhir.bulk.parts import Found, found_in
+from woundfhir.bulk.whose import NotPlain
+from woundfhir.bulk.work import in_order
 from woundfhir.errors import InputError, WoundfhirError
-from woundfhir.intake.parting import SHARED
 from woundfhir.limits import LIMIT
 
 Json = Any
 Refused = Callable[[str, int, str], object]
-#: Rows that are put to the index at once.
+#: Rows that are asked of the index at once.
 _BATCH = 5_000
+#: A row of the index: its place among all lines that are not blank; the number of its file, its line, where it stands
+#: there, and its length.
+_Row = tuple[int, int, int, int, int]
+#: Bytes of the input that are read at once, and by each worker.
+_PART = 4 * 1024 * 1024
 
 
-class Group(NamedTuple):
-    """What may be of one client: its lines, and the file and number of each."""
+@dataclass(frozen=True, slots=True)
+class Group:
+    """What may be of one client: where its lines stand, and the file and number of each."""
 
-    content: bytes
+    files: Files
+    stretches: list[Part]
     places: list[tuple[int, int]]
+
+    @property
+    def content(self) -> bytes:
+        """Its lines."""
+        return self.files.together(self.stretches)
 
 
 class Grouping:
-    """An index of one input."""
+    """An index of one input, whose lines are read by so many processes."""
 
-    def __init__(self, files: Files, refused: Refused | None = None) -> None:
+    def __init__(self, files: Files, refused: Refused | None = None, workers: int = 1) -> None:
         self.files = files
         self.refused = refused
+        self.workers = workers if files.size > _PART else 1
         # A database without a name is on the disk, and gone however the run ends (SQLite, Temporary Databases).
         self._index = sqlite3.connect("", isolation_level=None)
         for line in ("journal_mode=OFF", "synchronous=OFF", "cache_size=-16000", "temp_store=FILE"):
@@ -45,6 +62,8 @@ class Grouping:
         self._index.execute(f"CREATE TABLE rows ({columns})")
         self._index.execute("CREATE TABLE names (name TEXT, seq INT)")
         self._index.execute("CREATE TABLE loose (seq INTEGER PRIMARY KEY, refs TEXT)")
+        # What of everybody's is pointed at: by a client (its number), or by a line that names none (minus its seq).
+        self._index.execute("CREATE TABLE wanted (owner INT, name TEXT)")
         self._clients = Clients(self._index)
         self.lines = 0
 
@@ -72,51 +91,58 @@ class Grouping:
             raise WoundfhirError(_NO_ROOM) from None
 
     def _read(self, progress: Callable[[int], object]) -> None:
-        rows: list[tuple[int | None, ...]] = []
-        names: list[tuple[str, int]] = []
+        before: dict[int, int] = {}
         self._index.execute("BEGIN")
-        for line in self.files.lines():
-            progress(len(line.text))
-            self.lines += 1
-            if not line.whole:
-                too_long = self.files.too_long(line)
-                if self.refused is None:
-                    raise too_long
-                self._refuse(line, f"expected {too_long.expected}")
-                continue
-            try:
-                one = whose(line.text)
-            except Unreadable as reason:
-                self._refuse(line, str(reason))
-                continue
-            numbers = [self._clients.number(name, self.lines) for name in sorted(one.clients)]
-            node = self._clients.join(numbers) if len(numbers) > 1 else numbers[0] if numbers else None
-            if node is None and not one.shared:
-                refs = "\n".join(sorted(named(line.text)))
-                self._index.execute("INSERT INTO loose VALUES (?, ?)", (self.lines, refs))
-            rows.append((self.lines, node, line.file, line.number, line.start, len(line.text)))
-            if one.name is not None:
-                names.append((one.name, self.lines))
-            if len(rows) >= _BATCH:
-                self._keep(rows, names)
-        self._keep(rows, names)
+        with closing(in_order(partial(found_in, self.files), self.files.parts(_PART), self.workers)) as parts:
+            for found in parts:
+                numbers = before.get(found.file, 0)
+                self._refuse(found, numbers)
+                if not found.plain:
+                    raise NotPlain
+                self._keep(found, numbers)
+                progress(found.size)
+                before[found.file] = numbers + found.lines
+                self.lines += found.filled
         self._index.execute("COMMIT")
         self._index.execute("CREATE INDEX by_node ON rows (node, seq)")
         self._index.execute("CREATE INDEX by_name ON names (name)")
+        self._index.execute("CREATE INDEX by_owner ON wanted (owner)")
         self._place_loose()
         self._refuse_one_id_for_two()
 
-    def _keep(self, rows: list[tuple[int | None, ...]], names: list[tuple[str, int]]) -> None:
-        self._index.executemany("INSERT INTO rows VALUES (?, ?, ?, ?, ?, ?)", rows)
-        self._index.executemany("INSERT INTO names VALUES (?, ?)", names)
-        rows.clear()
-        names.clear()
+    def _refuse(self, found: Found, numbers: int) -> None:
+        """Refuse the lines of a part that cannot be read; so many lines of its file stand before it."""
+        name = self.files.names[found.file]
+        for number, reason in found.refused:
+            too_long = self.files.too_long(found.file, numbers + number)
+            if self.refused is not None:
+                self.refused(name, numbers + number, reason or f"expected {too_long.expected}")
+            elif reason is None:
+                raise too_long
+            else:
+                raise InputError(
+                    f"{name}, line {numbers + number}", "one FHIR resource on each line", _FIX, found=reason
+                )
 
-    def _refuse(self, line: Line, reason: str) -> None:
-        if self.refused is None:
-            where = f"{self.files.names[line.file]}, line {line.number}"
-            raise InputError(where, "one FHIR resource on each line", _FIX, found=reason)
-        self.refused(self.files.names[line.file], line.number, reason)
+    def _keep(self, found: Found, numbers: int) -> None:
+        """Put what the lines of a part say to the index, under numbers that go on through all parts."""
+        seq = self.lines
+        nodes: dict[int | None, int | None] = {None: None}
+        for names, nth in found.owners.items():
+            known = [self._clients.number(name, seq + nth) for name in sorted(names)]
+            nodes[nth] = self._clients.join(known) if len(known) > 1 else known[0]
+        put = self._index.executemany
+        put(
+            "INSERT INTO rows VALUES (?, ?, ?, ?, ?, ?)",
+            (
+                (seq + nth, nodes[owner], found.file, numbers + number, start, size)
+                for nth, owner, number, start, size in found.rows
+            ),
+        )
+        put("INSERT INTO names VALUES (?, ?)", ((name, seq + nth) for name, nth in found.names))
+        put("INSERT INTO loose VALUES (?, ?)", ((seq + nth, refs) for nth, refs in found.loose))
+        put("INSERT INTO wanted VALUES (?, ?)", ((nodes[owner], name) for owner, name in sorted(found.wanted)))
+        put("INSERT INTO wanted VALUES (?, ?)", ((-(seq + nth), name) for nth, name in found.wanted_by_line))
 
     # -- clients -------------------------------------------------------------------------------
 
@@ -129,7 +155,9 @@ class Grouping:
                 "WHERE (SELECT node FROM rows WHERE rows.seq = loose.seq) IS NULL"
             ):
                 if owners:
-                    self._index.execute("UPDATE rows SET node = ? WHERE seq = ?", (self._clients.join(owners), seq))
+                    node = self._clients.join(owners)
+                    self._index.execute("UPDATE rows SET node = ? WHERE seq = ?", (node, seq))
+                    self._index.execute("UPDATE wanted SET owner = ? WHERE owner = ?", (node, -seq))
                     placed = True
                 else:
                     waiting = True
@@ -176,40 +204,51 @@ class Grouping:
         """Yield what may be of one client, in the order in which the clients are first named, after the first few."""
         count = self._clients.count()
         for root in self._clients.roots():
-            rows = [row for node in self._clients.members(root) for row in self._rows("node = ?", node)]
+            nodes = list(self._clients.members(root))
+            rows = [row for node in nodes for row in self._rows("node = ?", node)]
             if not rows:
                 continue
             if skip:
                 skip -= 1
                 continue
-            rows += self._rows("node IS NULL") if count < 2 else []
-            yield self._group(rows)
+            others = self._rows("node IS NULL") if count < 2 else []
+            yield self._group(rows + others, [*nodes, *(-row[0] for row in others)])
         if not count and not skip and (rows := self._rows("node IS NULL")):
-            yield self._group(rows)
+            yield self._group(rows, [-row[0] for row in rows])
 
-    def _rows(self, where: str, *given: Json) -> list[tuple[int, ...]]:
+    def _rows(self, where: str, *given: Json) -> list[_Row]:
         return self._index.execute(f"SELECT seq, file, line, at, size FROM rows WHERE {where}", given).fetchall()
 
-    def _group(self, rows: list[tuple[int, ...]]) -> Group:
-        """Return rows with everybody's that they name, and what these name, in the order of the input."""
-        texts: dict[int, bytes] = {}
-        places: dict[int, tuple[int, int]] = {}
-        waiting, size, asked = rows, 0, set[str]()
+    def _group(self, rows: list[_Row], owners: list[int]) -> Group:
+        """Return rows with everybody's that their owners point at, and what these do, in the order of the input."""
+        held, asked, waiting = {row[0]: row for row in rows}, set[str](), rows
         while waiting:
-            for seq, file, line, at, length in waiting:
-                text = self.files.again(file, at, length)
-                texts[seq], places[seq] = text if text.endswith(b"\n") else text + b"\n", (file, line)
-                size += length
-            if size > LIMIT:
+            if sum(size for _, _, _, _, size in held.values()) > LIMIT:
                 raise InputError(self.files.names[waiting[0][1]], "at most 200 MB of one client", "Split it by visits")
-            shared = {name for row in waiting for name in named(texts[row[0]]) if name.split("/")[0] in SHARED} - asked
-            asked |= shared
-            waiting = [row for name in sorted(shared) for row in self._shared(name) if row[0] not in texts]
-        order = sorted(texts)
-        return Group(b"".join(texts[seq] for seq in order), [places[seq] for seq in order])
+            names = {name for owner in owners for name in self._wanted(owner)} - asked
+            asked |= names
+            waiting = [row for name in sorted(names) for row in self._shared(name) if row[0] not in held]
+            held |= {row[0]: row for row in waiting}
+            owners = [-row[0] for row in waiting]
+        order = [held[seq] for seq in sorted(held)]
+        return Group(self.files, _stretches(order), [(file, line) for _, file, line, _, _ in order])
 
-    def _shared(self, name: str) -> list[tuple[int, ...]]:
+    def _wanted(self, owner: int) -> list[str]:
+        return [name for (name,) in self._index.execute("SELECT name FROM wanted WHERE owner = ?", (owner,))]
+
+    def _shared(self, name: str) -> list[_Row]:
         return self._rows("node IS NULL AND seq IN (SELECT seq FROM names WHERE name = ?)", name)
+
+
+def _stretches(rows: Iterable[_Row]) -> list[Part]:
+    """Return where lines stand, those that follow each other in one stretch."""
+    found: list[Part] = []
+    for _, file, _, at, size in rows:
+        if found and (found[-1].file, found[-1].end) == (file, at):
+            found[-1] = found[-1]._replace(end=at + size)
+        else:
+            found.append(Part(file, at, at + size))
+    return found
 
 
 _NO_ROOM = "the index of the input cannot be written. Make room where temporary files stand (TMPDIR names the folder)"

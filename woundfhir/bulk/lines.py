@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
-from typing import IO, BinaryIO, NamedTuple
+from typing import IO, Any, BinaryIO, NamedTuple
 
 from woundfhir.errors import InputError
 from woundfhir.intake.source import named
@@ -17,6 +18,8 @@ from woundfhir.packed import FAULTS, damaged, is_packed, reader
 
 #: The mark of UTF-8 that some programs put first.
 MARK = b"\xef\xbb\xbf"
+#: Bytes that are read at once.
+_BUFFER = 1 << 18
 
 
 def stated(inputs: Iterable[str | Path]) -> Iterator[tuple[str, tuple[int, int]]]:
@@ -34,7 +37,7 @@ def stated(inputs: Iterable[str | Path]) -> Iterator[tuple[str, tuple[int, int]]
 
 
 class Line(NamedTuple):
-    """One line that is not blank: the number of its file, its number from 1, where it stands, and its bytes.
+    """One line: the number of its file, its number from 1, where it stands, and its bytes.
 
     A line that is too long has no bytes here, and is not ``whole``.
     """
@@ -44,6 +47,14 @@ class Line(NamedTuple):
     start: int
     text: bytes
     whole: bool = True
+
+
+class Part(NamedTuple):
+    """A part of a file: the number of the file, where it begins and where it ends."""
+
+    file: int
+    start: int
+    end: int
 
 
 class Files:
@@ -108,29 +119,38 @@ class Files:
         return [os.pread(stream.fileno(), size, 0) for stream in self._open]
 
     def lines(self) -> Iterator[Line]:
-        """Yield the lines of all files, in order; what is added to a file meanwhile is not read."""
-        for file, (stream, size) in enumerate(zip(self._open, self._sizes, strict=True)):
-            stream.seek(0)
-            start = number = 0
-            while start < size and (text := stream.readline(min(LINE_LIMIT + 2, size - start))):
-                number += 1
-                if len(text) > LINE_LIMIT + 1:
-                    yield Line(file, number, start, b"", whole=False)
-                    start += len(text)
-                    while not text.endswith(b"\n") and start < size:
-                        text = stream.readline(min(1 << 20, size - start))
-                        if not text:
-                            break
-                        start += len(text)
-                    continue
-                skip = len(MARK) if number == 1 and text.startswith(MARK) else 0
-                if text[skip:].strip():
-                    yield Line(file, number, start + skip, text[skip:])
-                start += len(text)
+        """Yield the lines of all files that are not blank, in order."""
+        for file, size in enumerate(self._sizes):
+            for line in self.lines_in(Part(file, 0, size)):
+                if not line.whole or line.text.strip():
+                    yield line
 
-    def too_long(self, line: Line) -> InputError:
+    def parts(self, size: int) -> Iterator[Part]:
+        """Yield parts of so many bytes that hold all lines between them, in order."""
+        for file, end in enumerate(self._sizes):
+            for start in range(0, end, size):
+                yield Part(file, start, min(start + size, end))
+
+    def lines_in(self, part: Part) -> Iterator[Line]:
+        """Yield the lines that begin in a part, blank ones too; what is added to a file meanwhile is not read."""
+        file, start, end = part
+        stream = io.BufferedReader(_Stretch(self._open[file].fileno(), max(start - 1, 0), self._sizes[file]), _BUFFER)
+        if start:  # the rest of the line that began before, were it the end of it alone
+            start += _rest(stream, end - start + 1) - 1
+        number = 0
+        while start < end and (text := stream.readline(LINE_LIMIT + 2)):
+            number += 1
+            if len(text) > LINE_LIMIT + 1:
+                yield Line(file, number, start, b"", whole=False)
+                start += len(text) + (0 if text.endswith(b"\n") else _rest(stream))
+                continue
+            skip = len(MARK) if start == 0 and text.startswith(MARK) else 0
+            yield Line(file, number, start + skip, text[skip:])
+            start += len(text)
+
+    def too_long(self, file: int, number: int) -> InputError:
         """Return the error for a line that is not whole."""
-        where = f"{self.names[line.file]}, line {line.number}"
+        where = f"{self.names[file]}, line {number}"
         return InputError(where, f"at most {readable_size(LINE_LIMIT)} a line", "Write one resource a line")
 
     def again(self, file: int, start: int, length: int) -> bytes:
@@ -146,3 +166,34 @@ class Files:
             fix = "Wait until nobody writes to it, then try again"
             raise InputError(self.names[file], "a file that stays as it is", fix, found="it has become shorter")
         return found
+
+    def together(self, stretches: Iterable[Part]) -> bytes:
+        """Return lines that were read before, from one or more stretches of whole lines."""
+        texts = [self.again(file, start, end - start) for file, start, end in stretches]
+        return b"".join(text if text.endswith(b"\n") else text + b"\n" for text in texts)
+
+
+class _Stretch(io.RawIOBase):
+    """The bytes of an open file from one place to another; other processes read the same file at other places."""
+
+    def __init__(self, descriptor: int, start: int, end: int) -> None:
+        self._descriptor, self._at, self._end = descriptor, start, end
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: Any) -> int:
+        found = os.pread(self._descriptor, min(len(buffer), self._end - self._at), self._at)
+        buffer[: len(found)] = found
+        self._at += len(found)
+        return len(found)
+
+
+def _rest(stream: BinaryIO, most: int = sys.maxsize) -> int:
+    """Read to the end of a line, or at least so many bytes, and return how many that were."""
+    size = 0
+    while size < most and (text := stream.readline(_BUFFER)):
+        size += len(text)
+        if text.endswith(b"\n"):
+            break
+    return size

@@ -8,17 +8,21 @@ import os
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
+from typing import Any, TypeVar
 
+from woundfhir.bulk.lines import Part
 from woundfhir.errors import InputError, WoundfhirError
 from woundfhir.fhir.write_context import namespace
 from woundfhir.intake import formats
 from woundfhir.intake.inputs import Input
 from woundfhir.intake.source import ONE_RECORD
 
+G = TypeVar("G")
+R = TypeVar("R")
 #: Clients that wait for each worker: enough to keep it at work, and no more in memory.
 _AHEAD = 3
 #: How often a worker looks whether its parent is there, in seconds.
@@ -45,6 +49,8 @@ class Task:
         False for what names no client, beside several.
     given
         What the lines hold, where this process has read them: then it does the work, too.
+    stretches
+        Where the lines stand, instead of the lines: who does the work reads them.
     """
 
     name: str
@@ -55,6 +61,7 @@ class Task:
     wrong: InputError | None = None
     of_client: bool = True
     given: Input | None = None
+    stretches: Sequence[Part] = ()
 
     def read(self) -> Iterator[Input]:
         """Yield what the lines hold.
@@ -131,15 +138,30 @@ def all_done(tasks: Iterable[Task], workers: int = 1, work: Callable[[Task], Don
     WoundfhirError
         Where a worker is stopped by somebody else.
     """
+    return in_order(work, tasks, workers, here=lambda task: task.given is not None)
+
+
+def in_order(
+    work: Callable[[G], R], given: Iterable[G], workers: int = 1, *, here: Callable[[G], bool] = lambda _: False
+) -> Generator[R, None, None]:
+    """Yield what a function makes of each thing given, in their order, by so many processes.
+
+    ``here`` says of which this process makes it itself.
+
+    Raises
+    ------
+    WoundfhirError
+        Where a worker is stopped by somebody else.
+    """
     if workers < 2 or "fork" not in multiprocessing.get_all_start_methods():
-        yield from map(work, tasks)
+        yield from map(work, given)
         return
-    # A fork knows the site and the maps that hold here.
-    with ProcessPoolExecutor(workers, multiprocessing.get_context("fork"), _begin, (os.getpid(),)) as pool:
-        waiting: deque[Future[Done]] = deque()
+    # A fork knows the site and the maps that hold here, the files that are open, and the function itself.
+    with ProcessPoolExecutor(workers, multiprocessing.get_context("fork"), _begin, (os.getpid(), work)) as pool:
+        waiting: deque[Future[R]] = deque()
         try:
-            for task in tasks:
-                waiting.append(pool.submit(work, task) if task.given is None else _here(work, task))
+            for one in given:
+                waiting.append(_at_once(work, one) if here(one) else pool.submit(_work, one))
                 if len(waiting) > workers * _AHEAD:
                     yield waiting.popleft().result()
             while waiting:
@@ -150,14 +172,16 @@ def all_done(tasks: Iterable[Task], workers: int = 1, work: Callable[[Task], Don
             pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _here(work: Callable[[Task], Done], task: Task) -> Future[Done]:
-    done: Future[Done] = Future()
-    done.set_result(work(task))
+def _at_once(work: Callable[[G], R], given: G) -> Future[R]:
+    done: Future[R] = Future()
+    done.set_result(work(given))
     return done
 
 
-def _begin(parent: int) -> None:
+def _begin(parent: int, work: Callable[[Any], Any]) -> None:
     """Begin a worker: it ends when its parent is killed, which else leaves it waiting with the lock of the folder."""
+    global _held
+    _held = work
     gc.freeze()
 
     def watch() -> None:
@@ -166,6 +190,14 @@ def _begin(parent: int) -> None:
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
+
+
+#: What a worker does.
+_held: Callable[[Any], Any]
+
+
+def _work(given: Any) -> Any:
+    return _held(given)
 
 
 _STOPPED = "a worker was stopped, perhaps for want of memory: nothing was written. Try fewer --workers"
