@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
@@ -28,6 +29,10 @@ _EXAMPLES = {
     "mapping": ("woundfhir.tables", "data/example.toml"),
     "site": ("woundfhir.site", "example.toml"),
 }
+
+
+#: How alike a mistyped word must be, and how many are named.
+_ALIKE, _MOST = 0.7, 4
 
 
 @click.command()
@@ -157,9 +162,22 @@ def _near(wanted: str, known: Sequence[Rule]) -> str:
     every = _paths()
     options = {one: one for one in (*CONDITIONS, *_EXAMPLES, "tables", *catalogue().answers, *every)}
     options |= {**{one.code.casefold(): one.code for one in known}, **{one.rsplit(".", 1)[-1]: one for one in every}}
-    close = list(dict.fromkeys(options[one] for one in get_close_matches(wanted, options, 3)))
+    meant = _asked_of(wanted) or [options[one] for one in get_close_matches(wanted, options, 3, _ALIKE)]
+    close = list(dict.fromkeys(meant))[:_MOST]
     lists = "`woundfhir explain` lists the rules, `woundfhir catalogue` the concepts"
     return f"Did you mean {' or '.join(close)}?" if close else lists
+
+
+def _asked_of(wanted: str) -> list[str]:
+    """The concepts that a nurse's own word is about: what a table's header of this name means, then labels with it."""
+    from woundfhir.catalogue import catalogue
+    from woundfhir.tables.vocabulary import meaning
+
+    words = wanted.replace("_", " ")
+    header = meaning(words)
+    whole = re.compile(rf"\b{re.escape(words)}\b")
+    labels = [one.path for one in catalogue().concepts(fields=True) if whole.search(one.label.casefold())]
+    return [*(header.paths if header is not None else ()), *labels]
 
 
 def _paths() -> list[str]:

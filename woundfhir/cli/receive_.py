@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping
+import textwrap
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import nullcontext
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -218,6 +220,7 @@ def _json(done: Received, show_values: bool, written: list[Path]) -> str:
         "duplicates": merged.duplicates,
         "replaced": merged.replaced,
         "conflicts": [one.json(show_values=show_values) for one in merged.conflicts],
+        "perhaps_one_wound": [list(pair) for pair in done.perhaps_one],
         "doubtful": [{"rule": one.rule, "path": one.path, "message": one.message} for one in done.doubtful],
         "missing": [{"rule": one.rule, "path": one.path, "message": one.message} for one in done.missing],
         "kept": done.losses,
@@ -254,17 +257,19 @@ def _text(done: Received, name: str, show_values: bool, into: Path | None, writt
     if done.joined_by:
         lines.append(words("receive.joined", evidence=translated(done.joined_by)))
     lines += _part("unsigned", done.unsigned_changes)
-    lines += _part(
-        "notices", [words("receive.at", place=one.path, words=translated(one.expected)) for one in done.notices]
-    )
+    lines += _part("notices", list(_notices(done)), len(done.notices))
     lines += _line("added", merged.added)
     lines += _line("duplicates", merged.duplicates)
     lines += _line("replaced", merged.replaced)
+    both = Labels(merged.history)
+    lines += _part(
+        "perhaps_one", [words("receive.pair", one=both.wound(a), other=both.wound(b)) for a, b in done.perhaps_one]
+    )
     conflicts = [line for one in merged.conflicts for line in one.lines(show_values=show_values)]
     lines += _part("conflicts", conflicts, len(merged.conflicts))
     lines += _part("doubtful", [_gap(one) for one in done.doubtful])
-    lines += _part("missing", [_gap(one) for one in done.missing])
-    lines += _part("losses", options.loss_lines(done.losses, done.report))
+    lines += _part("missing", list(_gaps(done.missing)), len(done.missing))
+    lines += _part("losses", options.loss_lines(done.losses, done.report) or _all_understood(done))
     if into is None:
         lines.append(words("receive.not_written"))
     else:
@@ -285,10 +290,41 @@ def _line(title: str, names: list[str]) -> list[str]:
     )
 
 
+def _notices(done: Received) -> Iterator[str]:
+    """What is wrong with the Bundle; what is wrong in the same way at many places stands once."""
+    for expected, some in groupby(done.notices, key=lambda one: one.expected):
+        places = [one.path for one in some]
+        more = words("receive.more_places", number=len(places) - 1) if len(places) > 1 else ""
+        yield words("receive.expected", place=places[0] + more, words=translated(expected))
+
+
+def _all_understood(done: Received) -> list[str]:
+    """That nothing is left aside, in numbers: whoever takes a history in asks whether it is whole."""
+    return [words("receive.understood", number=done.report.values)] if done.report.values else []
+
+
+def _gaps(missing: list[Finding]) -> Iterator[str]:
+    """What is missing, a line for each wound and note."""
+    from woundfhir.report.words import shortened
+
+    by_place: dict[str, list[str]] = {}
+    for one in missing:
+        by_place.setdefault(_place(one), []).append(shortened(one.message).rstrip(","))
+    for place, some in by_place.items():
+        listed = "; ".join(some)
+        listed = words("receive.at", place=place, words=listed) if place else listed
+        yield from textwrap.wrap(listed, 98, subsequent_indent="  ")
+
+
 def _gap(one: Finding) -> str:
-    visit = f"{words('receive.visit')}{one.visit}" if one.visit and " " not in one.visit else one.visit
-    place = ", ".join(part for part in (one.wound, visit) if part)  # "note 3" says what it is
+    place = _place(one)
     return words("receive.at", place=place, words=one.message) if place else one.message
+
+
+def _place(one: Finding) -> str:
+    """The wound and the note that a finding is about."""
+    visit = f"{words('receive.visit')}{one.visit}" if one.visit and " " not in one.visit else one.visit
+    return ", ".join(part for part in (one.wound, visit) if part)  # "note 3" says what it is
 
 
 def _part(title: str, lines: list[str], number: int | None = None) -> list[str]:

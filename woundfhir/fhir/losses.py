@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -22,6 +23,9 @@ BOOKKEEPING = "a server's ids and versions"
 _SAID = ("understood", "reworded", "bookkeeping")
 #: How a fate is named in a sentence.
 _NAMES = {"conflict": "conflicting", "not-understood": "not understood", "bookkeeping": "ids, versions and labels"}
+
+#: A cell of a table in a path, and how many rows with the same fault are listed.
+_ROW, _MOST_ROWS = re.compile(r"row \d+, "), 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,8 +195,7 @@ class Losses:
         """Return a line for each thing that a person must look at, or for all of some kinds."""
         if kinds:
             return [f"{one.fate}: {one.line}" for one in self.of(*kinds)]
-        looked = [f"{_NAMES.get(one.kind, one.kind)}: {_once(one)}" for one in self.of(*TO_LOOK_AT)]
-        return [*(f"note: {line}" for line in self.notices), *looked]
+        return [*(f"note: {line}" for line in self.notices), *_looked(self.of(*TO_LOOK_AT))]
 
     def text(self, *kinds: str) -> list[str]:
         """Return the report as lines of text, counts first; ``kinds`` chooses what is listed."""
@@ -215,6 +218,19 @@ class Losses:
             "items": [one.json() for one in listed],
             "inferred": list(self.inferred),
         }
+
+
+def _looked(found: Sequence[Loss]) -> Iterator[str]:
+    """Yield a line for each thing to look at; what is wrong alike in many rows of a column stands once."""
+    alike: dict[tuple[str, ...], list[Loss]] = {}
+    for number, one in enumerate(found):
+        cell = _ROW.sub("", one.path) if _ROW.match(one.path) else str(number)
+        alike.setdefault((one.kind, one.why, one.at, cell), []).append(one)
+    for same in alike.values():
+        rows = [one.path.partition(",")[0].removeprefix("row ") for one in same]
+        listed = f"rows {', '.join(rows[:_MOST_ROWS])}{' ...' if len(rows) > _MOST_ROWS else ''}, "
+        one = replace(same[0], path=_ROW.sub(listed, same[0].path)) if len(same) > 1 else same[0]
+        yield f"{_NAMES.get(one.kind, one.kind)}: {_once(one)}"
 
 
 def _once(one: Loss) -> str:

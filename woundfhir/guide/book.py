@@ -19,6 +19,8 @@ from woundfhir.catalogue import per_catalogue
 from woundfhir.errors import InputError
 from woundfhir.guide import api, commands, concepts, figures, profiles, rules
 
+#: So long a word is looked for in the pages themselves.
+_WORTH_SEARCHING = 3
 #: The name of the first page.
 HOME = "index"
 
@@ -89,10 +91,23 @@ def find(topic: str) -> Page:
     short = {name.rpartition("/")[2]: page for name, page in reversed(names.items())}
     found = names.get(wanted) or short.get(wanted)
     if found is None:
-        close = get_close_matches(wanted, [*names, *short], 3)
+        close = _about(topic.strip().casefold()) or get_close_matches(wanted, [*names, *short], 3)
         listed = "`woundfhir guide` lists the pages, `woundfhir explain` the rules, `woundfhir catalogue` the concepts"
-        raise InputError("TOPIC", "a page of the guide", f"Did you mean {' or '.join(close)}?" if close else listed)
+        raise InputError(
+            "TOPIC", "a page of the guide", f"Did you mean {' or '.join(dict.fromkeys(close))}?" if close else listed
+        )
     return found
+
+
+def _about(words: str) -> list[str]:
+    """Return the pages with these words in their title, else the written pages that use them most; three at most."""
+    titled = [page.name for page in book().values() if words in page.title.casefold()]
+    if titled or len(words) < _WORTH_SEARCHING:
+        return titled[:3]
+    whole = re.compile(rf"\b{re.escape(words)}\b")
+    written = (name for name, page in book().items() if isinstance(page.make, partial) and page.make.func is _written)
+    uses = {name: len(whole.findall(_written(name).casefold())) for name in written}
+    return sorted((name for name, number in uses.items() if number), key=lambda name: -uses[name])[:3]
 
 
 def title_of(markdown: str) -> str:

@@ -37,7 +37,7 @@ def files(done: Received, known: History | None, content: bytes, at: str | None)
     at
         The instant of receiving, or None.
     """
-    kept = f"{KEPT}/{done.digest}{min(formats.recognised(content, KEPT).suffixes, key=len)}"
+    kept = f"{KEPT}/{done.digest}{formats.recognised(content, KEPT).suffix_of(content)}"
     made = {kept: content}
     if targets := _new(known, done.merged.history):
         origin = provenance(done, targets, kept, terms(), at)
@@ -51,7 +51,7 @@ def whole(pieces: Sequence[bytes], beside: bytes | None) -> dict[str, bytes]:
     files = {}
     for one in pieces:
         name = f"{WHOLE}/{sha256(one).hexdigest()}"
-        files[f"{name}{min(formats.recognised(one, KEPT).suffixes, key=len)}"] = one
+        files[f"{name}{formats.recognised(one, KEPT).suffix_of(one)}"] = one
         if beside is not None:
             files[f"{name}{seal.SUFFIX}"] = beside
     return files

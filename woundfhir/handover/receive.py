@@ -15,6 +15,7 @@ from woundfhir.checklist.judge import check
 from woundfhir.errors import InputError
 from woundfhir.fhir.losses import Losses
 from woundfhir.handover import signed
+from woundfhir.handover.alike import perhaps_one
 from woundfhir.handover.arriving import arrived, arrived_together
 from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.merge import merge
@@ -124,9 +125,10 @@ def receive(
     signed.mark(merged.history, said, signature.ok)
     kept = came.content if came.part_of else given
     digest, gaps = sha256(kept).hexdigest(), missing(merged.history)
-    report = one.report or Losses()
+    report = Losses() if one.report is None else one.report  # a report without losses is empty, and still counts
     done = Received(came.bundle, digest, said, merged, list(came.notices), one.losses, gaps, signature, changes)
     done.doubtful = doubtful(said)
+    done.perhaps_one = [] if known is None else perhaps_one(known, merged.history)
     done.report, done.part_of, done.of_several = report, came.part_of, several
     if same_client and known is not None and not (found := evidence(known.patient, said.patient)).same:
         done.joined_by = found.words

@@ -50,6 +50,8 @@ class Received:
         Whether several clients came, of whom this is one.
     doubtful
         What cannot be right in the record that came (the rules of sense): a birth date after a visit, a share of 120 %.
+    perhaps_one
+        Ids of wounds, one known and one new, at one site and side and of no other kind: a person may know them as one.
     files
         Names (relative, with ``/``) and bytes, in the order of writing.
     """
@@ -68,6 +70,7 @@ class Received:
     part_of: str = ""
     of_several: bool = False
     doubtful: list[Finding] = field(default_factory=list)
+    perhaps_one: list[tuple[str, str]] = field(default_factory=list)
     files: dict[str, bytes] = field(default_factory=dict)
 
     @property

@@ -59,7 +59,7 @@ def one_client(found: Sequence[Input], wanted: str | None, where: str = "IN") ->
     some = chosen([one for one in found if one.of_client] or found, wanted)
     if len(some) != 1:
         wrong = f"the records of {len(some)} clients or files are here"
-        raise InputError(where, "the record of one client", f"Name one file. {CHOOSE}. {ONE_PERSON}", found=wrong)
+        raise InputError(where, "the record of one client", f"{ONE_PERSON}. Or name one file. {CHOOSE}", found=wrong)
     return some[0]
 
 

@@ -61,6 +61,10 @@ class Format:
             return self
         raise InputError("--dialect", "a format of FHIR: fhir-json, fhir-xml or ndjson", "Choose one of them with --to")
 
+    def suffix_of(self, content: bytes) -> str:
+        """Return the ending under which bytes that came in this format are kept."""
+        return min(self.suffixes, key=len)
+
     def recognise(self, look: FirstLook) -> bool:
         """Whether a file is of this format."""
         raise NotImplementedError(f"{self.name}: recognise")

@@ -148,7 +148,11 @@ def recognised(content: bytes, where: str, verb: str | None = None) -> Format:
     """
     found = recognised_by(content)
     if found is None:
-        raise InputError(where, "a wound record or FHIR resources", "See the files that `woundfhir demo` writes")
+        fix = (
+            "`woundfhir new -o note.yaml` writes a note to fill in, `woundfhir read-text` reads a free text, "
+            "`woundfhir demo` writes an example of each form"
+        )
+        raise InputError(where, "a wound record or FHIR resources", fix)
     if verb in found.why_not:
         raise found.refuse(str(verb), where)
     return found

@@ -19,6 +19,9 @@ class Table(Format):
     suffixes = (".tsv", ".xlsx", ".xlsm")
     why_not: ClassVar = {"convert": "Write csv, the record's own table", "bundle": NO_BUNDLE}
 
+    def suffix_of(self, content: bytes) -> str:
+        return ".xlsx" if content.startswith(b"PK") else ".csv"
+
     def recognise(self, look: FirstLook) -> bool:
         return look.table
 

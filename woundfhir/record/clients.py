@@ -28,8 +28,8 @@ REFERENCE = f"{BASE}/reference"
 CHOOSE = "Choose one with --patient: its number here (1, 2, ...) or its identifier; in Python, with read_many"
 #: What to do where a person knows that two of several clients are one.
 ONE_PERSON = (
-    "If two of them are one person, take in the first with `woundfhir receive --patient 1 --into FOLDER`, "
-    "and the other into the same folder with --same-client"
+    "If they are of one person, take in one after the other with `woundfhir receive FILE --into FOLDER` (with "
+    "--same-client where nothing shows that they are), and use FOLDER"
 )
 #: Words that stand where an identifier, a name or a date is missing, in every language.
 _PLACEHOLDERS = frozenset(

@@ -1776,10 +1776,10 @@ class Visit(RecordModel):
     """Id. What is the visit called in this record?"""
 
     at: DateText | None = None
-    """At. When was the care given?"""
+    """Time of the visit. When was the care given?"""
 
     written: DateText | None = None
-    """Written. When was the note written?"""
+    """Time of writing. When was the note written?"""
 
     by: Author | None = None
     """By. Who gave the care and wrote the note?"""

@@ -9,8 +9,8 @@ from woundfhir.catalogue import AnswerList, catalogue, frame
 from woundfhir.catalogue.spelling import same_form
 
 _NUMBER = re.compile(r"\[\d+\]")
-#: How alike two spellings must be: one letter in five may differ.
-_ALIKE = 0.75
+#: How alike two spellings must be: one letter in five may differ. "pain" is not "plan".
+_ALIKE = 0.76
 
 
 def nearest(place: str) -> str | None:

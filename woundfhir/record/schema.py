@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from woundfhir.catalogue import catalogue, frame, per_catalogue
+from woundfhir.catalogue import Concept, catalogue, frame, per_catalogue
 from woundfhir.errors import InputError
 from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record.answers import ABSENT_SCHEMA, LEAF_SCHEMA
@@ -30,6 +30,9 @@ def record_schema() -> Json:
         **part_schema(frame().record),
         "$defs": {"leaf": LEAF_SCHEMA, "absent": ABSENT_SCHEMA},
     }
+
+
+_KEY = "the key"
 
 
 def _place(path: list[Any]) -> str:
@@ -60,7 +63,7 @@ def _expected(rule: str, limit: Json, instance: Json) -> str:
     """Say what was expected; never what was found."""
     if rule == "required":
         missing = [key for key in limit if not isinstance(instance, dict) or key not in instance]
-        return f"the key{'s' if len(missing) > 1 else ''} " + " and ".join(f"'{key}'" for key in missing)
+        return f"{_KEY}{'s' if len(missing) > 1 else ''} " + " and ".join(f"'{key}'" for key in missing)
     if rule == "type":
         names = {"object": "a set of keys", "array": "a list", "string": "a text", "null": "nothing"}
         return " or ".join(names.get(t, f"a {t}") for t in ([limit] if isinstance(limit, str) else limit))
@@ -87,16 +90,17 @@ def explain(raw: Json, where: str) -> InputError:
     """
     from jsonschema import Draft202012Validator
 
-    faults = dict(
-        _fault(error)
-        for error in Draft202012Validator(record_schema()).iter_errors(raw)
-        if error.validator != "additionalProperties"
-    )
+    errors = Draft202012Validator(record_schema()).iter_errors(raw)
+    faults = dict(_fault(leaf) for error in errors for leaf in _broken(error))
     if not faults:
         return InputError(where, "a wound record", "Compare it with the example that `woundfhir demo` writes")
     fix = "Write it as `woundfhir explain` shows for this key"
     if len(faults) == 1:
         ((place, expected),) = faults.items()
+        if (asked := _concept(place)) is not None:
+            fix = f"`woundfhir explain {asked.path}` shows how it is written"
+        elif expected.startswith(_KEY):
+            fix = "Add it"
         return InputError(f"{where}, {place}", expected, fix)
     listed = [f"{place}: {expected}" for place, expected in sorted(faults.items())]
     if len(listed) > _MOST_SHOWN:
@@ -104,17 +108,47 @@ def explain(raw: Json, where: str) -> InputError:
     return InputError(where, "; ".join(listed), fix, found=f"{len(faults)} places do not fit")
 
 
+def _broken(error: Any) -> list[Any]:
+    """Return the rules that an error comes down to, each the deepest of its branch; a key too many breaks none.
+
+    Of several forms that may stand somewhere, the one that fits deepest is the one that was meant.
+    """
+    if error.validator == "additionalProperties":
+        return []
+    if error.validator != "anyOf" or not error.context:
+        return [error]
+    forms: dict[int, list[Any]] = {}
+    for inner in error.context:
+        forms.setdefault(inner.schema_path[0], []).extend(_broken(inner))
+    if not all(forms.values()):
+        return []
+    meant = max(forms.values(), key=lambda found: max(len(one.absolute_path) for one in found))
+    return (
+        meant if any(len(one.absolute_path) > len(error.absolute_path) for one in meant) else [_of_form(error, meant)]
+    )
+
+
+def _of_form(error: Any, meant: list[Any]) -> Any:
+    """Return the one missing key of a set of keys, or the error of all forms together."""
+    missing = [one for one in meant if one.validator == "required"]
+    return missing[0] if missing and isinstance(error.instance, dict) else error
+
+
+def _concept(place: str) -> Concept | None:
+    """Return the concept whose answer stands at a place in words."""
+    steps = [step.partition("[")[0] for step in place.split(".")]
+    return catalogue().concept(".".join(steps[-2:])) if len(steps) > 1 else None
+
+
 def _fault(error: Any) -> tuple[str, str]:
     """Return the place of one broken rule, the deepest that it has, and what was expected there."""
-    while error.context and error.validator == "anyOf":
-        deeper = [e for e in error.context if len(e.absolute_path) > len(error.absolute_path)]
-        if not deeper:
-            break
-        error = max(deeper, key=lambda e: len(e.absolute_path))
     path = list(error.absolute_path)
     key = frame().at(path)
     if key is not None and key.shape == "word":
         return _place(path), "one of: " + ", ".join(key.words)
     if isinstance(error.instance, (int, float, Decimal)) and not fits(error.instance):
         return _place(path), TOO_LONG[0]
-    return _place(path), _expected(str(error.validator), error.validator_value, error.instance)
+    place = _place(path)
+    if error.validator == "anyOf" and (asked := _concept(place)) is not None and asked.asked is not None:
+        return place, asked.asked.example
+    return place, _expected(str(error.validator), error.validator_value, error.instance)

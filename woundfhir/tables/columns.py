@@ -19,6 +19,9 @@ from woundfhir.tables.when import SHORT_YEAR, read_day
 #: At most so many words of a column are listed for a person to decide, each of at most so many characters.
 _WORDS, _LENGTH = 12, 30
 _TICKS = {"x": "yes", "✓": "yes", "✔": "yes", "1": "yes", "0": "no"}
+#: What says that there is some of it, where a list asks only how much or of what kind.
+_THERE = ("y", "yes", "x", "✓", "✔", "1", "o", "oui", "pos", "+")
+_PRESENT = "present"
 _NUMERIC = re.compile(r"\s*(\d{1,2})\s*[-/.]\s*(\d{1,2})\s*[-/.]\s*(?:\d{2}|\d{4})\b.*", re.DOTALL)
 
 
@@ -199,6 +202,8 @@ def _words(one: Guess, reader: Reader, distinct: Counter[str]) -> None:
         if read.fate != "not-understood" and read.why != OWN_WORDS:
             continue
         answer = _TICKS.get(folded(text)) if place.shape == "flag" else listed.get(folded(text))
+        if answer is None and answers is not None and folded(text) in _THERE and answers.find(_PRESENT) is not None:
+            answer = _PRESENT
         if answer is not None:
             known.setdefault(text, answer)
         elif len(text) <= _LENGTH and not isinstance(text, Stamp):

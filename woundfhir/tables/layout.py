@@ -18,6 +18,9 @@ from woundfhir.tables.sheet import Line, Number, Sheet, Stamp
 #: So many rows are looked at to find the header.
 HEAD = 40
 _UNIT = re.compile(r"[(\[]\s*([^()\[\]]+?)\s*[)\]]\s*$")
+#: A unit as programs write it behind a name: ``len_cm``, ``Width mm``, ``slough_pct``. "in" is a word too.
+_BEHIND = re.compile(r"(?<=\w)[_ -](cm|mm|ml|pct|percent|%)$", re.IGNORECASE)
+_PERCENT = ("pct", "percent")
 #: What may stand in a row of units and is no unit: how a cell is to be filled in.
 _HINT = re.compile(
     r"\d+\s*(?:-|/|à|to)\s*\d+|/\s*\d+|[yon]\s*/\s*[yon]|(?:[djmay]{2,4}[-/. ]?){3}|text|texte|date", re.I
@@ -42,16 +45,28 @@ def folded(name: str) -> str:
 
 
 def unit_of(text: str) -> str | None:
-    """Return the UCUM code of a unit, alone or in brackets at the end of a name.
+    """Return the UCUM code of a unit, alone or at the end of a name.
 
     Examples
     --------
-    >>> unit_of("Length (cm)"), unit_of("mm"), unit_of("Length"), unit_of("Ratio (L/l)")
-    ('cm', 'mm', None, None)
+    >>> unit_of("Length (cm)"), unit_of("mm"), unit_of("Length"), unit_of("Ratio (L/l)"), unit_of("Len_mm")
+    ('cm', 'mm', None, None, 'mm')
     """
-    found = _UNIT.search(text)
+    found = _UNIT.search(text) or _BEHIND.search(text)
     inner = found[1] if found else text.strip(" .")
+    inner = "%" if inner.casefold() in _PERCENT else inner
     return catalogue().units.get(inner) or (catalogue().units.get(inner.lower()) if len(inner) > 1 else None)
+
+
+def without_unit(name: str) -> str:
+    """Return a name without the unit, or whatever stands in brackets, at its end.
+
+    Examples
+    --------
+    >>> without_unit("Length (cm)"), without_unit("len_cm"), without_unit("mm")
+    ('Length', 'len', 'mm')
+    """
+    return _BEHIND.sub("", _UNIT.sub("", name).rstrip()) or name
 
 
 @dataclass(slots=True)
@@ -134,7 +149,7 @@ def lay_out(sheet: Sheet, mapping: TableMap | None = None, names: Collection[str
     if above:
         found.notes["above the header, not read"] = above
     for column, name in enumerate(header):
-        if (unit := unit_of(name)) is not None and _UNIT.search(name):
+        if (unit := unit_of(name)) is not None and without_unit(name) != name:
             found.units[column] = unit
     again = [[folded(cell) for cell in line.cells if cell] for line in head[at : last + 1]]
     lines = _data(chain(head[last + 1 :], sheet.lines), found, again)
@@ -146,7 +161,7 @@ def lay_out(sheet: Sheet, mapping: TableMap | None = None, names: Collection[str
 def _of_rows(sheet: Sheet) -> Laid:
     """Take the first line for the header, and every other one for data."""
     names = next(sheet.lines).cells
-    units = {at: unit for at, name in enumerate(names) if _UNIT.search(name) and (unit := unit_of(name)) is not None}
+    units = {at: unit for at, name in enumerate(names) if without_unit(name) != name and (unit := unit_of(name))}
     return Laid(sheet, names, 0, units, {}, (line for line in sheet.lines if line.fault or not line.blank))
 
 

@@ -153,7 +153,7 @@ def _decided(found: TableMap, where: str) -> TableMap:
     open_ones = list(_undecided(found))
     if open_ones:
         place, expected = open_ones[0]
-        more = f"; {len(open_ones) - 1} more to decide" if len(open_ones) > 1 else ""
+        more = f"; to decide are: {', '.join(place for place, _ in open_ones)}" if len(open_ones) > 1 else ""
         fix = "Ask whoever made the table, and write the answer in place of decide"
         raise InputError(f"{where}, {place}", expected, fix, found=f"nobody has decided it yet{more}")
     return found

@@ -169,6 +169,8 @@ class _Written:
         mapped = [one for one in self.found if one.paths]
         yield f"# A first mapping for {PurePath(where).name}, proposed by `woundfhir map table` from headers and cells."
         yield '# Each `guess` says what it rests on: take the line out when it is right. Replace each "decide".'
+        yield "# `woundfhir catalogue` lists what `to` may name, `woundfhir explain WORD` finds it, and"
+        yield "# `woundfhir explain mapping` prints a mapping with every key."
         for line in self.laid.described():
             yield f"# - {line}"
         yield "table = 1"

@@ -11,12 +11,13 @@ from typing import Any, NamedTuple
 
 from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.likeness import nearest, sorted_words
-from woundfhir.tables.layout import folded
+from woundfhir.tables.layout import folded, without_unit
 
 #: How alike two headers must be, in per cent, and how long the shorter one: "W" is like too many.
 _ALIKE, _SHORT = 82, 4
 _BARE = re.compile(r"[^\w%/+*x #()'-]+")
-_UNIT = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*$")
+#: Where a program's name has a new word: ``visitDate``, ``WoundLength``.
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 #: The number of a wound in a header: "Wound 2 length", "Plaie 1 / Long.", "L2".
 _NUMBERED = re.compile(
     r"^(?:(?:wound|plaie|site|w|p)\s*#?\s*([1-9])\b[\s/:_-]*)|[\s/:_-]*(?:wound|plaie)?\s*#?([1-9])$"
@@ -64,11 +65,10 @@ def plain(header: str) -> str:
 
     Examples
     --------
-    >>> plain("Longueur (cm)"), plain("Chart No."), plain("Né(e) le :")
-    ('longueur', 'chart no', 'ne(e) le')
+    >>> plain("Longueur (cm)"), plain("Chart No."), plain("Né(e) le :"), plain("woundLength_mm")
+    ('longueur', 'chart no', 'ne(e) le', 'wound length')
     """
-    text = folded(header).replace("n°", "no").replace("nº", "no").replace("_", " ")
-    text = _UNIT.sub("", text) or text
+    text = folded(_CAMEL.sub(" ", without_unit(header))).replace("n°", "no").replace("nº", "no").replace("_", " ")
     return " ".join(_BARE.sub(" ", text).split()).strip(" :-/")
 
 
@@ -85,6 +85,12 @@ def meaning(header: str) -> Meaning | None:
         return None
     if text in known:
         return Meaning(known[text], "the header")
+    short = _data("headers")["short"]
+    written_out = " ".join(short.get(word.strip("."), word) for word in text.split())
+    if written_out != text:
+        if written_out in known:
+            return Meaning(known[written_out], f"the header, written out: {written_out}")
+        text = written_out
     if len(text) < _SHORT:
         return None
     found = nearest(sorted_words(text), _sorted(), _ALIKE)

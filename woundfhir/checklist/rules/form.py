@@ -109,10 +109,10 @@ def _absence(path: str, reason: str) -> str:
 
 
 def _header(data: Mapping[str, Any], place: str) -> Iterator[ImpossibleValue]:
-    for key, name in (("at", "Time of the visit"), ("written", "Time of writing")):
+    for key in ("at", "written"):
         text = data.get(key)
         if isinstance(text, str) and (kind := dates.fault(text)):
-            yield ImpossibleValue(kind, None, name, f"{place}.{key}", text)
+            yield ImpossibleValue(kind, None, frame().parts["visit"].keys[key].label, f"{place}.{key}", text)
 
 
 def _leaves(leaves: list[Leaf], open_wound: bool = True) -> Iterator[ImpossibleValue]:
