@@ -14,7 +14,7 @@ import pytest
 CARD = "urn:example:health-card"
 PATIENT = {"identifiers": [{"system": CARD, "value": "0417"}], "name": {"family": "Example"}, "born": "1939-10-04"}
 #: Columns as a program's export calls them.
-EXPORT = """MRN,Surname,DOB,Visit_Dt,Visit_Tm,Wnd_No,Anat_Loc,Len_mm,wid_mm,Gran_pct,Exud_Amt,Malodour,Prim_Drsg,dsgSecondary
+EXPORT = """MRN,Surname,DOB,Visit_Dt,Visit_Tm,Wnd_No,Anat_Loc,Len_mm,wid_mm,Gran_pct,Exud_Amt,Malodour,Prim_Drsg,dsg2
 1,A,1941-07-30,03-Mar-2026,0915,1,heel,42,30,80,moderate,Y,foam dressing,
 1,A,1941-07-30,05-Mar-2026,1030,1,heel,40,28,70,scant,N,foam dressing,
 2,B,1942-07-30,05-Mar-2026,1030,1,heel,40,28,70,huge,?!,foam dressing,
