@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -136,8 +137,8 @@ def _of_form(error: Any, meant: list[Any]) -> Any:
 
 def _concept(place: str) -> Concept | None:
     """Return the concept whose answer stands at a place in words."""
-    steps = [step.partition("[")[0] for step in place.split(".")]
-    return catalogue().concept(".".join(steps[-2:])) if len(steps) > 1 else None
+    group, _, key = re.sub(r"\[\d+\]", "", place).rpartition(".")
+    return catalogue().groups.get(group.rpartition(".")[2], {}).get(key)
 
 
 def _fault(error: Any) -> tuple[str, str]:
