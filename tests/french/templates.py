@@ -59,6 +59,19 @@ def _of_module(path: Path) -> Iterator[str]:
             if isinstance(node, ast.Call) and _name(node.func) in RAISING:
                 for given in (*node.args, *(one.value for one in node.keywords)):
                     yield from _texts(given, local)
+            elif path.name == "faults.py" or "structure" in path.parts:
+                for given in _of_structure(node):
+                    yield from _texts(given, local)
+
+
+def _of_structure(node: ast.AST) -> Iterator[ast.expr]:
+    """Yield what an issue of structure expected and found, and why: handed to ``Issues.add``, or to an invariant."""
+    if isinstance(node, ast.Call) and _name(node.func) == "add":
+        yield from node.args[2:5]
+    elif isinstance(node, ast.Call) and _name(node.func) in ("invariant", "holds"):
+        yield from (one.value for one in node.keywords if one.arg in ("text", "found"))
+    elif isinstance(node, ast.Yield) and isinstance(node.value, ast.Tuple):
+        yield from node.value.elts[1:2]
 
 
 def _assigned(nodes: list[ast.stmt] | list[ast.AST]) -> dict[str, list[ast.expr]]:

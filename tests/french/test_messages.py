@@ -5,6 +5,7 @@ Outside check: none for the words (no source; see DEVELOPERS.md); the sentences 
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -23,7 +24,9 @@ OF_INTEGRATORS = frozenset(("server", "service", "maps", "cda", "v2", "definitio
 #: What is no sentence: names of options, of elements, of files, of arguments of our functions, of parts of a place.
 _NO_WORDS = re.compile(
     r"(?:[-\w.\[\]{}:,*]|\b(?:ignore|checklist|visits), )+|--[\w-]+(?: [\w-]+)?|woundfhir map table \{name\} -o .*"
-    r"|\{where\}\S*|\{name\}, Bundle\.signature|\{where\}, ignore\.\{code\}|\{path\}: the shape.*"
+    r"|R4[ ,].*|\{key\}: \{expression\}|\{\w+\}(?:\.\{label\})? is (?:at least 1|0\.\.1|\{many\})"
+    r"|check_bundle takes a Bundle|\{words\} \(\{type\}\)|\{where\}\S*|\{name\}, Bundle\.signature"
+    r"|\{where\}, ignore\.\{code\}|\{path\}: the shape.*"
 )
 FRENCH = known("fr")
 FOUND = sentences()
@@ -151,3 +154,24 @@ def test_a_refusal_is_in_french_with_the_same_exit_code(
     assert french.out == plain.out and french.err != plain.err
     told = re.sub(r"`[^`]*`|--?[\w-]+|'[^']*'|\S+\.\w+|\b(?:ontario|transfer|standard|last|record)\b", " ", french.err)
     assert english_in(told) == set(), french.err
+
+
+def test_what_a_bundle_breaks_of_r4_is_said_in_french(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By check, and among the notices of receive."""
+    person = {"resourceType": "Patient", "id": "p", "birthDate": "2026-02-31", "gender": "f", "colour": 1}
+    period = {"start": "2026-03-03", "end": "2026-01-01"}
+    wound = {"resourceType": "Condition", "id": "w", "subject": {"reference": "Patient/q"}, "onsetPeriod": period}
+    size = {"resourceType": "Observation", "id": "o", "subject": {"reference": "Patient/p"}, "valueQuantity": "4 cm"}
+    entries = [{"resource": one} for one in (person, wound, size)]
+    path = tmp_path / "bundle.json"
+    path.write_text(json.dumps({"resourceType": "Bundle", "type": "collection", "entry": entries}), "utf-8")
+    assert run(["check", str(path), "--all", "--format", "json", "--lang", "fr"]) == 1
+    found = json.loads(capsys.readouterr().out)["findings"]
+    broken = [one for one in found if one["rule"] in ("FH01", "FH03")]
+    assert len(broken) > 7
+    for one in broken:
+        named = r"https?:\S+|\b[\w-]+[.\d-]\S*|female, male, other, unknown"
+        text = re.sub(named, " ", one["message"])
+        assert english_in(text) == set(), one["message"]
+    run(["receive", str(path), "--lang", "fr"])
+    assert "attendu : l'URL absolue de la ressource (full-url)" in re.sub("\\xa0", " ", capsys.readouterr().out)

@@ -60,3 +60,11 @@ def test_each_browser_is_answered_in_its_language(french: TestClient) -> None:
     assert etree.HTML(english.content).get("lang") == "en"
     assert "Packing inside" in english.text and "Mèche en place" not in english.text
     assert "Mèche en place" in french.get("/").text
+
+
+def test_an_address_that_is_none_is_refused_in_french(french: TestClient) -> None:
+    """What the guard refuses, no screen has seen: the answer asks the request for its language itself."""
+    for answer in (french.get("/nothing/here"), french.get("/c/none"), french.get("/assets/none")):
+        assert answer.status_code in (400, 404) and 'lang="fr"' in answer.text
+        assert "attendu" in answer.text and "expected" not in answer.text
+    assert "expected" in french.get("/nothing/here", headers={"accept-language": "en"}).text

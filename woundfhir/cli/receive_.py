@@ -295,7 +295,13 @@ def _notices(done: Received) -> Iterator[str]:
     for expected, some in groupby(done.notices, key=lambda one: one.expected):
         places = [one.path for one in some]
         more = words("receive.more_places", number=len(places) - 1) if len(places) > 1 else ""
-        yield words("receive.expected", place=places[0] + more, words=translated(expected))
+        yield words("receive.expected", place=places[0] + more, words=_of_rule(expected))
+
+
+def _of_rule(expected: str) -> str:
+    """What a rule of R4 expects, with its key behind it: ``the absolute URL of the resource (full-url)``."""
+    words_, bracket, key = expected.rpartition(" (")
+    return f"{translated(words_)} ({key}" if bracket and translated(expected) == expected else translated(expected)
 
 
 def _all_understood(done: Received) -> list[str]:

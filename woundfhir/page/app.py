@@ -11,15 +11,16 @@ from starlette.datastructures import Headers
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route, Router
+from starlette.types import Scope
 
 from woundfhir import messages
 from woundfhir.handover.sheet.parts import client_name
 from woundfhir.page.draft import Draft
 from woundfhir.page.folder import Client
 from woundfhir.page.screens import charting, clients
-from woundfhir.page.screens.common import LET_IN, Asked, environment, screen
+from woundfhir.page.screens.common import LET_IN, Asked, environment, language_of, screen
 from woundfhir.page.state import Page
-from woundfhir.page.texts import say
+from woundfhir.page.texts import say, speaking
 from woundfhir.page.visit import name_of
 from woundfhir.web.guard import Guard, Limits, Refused
 
@@ -172,8 +173,9 @@ def _let_in(asked: Asked) -> Response:
     return response
 
 
-def _refused(error: Refused) -> Response:
+def _refused(error: Refused, scope: Scope) -> Response:
     if error.status in (404, 405):
         error = Refused(error.status, "the address", "a page, or a form of one", "Go back to the list")
-    shown = environment().get_template("error.html").render(message=messages.shown(error))
+    with speaking(language_of(Request(scope))):
+        shown = environment().get_template("error.html").render(message=messages.shown(error))
     return HTMLResponse(shown, error.status, error.headers)

@@ -138,7 +138,8 @@ def _structure(one: Input, show_values: bool) -> Iterator[Finding]:
     for issue in issues(came, undefined, show_values=show_values):
         if issue.severity != "information" and issue.key not in _QUIET:
             slots = {"key": issue.key, "expected": translated(issue.expected), "found": translated(issue.found)}
-            source = cited(issue.why.replace(" Source:", ""), "published standard")
+            why, _, standard = issue.why.rpartition(". Source: ")
+            source = cited(f"{translated(why)}. {standard}", "published standard")
             yield _finding(R4, issue.severity, issue.path, ONLY, slots, source)
 
 
@@ -162,7 +163,7 @@ def _kept_not_facts(one: Input) -> Iterator[Finding]:
 
 def _not_fact(kind: str, why: str, path: str) -> Iterator[Finding]:
     if kind in _NOT_FACTS:
-        yield _finding(NOT_COUNTED, "warning", path, kind, {"why": why.partition(": ")[2]})
+        yield _finding(NOT_COUNTED, "warning", path, kind, {"why": translated(why.partition(": ")[2])})
     elif kind == "conflict":
         yield _finding(CONFLICT, "error", path, ONLY)
 

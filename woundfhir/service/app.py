@@ -11,6 +11,7 @@ from typing import Any
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route, Router
+from starlette.types import Scope
 
 from woundfhir.service import describe
 from woundfhir.service.media import OUTCOMES, WRITTEN, read_as, written_as
@@ -46,7 +47,7 @@ _CHOICES: dict[str, tuple[str, ...] | re.Pattern[str]] = {
 }
 
 
-def outcome(error: Refused) -> Response:
+def outcome(error: Refused, scope: Scope) -> Response:
     """Return the answer to a refused request: an OperationOutcome."""
     issue = {"severity": "error", "code": _TYPES.get(error.status, "invalid"), "diagnostics": str(error)}
     found = {"resourceType": "OperationOutcome", "issue": [issue]}

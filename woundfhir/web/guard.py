@@ -88,7 +88,7 @@ class Limits:
     at_once: int = 16
 
 
-def as_json(error: Refused) -> Response:
+def as_json(error: Refused, scope: Scope) -> Response:
     """Return the answer to a refused request, in plain JSON."""
     return JSONResponse({"error": str(error)}, error.status, error.headers)
 
@@ -102,7 +102,7 @@ class Guard:
     app
         The application, such as a Router of Starlette. It may raise ``Refused``, and ``InputError`` for 400.
     refuse
-        Makes the answer to a refused request.
+        Makes the answer to a refused request, which it gets too: it may ask for a language.
     token
         What a request must show (``Authorization: Bearer``); None: nothing.
     token_of
@@ -121,7 +121,7 @@ class Guard:
     """
 
     app: ASGIApp
-    refuse: Callable[[Refused], Response] = as_json
+    refuse: Callable[[Refused, Scope], Response] = as_json
     limits: Limits = field(default_factory=Limits)
     token: str | None = field(default=None, repr=False)
     token_of: Callable[[Headers], str | None] = lambda headers: None
@@ -153,7 +153,7 @@ class Guard:
         self._running += 1
         try:
             if (error := await self._answered(scope, receive, sending)) is not None and not status:
-                await self.refuse(error)(scope, receive, sending)
+                await self.refuse(error, scope)(scope, receive, sending)
         finally:
             self._running -= 1
             named = getattr(scope.get("endpoint"), "__name__", "nothing of ours")

@@ -108,7 +108,7 @@ def screen(page: Page, work: Callable[[Asked], Response]) -> Callable[[Request],
         asked = Asked(page, request)
         if request.method == "POST":
             await _read(asked)
-        with texts.speaking(_language(request)):
+        with texts.speaking(language_of(request)):
             return await run_in_threadpool(work, asked)
 
     return endpoint
@@ -131,7 +131,7 @@ async def _take(asked: Asked) -> None:
                 asked.form.setdefault(name, []).append(value.replace("\r\n", "\n"))
 
 
-def _language(request: Request) -> str:
+def language_of(request: Request) -> str:
     """The language that was chosen, else the first that the browser asks for and the page speaks."""
     wanted = [request.cookies.get("lang", "")]
     wanted += [part.split(";")[0].strip()[:2].lower() for part in request.headers.get("accept-language", "").split(",")]

@@ -127,7 +127,7 @@ def bdl_9(node: Node) -> Breaks:
         identifier = one(node.value, "identifier")
         missing = [name for name in ("system", "value") if not has(identifier, name)]
         if missing:
-            yield ".identifier", f"no {' and no '.join(missing)}"
+            yield ".identifier", f"one without {' and '.join(missing)}"
 
 
 @invariant(

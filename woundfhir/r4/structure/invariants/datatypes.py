@@ -121,9 +121,13 @@ def _pair(first: str, second: str) -> Any:
 
 
 for _key, (_first, _second, _expression) in _TIMING.items():
-    holds(_key, "Timing.repeat", expression=_expression, text=f"{_second} beside {_first}", found=f"{_first} alone")(
-        _pair(_first, _second)
-    )
+    holds(
+        _key,
+        "Timing.repeat",
+        expression=_expression,
+        text=f"the element {_second} beside {_first}",
+        found=f"the element {_first} alone",
+    )(_pair(_first, _second))
 
 
 @invariant(
