@@ -160,7 +160,7 @@ def test_what_a_bundle_breaks_of_r4_is_said_in_french(tmp_path: Path, capsys: py
     """By check, and among the notices of receive."""
     person = {"resourceType": "Patient", "id": "p", "birthDate": "2026-02-31", "gender": "f", "colour": 1}
     period = {"start": "2026-03-03", "end": "2026-01-01"}
-    wound = {"resourceType": "Condition", "id": "w", "subject": {"reference": "Patient/q"}, "onsetPeriod": period}
+    wound = {"resourceType": "Condition", "id": "w", "subject": {"reference": "Patient/p"}, "onsetPeriod": period}
     size = {"resourceType": "Observation", "id": "o", "subject": {"reference": "Patient/p"}, "valueQuantity": "4 cm"}
     entries = [{"resource": one} for one in (person, wound, size)]
     path = tmp_path / "bundle.json"
