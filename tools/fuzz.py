@@ -41,6 +41,8 @@ from fuzzing.tally import add, total
 
 #: At most so many inputs of one entrance are kept in the corpus, each at most so large.
 KEPT, LARGE = 400, 200_000
+#: This share of the variants is made of the good inputs.
+GOOD = 0.6
 #: So many times --hang, and the process is ended: code in C that lets no handler run.
 STUCK = 10
 
@@ -80,6 +82,7 @@ class Trial:
             from woundfhir.errors import WoundfhirError
 
             self.seeds = list(give())
+            self.good = len(self.seeds)
             self.run = entrance(name)
             for data in self.seeds[:3]:  # what is imported when it is needed is no part of a run
                 with suppress(WoundfhirError):
@@ -147,9 +150,14 @@ class Trial:
         if self.args.guided:
             self.guided()
         while not self.done():
-            seed, other = self.rng.choice(self.seeds), self.rng.choice(self.seeds)
-            self.one(vary(self.rng, self.kind, seed, other))
+            self.one(self.variant(self.rng, self.rng.choice(self.seeds)))
         self.end()
+
+    def variant(self, rng, data):
+        """Vary an input, or a good one in its place: what was kept is mostly broken, and nothing lies behind a refusal."""
+        if not data or rng.random() < GOOD:
+            data = rng.choice(self.seeds[: self.good])
+        return vary(rng, self.kind, data, rng.choice(self.seeds))
 
     def guided(self):
         """Let libFuzzer choose what is varied; it never returns."""
@@ -161,10 +169,7 @@ class Trial:
                 self.end()
 
         def varied(data, size, seed):
-            rng = random.Random(seed)
-            if not data or rng.random() < 0.5:  # what reaches new code is mostly broken: good inputs stay in play
-                data = rng.choice(self.seeds)
-            return vary(rng, self.kind, data, rng.choice(self.seeds))[:size]
+            return self.variant(random.Random(seed), data)[:size]
 
         grown = str(self.corpus) if self.corpus is not None else ""
         fixed = [f"-max_len={LARGE}", "-len_control=0", "-verbosity=0", "-rss_limit_mb=0", "-timeout=600"]

@@ -94,7 +94,7 @@ SEEDS = {
     "yaml": ("yaml", lambda: small.rendered("record") + _files("examples", "*.yaml")),
     "json": ("json", lambda: small.rendered("plain") + _files("examples", "story.json")),
     "fhir-json": ("json", lambda: small.slices() + _files("examples", "story.fhir.json")),
-    "fhir-xml": ("xml", lambda: [small.as_xml(one) for one in small.slices()] + _files("examples", "*.fhir.xml")),
+    "fhir-xml": ("xml", lambda: [*small.as_xml(small.slices()), *_files("examples", "*.fhir.xml")]),
     "ndjson": ("ndjson", lambda: [small.as_lines(one) for one in small.slices()] + _files("examples", "*.ndjson")),
     "csv": ("csv", lambda: small.rendered("csv") + _files("examples", "*.csv")),
     "cda": ("xml", lambda: _files("tests/cda/documents", "*.xml")),
