@@ -154,7 +154,7 @@ class Trial:
         self.end()
 
     def variant(self, rng, data):
-        """Vary an input, or a good one in its place: what was kept is mostly broken, and nothing lies behind a refusal."""
+        """Vary an input, or a good one in its place: what was kept is mostly refused, and soon."""
         if not data or rng.random() < GOOD:
             data = rng.choice(self.seeds[: self.good])
         return vary(rng, self.kind, data, rng.choice(self.seeds))
