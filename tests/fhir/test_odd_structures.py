@@ -80,6 +80,12 @@ def test_what_xml_cannot_say_says_no_more_in_xml_than_in_json(changed: dict[str,
     assert len(back.extra) >= len(history.extra)
 
 
+@pytest.mark.parametrize("changed", [{"valueQuantity": {"value": 4, "unit": "c\x14"}}, {"valueString": "4 c\x14m"}])
+def test_a_size_with_a_control_character_is_refused_by_its_place(changed: dict[str, Any]) -> None:
+    with pytest.raises(InputError, match=r"assessment\.length: expected text without control characters"):
+        read(_story(**{"valueQuantity": None, **changed}))
+
+
 def test_one_broken_reference_renames_no_other() -> None:
     came = _story(encounter={"reference": ["Encounter/e"]})
     came["entry"].append({"resource": {"resourceType": "Encounter", "id": "e", "subject": {"reference": "Patient/p"}}})

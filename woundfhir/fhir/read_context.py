@@ -15,7 +15,7 @@ from woundfhir.fhir.listed import Listed, at_numbers
 from woundfhir.fhir.references import identifiers_of
 from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import Terms
-from woundfhir.record.answers import canonical
+from woundfhir.record.answers import StructureError, canonical
 from woundfhir.record.quantity import parse
 
 
@@ -232,8 +232,11 @@ _CONFLICT = "another value came for the same place; neither was chosen"
 
 
 def spelt(concept: Concept, answer: Json) -> Json:
-    """Return an answer as the record spells it."""
-    return canonical(concept, answer, None, lambda path, value: None)
+    """Return an answer as the record spells it; as it is where no record can hold it, which is refused in a moment."""
+    try:
+        return canonical(concept, answer, None, lambda path, value: None)
+    except StructureError:
+        return answer
 
 
 def same_quantity(one: Json, other: Json) -> bool:

@@ -11,6 +11,7 @@ from woundfhir.errors import InputError
 from woundfhir.limits import TOO_LONG, fits
 from woundfhir.record.answers import ABSENT_SCHEMA, LEAF_SCHEMA
 from woundfhir.record.frame import part_schema
+from woundfhir.record.leaf import is_plain
 
 Json = Any
 
@@ -70,6 +71,8 @@ def _expected(rule: str, limit: Json, instance: Json) -> str:
         return " or ".join(names.get(t, f"a {t}") for t in ([limit] if isinstance(limit, str) else limit))
     if rule == "enum":
         return f"{' or '.join(str(one) for one in limit[:1])}, the version of the record's form"
+    if isinstance(instance, str) and not is_plain(instance):
+        return "text without control characters"
     if rule in ("pattern", "maxItems", "minItems"):
         return "characters, and a number of items, that are allowed here"
     return "another structure here"
