@@ -4,8 +4,12 @@
 
 Two kinds of trial, each with SIGKILL and a clean folder:
   step    the process kills itself before its n-th file-changing call (open for writing, rename, chmod, mkdir, unlink),
-          for every n: exhaustive and repeatable (an audit hook in a forked child, nothing in woundfhir is changed)
+          for every n: exhaustive and repeatable (an audit hook in a forked child)
   random  killed from outside at a random moment of its run
+
+``send`` and ``fetch`` have a server that outlives what is killed: after the same command again it stores everything
+once, and what is fetched from there reads the same. A run over many clients makes a checkpoint after each client or
+so; with --resume the same command goes on from it.
 
 After each kill: every file that is there holds the old bytes or the new bytes, whole; running the verb again ends
 in the same state as one that was never killed; left-over files are counted, with the mode they have.
@@ -26,8 +30,11 @@ import signal
 import stat
 import sys
 import time
+from collections import Counter
 from pathlib import Path
+from uuid import NAMESPACE_URL, uuid5
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 FILE_EVENTS = ("os.rename", "os.chmod", "os.mkdir", "os.remove", "os.rmdir", "os.link", "os.truncate")
 
 
@@ -72,8 +79,54 @@ class Verb:
     ``opens`` is of what is not the same when it is done again, as the journal of a draft: what hinders opening it.
     """
 
-    def __init__(self, name, args, before, opens=None):
+    def __init__(self, name, args, before=lambda folder: None, opens=None):
         self.name, self.args, self.before, self.opens = name, args, before, opens
+
+
+class Server:
+    """The server that the tests play, in a thread: what is stored there, and what is wrong with it."""
+
+    def __init__(self, client):
+        from http.server import ThreadingHTTPServer
+
+        from tests.server.played import playing
+
+        ThreadingHTTPServer.handle_error = lambda *_: None  # whoever asked was killed
+        self.open, self.client = playing(), client
+        self.played = self.open.__enter__()
+        self.whole = None
+
+    def clear(self):
+        """Let nothing be stored there."""
+        with self.played.lock:
+            self.played.resources, self.played.asked = {}, []
+
+    def state(self):
+        """What is stored: how often each resource, by what names it, and the record that is fetched from there."""
+        from woundfhir.errors import WoundfhirError
+        from woundfhir.server.connection import Connection, base_of
+        from woundfhir.server.fetching import fetch
+
+        with self.played.lock:
+            named = [
+                (one["resourceType"], json.dumps(one.get("identifier"), sort_keys=True))
+                for one in self.played.resources.values()
+            ]
+        try:
+            return Counter(named), fetch(Connection(base_of(self.played.base)), self.client).history.data
+        except WoundfhirError as error:  # nothing is there yet, or half a history
+            return Counter(named), str(error)
+
+    def wrong(self, receipt):
+        """What hinders that it is as if nothing had been killed; "" for nothing."""
+        named, record = self.state()
+        if max(named.values(), default=0) > 1:
+            return "stored twice"
+        if (named, record) != self.whole:
+            return "not all is stored, or it reads otherwise"
+        if receipt is not None and len(json.loads(receipt.read_bytes())["stored"]) != len(named):
+            return "the receipt does not name what is stored"
+        return ""
 
 
 def on_page(folder, touch):
@@ -137,15 +190,70 @@ def child(killer, args, step, delay=None, report=None):
     return os.WIFSIGNALED(status), os.WEXITSTATUS(status) if os.WIFEXITED(status) else None
 
 
-def verbs(record, work):
+def many(record, work, number):
+    """Write as many clients, one resource a line; the record is that of each."""
+    run_here(["convert", record, "--to", "ndjson", "-o", work / "one.ndjson", "--force"])
+    one = (work / "one.ndjson").read_text()
+    client = json.loads(one.splitlines()[0])["identifier"][0]["value"]
+    path = work / "many.ndjson"
+    path.write_text("".join(renumbered(one, client, f"{client}-{n}") for n in range(number)))
+    return path
+
+
+def renumbered(lines, old, new):
+    """The same resources of another client: every id, and the client's number, are others."""
+    found = lines.replace(f'"value":"{old}"', f'"value":"{new}"')
+    for name in {json.loads(line)["id"] for line in lines.splitlines()}:
+        found = found.replace(name, str(uuid5(NAMESPACE_URL, f"{new}/{name}")))
+    return found
+
+
+def sends(record, d, killer):
+    """``send`` with and without a receipt, and ``fetch``: with a server that outlives what is killed."""
+    client = f"{(one := client_of(record))['system']}|{one['value']}"
+    server = Server(client)
+    address = server.played.base
+
+    def whole(args):
+        server.clear()
+        run_here(args)
+        server.whole = server.state()
+
+    def judged(args, receipt):
+        time.sleep(0.1)  # what was asked is done, whoever asked it
+        child(killer, args, 0)
+        return server.wrong(receipt)
+
+    receipt = d / "receipt.json"
+    plain = ["send", record, "--to", address, "--chunk", "8"]
+    kept = [*plain, "--receipt", receipt]
+    yield Verb("send", plain, lambda f: server.clear(), lambda: judged(plain, None))
+    yield Verb("send --receipt", kept, lambda f: server.clear(), lambda: judged(kept, receipt))
+    d.mkdir(exist_ok=True)
+    whole(plain)
+    there = dict(server.played.resources)
+
+    def stored(folder):
+        server.played.resources = dict(there)
+        (folder / "f.yaml").write_bytes(b"old")
+
+    yield Verb("fetch -o --force", ["fetch", address, "--patient", client, "-o", d / "f.yaml", "--force"], stored)
+
+
+def client_of(record):
+    from woundfhir.intake.source import read_all
+
+    return next(iter(read_all([str(record)]))).history.patient["identifiers"][0]
+
+
+def verbs(record, work, killer):
     first, second = work / "first.json", work / "second.json"
     run_here(["bundle", record, "--newest", "1", "-o", first, "--force"])
     run_here(["bundle", record, "-o", second, "--force"])
     known = work / "known"
     shutil.rmtree(known, ignore_errors=True)
     run_here(["receive", first, "--into", known])
-    several, words = work / "several.ndjson", work / "words.txt"
-    run_here(["convert", record, "--to", "ndjson", "-o", several, "--force"])
+    several, words = many(record, work, 4), work / "words.txt"
     words.write_text("L heel 4.2 x 3.1 x 0.5 cm, moderate serous exudate, no odour, pain 3/10.\n")
     old = b"old content that somebody still needs\n" * 2000
     d = work / "D"
@@ -155,11 +263,11 @@ def verbs(record, work):
             (folder / name).write_bytes(old)
 
     return [
-        Verb("receive, new folder", ["receive", second, "--into", d / "c"], lambda f: None),
+        Verb("receive, new folder", ["receive", second, "--into", d / "c"]),
         Verb(
             "receive, known client", ["receive", second, "--into", d / "c"], lambda f: shutil.copytree(known, f / "c")
         ),
-        Verb("bundle -o --sheet", ["bundle", record, "-o", d / "b.json", "--sheet", d / "s.html"], lambda f: None),
+        Verb("bundle -o --sheet", ["bundle", record, "-o", d / "b.json", "--sheet", d / "s.html"]),
         Verb(
             "bundle -o --sheet --force",
             ["bundle", record, "-o", d / "b.json", "--sheet", d / "s.html", "--force"],
@@ -188,18 +296,32 @@ def verbs(record, work):
         Verb(
             "audit -o", ["audit", record, "--format", "html", "-o", d / "a.html", "--force"], lambda f: put(f, "a.html")
         ),
-        Verb("new -o", ["new", record, "--wound", "W1", "-o", d / "n.yaml"], lambda f: None),
-        Verb("read-text -o", ["read-text", words, "-o", d / "draft.yaml"], lambda f: None),
+        Verb("new -o", ["new", record, "--wound", "W1", "-o", d / "n.yaml"]),
+        Verb("read-text -o", ["read-text", words, "-o", d / "draft.yaml"]),
         Verb("rebuild -o", ["rebuild", known, "-o", d / "r.yaml", "--force"], lambda f: put(f, "r.yaml")),
-        Verb("guide", ["guide", "--html", d / "site"], lambda f: None),
+        Verb("guide", ["guide", "--html", d / "site"]),
         Verb(
             "page, a touch",
             lambda: on_page(d, True),
             lambda f: shutil.copy(record, f / "note.yaml"),
             lambda: on_page(d, False),
         ),
-        Verb("demo", ["demo", d / "demo"], lambda f: None),
-        Verb("profiles", ["profiles", d / "p", "--package", d / "p.tgz"], lambda f: None),
+        Verb("convert --resume", ["convert", several, "-t", "record-ndjson", "--resume", "-o", d / "r.ndjson"]),
+        Verb(
+            "convert --resume --by-type",
+            ["convert", several, "-t", "ndjson", "--by-type", "--pack", "gz", "--resume", "-o", d / "out"],
+            lambda f: (f / "out").mkdir(),
+        ),
+        Verb("convert --workers", ["convert", several, "-t", "ndjson", "--workers", "2", "-o", d / "w.ndjson"]),
+        Verb(
+            "check, many clients",
+            ["check", several, "-f", "ndjson", "--workers", "2", "--errors", d / "e", "-o", d / "c.ndjson", "--force"],
+            lambda f: put(f, "c.ndjson"),
+        ),
+        Verb("form -o", ["form", record, "--visit", "V1", "--wound", "W1", "-o", d / "form.json"]),
+        *sends(record, d, killer),
+        Verb("demo", ["demo", d / "demo"]),
+        Verb("profiles", ["profiles", d / "p", "--package", d / "p.tgz"]),
     ]
 
 
@@ -217,7 +339,10 @@ def main():
     work = args.work.resolve()
     work.mkdir(parents=True, exist_ok=True)
     killer, report, total, bad = Killer(work / "D"), work / "report.json", 0, 0
-    for verb in verbs(args.record.resolve(), work):
+    from woundfhir.bulk import converting
+
+    converting.EVERY = 50_000  # a checkpoint after each client or so
+    for verb in verbs(args.record.resolve(), work, killer):
         if args.verb and args.verb not in verb.name:
             continue
 

@@ -77,6 +77,9 @@ class _Back:
         """Take one thing that was kept."""
         if item.get("why") == BOOKKEEPING and item.get("from") == "server":
             self._server(_decode(item["came"]))
+        elif item.get("from") == _WHOLE:
+            self.rest.append(item)
+            self._name(_decode(item["came"]))
         elif item.get("from") == "record" or ("value" not in item and "place" not in item):
             self.rest.append(item)
         elif "place" in item and "value" in item and not {"element", "ours"} & item.keys():
@@ -144,6 +147,15 @@ class _Back:
             if key not in fits:
                 kept = {"from": item["from"], "place": item["place"], "element": key, "why": item["why"]}
                 self.rest.append({**kept, "came": as_json(value), **({"ours": "{}"} if key in mine else {})})
+
+    def _name(self, item: Item) -> None:
+        """Ours that goes out for one that the format cannot say has its id: by that the others that came name it."""
+        came = _decode(item["value"]) if {"place", "value", "ours"} <= item.keys() else {}
+        at = self._at(str(came.get("resourceType")), item.get("place", ""))
+        if at is None or at in self.verbatim or not isinstance(came.get("id"), str):
+            return
+        self.names[f"{came['resourceType']}/{self.ours[at]['id']}"] = f"{came['resourceType']}/{came['id']}"
+        self.made[at] = {**(self.made[at] or self.ours[at]), "id": came["id"]}
 
     def _drop(self, item: Item) -> None:
         """What was named and did not come is named again, and not made up, unless more is known of it by now."""
