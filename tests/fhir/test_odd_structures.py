@@ -80,6 +80,16 @@ def test_what_xml_cannot_say_says_no_more_in_xml_than_in_json(changed: dict[str,
     assert len(back.extra) >= len(history.extra)
 
 
+@pytest.mark.parametrize(("number", "key"), [(0, "name"), (1, "category")])
+def test_what_names_a_resource_that_xml_cannot_say_still_finds_it(number: int, key: str) -> None:
+    """Empty lists, which R4 has not: the client and the wound stay those of the size."""
+    came = _story(performer=[{"reference": "Practitioner/n"}])
+    came["entry"][number]["resource"][key] = []
+    history, _ = read(came)
+    back = loads(dumps(history, format="fhir-xml"), format="fhir-xml")
+    assert {**back.data, "extra": 0} == {**history.data, "extra": 0}
+
+
 @pytest.mark.parametrize("changed", [{"valueQuantity": {"value": 4, "unit": "c\x14"}}, {"valueString": "4 c\x14m"}])
 def test_a_size_with_a_control_character_is_refused_by_its_place(changed: dict[str, Any]) -> None:
     with pytest.raises(InputError, match=r"assessment\.length: expected text without control characters"):
