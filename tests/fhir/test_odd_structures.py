@@ -80,11 +80,15 @@ def test_what_xml_cannot_say_says_no_more_in_xml_than_in_json(changed: dict[str,
     assert len(back.extra) >= len(history.extra)
 
 
-@pytest.mark.parametrize(("number", "key"), [(0, "name"), (1, "category")])
-def test_what_names_a_resource_that_xml_cannot_say_still_finds_it(number: int, key: str) -> None:
-    """Empty lists, which R4 has not: the client and the wound stay those of the size."""
+@pytest.mark.parametrize(
+    ("number", "key", "value"), [(0, "name", []), (1, "category", []), (1, "clinicalStatus", "x"), (3, "telecom", [])]
+)
+def test_what_names_a_resource_that_xml_cannot_say_still_finds_it(number: int, key: str, value: Any) -> None:
+    """The client, the wound (one that does not count, too) and the nurse stay those of the size."""
     came = _story(performer=[{"reference": "Practitioner/n"}])
-    came["entry"][number]["resource"][key] = []
+    nurse = {"resourceType": "Practitioner", "id": "n", "name": [{"suffix": ["RN"]}]}
+    came["entry"].append({"resource": nurse})
+    came["entry"][number]["resource"][key] = value
     history, _ = read(came)
     back = loads(dumps(history, format="fhir-xml"), format="fhir-xml")
     assert {**back.data, "extra": 0} == {**history.data, "extra": 0}

@@ -6,7 +6,7 @@ writing of it stands, with the elements of theirs that still fit; what no longer
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from hashlib import sha256
 from typing import Any
@@ -244,10 +244,33 @@ def made_sayable(history: History, says: Callable[[Resource, bool], bool]) -> Hi
             return True
         return says(_decode(item["value"]), "place" in item or "ours" in item)
 
+    unsayable = _with_those_that_name_them(
+        history.extra, {n for n, one in enumerate(history.extra) if not sayable(one)}
+    )
     kept = [
-        item if sayable(item) else {"from": _WHOLE, "why": _UNSAYABLE, "came": as_json(item)} for item in history.extra
+        {"from": _WHOLE, "why": _UNSAYABLE, "came": as_json(item)} if n in unsayable else item
+        for n, item in enumerate(history.extra)
     ]
     return History({**history.data, "extra": sort_extra(kept)}, history.source)
+
+
+def _with_those_that_name_them(items: Sequence[Item], held: set[int]) -> set[int]:
+    """Add what refers to a resource that is carried and has no place of ours: alone it would name somebody unknown.
+
+    A size of a wound that does not count would found that wound anew.
+    """
+    found, todo = set(held), list(held)
+    while todo:
+        item = items[todo.pop()]
+        came = _decode(item["value"]) if "value" in item and "place" not in item else {}
+        name = f"{came.get('resourceType')}/{came.get('id')}"
+        named = (f'"reference":"{name}"', f'"reference":"{name}/') if isinstance(came.get("id"), str) else ()
+        for n, other in enumerate(items):
+            said = other.get("value") or other.get("came") or ""
+            if n not in found and other.get("from") != "record" and any(one in said for one in named):
+                found.add(n)
+                todo.append(n)
+    return found
 
 
 def carried(source: ReadContext, resource: Resource) -> list[dict[str, str]] | None:
