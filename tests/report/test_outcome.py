@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import replace
 from decimal import Decimal
@@ -164,6 +165,25 @@ def test_resources_of_another_guide_are_named_where_they_are_read() -> None:
             seen += 1
             assert len(evaluate(resource, expression)) >= 1, (path.name, leaf.path, expression)
     assert seen > 5
+
+
+@pytest.mark.parametrize("coding", ["x", 5, ["x"], [{"system": ["x"], "code": {}}]])
+@pytest.mark.parametrize("named", ["x", 5, [5], [{"reference": 5}]])
+def test_what_is_broken_in_a_resource_that_is_not_read_hinders_no_report(coding: Json, named: Json) -> None:
+    """Found by tools/fuzz.py: a request, whose structure nobody looks at."""
+    resources = [json.loads(line) for line in convert(demo(), "ndjson").splitlines()]
+    visit = next(one for one in resources if one["resourceType"] == "Encounter")
+    order = {
+        "resourceType": "ServiceRequest",
+        "encounter": {"reference": f"Encounter/{visit['id']}"},
+        "code": {"coding": coding},
+        "focus": named,
+        "reasonReference": named,
+    }
+    entries = [{"resource": one} for one in (*resources, order)]
+    content = json.dumps({"resourceType": "Bundle", "type": "collection", "entry": entries}).encode()
+    came = parse(content, "story.json")
+    assert Elements(came.history, came.kind, came.content).expression("patient.born").endswith("birthDate")
 
 
 def test_the_outcome_is_one_of_r4() -> None:

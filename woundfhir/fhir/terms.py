@@ -161,9 +161,10 @@ class Terms(FixedParts):
 
 def code_keys(concept: Json) -> list[CodeKey]:
     """Return the (system, code) pairs of a CodeableConcept."""
-    if not isinstance(concept, dict):
+    codings = concept.get("coding") if isinstance(concept, dict) else None
+    if not isinstance(codings, list):
         return []
-    return [(coding.get("system"), coding.get("code")) for coding in concept.get("coding", ())]
+    return [(one.get("system"), one.get("code")) for one in codings if isinstance(one, dict)]
 
 
 def has_code(concept: Json, key: CodeKey) -> bool:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import chain
 from typing import Any
 
 from woundfhir.errors import InputError
@@ -16,7 +17,7 @@ from woundfhir.fhir import to_fhir
 from woundfhir.fhir.came import Came
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.terms import terms
+from woundfhir.fhir.terms import code_keys, terms
 from woundfhir.intake.gather import gather
 from woundfhir.intake.reading import Reading
 from woundfhir.record import History
@@ -75,10 +76,13 @@ class Elements:
             return None
         encounter = source.follow(resource.get("encounter"), resource)
         visit = source.places.get(id(encounter)) if encounter is not None else None
-        term = self._terms.find(resource.get("code"))
+        # Of a type that the record does not read, nobody has looked whether its structure is whole.
+        codes = [key for key in code_keys(resource.get("code")) if all(isinstance(part, str) for part in key)]
+        term = self._terms.named(codes)
         if visit is None or term is None:
             return None
-        for ref in (*(resource.get("focus") or ()), *(resource.get("reasonReference") or ())):
+        lists = (one for key in ("focus", "reasonReference") if isinstance(one := resource.get(key), list))
+        for ref in chain.from_iterable(lists):
             found = source.follow(ref, resource)
             wound = source.places.get(id(found)) if found is not None else None
             if wound is not None:
