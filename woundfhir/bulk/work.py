@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import multiprocessing
 import os
+import signal
 import threading
 import time
 from collections import deque
@@ -183,6 +184,7 @@ def _begin(parent: int, work: Callable[[Any], Any]) -> None:
     global _held
     _held = work
     gc.freeze()
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)  # what the parent does then is not done here
 
     def watch() -> None:
         while os.getppid() == parent:

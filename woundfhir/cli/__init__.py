@@ -18,7 +18,7 @@ from woundfhir.cli.click_words import translate
 from woundfhir.cli.common import equip
 from woundfhir.cli.first_language import first_language
 from woundfhir.cli.help import ROOT, HelpContext, page_of, short_help, texted
-from woundfhir.cli.net import close_output, ended, writing
+from woundfhir.cli.net import close_output, ended, heed_signals, writing
 from woundfhir.cli.settings import defaults
 from woundfhir.language import ENGLISH, speaking, spoken
 
@@ -132,6 +132,7 @@ def main() -> None:
         with suppress(OSError, ValueError):
             click.echo("woundfhir: standard output is closed. Send it to a file, or to /dev/null", err=True)
         os._exit(2)
+    heed_signals()
     code = run()
     close_output()
     sys.exit(code)

@@ -1,13 +1,15 @@
 """The outermost net: how a run ends, whatever happens in it.
 
 0, 1: the verb's own answer. 2: it could not run, with one clear message (standard output that takes no more is one of
-these). 130: stopped by Ctrl-C. 3: a fault of ours.
+these). 3: a fault of ours. 130: stopped by Ctrl-C; 143 or 129 by a signal that asks it to end (SIGTERM, SIGHUP). 141,
+silently: whoever read standard output has enough, as `| head` has.
 """
 
 from __future__ import annotations
 
 import errno
 import os
+import signal
 import sys
 import traceback
 from collections.abc import Callable
@@ -39,13 +41,38 @@ class OutputError(Exception):
     """Standard output takes no more: the disk is full, or whoever read it has stopped."""
 
 
+class ReaderGone(OutputError):
+    """Whoever read standard output has stopped, and may well have all that was wanted."""
+
+
+class Stopped(KeyboardInterrupt):
+    """A signal asks the process to end: as with Ctrl-C, what is not finished is cleared away first."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__()
+        self.code = 128 + number
+
+
+def heed_signals() -> None:
+    """Let SIGTERM and SIGHUP end the process in order, where whoever started it does not want them ignored."""
+
+    def stop(number: int, frame: object) -> None:
+        signal.signal(number, signal.SIG_IGN)
+        raise Stopped(number)
+
+    for number in (signal.SIGTERM, getattr(signal, "SIGHUP", signal.SIGTERM)):
+        if signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, stop)
+
+
 def writing(action: Callable[[], object]) -> object:
     """Do what may write to standard output; a failure of that is an ``OutputError`` and nothing else."""
     try:
         return action()
     except OSError as error:
         if error.errno in _OUTPUT:
-            raise OutputError(os.strerror(error.errno)) from None
+            kind = ReaderGone if error.errno == errno.EPIPE else OutputError
+            raise kind(os.strerror(error.errno)) from None
         raise
 
 
@@ -59,8 +86,10 @@ def ended(action: Callable[[], object]) -> int:
     try:
         result = action()
         return result if isinstance(result, int) else 0
-    except (KeyboardInterrupt, click.Abort):
-        return _stop(_translated("stopped. What was not finished was not written"), 130)
+    except (KeyboardInterrupt, click.Abort) as error:
+        cause = error.__cause__ or error  # click makes an Abort of it
+        code = cause.code if isinstance(cause, Stopped) else 130
+        return _stop(_translated("stopped. What was not finished was not written"), code)
     except click.ClickException as error:
         said = StringIO()
         error.show(file=said)
@@ -72,6 +101,8 @@ def ended(action: Callable[[], object]) -> int:
         return _fault(error)
     except WoundfhirError as error:
         return _stop(_shown(error), 2)
+    except ReaderGone:
+        return 141
     except OutputError as error:
         fix = "Make room, or let the next program read to the end"
         wrong = f"standard output: it cannot be written ({error}), and what came out is not all. {fix}"

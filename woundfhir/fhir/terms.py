@@ -161,7 +161,7 @@ class Terms(FixedParts):
 
 def code_keys(concept: Json) -> list[CodeKey]:
     """Return the (system, code) pairs of a CodeableConcept."""
-    codings = concept.get("coding") if isinstance(concept, dict) else None
+    codings: Json = concept.get("coding") if isinstance(concept, dict) else None
     if not isinstance(codings, list):
         return []
     return [(one.get("system"), one.get("code")) for one in codings if isinstance(one, dict)]
