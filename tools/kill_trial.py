@@ -329,7 +329,7 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("record", type=Path)
     parser.add_argument("work", type=Path)
-    parser.add_argument("--random", type=int, default=30)
+    parser.add_argument("--random", type=int, default=30, help="so many kills a verb that came in time")
     parser.add_argument("--steps", type=int, default=60, help="at most this many step kills a verb")
     parser.add_argument("--seconds", type=float, default=60, help="bound for each verb and kind")
     parser.add_argument("--seed", default="1")
@@ -426,9 +426,7 @@ def main():
             told["step_kills"] += killed
             judge(f"step {step}")
         until = time.monotonic() + args.seconds
-        for _ in range(args.random):
-            if time.monotonic() > until:
-                break
+        while told["random_kills"] < args.random and time.monotonic() < until:
             folder = fresh()
             killed, _ = child(killer, verb.args, 0, delay=rng.uniform(0.05, 1.0) * length)
             told["late"] += not killed

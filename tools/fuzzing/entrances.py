@@ -119,8 +119,11 @@ def _table(pair):
     def run(data, deep):
         content, mapping = data, plain
         if pair:
-            content, mapping = json.loads(data)
-            content = content.encode("latin-1", "replace")
+            try:
+                content, mapping = json.loads(data)
+                content = content.encode("latin-1", "replace")
+            except (ValueError, TypeError, AttributeError):  # no pair: nothing that can be given
+                return
         for one in read_table(content, "input", read_map(mapping, "map.toml")):
             if deep:
                 _keep(one.history)

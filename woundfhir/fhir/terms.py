@@ -164,7 +164,8 @@ def code_keys(concept: Json) -> list[CodeKey]:
     codings: Json = concept.get("coding") if isinstance(concept, dict) else None
     if not isinstance(codings, list):
         return []
-    return [(one.get("system"), one.get("code")) for one in codings if isinstance(one, dict)]
+    found: list[Json] = [one for one in codings if isinstance(one, dict)]
+    return [(one.get("system"), one.get("code")) for one in found]
 
 
 def has_code(concept: Json, key: CodeKey) -> bool:
