@@ -13,7 +13,7 @@ from woundfhir.catalogue import PATHS, catalogue, per_catalogue
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.resources import wound
+from woundfhir.fhir.resources import body_site, wound
 from woundfhir.fhir.terms import Terms, code_keys
 from woundfhir.intake.absence import denied, unaccented
 from woundfhir.intake.words import words
@@ -147,7 +147,7 @@ def site_of(source: ReadContext, resource: Resource) -> tuple[Site, dict[str, Js
     word = site.codec.read({"valueCodeableConcept": concept}) or _code(concept)
     if isinstance(word, str):
         answers[site.concept.key] = word
-    found = wound.read_side(terms, side, concept)
+    found = body_site.read_side(terms, side, concept)
     if isinstance(found, str):
         answers[side.concept.key] = found
     return place(terms, answers), answers

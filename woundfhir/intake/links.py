@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.resources import supply, wound
+from woundfhir.fhir.resources import body_site, supply
 from woundfhir.intake.founding import site_of
 
 Json = Any
@@ -115,7 +115,7 @@ class Links:
                 return Link(None, TWO)
             if wounds:
                 return Link(wounds[0])
-        body = wound.structure_of(self.source, resource)
+        body = body_site.structure_of(self.source, resource)
         if body is not None and id(body) in self.wound_of:
             return Link(self.wound_of[id(body)])
         if resource.get("resourceType") == "SupplyDelivery":

@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.resources import wound
+from woundfhir.fhir.resources import body_site
 from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.founding import names_wound, texts_of
 
@@ -21,7 +21,7 @@ def read_structures(source: ReadContext, to: Belonging, measured: Collection[int
     """
     named: dict[int, set[str]] = {}
     for resource in source.open("Condition"):
-        if (body := wound.structure_of(source, resource)) is not None:
+        if (body := body_site.structure_of(source, resource)) is not None:
             named.setdefault(id(body), set()).update(filter(None, [to.links.wound_of.get(id(resource))]))
     for body in source.open("BodyStructure"):
         if id(body) in named:
@@ -31,7 +31,7 @@ def read_structures(source: ReadContext, to: Belonging, measured: Collection[int
         words = (*texts_of(body.get("morphology")), str(body.get("description", "")))
         if source.place(body) is not None or not (id(body) in measured or any(map(names_wound, words))):
             continue
-        found = wound.read_structure(source, body)
+        found = body_site.read_structure(source, body)
         to.links.wound_of[id(body)] = name = _standing_for(source, to, body, found)
         if all(one["id"] != name for one in to.wounds):
             to.wounds.append({"id": name, **found})
