@@ -12,6 +12,7 @@ import click
 
 from woundfhir._version import __version__
 from woundfhir.cli import options, settings
+from woundfhir.cli.completing import complete
 from woundfhir.cli.help import HelpContext
 from woundfhir.cli.net import show_traceback
 from woundfhir.cli.texts import words
@@ -37,6 +38,7 @@ def equip(command: click.Command) -> None:
         for one in _options():
             command.params.append(one)
         _shorten(command)
+    complete(command)
 
 
 def _shorten(command: click.Command) -> None:

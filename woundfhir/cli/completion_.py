@@ -16,4 +16,6 @@ def command(shell: str) -> None:
 
     found = get_completion_class(shell)
     assert found is not None
-    click.echo(found(cli, {}, "woundfhir", "_WOUNDFHIR_COMPLETE").source())
+    script = found(cli, {}, "woundfhir", "_WOUNDFHIR_COMPLETE").source()
+    # click's script for fish cuts a line of help at its first comma.
+    click.echo(script.replace('(string split "," $completion)', '(string split -m 1 "," $completion)'))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from shutil import get_terminal_size
 
@@ -10,11 +11,18 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.common import colours
+from woundfhir.cli.completing import Completed
 from woundfhir.cli.texts import count, words
 
 
+def _topics() -> Iterable[str]:
+    from woundfhir.guide.book import book
+
+    return sorted({name.rpartition("/")[2] for name in book()})
+
+
 @click.command()
-@click.argument("topic", required=False, metavar="[TOPIC]")
+@click.argument("topic", required=False, metavar="[TOPIC]", type=Completed(_topics, files=False))
 @click.option("--html", type=click.Path(path_type=Path), metavar="FOLDER")
 @click.option("--man", type=click.Path(path_type=Path), metavar="FOLDER")
 @click.option("--force", is_flag=True)

@@ -95,7 +95,7 @@ def ended(action: Callable[[], object]) -> int:
         error.show(file=said)
         said.write(meant(error))
         with suppress(OSError, ValueError):
-            click.echo("\n".join(escaped(line, 1000) for line in said.getvalue().splitlines()), err=True)
+            click.echo("\n".join(escaped(line, 1000) for line in said.getvalue().expandtabs(2).splitlines()), err=True)
         return 2
     except Fault as error:
         return _fault(error)
