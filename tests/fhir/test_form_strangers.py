@@ -96,3 +96,24 @@ def test_what_others_write_is_read_or_named(name: str, whole: bool) -> None:
     assert entry.get("assessment", {}) == said
     assert len([loss for loss in losses.items if ".item" in loss.path]) == named
     assert '"others"' in str(history.data["extra"])  # and the whole of it is kept as it came
+
+
+OURS = "https://w3id.org/woundfhir/Questionnaire/wound-visit"
+NAMED: dict[str, dict[str, Any]] = {
+    "the server's own address": {"questionnaire": "http://server.example/fhir/Questionnaire/77"},
+    "no address": {},
+    "contained": {"questionnaire": "#q", "contained": [{"resourceType": "Questionnaire", "id": "q", "url": OURS}]},
+    "another version": {"questionnaire": f"{OURS}|99.0"},
+}
+
+
+@pytest.mark.parametrize("name", NAMED)
+def test_our_form_is_read_however_it_is_named(name: str) -> None:
+    asked = [item(f"assessment.{key}", cm(number)) for key, number in (("length", 4), ("width", 3), ("depth", 1))]
+    filled = {"resourceType": "QuestionnaireResponse", "status": "completed", "item": asked, **NAMED[name]}
+    history, _ = from_fhir(filled)
+    sizes = [entry["assessment"] for visit in history.visits for entry in visit["wounds"]]
+    assert sizes == [{"length": "4 cm", "width": "3 cm", "depth": "1 cm"}]
+    history, losses = from_fhir({**filled, "item": [*asked, item("17.3", cm(9))]})
+    assert bool(history.visits) is (name in ("contained", "another version"))
+    assert len(losses.items) > 0

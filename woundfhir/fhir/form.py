@@ -14,7 +14,7 @@ from woundfhir.catalogue import Concept
 from woundfhir.errors import InputError
 from woundfhir.fhir import form_items as items
 from woundfhir.fhir.elements import write_date
-from woundfhir.fhir.form_reading import is_form, place, read_response
+from woundfhir.fhir.form_reading import is_form, names_form, place, read_response
 from woundfhir.fhir.resources.people import write_author
 from woundfhir.fhir.shapes.base import unit_option
 from woundfhir.fhir.shapes.words import write_option
@@ -23,7 +23,7 @@ from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import VisitContext, WriteContext
 from woundfhir.record import History
 
-__all__ = ["NAME", "is_form", "place", "read_response", "write_response"]
+__all__ = ["NAME", "is_form", "names_form", "place", "read_response", "write_response"]
 
 Json = Any
 Item = dict[str, Json]

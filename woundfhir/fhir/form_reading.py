@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.fhir import form_items as items
 from woundfhir.fhir.elements import find_extension, read_date
 from woundfhir.fhir.form_level import Level, Path
@@ -21,6 +21,8 @@ from woundfhir.fhir.terms import Terms
 from woundfhir.record import quantity
 
 Json = Any
+#: How many questions by the names of data elements make a form ours that does not name it.
+_FEWEST = 3
 _BACK = {
     "in-progress": "draft",
     "completed": "final",
@@ -31,9 +33,41 @@ _BACK = {
 
 
 def is_form(resource: Mapping[str, Json]) -> bool:
-    """Whether a QuestionnaireResponse answers our form, or that of the site."""
-    forms = [f"{base}/Questionnaire/wound-visit" for base in catalogue().bases]
-    return str(resource.get("questionnaire", "")).split("|")[0] in forms
+    """Whether a QuestionnaireResponse answers our form, or that of the site.
+
+    A server or an app may know the form under an address of its own, contain it, or name none: then it is ours where
+    its questions are.
+
+    Examples
+    --------
+    >>> asked = [{"linkId": f"assessment.{key}"} for key in ("length", "width", "depth")]
+    >>> is_form({"item": asked}), is_form({"item": [*asked, {"linkId": "1.2"}]}), is_form({"item": asked[:2]})
+    (True, False, False)
+    """
+    return names_form(resource) or _asks_as_ours(resource)
+
+
+def names_form(resource: Mapping[str, Json]) -> bool:
+    """Whether a QuestionnaireResponse names our form, or that of the site, by its address."""
+    named = str(resource.get("questionnaire", "")).split("|")[0]
+    inner = (one for one in resource.get("contained", ()) if named == f"#{one.get('id', '')}")
+    named = next((str(one.get("url")) for one in inner), named)
+    return named in [f"{base}/Questionnaire/wound-visit" for base in catalogue().bases]
+
+
+def _asks_as_ours(resource: Mapping[str, Json]) -> bool:
+    """Whether all questions are those of our form, and some name a data element of the catalogue."""
+    links = {str(value) for path, value in every(resource.get("item", ())) if path[-1] == "linkId"}
+    asked = {link.partition(":")[0] for link in links}
+    dotted = {link for link in asked if "." in link}
+    known = _paths()
+    ours = all(link in known or link.rpartition(".")[0] in known for link in dotted)
+    return len(dotted) >= _FEWEST and ours and asked - dotted <= {*catalogue().groups, "entry"}
+
+
+@per_catalogue()
+def _paths() -> frozenset[str]:
+    return frozenset(one.path for one in catalogue().concepts(fields=True))
 
 
 def place(resource: Mapping[str, Json]) -> tuple[str | None, str | None]:

@@ -280,6 +280,8 @@ class Reading:
         """Take one wound at one visit from a QuestionnaireResponse of our form."""
         if not form.is_form(resource):
             return
+        if not form.names_form(resource):
+            self.inferred.append(f"{self.source.came[id(resource)].at}: read as our form: its questions are")
         to = self.belonging
         visit_id, wound_id = form.place(resource)
         visit, seen, entry, read = form.read_response(resource, self.terms)
