@@ -11,6 +11,11 @@ from woundfhir.catalogue.spelling import same_form
 _NUMBER = re.compile(r"\[\d+\]")
 #: How alike two spellings must be: one letter in five may differ. "pain" is not "plan".
 _ALIKE = 0.76
+#: Words that turn a sentence round (English and French): one letter more or less there is the opposite, no slip.
+_DENIES = re.compile(
+    r"\b(?:no|not|non|nil|none|never|without|neg|negative|den(?:y|ies|ied)|absent|pas|sans|aucune?|nie|jamais)\b"
+    r"|^(?:not|non|nil|sans|aucun)"  # as the beginning of a word too: "nonpurulent"
+)
 
 
 def nearest(place: str) -> str | None:
@@ -36,12 +41,20 @@ def nearest(place: str) -> str | None:
 def nearest_words(answers: AnswerList, word: str) -> list[str]:
     """Return the words of an answer list that an unknown one is nearest to, the nearest first; two at most.
 
+    What denies is never near what does not: "not heavy" is no slip for "heavy", nor "?infection" one for "no infection".
+
     Examples
     --------
     >>> nearest_words(catalogue().answers["dressing"], "hony gell"), nearest_words(catalogue().answers["side"], "zzz")
     (['honey gel'], [])
+    >>> signs = catalogue().answers["infection_signs"]
+    >>> nearest_words(signs, "?infection"), nearest_words(signs, "no infectionn")
+    (['local infection'], ['none'])
     """
-    found = get_close_matches(same_form(word), answers.by_word, n=6, cutoff=_ALIKE)
+    written = same_form(word)
+    denies = _DENIES.search(word.casefold()) is not None or _DENIES.search(written) is not None
+    alike = [form for form in answers.by_word if (_DENIES.search(form) is not None) is denies]
+    found = get_close_matches(written, alike, n=6, cutoff=_ALIKE)
     return list(dict.fromkeys(answers.by_word[form].shown for form in found))[:2]
 
 
