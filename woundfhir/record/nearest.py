@@ -41,7 +41,7 @@ def nearest(place: str) -> str | None:
 def nearest_words(answers: AnswerList, word: str) -> list[str]:
     """Return the words of an answer list that an unknown one is nearest to, the nearest first; two at most.
 
-    What denies is never near what does not: "not heavy" is no slip for "heavy", nor "?infection" one for "no infection".
+    What denies is never near what does not: "not heavy" is no slip for "heavy", "?infection" none for "no infection".
 
     Examples
     --------
