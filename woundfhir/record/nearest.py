@@ -49,7 +49,7 @@ def nearest_words(answers: AnswerList, word: str) -> list[str]:
     (['honey gel'], [])
     >>> signs = catalogue().answers["infection_signs"]
     >>> nearest_words(signs, "?infection"), nearest_words(signs, "no infectionn")
-    (['local infection'], ['none'])
+    ([], ['none'])
     """
     written = same_form(word)
     denies = _DENIES.search(word.casefold()) is not None or _DENIES.search(written) is not None
