@@ -86,6 +86,8 @@ class Bulk:
         What is done with each client.
     doing
         What progress calls it.
+    again
+        Takes the name of a client who came already, where that is no error.
     out
         What a stopped run had found at its last checkpoint: then what it had done is not done again.
     mark
@@ -102,6 +104,7 @@ class Bulk:
     progress: Progress = field(default_factory=lambda: Progress(False))
     work: Callable[[Task], Done] = do
     doing: str = "converting"
+    again: Callable[[str], object] | None = None
     out: Outcome = field(default_factory=Outcome)
     mark: Callable[[Outcome], object] = lambda _: None
     seen: Seen = field(default_factory=Seen)
@@ -180,7 +183,7 @@ class Bulk:
             name, places, amount, before = waiting.popleft()
             if done.error is not None:
                 self._failed(done.error, name, places, files)
-            self._keep_apart(done, out)
+            self._keep_apart(name, done, out)
             sink.write(done.content)
             if before is not None:
                 out.asks |= before.asks
@@ -199,7 +202,8 @@ class Bulk:
         """Say of a client who cannot be read in which line of which file it is."""
         if not places:  # the whole of a file
             if self.refused is None:
-                raise error
+                where = error.where if name in error.where else f"{name}, {error.where}"
+                raise InputError(where, error.expected, error.fix, found=getattr(error, "found", None) or "")
             found = _LINE.search(error.where)
             self._refuse(name, int(found[1]) if found else 1, NOT_READ.format(error.expected))
             return
@@ -209,7 +213,7 @@ class Bulk:
             raise InputError(where, error.expected, error.fix, found=getattr(error, "found", None) or "")
         self._refuse(files.names[file], line, NOT_READ.format(error.expected))
 
-    def _keep_apart(self, done: Done, out: Outcome) -> None:
+    def _keep_apart(self, name: str, done: Done, out: Outcome) -> None:
         """Note a client; refuse to write resources of which a reader could not say whose they are."""
         out.asks |= done.asks
         out.left_aside |= done.left_aside
@@ -217,10 +221,16 @@ class Bulk:
         out.clients += len(done.clients)
         out.visits += done.visits
         out.nameless += sum(one is None for one in done.clients)
-        if self.work is not do or self.to != "ndjson":
+        written = self.work is do and self.to == "ndjson"
+        if not written and self.again is None:
             return
-        twice = not all(self.seen.add(one) for one in done.clients if one is not None)
-        if twice or (out.nameless and out.clients > 1):
+        new = [self.seen.add(one) for one in done.clients if one is not None]  # of all of them, also after the first
+        twice = not all(new)
+        if self.again is not None:
+            if twice:
+                out.asks = True
+                self.again(name)
+        elif twice or (out.nameless and out.clients > 1):
             raise not_apart()
 
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from woundfhir.cli import options
+from woundfhir.cli import bundled, options, streamed
+from woundfhir.cli.bundled import SIGNED
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
 
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
     from woundfhir.record import History
 
 Json = Any
-#: The format that holds its signature in itself: Bundle.signature is over JSON.
-SIGNED = "fhir-json"
 #: As ``handover.document.around.LEVELS``; written here, as a help text loads nothing heavy.
 LEVELS = ("U", "L", "M", "N", "R", "V")
 
@@ -56,18 +55,21 @@ LEVELS = ("U", "L", "M", "N", "R", "V")
 @click.option("--compact", is_flag=True)
 @options.dialect
 @options.to("bundle")
+@streamed.documents
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
-    """Bundle the wound history of one client in IN."""
+    """Bundle the wound history of one client in IN; with a folder for -o, that of each of many clients."""
     from woundfhir.handover.bundling import assembled
     from woundfhir.intake import formats
 
     form = chosen["to"] = formats.chosen(chosen["to"], output, "bundle") or formats.named("fhir-json")
+    if chosen["at"] == "now":
+        chosen["at"] = datetime.now().astimezone().isoformat(timespec="seconds")
+    if (code := bundled.many(inputs, form, output, force, chosen)) is not None:
+        return code
     history = _history(inputs, chosen)
     kind = chosen["kind"]
     is_document = kind in ("document", "ips", "mhd")
-    if chosen["at"] == "now":
-        chosen["at"] = datetime.now().astimezone().isoformat(timespec="seconds")
     about = ("document", "replaces", "attested_by", "confidentiality")
     more = {name: chosen[name] for name in about} if is_document else {}
     more |= {"profiles": chosen["profiles"], "dialect": chosen["dialect"]}
@@ -152,7 +154,7 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
     from woundfhir.intake.choosing import one_client
     from woundfhir.intake.source import read_all
 
-    found = one_client(read_all(inputs), chosen["patient"])
+    found = one_client(read_all(inputs), chosen["patient"], each=True)
     options.tell_losses(found.name, found.losses, found.report)
     chosen["code"] = options.exit_code(found, strict=chosen["strict"])
     part = gather(found.history, wounds=chosen["wounds"], since=chosen["since"], newest=chosen["newest"])

@@ -122,7 +122,7 @@ def _streamed(
     counting = _counting(chosen["fail_on"])
     colour = form == "text" and output is None and colours()
     work = partial(judging.check, choice=choice, levels=counting, brief=_brief(output, chosen), colour=colour)
-    found = streamed.convert(inputs, form, output, force, many, work=work)
+    found = streamed.convert(inputs, form, output, force, many, streamed.Job("checking", work))
     if found is None:
         return None
     asks = bool(counting) and options.exit_code(found, strict=chosen["strict"])

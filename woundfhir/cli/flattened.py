@@ -73,7 +73,7 @@ def convert(
         return [], 0
     writing = _Tables(places, form)
     if patient is None and chosen.wanted(inputs) and not chosen.by_type:
-        outcome = streamed.convert(inputs, "record-ndjson", output, force, chosen, writing)
+        outcome = streamed.convert(inputs, "record-ndjson", output, force, chosen, streamed.Job(files=writing))
         if outcome is not None:
             return [outcome], outcome.refused
     elif chosen.needs:

@@ -149,13 +149,20 @@ def dialect(command: _F) -> _F:
 
 def tell_unmet(dialect: Any, history: Any) -> None:
     """Say for want of what resources claim no profile of the dialect in which they are written."""
-    if dialect is not None:
-        from woundfhir.fhir.convert import written
-        from woundfhir.fhir.dialects.spoken import unmet
+    if (line := unmet(dialect, history)) is not None:
+        say(line)
 
-        made = written(history, dialect)
-        if missing := unmet(dialect, made.resources, made.out):
-            say(words("losses.unmet", dialect=dialect, missing=", ".join(missing)))
+
+def unmet(dialect: Any, history: Any) -> str | None:
+    """Return what ``tell_unmet`` says, if anything."""
+    if dialect is None:
+        return None
+    from woundfhir.fhir.convert import written
+    from woundfhir.fhir.dialects import spoken
+
+    made = written(history, dialect)
+    missing = spoken.unmet(dialect, made.resources, made.out)
+    return words("losses.unmet", dialect=dialect, missing=", ".join(missing)) if missing else None
 
 
 def patient(command: _F) -> _F:

@@ -36,26 +36,31 @@ class Chosen(Protocol):
     def resume(self) -> bool: ...
 
 
-def checkpoint(inputs: tuple[str, ...], to: str, output: Path | None, chosen: Chosen) -> Kept | None:
-    """Return the checkpoint of a run; None where none can be kept."""
+def checkpoint(
+    inputs: tuple[str, ...], to: str, output: Path | None, chosen: Chosen, manifest: bool, more: str
+) -> Kept | None:
+    """Return the checkpoint of a run; None where none can be kept.
+
+    ``manifest`` is whether one is written in the folder ``output``; ``more`` is what the bytes depend on, besides.
+    """
     from woundfhir.storage.growing import goes_through
     from woundfhir.storage.kept import Kept
 
-    if output is None or (not chosen.by_type and goes_through(output)):
+    if output is None or (not manifest and goes_through(output)):
         return None
     if chosen.resume and "-" in inputs:
         return None
-    own = output / MANIFEST if chosen.by_type else output
-    return Kept(own, _of(inputs, to, chosen) if chosen.resume else {}, resume=chosen.resume)
+    own = output / MANIFEST if manifest else output
+    return Kept(own, _of(inputs, to, chosen, more) if chosen.resume else {}, resume=chosen.resume)
 
 
 def not_served() -> InputError:
     """Return the error where a run cannot be gone on with."""
-    expected = "files that are read, and ndjson or record-ndjson written to a file (--by-type: to a folder)"
+    expected = "files that are read, and ndjson or record-ndjson written to a file (--by-type, bundle: to a folder)"
     return InputError("--resume", expected, "Name them, or leave --resume out")
 
 
-def _of(inputs: tuple[str, ...], to: str, chosen: Chosen) -> dict[str, Any]:
+def _of(inputs: tuple[str, ...], to: str, chosen: Chosen, more: str) -> dict[str, Any]:
     """What the bytes of an output depend on."""
     from woundfhir.bulk.lines import stated
 
@@ -63,7 +68,7 @@ def _of(inputs: tuple[str, ...], to: str, chosen: Chosen) -> dict[str, Any]:
     rules = [options.chosen_for_all(name) for name in ("site_folder", "map")]
     return {
         "the input": [[name, *found] for name, found in stated(inputs)],
-        "the options": [to, chosen.by_type, chosen.pack, errors, spoken().tag],
+        "the options": [to, chosen.by_type, chosen.pack, errors, spoken().tag, more],
         "the site or the maps": [_digest(Path(path)) for path in _paths(rules)],
         "the version of woundfhir": __version__,
     }
@@ -88,7 +93,7 @@ def go_on(bulk: Bulk, kept: Kept, growing: Growing, to: str) -> None:
     from woundfhir.bulk.clients import Seen
     from woundfhir.bulk.converting import Outcome
 
-    if kept.resume and to == "ndjson":
+    if kept.resume and (to == "ndjson" or bulk.again is not None):
         seen = growing.open(kept.path.with_suffix(".seen"), scratch=True)
         bulk.seen = Seen(seen.write, seen.part.read_bytes())
     if kept.more:

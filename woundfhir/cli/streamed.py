@@ -78,6 +78,11 @@ def reporting(command: Callable[..., int]) -> Callable[..., int]:
     return command
 
 
+def documents(command: Callable[..., int]) -> Callable[..., int]:
+    """The options of a run that makes a document for each of many clients."""
+    return click.option("--resume", is_flag=True)(reporting(command))
+
+
 def serves(to: str, output: Path | None, chosen: Choice) -> bool:
     """Whether a stream can be written in a format, and to a place."""
     from woundfhir.bulk.converting import FORMS
@@ -93,28 +98,52 @@ def not_served(chosen: Choice) -> InputError:
     return InputError(chosen.needs, expected, fix)
 
 
-class TableFiles(Protocol):
-    """Files of tables, where these are written (``cli/flattened.py``)."""
+class OwnFiles(Protocol):
+    """Files of another form: tables (``cli/flattened.py``), documents (``cli/bundled.py``)."""
 
-    folders: list[Path]
+    @property
+    def folders(self) -> list[Path]:
+        """Where they are going to stand."""
 
     def open(self, growing: Growing) -> AbstractContextManager[Sink]:
-        """Begin the files; return what takes records, one a line."""
+        """Begin the files; return what takes the bytes of each client."""
 
     def finish(self) -> list[str]:
         """Write what is left; return what is to be said when all of it stands."""
 
 
+@dataclass(frozen=True, slots=True)
+class Job:
+    """What is done with each client, where that is another thing than to convert them.
+
+    Parameters
+    ----------
+    doing
+        What progress calls it.
+    work
+        What is done.
+    files
+        What takes what is made, where that is not one file.
+    tell
+        Says what of an input was not understood, in lines.
+    again
+        Takes the name of a client who came already.
+    kept
+        What the bytes depend on besides the input, where a stopped run can be gone on with.
+    """
+
+    doing: str = "converting"
+    work: Callable[[Task], Done] | None = None
+    files: OwnFiles | None = None
+    tell: Callable[[Input], list[str]] | None = None
+    again: Callable[[str], object] | None = None
+    kept: str | None = None
+
+
 def convert(
-    inputs: tuple[str, ...],
-    to: str,
-    output: Path | None,
-    force: bool,
-    chosen: Choice,
-    tables: TableFiles | None = None,
-    work: Callable[[Task], Done] | None = None,
+    inputs: tuple[str, ...], to: str, output: Path | None, force: bool, chosen: Choice, job: Job | None = None
 ) -> Outcome | None:
-    """Convert a stream, or report on it with ``work``; None where the input has to be read as a whole.
+    """Convert a stream, or do another job with each client; None where the input has to be read as a whole.
 
     Raises
     ------
@@ -128,20 +157,21 @@ def convert(
 
     progress = Progress(sys.stderr.isatty() if chosen.progress is None else chosen.progress)
     told: list[str] = []
-    kept = None if tables is not None or work is not None else resuming.checkpoint(inputs, to, output, chosen)
+    job = job or Job(kept="")
+    of_many = chosen.by_type or job.files is not None
+    kept = None if job.kept is None else resuming.checkpoint(inputs, to, output, chosen, of_many, job.kept)
     if chosen.resume and kept is None:
         raise resuming.not_served()
     try:
         with ExitStack() as stack:
             stack.callback(resuming.tell_kept, kept, progress)
-            writing = _Writing(output, force, chosen, stack, tables, kept)
+            writing = _Writing(output, force, chosen, stack, job.files, kept)
             refused = writing.refuse if chosen.errors is not None else None
             files = stack.enter_context(Files(inputs))
-            bulk = Bulk(to, lines_of, _say(progress), refused, chosen.workers or 1, progress)
+            bulk = Bulk(to, job.tell or lines_of, _say(progress), refused, chosen.workers or 1, progress)
+            bulk.work, bulk.doing, bulk.again = job.work or bulk.work, job.doing, job.again
             if kept is not None:
                 resuming.go_on(bulk, kept, writing.growing, to)
-            if work is not None:
-                bulk.work, bulk.doing = work, "checking"
             outcome = bulk.run(files, writing.sink)
             progress.end()
             told = writing.finish()
@@ -170,17 +200,17 @@ class _Writing:
         force: bool,
         chosen: Choice,
         stack: ExitStack,
-        tables: TableFiles | None,
+        own: OwnFiles | None,
         kept: Kept | None,
     ) -> None:
         from woundfhir.bulk.converting import ERRORS, ByType
         from woundfhir.storage.growing import Growing, Through, goes_through
 
-        self.output, self.chosen, self.tables = output, chosen, tables
+        self.output, self.chosen, self.own = output, chosen, own
         if chosen.by_type and (output is None or not output.is_dir()):
             raise InputError("-o", "a folder that exists, for --by-type", "Make it and name it with -o")
-        if tables is not None:
-            folders = list(tables.folders)
+        if own is not None:
+            folders = list(own.folders)
         else:
             folders = [] if not chosen.by_type and goes_through(output) else [_folder(output, chosen.by_type)]
         folders += [] if chosen.errors is None else [_folder(chosen.errors, False)]
@@ -190,8 +220,8 @@ class _Writing:
             self.errors.write(f"{ERRORS}\n".encode())
         self.types: dict[str, File] = {}
         self.sink: Sink
-        if tables is not None:
-            self.sink = stack.enter_context(tables.open(self.growing))
+        if own is not None:
+            self.sink = stack.enter_context(own.open(self.growing))
         elif chosen.by_type:
             self.manifest = self.growing.open(_path(output) / resuming.MANIFEST)
             self.sink = by_type = ByType(self._begin)
@@ -218,8 +248,8 @@ class _Writing:
         """Write the manifest; return what is to be said when all of it stands."""
         from woundfhir.bulk.converting import manifest
 
-        if self.tables is not None:
-            return self.tables.finish()
+        if self.own is not None:
+            return self.own.finish()
         if self.chosen.by_type:
             files = {kind: (one.path.name, one.lines, one.sha256) for kind, one in self.types.items()}
             self.manifest.write(manifest(files))

@@ -48,8 +48,8 @@ def chosen(found: Sequence[Input], wanted: str | None) -> list[Input]:
 _FIX = "Write the number of the client in the order in which they stand, such as 2, or system|value"
 
 
-def one_client(found: Sequence[Input], wanted: str | None, where: str = "IN") -> Input:
-    """Return the one client who is wanted.
+def one_client(found: Sequence[Input], wanted: str | None, where: str = "IN", *, each: bool = False) -> Input:
+    """Return the one client who is wanted; ``each`` is whether a folder could take what is made of each of them.
 
     Raises
     ------
@@ -59,7 +59,10 @@ def one_client(found: Sequence[Input], wanted: str | None, where: str = "IN") ->
     some = chosen([one for one in found if one.of_client] or found, wanted)
     if len(some) != 1:
         wrong = f"the records of {len(some)} clients or files are here"
-        raise InputError(where, "the record of one client", f"{ONE_PERSON}. Or name one file. {CHOOSE}", found=wrong)
+        fix = f"{ONE_PERSON}. Or name one file. {CHOOSE}"
+        if each:
+            fix = f"{ONE_PERSON}. Or name one file; or a folder with -o, for a document of each client. {CHOOSE}"
+        raise InputError(where, "the record of one client", fix, found=wrong)
     return some[0]
 
 

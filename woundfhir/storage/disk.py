@@ -5,11 +5,12 @@ from __future__ import annotations
 import errno
 import os
 import re
+import shutil
 import stat
 import sys
 from collections.abc import Collection
 from contextlib import suppress
-from hashlib import file_digest
+from hashlib import file_digest, sha256
 from pathlib import Path
 
 from woundfhir.errors import InputError
@@ -56,9 +57,30 @@ def sync(folder: Path) -> None:
 
 
 def digest(path: Path) -> str | None:
+    """The digest of a file, or of the names and sizes in a folder; None where there is nothing."""
+    if path.is_dir():
+        return _listed(path)
     with suppress(FileNotFoundError), path.open("rb") as file:
         return file_digest(file, "sha256").hexdigest()
     return None
+
+
+def _listed(folder: Path) -> str:
+    """Names may come in any order, and there may be very many: their digests are joined one by one."""
+    found = 0
+    with os.scandir(folder) as entries:
+        for one in entries:
+            line = os.fsencode(one.name) + b"\0%d" % one.stat(follow_symlinks=False).st_size
+            found ^= int.from_bytes(sha256(line).digest())
+    return f"{found:064x}"
+
+
+def remove(path: Path) -> None:
+    """Take away a file or a folder, where it is there."""
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        path.unlink(missing_ok=True)
 
 
 def make_folder(folder: Path) -> list[Path]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import stat
 import sys
@@ -14,7 +15,7 @@ from typing import Any, BinaryIO
 
 from woundfhir.errors import InputError
 from woundfhir.packed import FAULTS, packing, reader, writer
-from woundfhir.storage.disk import Unwritable, digest, is_stream, real, unwritable
+from woundfhir.storage.disk import Unwritable, digest, is_stream, real, remove, unwritable
 from woundfhir.storage.kept import Kept
 from woundfhir.storage.lock import locked
 from woundfhir.storage.staged import Move, Staged
@@ -108,6 +109,27 @@ class File:
         self.mark(sync=True)
 
 
+class Folder:
+    """Many files that appear together as one folder: written one by one, and none of them is held open.
+
+    Parameters
+    ----------
+    path, part
+        Where it is going to stand, and where it is until then.
+    """
+
+    def __init__(self, path: Path, part: Path) -> None:
+        self.path, self.part = path, part
+
+    def write(self, name: str, content: bytes) -> None:
+        """Write a file, over one that a stopped run had written after its last checkpoint."""
+        try:
+            with (self.part / name).open("wb") as file:
+                file.write(content)
+        except OSError as error:
+            raise unwritable(self.path / name, error) from None
+
+
 class Growing:
     """Files that appear together, at the end of the block that writes them; after an error none does.
 
@@ -132,6 +154,7 @@ class Growing:
         self._kept = kept
         self._scratch: dict[Path, File] = {}
         self.files: dict[Path, File] = {}
+        self.folders: dict[Path, Folder] = {}
 
     def __enter__(self) -> Growing:
         try:
@@ -159,12 +182,9 @@ class Growing:
         InputError
             Where there is one of this name, or it cannot be written.
         """
-        there = real(path)
-        if there.exists() and not self._force:
-            fix = "Choose another name, or add --force"
-            raise InputError(str(path), "a name that is not taken", fix, found="a file of this name is there already")
+        there = self._free(path)
         before = self._kept.files.get(str(there)) if self._kept is not None else None
-        number = len(self.files) + len(self._scratch)
+        number = len(self.files) + len(self._scratch) + len(self.folders)
         part = there.parent / (before["part"] if before else f".woundfhir-{self._token}-{number}.part")
         try:
             found = File(there, part, self._stack, before)
@@ -173,9 +193,41 @@ class Growing:
         (self._scratch if scratch else self.files)[path] = found
         return found
 
+    def folder(self, path: Path, ours: re.Pattern[str]) -> Folder:
+        """Begin a folder of many files, or go on with it.
+
+        Parameters
+        ----------
+        path
+            Where it is going to stand.
+        ours
+            What files in it are called: a folder that holds others is never written over.
+        """
+        there = self._free(path)
+        if there.exists() and not (there.is_dir() and all(ours.fullmatch(one.name) for one in there.iterdir())):
+            wrong = "it holds something that no such run has written"
+            raise InputError(str(path), "a folder that an earlier run has written", "Choose another", found=wrong)
+        number = len(self.files) + len(self._scratch) + len(self.folders)
+        part = there.parent / f".woundfhir-{self._token}-{number}.part"
+        try:
+            part.mkdir(exist_ok=self._kept is not None and self._kept.stands)
+        except OSError as error:
+            raise unwritable(path, error) from None
+        found = self.folders[path] = Folder(there, part)
+        return found
+
+    def _free(self, path: Path) -> Path:
+        there = real(path)
+        if there.exists() and not self._force:
+            fix = "Choose another name, or add --force"
+            raise InputError(str(path), "a name that is not taken", fix, found="a file of this name is there already")
+        return there
+
     def mark(self, more: Mapping[str, Any]) -> None:
         """Make a checkpoint, where one is wanted; ``more`` is what the run needs to go on."""
         resume = self._kept is not None and self._kept.resume
+        if resume and self.folders:
+            os.sync()
         marks = {str(one.path): one.mark(sync=resume) for one in self._all()}
         if self._kept is not None and resume:
             try:
@@ -200,8 +252,8 @@ class Growing:
             if not going_on:
                 if self._kept is not None:
                     self._kept.remove(self._folders)
-                for one in self._all():
-                    one.part.unlink(missing_ok=True)
+                for part in [*(one.part for one in self._all()), *(one.part for one in self.folders.values())]:
+                    remove(part)
             self._stack.close()
 
     def _place(self) -> None:
@@ -211,13 +263,19 @@ class Growing:
         """
         for one in self.files.values():
             one.end()
+        if self.folders:
+            os.sync()
         sets: dict[Path, Staged] = {}
         try:
+            moves = [
+                Move(one.part, one.path, digest(one.path), digest(one.part) or "") for one in self.folders.values()
+            ]
             for one in self.files.values():
                 after = (digest(one.part) or "") if packing(one.path.name) else one.sha256
-                folder = self._kept.folder if self._kept is not None and self._kept.stands else one.path.parent
-                staged = sets.setdefault(folder, Staged(folder, self._token))
-                staged.moves.append(Move(one.part, one.path, digest(one.path), after))
+                moves.append(Move(one.part, one.path, digest(one.path), after))
+            for move in moves:
+                folder = self._kept.folder if self._kept is not None and self._kept.stands else move.target.parent
+                sets.setdefault(folder, Staged(folder, self._token)).moves.append(move)
             for found in sets.values():
                 found.announce()
             if self._kept is not None and self._kept.stands:

@@ -6,13 +6,12 @@ import json
 import os
 import re
 from collections.abc import Mapping
-from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.storage.disk import put, real, sync
+from woundfhir.storage.disk import put, real, remove, sync
 
 Json = Any
 
@@ -107,6 +106,5 @@ class Kept:
             self.forget()
         for folder in {*folders, self.folder}:
             for path in sorted(folder.glob(f".woundfhir-{self.token}*")):
-                with suppress(FileNotFoundError):
-                    path.unlink()
+                remove(path)
         self.files, self.more, self.stands = {}, {}, False

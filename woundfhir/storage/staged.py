@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
-from woundfhir.storage.disk import digest, put, sync
+from woundfhir.storage.disk import digest, put, remove, sync
 
 _PART, _TODO, _RESUME = "part", "todo", "resume"
 _OURS = re.compile(r"\.woundfhir-([0-9a-f]{16})(?:-\d+\.part|\.(?:todo|resume)(?:\.part)?)")
@@ -30,7 +30,7 @@ def recover(folder: Path) -> None:
         going_on = {_token(path) for path in names if path.suffix == f".{_RESUME}" and path.exists()}
         for path in names:
             if _token(path) not in going_on or path.name.endswith((f".{_TODO}.{_PART}", f".{_RESUME}.{_PART}")):
-                path.unlink(missing_ok=True)
+                remove(path)
 
 
 def _token(path: Path) -> str:
@@ -52,14 +52,14 @@ def _finish(todo: Path) -> None:
         sync(todo.parent)
     for one in moves:
         if _OURS.fullmatch(one.part.name):
-            one.part.unlink(missing_ok=True)
+            remove(one.part)
     for folder in {todo.parent, *(one.part.parent for one in moves)}:  # no checkpoint of it is needed any more
         (folder / todo.with_suffix(f".{_RESUME}").name).unlink(missing_ok=True)
 
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One staged file: where it is, where it goes, the digest of what stood there (None: nothing) and of what will."""
+    """A staged file or folder: where it is, where it goes, the digests of what stood there (None: nothing) and will."""
 
     part: Path
     target: Path
@@ -71,11 +71,19 @@ class Move:
         if not _OURS.fullmatch(self.part.name):
             return False
         now = digest(self.target)
-        return now == self.after or (now == self.before and digest(self.part) == self.after)
+        if now == self.after:
+            return True
+        known = now == self.before or (now is None and self.part.is_dir())  # a folder makes room first
+        return known and digest(self.part) == self.after
 
     def place(self) -> None:
+        old = self.part.with_name(f"{self.part.stem}000.{_PART}")
+        if self.part.is_dir() and self.target.is_dir():  # a folder cannot be renamed over one that holds something
+            self.target.rename(old)
         with suppress(FileNotFoundError):  # placed already
             self.part.replace(self.target)
+        if old.is_dir():
+            remove(old)
 
 
 class Staged:
@@ -114,4 +122,4 @@ class Staged:
 
     def drop(self) -> None:
         for path in (self.todo, self.todo.with_name(f"{self.todo.name}.{_PART}"), *(one.part for one in self.moves)):
-            path.unlink(missing_ok=True)
+            remove(path)
