@@ -143,7 +143,14 @@ def dead_tissue(entry: EntryView) -> Decimal | None:
     about=("worse",),
 )
 def venous_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    yield from _fell_less(entry, policy, "course.venous_percent")
+    key = "course.venous_percent"
+    if _fell_less(entry, policy, key):
+        yield Problem(
+            entry.path("plan.escalation"),
+            limit=policy.says(key),
+            weeks=policy.number("course.weeks"),
+            source=policy.source(key),
+        )
 
 
 @rule(
@@ -156,19 +163,20 @@ def venous_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Proble
     about=("worse",),
 )
 def foot_ulcer_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    yield from _fell_less(entry, policy, "course.diabetic_foot_percent")
-
-
-def _fell_less(entry: EntryView, policy: Policy, key: str) -> Iterator[Problem]:
-    """Yield the problem that the area fell by less than the policy's share."""
-    fallen = fallen_in_time(entry, policy)
-    if fallen is not None and fallen < policy.number(key):
+    key = "course.diabetic_foot_percent"
+    if _fell_less(entry, policy, key):
         yield Problem(
             entry.path("plan.escalation"),
             limit=policy.says(key),
             weeks=policy.number("course.weeks"),
             source=policy.source(key),
         )
+
+
+def _fell_less(entry: EntryView, policy: Policy, key: str) -> bool:
+    """Whether the area fell by less than the policy's share."""
+    fallen = fallen_in_time(entry, policy)
+    return fallen is not None and fallen < policy.number(key)
 
 
 def _measured_on_a_day(entry: EntryView) -> bool:
