@@ -23,7 +23,13 @@ def operators():
     from cosmic_ray import plugins
 
     classes = {name: plugins.get_operator(name) for name in plugins.operator_names()}
-    return {name: each() for name, each in sorted(classes.items()) if not each.arguments()}
+    same = (
+        "_Eq_Is",
+        "_Is_Eq",
+        "_NotEq_IsNot",
+        "_IsNot_NotEq",
+    )  # the same for what Python keeps once: True, short words
+    return {name: each() for name, each in sorted(classes.items()) if not each.arguments() and not name.endswith(same)}
 
 
 def mutants(path):
@@ -54,10 +60,9 @@ def sources(mutant):
 
 def compiles(mutant):
     """Return whether the file with the fault is Python: a ``*`` between parameters is no operator."""
-    try:
+    with suppress(SyntaxError):
         return bool(compile(sources(mutant)[1], mutant[0], "exec"))
-    except SyntaxError:
-        return False
+    return False
 
 
 def changed(mutant):
