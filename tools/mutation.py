@@ -7,11 +7,11 @@ ROOM is a folder or file under woundfhir/ (``measures``, ``chart/time.py``); TES
 tests/ROOM and the examples in ROOM. The faults are those of cosmic-ray, without those in annotations; N are drawn by
 the seed from all of them. They are put into the code in memory, so that no file is changed and a process that a test
 starts sees none. Each is tried by the tests that run its line, then by those that run its file (outside functions by
-all), those that found most and the quick ones first, until one fails or the budget of seconds is spent: in a fork where
-the body of the function is exchanged, and what is not found there in a new process that imports the file with the
-fault. Prints each fault that no test found, and the score. ``tools/equivalent_faults.tsv`` names those that change
-nothing that anybody can see. --map keeps which test runs which line for the next run of the same code, --out gets all
-results as JSON.
+all), first those that run what few tests run around it, until one fails or their usual seconds are more than the
+budget: in a fork where the body of the function is exchanged, and what is not found there in a new process that imports
+the file with the fault. Prints each fault that no test found, and the score. ``tools/equivalent_faults.tsv`` names
+those that change nothing that anybody can see. --map keeps which test runs which line for the next run of the same
+code, --out gets all results as JSON.
 """
 
 import argparse
@@ -83,7 +83,10 @@ def fresh(path, text, tests, seconds):
         Path(folder, "fault.py").write_text(text)
         Path(folder, "tests").write_text("\n".join(tests))
         given = {PLANTED: f"{ROOT / path}{os.pathsep}{folder}/fault.py", "PYTEST_DEBUG_TEMPROOT": folder}
-        given |= {"PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'tools'}", "PYTHONDONTWRITEBYTECODE": "1"}
+        given |= {
+            "PYTHONPATH": os.pathsep.join(map(str, (ROOT, ROOT / "tools", *sys.path))),
+            "PYTHONDONTWRITEBYTECODE": "1",
+        }
         command = [sys.executable, "-m", "pytest", "-xq", "--assert=plain", "-p", "no:cacheprovider", "-p", "faults"]
         streams = dict.fromkeys(("stdout", "stderr"), subprocess.DEVNULL)
         command, given = [*command, f"@{folder}/tests"], {**os.environ, **given}
@@ -103,9 +106,9 @@ def watched(items, files):
     with cover.collect():
         for number, item in enumerate(items):
             cover.switch_context(item.nodeid)
-            begin = time.monotonic()
+            begin = time.process_time()
             if run([item], items[number + 1 : number + 2]) is None:
-                seconds[item.nodeid] = time.monotonic() - begin
+                seconds[item.nodeid] = time.process_time() - begin
     place, lines = {test: number for number, test in enumerate(seconds)}, {}
     for file in files:
         by_line = cover.get_data().contexts_by_lineno(str(ROOT / file))
@@ -117,7 +120,7 @@ class Score:
     """A plugin of pytest: tries the faults in place of running the tests."""
 
     def __init__(self, sample, options):
-        self.sample, self.options, self.found, self.trusted, self.results = sample, options, Counter(), set(), []
+        self.sample, self.options, self.trusted, self.results = sample, options, set(), []
         self.equivalent = equivalent()
 
     def pytest_runtestloop(self, session):
@@ -138,22 +141,24 @@ class Score:
 
     def chosen(self, mutant):
         """Return the tests to try in their order, and their usual seconds."""
-        lines = {int(line): set(tests) for line, tests in self.lines[mutant[0]].items()}
-        near = next((lines[at] for at in range(mutant[3], max(mutant[3] - 6, 0), -1) if at in lines), set())
-        order, spent, all_of_file = [], 0.0, set().union(*lines.values())
-        outside = set() if mutant[3] in lines else {*range(len(self.tests))}  # what a module holds is used by others
-        for group in (near, all_of_file - near, outside - all_of_file):
-            tests = [test for number in group if (test := self.tests[number]) in self.items and test in self.seconds]
-            for test in sorted(tests, key=lambda test: (-self.found[test], self.seconds[test], test)):
-                if spent + self.seconds[test] <= self.options.budget:
+        lines, at = {int(line): set(tests) for line, tests in self.lines[mutant[0]].items()}, mutant[3]
+        near = next((lines[line] for line in range(at, max(at - 6, 0), -1) if line in lines), set())
+        outside = set() if at in lines else {*range(len(self.tests))}  # what a module holds is used by others
+        weight, order, spent = Counter(), [], 0.0
+        for line in range(at - 15, at + 16):
+            weight.update(dict.fromkeys(lines.get(line, ()), 1 / (len(lines.get(line, ())) or 1)))
+        for group in (near, set().union(*lines.values()) - near, outside - near):
+            for number in sorted(group, key=lambda number: (-weight[number], self.seconds.get(self.tests[number], 0))):
+                test = self.tests[number]
+                if test in self.items and spent + self.seconds.get(test, 1e9) <= self.options.budget:
                     order.append(test)
                     spent += self.seconds[test]
-        return order, spent
+        return list(dict.fromkeys(order)), spent
 
     def tried(self, mutant):
         """Return how a fault ended, and the test that found it or how many did not."""
         tests, spent = self.chosen(mutant)
-        limit, items = 20 + 4 * spent, [self.items[test] for test in tests]
+        limit, items = 60 + 10 * spent, [self.items[test] for test in tests]
         if not tests:
             return "survived", "no test runs the file"
         answer = forked(lambda: run(items) if exchanged(mutant) else None, limit)
@@ -163,7 +168,6 @@ class Score:
                 del self.seconds[by]  # it fails without a fault too
                 return self.tried(mutant)
             self.trusted.add(by)
-            self.found[by] += 1
             return "killed", by
         path, (usual, text) = mutant[0], sources(mutant)
         answer = answer or fresh(path, text, tests, 60 + limit)
