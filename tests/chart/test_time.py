@@ -36,6 +36,14 @@ ORDER = [
     (None, "2026-03-02T10:00:00", "2026-03-02T10:01:00", True, False),
     (None, "2026-03-02T10:00:00", "2026-03-02T20:00:00Z", False, False),
     ("America/Toronto", "2026-03-02T10:00:00", "2026-03-02T15:30:00Z", True, False),
+    # UTC-12 to UTC+14 are the offsets on earth (IANA time zone database).
+    (None, "2026-03-02T10:00:00", "2026-03-02T22:00:00Z", False, False),
+    (None, "2026-03-02T10:00:00", "2026-03-02T22:00:01Z", True, False),
+    (None, "2026-03-01T19:59:59Z", "2026-03-02T10:00:00", True, False),
+    # A millionth of a second is told apart.
+    (None, "2026-03-02T10:00:00.999999Z", "2026-03-02T10:00:01Z", True, False),
+    # Clocks on Lord Howe Island go half an hour forward, at 02:00 (15:30 UTC) on 4 October 2026: 02:45 is there once.
+    ("Australia/Lord_Howe", "2026-10-04T02:45:00", "2026-10-03T15:45:01Z", True, False),
     # The night of 1 November 2026: 01:30 comes twice in Toronto (05:30 and 06:30 UTC).
     ("America/Toronto", "2026-11-01T01:30:00", "2026-11-01T06:00:00Z", False, False),
     ("America/Toronto", "2026-11-01T01:30:00", "2026-11-01T06:31:00Z", True, False),
@@ -59,6 +67,28 @@ def test_what_is_certain_and_what_is_not(zone: str | None, one: str, other: str,
     first, second = clock.when(one), clock.when(other)
     assert (first.before(second), second.before(first)) == (earlier, later)
     assert first.order <= second.order
+
+
+def test_two_offsets_of_a_record_bound_what_a_local_time_can_mean() -> None:
+    """Clocks have changed already: 10:00 is 14:00 or 15:00 UTC, and no hour more or less."""
+    clock = Clock(None, ["2026-10-31T10:00:00-04:00", "2026-11-02T10:00:00-05:00"])
+    local, *others = (
+        clock.when(f"2026-11-01T{at}") for at in ("10:00:00", "13:59:59Z", "15:00:00Z", "15:00:00.000001Z")
+    )
+    assert [local.before(other) for other in others] == [False, False, True]
+    assert [other.before(local) for other in others] == [True, False, False]
+
+
+def test_a_note_without_a_time_is_never_certainly_before_or_after_another() -> None:
+    others = [Clock().when(at) for at in ("0001-01-01", "2026-03-02T10:00:00-05:00", "9999-12-31T23:59:59")]
+    assert not any(NO_TIME.before(other) or other.before(NO_TIME) for other in (*others, NO_TIME))
+    assert certain([NO_TIME]) == [True]
+    assert certain([NO_TIME, others[1]]) == [False, False]
+
+
+def test_a_day_and_a_clock_time_of_that_day_are_in_no_certain_order_on_any_wall() -> None:
+    days = ("2026-03-01T10:00", "2026-03-02", "2026-03-02T10:00", "2026-03-03")
+    assert certain([Clock().when(at) for at in days]) == [True, False, False, True]
 
 
 def test_a_time_of_writing_stands_in_as_the_latest_that_it_can_have_been() -> None:
