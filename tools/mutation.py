@@ -11,7 +11,7 @@ all), first those that run what few tests run around it, until one fails or thei
 budget: in a fork where the body of the function is exchanged, and what is not found there in a new process that imports
 the file with the fault. Prints each fault that no test found, and the score. ``tools/equivalent_faults.tsv`` names
 those that change nothing that anybody can see. --map keeps which test runs which line for the next run of the same
-code, --out gets all results as JSON.
+code; --out gets all results as JSON, and a run that was stopped goes on from there.
 """
 
 import argparse
@@ -131,12 +131,15 @@ class Score:
         known = json.loads(kept.read_text())
         self.items = {item.nodeid: item for item in session.items}
         self.seconds, self.lines, self.tests = known["seconds"], known["lines"], list(known["seconds"])
+        out = Path(self.options.out)
+        before = {tuple(one["fault"]): one for one in json.loads(out.read_text() if out.is_file() else "[]")}
         for mutant in self.sample:
-            answer, by = self.tried(mutant)
+            answer, by = (before[mutant][key] for key in ("answer", "by")) if mutant in before else self.tried(mutant)
             if answer == "survived":
                 answer = "equivalent" if (mutant[0], changed(mutant)) in self.equivalent else answer
                 print(f"{answer}: {mutant[0]}:{mutant[3]} {changed(mutant)} ({by})", flush=True)
             self.results.append({"fault": mutant, "answer": answer, "by": by})
+            out.write_text(json.dumps(self.results, indent=1))
         return True
 
     def chosen(self, mutant):
@@ -204,7 +207,6 @@ def main():
         f"{options.room}: {len(sample)} of {len(options.every)} faults (seed {options.seed}), {dict(counts)};", end=" "
     )
     print(f"{100 * found / (counted or 1):.1f} per cent of {counted} found")
-    Path(options.out).write_text(json.dumps(score.results, indent=1))
     return 0
 
 

@@ -4,6 +4,7 @@
 
 - ``fails: words`` - the changed note must be found by this rule, and by no other than those under ``also``;
 - ``holds: words`` - the changed note must be found by no rule but those under ``also``.
+- ``at`` - where a case that fails must be found, each place in the record.
 
 What a case changes: ``base`` (``change`` when left out); ``patient``, ``wound``, ``visit``, ``client``,
 ``assessment``, ``care``, ``supplies``, ``photos``, ``plan``, ``note`` (of the entry); ``before``: earlier notes,
@@ -26,7 +27,7 @@ from woundfhir.record.history import History
 
 FOLDER = Path(__file__).parent / "cases"
 _ENTRY = ("assessment", "care", "supplies", "plan", "photos", "note")
-_OURS = {"fails", "holds", "also", "base", "before", "wounds", "visits", "extra", "policy", "checklist", "today", "top"}
+_OURS = {"fails", "holds", "also", "at", "base", "before", "wounds", "visits", "extra", "policy", "checklist", "today", "top"}
 Json = Any
 
 
