@@ -27,7 +27,21 @@ from woundfhir.record.history import History
 
 FOLDER = Path(__file__).parent / "cases"
 _ENTRY = ("assessment", "care", "supplies", "plan", "photos", "note")
-_OURS = {"fails", "holds", "also", "at", "base", "before", "wounds", "visits", "extra", "policy", "checklist", "today", "top"}
+_OURS = {
+    "fails",
+    "holds",
+    "also",
+    "at",
+    "base",
+    "before",
+    "wounds",
+    "visits",
+    "extra",
+    "policy",
+    "checklist",
+    "today",
+    "top",
+}
 Json = Any
 
 

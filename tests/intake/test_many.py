@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from tests.strategies import records
 from woundfhir import InputError, bundle, from_fhir, merge, read, read_many, to_fhir
 from woundfhir.intake.formats import FORMATS
+from woundfhir.intake.source import histories
 from woundfhir.r4 import jsonio
 from woundfhir.record import History
 
@@ -176,3 +177,10 @@ def test_no_two_clients_are_merged(raws: list[dict[str, Any]]) -> None:
     one, other = numbered(raws)
     with pytest.raises(InputError, match="these may be two clients"):
         merge(one, other)
+
+
+def test_one_page_of_a_search_goes_by_its_own_name_and_several_by_that_of_the_first() -> None:
+    (history,) = numbered([{"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}]}])
+    found = [(f"{number}.json", jsonio.encode(page)) for number, page in enumerate(pages(entries(history), 1))]
+    assert [one.name for one in histories(found[:1])] == ["0.json"]
+    assert [one.name for one in histories(found)] == [f"0.json and {len(found) - 1} more"]

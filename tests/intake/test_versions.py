@@ -15,9 +15,11 @@ from tests.intake.foreign.inputs import P, client, cm, length, obs, wound
 from tests.intake.foreign.test_laws import decode, encode
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
+from woundfhir.fhir.came import Came
 from woundfhir.handover import bundle
 from woundfhir.handover.receive import receive
 from woundfhir.intake.resources import from_fhir, from_fhir_many
+from woundfhir.intake.versions import SUPERSEDED, mark_superseded
 from woundfhir.record import History
 
 Json = Any
@@ -64,6 +66,25 @@ def test_the_newest_version_is_the_fact_and_the_earlier_one_is_kept(name: str, t
     history, report = from_fhir([client(), wound("w"), *pair])
     assert any("a newer version of the same resource came too" in line for line in report.lines())
     assert [one for one in to_fhir(history) if one.get("valueQuantity", {}).get("value") == 4] == [EDITED[name][0]]
+
+
+#: FHIR R4, ObservationStatus and EventStatus: what follows what.
+FOLLOWS = [
+    *(("Observation", "registered", later) for later in ("preliminary", "final", "amended", "entered-in-error")),
+    *(("Observation", "preliminary", later) for later in ("final", "corrected", "cancelled")),
+    *(("Observation", "final", later) for later in ("amended", "corrected", "entered-in-error")),
+    *(("Observation", "amended", later) for later in ("cancelled", "entered-in-error")),
+    *(("Procedure", "preparation", later) for later in ("in-progress", "completed")),
+    *(("Procedure", "in-progress", later) for later in ("completed", "entered-in-error")),
+]
+
+
+@pytest.mark.parametrize(("kind", "earlier", "later"), FOLLOWS)
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_status_follows_another(kind: str, earlier: str, later: str, turned: bool) -> None:
+    two = [Came({"resourceType": kind, "id": "a", "status": status}, {}) for status in (earlier, later)]
+    mark_superseded(two[::-1] if turned else two)
+    assert [one.reason for one in two] == [SUPERSEDED, None]
 
 
 def test_a_newer_version_that_withdraws_leaves_no_fact() -> None:
