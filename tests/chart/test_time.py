@@ -20,6 +20,8 @@ ORDER = [
     (None, "2026-03-03T00:30:00Z", "2026-03-02T23:30:00-05:00", True, False),
     # One instant in two offsets.
     (None, "2026-03-02T10:00:00-05:00", "2026-03-02T15:00:00Z", False, False),
+    # Newfoundland is half an hour off (UTC-3:30).
+    (None, "2026-03-02T10:45:00-03:30", "2026-03-02T14:15:00Z", False, False),
     # A whole day is not before an instant of that day, and stands before it.
     ("America/Toronto", "2026-03-02", "2026-03-02T00:00:01-05:00", False, False),
     ("America/Toronto", "2026-03-02", "2026-03-02T23:59:59-05:00", False, False),
