@@ -157,7 +157,7 @@ def read_asked(raw: Mapping[str, Any] | None, role: str, where: str) -> Asked | 
     if lacking := sorted(key for key in _ASKED_TEXTS if not raw.get(key)):
         raise CatalogueError(f"{where}.asked: lacks {', '.join(lacking)}")
     if raw["mark"] not in MARKS:
-        raise CatalogueError(f"{where}.asked: mark is one of {', '.join(sorted(MARKS))}")
+        raise CatalogueError(f"{where}.asked: mark is one of {'; '.join(sorted(MARKS))}")
     return Asked(
         raw["why"],
         raw["example"],

@@ -154,6 +154,8 @@ class Reader:
 
     def answer_list(self, key: str, raw: Mapping[str, Any]) -> AnswerList:
         """Read a list; the words of the lists that ``with`` names, which stand before it, come first."""
+        if not isinstance(raw, Mapping) or not isinstance(raw.get("words"), list):
+            raise CatalogueError(f"answers.{key}: a list is a table [{key}] with title, source and words = [...]")
         if wrong := set(raw.get("with", ())) - self.answers.keys():
             raise CatalogueError(f"answers.{key}: with names no list before it: {', '.join(sorted(wrong))}")
         words = tuple(word for other in raw.get("with", ()) for word in self.answers[other].words)
@@ -187,6 +189,13 @@ class Reader:
         whole, base = bool(raw.get("open", True)), self.base_of(key, raw.get("with", ()))
         return AnswerList(key, title, whole, source, words, by_word, by_code, other, carried, base)
 
+    def offered(self, key: str) -> AnswerList:
+        """Return the list that a concept offers: a form needs a code for each of its words."""
+        if bare := [word.word for word in self.answers[key].words if not word.codings]:
+            own = 'code = {system = "own", code = "..."} where none is confirmed'
+            raise CatalogueError(f"answers.{key}: no code: {', '.join(bare)}; {own}")
+        return self.answers[key]
+
     def base_of(self, key: str, others: Iterable[str]) -> str:
         """Return the base of a list's value set: the site's, where it adds to the list or to one that is in it."""
         if self.added is None or self.added.answers.keys().isdisjoint((key, *others)):
@@ -208,7 +217,7 @@ class Reader:
         if codes and not (raw.get("source") or of):
             raise CatalogueError(f"{where}: no source")
         try:
-            answers = self.answers[raw["answers"]] if "answers" in raw else None
+            answers = self.offered(raw["answers"]) if "answers" in raw else None
         except KeyError as error:
             raise CatalogueError(f"{where}: no answer list {error}") from None
         fields = {k: self.concept(group, k, v, of=key) for k, v in raw.get("fields", {}).items()}
