@@ -174,7 +174,7 @@ def test_a_folder_of_clients_is_counted_and_a_broken_file_is_named_and_passed_ov
     (folder / "c.json").write_text("{broken", "utf-8")
     assert run(["audit", str(folder)]) == 1
     said = capsys.readouterr()
-    assert said.out.startswith("2 records, 9 finished notes, 0 drafts; ") and "c.json" in said.err
+    assert said.out.startswith("Records: 2; finished notes: 9; drafts: 0. ") and "c.json" in said.err
     assert "1 files could not be read" in said.out
 
 

@@ -125,7 +125,7 @@ def frame() -> Frame:
 def _frame(language: str) -> Frame:
     raw = _toml("frame.toml")
     if language != ENGLISH.key:
-        parts = _toml(f"{language}/frame.toml")
+        parts = _other(language)
         raw = over(raw, {name: part for name, part in parts.items() if name != "words"})
     return read_frame(raw)
 
@@ -133,6 +133,13 @@ def _frame(language: str) -> Frame:
 @cache
 def _toml(name: str) -> dict[str, Any]:
     return tomllib.loads((files("woundfhir.catalogue") / "data" / name).read_text("utf-8"))
+
+
+@cache
+def _other(language: str) -> dict[str, Any]:
+    """What another language says; nothing for one that has no file yet."""
+    path = files("woundfhir.catalogue") / "data" / language / "frame.toml"
+    return tomllib.loads(path.read_text("utf-8")) if path.is_file() else {}
 
 
 def frame_word(written: str) -> str:
@@ -145,7 +152,7 @@ def frame_word(written: str) -> str:
     ...     frame_word("open"), frame_word("entered in error"), frame_word("on hold")
     ('ouverte', 'inscrite par erreur', 'on hold')
     """
-    found = {} if spoken() is ENGLISH else _toml(f"{spoken().key}/frame.toml")["words"]
+    found = {} if spoken() is ENGLISH else _other(spoken().key).get("words", {})
     return str(found.get(written.casefold(), written))
 
 

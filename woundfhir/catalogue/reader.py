@@ -15,6 +15,7 @@ from woundfhir.catalogue.site import Additions, Labels
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.catalogue.translation import spellings, translations
 from woundfhir.language import ENGLISH, Language
+from woundfhir.texts import over
 
 GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "photo")
 _CONCEPT_KEYS = frozenset(("label", "question", "shape", "answers", "resource", "code", "also", "role"))
@@ -40,7 +41,10 @@ class Reader:
         self.answers: dict[str, AnswerList] = {}
         self.sources: dict[str, str] = {}
         sections, hazards, named = (self.toml(f"{name}.toml") for name in ("sections", "hazards", "substances"))
-        self.pages = PageTables.read(sections, hazards, named, self.toml(f"texts/{language.key}.toml"))
+        texts = self.toml(f"texts/{ENGLISH.key}.toml")
+        if (self.folder / "texts" / f"{language.key}.toml").is_file():
+            texts = over(texts, self.toml(f"texts/{language.key}.toml"))
+        self.pages = PageTables.read(sections, hazards, named, texts)
 
     def toml(self, name: str) -> dict[str, Any]:
         return tomllib.loads((self.folder / name).read_text("utf-8"))

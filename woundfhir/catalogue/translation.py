@@ -74,10 +74,9 @@ def translations() -> Mapping[str, Translation]:
 
 def _read(language: Language) -> Translation:
     folder = files("woundfhir.catalogue") / "data" / language.key
-    concepts, answers = (
-        tomllib.loads((folder / f"{name}.toml").read_text("utf-8")) for name in ("concepts", "answers")
-    )
-    titles = answers.pop("titles")
+    paths = (folder / f"{name}.toml" for name in ("concepts", "answers"))
+    concepts, answers = (tomllib.loads(one.read_text("utf-8")) if one.is_file() else {} for one in paths)
+    titles = answers.pop("titles", {})
     return Translation(language, concepts, answers, titles)
 
 

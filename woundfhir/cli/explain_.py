@@ -15,7 +15,7 @@ import click
 from woundfhir.cli import options
 from woundfhir.cli.texts import words
 from woundfhir.errors import InputError
-from woundfhir.language import spoken
+from woundfhir.language import ENGLISH, spoken
 
 if TYPE_CHECKING:
     from woundfhir.catalogue import AnswerList, Concept, FrameKey
@@ -62,8 +62,8 @@ def _page(name: str, known: Sequence[Rule]) -> Iterator[str]:
         package, name = _EXAMPLES[wanted]
         return iter([(files(package) / name).read_text("utf-8").rstrip()])
     if wanted == "note":
-        folder = files("woundfhir.newnote") / "texts" / spoken().key
-        return iter([(folder / "note.txt").read_text("utf-8").rstrip()])
+        paths = (files("woundfhir.newnote") / "texts" / one / "note.txt" for one in (spoken().key, ENGLISH.key))
+        return iter([next(path for path in paths if path.is_file()).read_text("utf-8").rstrip()])
     if wanted.partition(".")[0] == "tables":
         return _tables(wanted.partition(".")[2])
     if wanted in CONDITIONS:

@@ -28,7 +28,9 @@ def _share_part(known: Catalogue) -> Concept:
         source=known.sources["share_percent"],
         unit="%",
         asked_as=tuple(
-            (one.language.code, one.concepts["assessment.share_percent"]["question"]) for one in translations().values()
+            (one.language.code, one.concepts["assessment.share_percent"]["question"])
+            for one in translations().values()
+            if "assessment.share_percent" in one.concepts
         ),
     )
 

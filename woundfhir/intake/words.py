@@ -62,7 +62,8 @@ def words() -> Words:
     [True, True, False]
     """
     folder = files("woundfhir.intake")
-    read = [tomllib.loads(folder.joinpath(f"words_{one}.toml").read_text("utf-8")) for one in LANGUAGES]
+    paths = [folder.joinpath(f"words_{one}.toml") for one in LANGUAGES]
+    read = [tomllib.loads(path.read_text("utf-8")) for path in paths if path.is_file()]
 
     def listed(part: str, key: str) -> str:
         return "|".join(dict.fromkeys(word for one in read for word in one[part][key]) or ["(?!)"])

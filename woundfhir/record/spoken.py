@@ -25,6 +25,11 @@ def _texts(table: str) -> dict[str, str]:
     return found
 
 
+def _as_written() -> bool:
+    """Whether answers are shown as they are written: in English, and in a language that has no words for them yet."""
+    return spoken() is ENGLISH or "flags" not in tables("woundfhir.record")
+
+
 def absent_words(reason: str) -> str:
     """Return in words that there is no answer, and why.
 
@@ -85,7 +90,7 @@ def is_one(number: object) -> bool:
 
 
 def _word(written: str, found: Any) -> str:
-    if spoken() is ENGLISH or found.shown == found.word:
+    if _as_written() or found.shown == found.word:
         return written
     if same_form(written) in (same_form(found.word), same_form(found.shown)):
         return str(found.shown)
@@ -96,17 +101,17 @@ def _word(written: str, found: Any) -> str:
 
 def flag(written: str) -> str:
     """Return yes or no."""
-    return written if spoken() is ENGLISH else _texts("flags").get(written, written)
+    return written if _as_written() else _texts("flags").get(written, written)
 
 
 def nothing(written: str) -> str:
     """Return the "none" of a group: looked for, and not there."""
-    return written if spoken() is ENGLISH or written != NONE else _texts("answer")["none"]
+    return written if _as_written() or written != NONE else _texts("answer")["none"]
 
 
 def free(written: str) -> str:
     """Return a nurse's own words as they are written: only a bare "none", and a number, are said in the language."""
-    if written == NONE and spoken() is not ENGLISH:
+    if written == NONE and not _as_written():
         return _texts("answer")["none_at_all"]
     return number(written)
 
@@ -121,7 +126,7 @@ def number(written: str) -> str:
     ...     number("4.10 cm"), number("1 d"), number("40 mm[Hg]"), number("60 %"), number("about 4 cm")
     ('4,10\\xa0cm', '1\\xa0jour', '40\\xa0mm\\xa0Hg', '60\\xa0%', 'about 4 cm')
     """
-    if spoken() is ENGLISH:
+    if _as_written():
         return written
     found = quantity.parse(written)
     if found is None:
@@ -152,7 +157,7 @@ def often(written: str) -> str:
     ...     often("3 times a week"), often("2-3 d"), often("Mon Wed Fri"), often("2 d"), often("as needed")
     ('3 fois par semaine', 'tous les 2 à 3 jours', 'lundi, mercredi, vendredi', '2\\xa0jours', 'as needed')
     """
-    found = None if spoken() is ENGLISH else rhythm(written)
+    found = None if _as_written() else rhythm(written)
     if found is None:
         return number(written)
     texts = _texts("rhythm")
