@@ -118,7 +118,7 @@ def test_every_form_says_the_same_numbers(every: list[History]) -> None:
     assert {row["name"]: int(row["found"]) for row in rows if row["part"] == "rule"} == {
         code: one["found"] for code, one in said["rules"].items()
     }
-    assert f"{total.complete} of {total.notes} notes complete ({per_cent(total.share)})" in as_text(made)
+    assert f"Complete: {total.complete} of {total.notes} ({per_cent(total.share)})." in as_text(made)
     for code in made.rules:
         assert f"<td>{code}</td>" in as_html(made).decode()
     assert all(len(line) <= 100 for line in as_text(made).splitlines()[2:-1])
