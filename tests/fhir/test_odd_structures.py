@@ -96,7 +96,7 @@ def test_what_names_a_resource_that_xml_cannot_say_still_finds_it(number: int, k
 
 @pytest.mark.parametrize("changed", [{"valueQuantity": {"value": 4, "unit": "c\x14"}}, {"valueString": "4 c\x14m"}])
 def test_a_size_with_a_control_character_is_refused_by_its_place(changed: dict[str, Any]) -> None:
-    with pytest.raises(InputError, match=r"assessment\.length: expected "):
+    with pytest.raises(InputError, match=r"assessment\.length: expected text without control characters"):
         read(_story(**{"valueQuantity": None, **changed}))
 
 

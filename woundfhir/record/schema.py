@@ -71,8 +71,6 @@ def _expected(rule: str, limit: Json, instance: Json) -> str:
         return " or ".join(names.get(t, f"a {t}") for t in ([limit] if isinstance(limit, str) else limit))
     if rule == "enum":
         return f"{' or '.join(str(one) for one in limit[:1])}, the version of the record's form"
-    if isinstance(instance, str) and not is_plain(instance):
-        return "text without control characters"
     if rule in ("pattern", "maxItems", "minItems"):
         return "characters, and a number of items, that are allowed here"
     return "another structure here"
@@ -150,9 +148,11 @@ def _fault(error: Any) -> tuple[str, str]:
     key = frame().at(path)
     if key is not None and key.shape == "word":
         return _place(path), "one of: " + ", ".join(key.words)
-    if isinstance(error.instance, (int, float, Decimal)) and not fits(error.instance):
-        return _place(path), TOO_LONG[0]
     place = _place(path)
+    if isinstance(error.instance, (int, float, Decimal)) and not fits(error.instance):
+        return place, TOO_LONG[0]
+    if isinstance(error.instance, str) and not is_plain(error.instance):
+        return place, "text without control characters"
     if error.validator == "anyOf" and (asked := _concept(place)) is not None and asked.asked is not None:
         return place, asked.asked.example
     return place, _expected(str(error.validator), error.validator_value, error.instance)
