@@ -12,8 +12,6 @@ import openpyxl
 import pytest
 
 from tests.bulk.test_streams import CLIENTS, client, lines
-from tests.cli.receiving import Said
-from woundfhir.cli import run
 from woundfhir.output import dumps
 
 HEADER = ["Chart", "Day", "Wound", "Length (cm)", "Remark"]
@@ -35,19 +33,6 @@ to = "wound.id"
 name = "Length (cm)"
 to = "assessment.length"
 """
-
-
-@pytest.fixture
-def said(capfd: pytest.CaptureFixture[str]) -> Any:
-    """Standard output as a file: a stream writes its bytes past ``sys.stdout``."""
-
-    def call(*args: object) -> Said:
-        code = run([str(arg) for arg in args])
-        out, err = capfd.readouterr()
-        assert "Traceback" not in out + err
-        return code, out, err
-
-    return call
 
 
 def rows() -> list[list[str]]:

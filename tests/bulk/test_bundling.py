@@ -22,24 +22,12 @@ import pytest
 from tests.bulk.test_apart import HEADER, MAP, notes, rows
 from tests.bulk.test_resume import in_child
 from tests.bulk.test_streams import CLIENTS, client, lines
-from tests.cli.receiving import Said
 from woundfhir.bulk import bundling, converting
 from woundfhir.cli import run
 from woundfhir.storage.lock import LOCK
 
 Json = Any
 Tree = dict[str, bytes]
-
-
-@pytest.fixture
-def said(capsys: pytest.CaptureFixture[str]) -> Any:
-    def call(*args: object) -> Said:
-        code = run([str(arg) for arg in args])
-        out, err = capsys.readouterr()
-        assert "Traceback" not in out + err
-        return code, out, err
-
-    return call
 
 
 @pytest.fixture

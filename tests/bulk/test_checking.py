@@ -10,24 +10,9 @@ from typing import Any
 import pytest
 
 from tests.bulk.test_streams import CLIENTS, client, lines
-from tests.cli.receiving import Said
-from woundfhir.cli import run
 from woundfhir.output import dumps
 
 Json = Any
-
-
-@pytest.fixture
-def said(capfd: pytest.CaptureFixture[str]) -> Any:
-    """Standard output as a file: a stream writes its bytes past ``sys.stdout``."""
-
-    def call(*args: object) -> Said:
-        code = run([str(arg) for arg in args])
-        out, err = capfd.readouterr()
-        assert "Traceback" not in out + err
-        return code, out, err
-
-    return call
 
 
 @pytest.fixture(params=["ndjson", "record-ndjson"])

@@ -23,7 +23,6 @@ from typing import Any
 import pytest
 import zstandard
 
-from tests.cli.receiving import Said
 from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import Files
 from woundfhir.bulk.whose import NotPlain
@@ -56,17 +55,6 @@ def client(number: int) -> History:
 
 def lines(*numbers: int) -> bytes:
     return "".join(dumps(client(number), format="ndjson") for number in numbers).encode()
-
-
-@pytest.fixture
-def said(capsys: pytest.CaptureFixture[str]) -> Any:
-    def call(*args: object) -> Said:
-        code = run([str(arg) for arg in args])
-        out, err = capsys.readouterr()
-        assert "Traceback" not in out + err
-        return code, out, err
-
-    return call
 
 
 @pytest.fixture
