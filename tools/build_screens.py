@@ -17,9 +17,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))  # the toolkit of this checkout, whichever is installed: before it is imported
 
-from playwright.sync_api import sync_playwright  # noqa: E402
-
-from tests.page.chromium import WIDTHS, Server, take_in  # noqa: E402
+from tests.page.chromium import WIDTHS, Server, api, take_in  # noqa: E402
 from woundfhir.demo import story  # noqa: E402
 from woundfhir.handover.bundling import bundle  # noqa: E402
 from woundfhir.intake.source import parse  # noqa: E402
@@ -81,7 +79,7 @@ def serve(folder: Path) -> Server:
 
 def main(out: Path) -> None:
     """Write the pictures."""
-    with sync_playwright() as running:
+    with api.sync_playwright() as running:
         browser = running.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
         for language in LANGUAGES:
             for width, (wide, high) in WIDTHS.items():

@@ -196,6 +196,7 @@ def main():
     random.Random(options.seed).shuffle(drawn)
     sample = list(itertools.islice(filter(compiles, drawn), options.sample))
     os.environ["CI"] = "yes"  # generated inputs are the same in every run
+    os.environ.pop("PYTEST_ADDOPTS", None)  # options of the run that calls this one are not for the tests of a fault
     os.chdir(ROOT)
     score, tests = Score(sample, options), options.tests or [f"tests/{options.room}", str(place)]
     plain = ["-s", "-p", "no:cacheprovider", "-p", "no:terminal", "-o", "addopts=--doctest-modules", "-m", LANES]
