@@ -49,7 +49,7 @@ class Sink(Protocol):
         """Take what comes next."""
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class Outcome:
     """What a run found so far."""
 

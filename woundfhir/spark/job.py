@@ -150,7 +150,7 @@ def _outcome(done: DataFrame) -> Outcome:
         F.coalesce(F.sum(F.when(F.col("clients").isNotNull(), F.size("clients"))), F.lit(0)).alias("clients"),
         F.coalesce(F.sum("visits"), F.lit(0)).alias("visits"),
     ).collect()[0]
-    return Outcome(row.asks, row.left_aside, row.clients, row.visits)
+    return Outcome(asks=row.asks, left_aside=row.left_aside, clients=row.clients, visits=row.visits)
 
 
 def _refuse(done: DataFrame, found: Read, output: Output) -> None:
