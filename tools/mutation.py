@@ -7,7 +7,7 @@ ROOM is a folder or file under woundfhir/ (``measures``, ``chart/time.py``); TES
 tests/ROOM and the examples in ROOM. The faults are those of cosmic-ray, without those in annotations; N are drawn by
 the seed from all of them. They are put into the code in memory, so that no file is changed and a process that a test
 starts sees none. Each is tried by the tests that run its line, then by those that run its file (outside functions by
-all), first those that run what few tests run around it, until one fails or their usual seconds are more than the
+all), first quick ones that run what few tests run around it, until one fails or their usual seconds are more than the
 budget: in a fork where the body of the function is exchanged, and what is not found there in a new process that imports
 the file with the fault. Prints each fault that no test found, and the score. ``tools/equivalent_faults.tsv`` names
 those that change nothing that anybody can see. --map keeps which test runs which line for the next run of the same
@@ -150,12 +150,13 @@ class Score:
         weight, order, spent = Counter(), [], 0.0
         for line in range(at - 15, at + 16):
             weight.update(dict.fromkeys(lines.get(line, ()), 1 / (len(lines.get(line, ())) or 1)))
+        spare = {number: self.seconds.get(test, 1e9) for number, test in enumerate(self.tests) if test in self.items}
         for group in (near, set().union(*lines.values()) - near, outside - near):
-            for number in sorted(group, key=lambda number: (-weight[number], self.seconds.get(self.tests[number], 0))):
-                test = self.tests[number]
-                if test in self.items and spent + self.seconds.get(test, 1e9) <= self.options.budget:
-                    order.append(test)
-                    spent += self.seconds[test]
+            # Much that few others run, for few seconds.
+            for number in sorted(group & spare.keys(), key=lambda one: (-weight[one] / (spare[one] + 0.02), one)):
+                if spent + spare[number] <= self.options.budget:
+                    order.append(self.tests[number])
+                    spent += spare[number]
         return list(dict.fromkeys(order)), spent
 
     def tried(self, mutant):
