@@ -103,6 +103,8 @@ def test_what_the_wound_is(name: str, wound: dict[str, Any], expected: bool) -> 
         ("assessed", ["phone call"], {"assessment": {"pain_at_rest": 3}}, True),
         ("assessed", ["dressing change"], {}, True),
         ("assessed", [], {}, True),
+        ("assessed", ["phone call", "advice"], {}, False),
+        ("assessed", ["phone call", "dressing change"], {}, True),
         ("transfer", ["hand-over"], {}, True),
         ("transfer", ["discharge"], {}, True),
         ("transfer", ["dressing change"], {}, False),
@@ -112,6 +114,37 @@ def test_what_the_wound_is(name: str, wound: dict[str, Any], expected: bool) -> 
 )
 def test_what_the_visit_was_for(name: str, purposes: list[str], groups: dict[str, Any], expected: bool) -> None:
     assert one(visit_more={"purpose": purposes}, **groups).holds(name) is expected
+
+
+@pytest.mark.parametrize(
+    ("planned", "at", "written", "purpose", "expected"),
+    [
+        ("2026-03-05", "2026-03-04", {}, "dressing change", True),
+        (None, "2026-03-04", {}, "dressing change", True),
+        ("2026-03-04", "2026-03-04", {}, "dressing change", False),  # due today
+        ("2026-03-03", "2026-03-04", {}, "dressing change", False),  # overdue
+        ("2026-03-05", None, {}, "dressing change", False),  # whether it was due cannot be said
+        ("2026-03-05", "2026-03-04", {"care": {"cleansing": {"solution": "saline"}}}, "dressing change", False),
+        ("2026-03-05", "2026-03-04", {"plan": {"purpose_here": ["dressing change"]}}, "dressing change", False),
+        ("2026-03-05", "2026-03-04", {"assessment": {"odour": "none"}}, "dressing change", True),
+        ("2026-03-05", "2026-03-04", {"assessment": {"odour": "none"}}, "full assessment", False),
+        ("2026-03-05", "2026-03-04", {}, "advice", False),
+    ],
+)
+def test_a_wound_that_was_not_due_is_left_covered_while_another_is_dressed(
+    planned: str | None, at: str | None, written: dict[str, Any], purpose: str, expected: bool
+) -> None:
+    dressed = {"care": {"cleansing": {"solution": "saline"}}}
+    before = entry(**dressed, plan={"next_change": planned} if planned else {})
+    purposes = {"advice": ["advice"], "full assessment": ["full assessment", "dressing change"]}
+    notes = [
+        visit(before, {**entry(**dressed), "wound": "W2"}, id="V1", at="2026-03-02", purpose=["dressing change"]),
+        visit(entry(**written), {**entry(**dressed), "wound": "W2"}, id="V2", at=at, written="2026-03-04",
+              purpose=purposes.get(purpose, [purpose])),
+    ]  # fmt: skip
+    made = record(*notes, wounds=[WOUND, {**WOUND, "id": "W2"}])
+    here, other = next(one for one in views(made).visits if one.id == "V2").entries
+    assert here.holds("left covered") is expected and not other.holds("left covered")
 
 
 @pytest.mark.parametrize(
@@ -142,6 +175,20 @@ def test_what_the_visit_was_for(name: str, purposes: list[str], groups: dict[str
 def test_what_was_seen(name: str, assessment: dict[str, Any], expected: bool) -> None:
     """Depth above 1 cm: BC Provincial Nursing Skin and Wound Committee, Procedure: Wound Packing."""
     assert one(assessment=assessment).holds(name) is expected
+
+
+def test_without_a_purpose_only_the_first_note_is_a_first_assessment() -> None:
+    visits = [visit(entry(), id=day, at=day, purpose=None) for day in ("2026-03-02", "2026-03-04")]
+    made = views(record(*visits, wounds=[WOUND]))
+    assert [one.entries[0].holds("first assessment") for one in made.visits] == [True, False]
+
+
+def test_a_wound_is_asked_for_the_purpose_of_the_newest_visit_of_the_record() -> None:
+    """The record's last visit is the one at which it is handed over, be this wound among its wounds or not."""
+    here = visit(entry(), id="V1", at="2026-03-02", purpose=["dressing change"])
+    there = visit({**entry(), "wound": "W2"}, id="V2", at="2026-03-04", purpose=["discharge"])
+    made = views(record(here, there, wounds=[WOUND, {**WOUND, "id": "W2"}]))
+    assert [wound.holds("transfer") for wound in made.wounds] == [True, True]
 
 
 def test_a_wound_is_open_until_the_day_it_closed() -> None:
