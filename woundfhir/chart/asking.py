@@ -56,7 +56,13 @@ def spot(path: str) -> PathParts:
 
 
 def is_absent(value: Json) -> bool:
-    """Whether an answer is ``{absent: reason}``."""
+    """Whether an answer is ``{absent: reason}``, and says nothing beside it.
+
+    Examples
+    --------
+    >>> is_absent({"absent": "declined"}), is_absent({"absent": "declined", "kind": "burn"}), is_absent("none")
+    (True, False, False)
+    """
     return type(value) is dict and "absent" in value and len(value) == 1
 
 

@@ -30,6 +30,11 @@ def held(concept: Concept, text: str) -> tuple[Word, ...]:
     ['bone', 'blood vessel']
     >>> held(exposed, "no tendon"), held(exposed, "tendonitis")
     ((), ())
+
+    Shorthand of two letters is read only where it stands alone, as a word of the list:
+
+    >>> [word.word for word in held(catalogue().concept("wound.kind"), "burn, at St. Example Street")]
+    ['burn']
     """
     if concept.answers is None:
         return ()
