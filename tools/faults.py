@@ -1,4 +1,4 @@
-"""Small faults in a file, for ``mutation.py``: found by cosmic-ray, and put into the code in memory.
+"""Small faults in a file, for ``mutation.py``: found by cosmic-ray, put into the code in memory, and tests run on it.
 
 As a plugin of pytest (``-p faults``) it lets the process import one file with its fault.
 """
@@ -7,6 +7,7 @@ import ast
 import difflib
 import gc
 import os
+import time
 from contextlib import suppress
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
@@ -104,6 +105,37 @@ def plant():
     SourceFileLoader.get_code = lambda self, name: (
         compile(Path(fault).read_text(), path, "exec") if self.path == path else usual(self, name)
     )
+
+
+def run(items, after=()):
+    """Run tests one after the other; return the number of the first that fails, or None."""
+    failed, line, plugins = [], [*items, *after, None], items[0].config.pluginmanager
+    watch = type("Watch", (), {"pytest_runtest_logreport": lambda self, report: failed.extend([1] * report.failed)})()
+    plugins.register(watch)
+    for number, item in enumerate(items):
+        item.config.hook.pytest_runtest_protocol(item=item, nextitem=line[number + 1])
+        if failed:
+            break
+    plugins.unregister(watch)
+    return number if failed else None
+
+
+def watched(items, files):
+    """Run all tests; return how long each took that passed, and the numbers of those that run each line."""
+    from coverage import Coverage
+
+    cover, seconds = Coverage(data_file=None, config_file=False, include=[str(ROOT / file) for file in files]), {}
+    with cover.collect():
+        for number, item in enumerate(items):
+            cover.switch_context(item.nodeid)
+            begin = time.process_time()
+            if run([item], items[number + 1 : number + 2]) is None:
+                seconds[item.nodeid] = time.process_time() - begin
+    place, lines = {test: number for number, test in enumerate(seconds)}, {}
+    for file in files:
+        by_line = cover.get_data().contexts_by_lineno(str(ROOT / file))
+        lines[file] = {line: [place[test] for test in tests if test in place] for line, tests in by_line.items()}
+    return {"seconds": seconds, "lines": lines}
 
 
 if PLANTED in os.environ:

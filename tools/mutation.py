@@ -32,22 +32,9 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from faults import PLANTED, ROOT, changed, compiles, equivalent, exchanged, mutants, sources
+from faults import PLANTED, ROOT, changed, compiles, equivalent, exchanged, mutants, run, sources, watched
 
 LANES = "not engine and not browser and not server and not spark"
-
-
-def run(items, after=()):
-    """Run tests one after the other; return the number of the first that fails, or None."""
-    failed, line, plugins = [], [*items, *after, None], items[0].config.pluginmanager
-    watch = type("Watch", (), {"pytest_runtest_logreport": lambda self, report: failed.extend([1] * report.failed)})()
-    plugins.register(watch)
-    for number, item in enumerate(items):
-        item.config.hook.pytest_runtest_protocol(item=item, nextitem=line[number + 1])
-        if failed:
-            break
-    plugins.unregister(watch)
-    return number if failed else None
 
 
 def forked(work, seconds):
@@ -96,24 +83,6 @@ def fresh(path, text, tests, seconds):
             except subprocess.TimeoutExpired:
                 os.killpg(started.pid, signal.SIGKILL)
                 return "timeout"
-
-
-def watched(items, files):
-    """Run all tests; return how long each took that passed, and the numbers of those that run each line."""
-    from coverage import Coverage
-
-    cover, seconds = Coverage(data_file=None, config_file=False, include=[str(ROOT / file) for file in files]), {}
-    with cover.collect():
-        for number, item in enumerate(items):
-            cover.switch_context(item.nodeid)
-            begin = time.process_time()
-            if run([item], items[number + 1 : number + 2]) is None:
-                seconds[item.nodeid] = time.process_time() - begin
-    place, lines = {test: number for number, test in enumerate(seconds)}, {}
-    for file in files:
-        by_line = cover.get_data().contexts_by_lineno(str(ROOT / file))
-        lines[file] = {line: [place[test] for test in tests if test in place] for line, tests in by_line.items()}
-    return {"seconds": seconds, "lines": lines}
 
 
 class Score:
