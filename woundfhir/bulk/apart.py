@@ -72,5 +72,5 @@ def _of_table(inputs: Iterable[Input], to: str, tell: Tell) -> Iterator[Piece]:
     """Hand the clients of a table on as records, with what was found when their rows were read."""
     written = formats.named(RECORD).write
     for one in inputs:
-        before = Done(told=tell(one), asks=one.asks, left_aside=one.left_aside)
+        before = Done(notices=tell(one), asks=one.asks, left_aside=one.left_aside)
         yield Piece(Task(one.name, written(one.history), RECORD, to, tell, of_client=one.of_client), before=before)

@@ -2,66 +2,29 @@
 
 from __future__ import annotations
 
-import json
-import re
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import islice
 from pathlib import Path
-from typing import Protocol, TypeVar
-
-import msgspec
 
 from woundfhir.bulk.apart import Piece, pieces
 from woundfhir.bulk.clients import Seen
+from woundfhir.bulk.forms import form_of
 from woundfhir.bulk.grouping import Grouping
-from woundfhir.bulk.lines import MARK, Files
+from woundfhir.bulk.lines import Files
+from woundfhir.bulk.outcome import Outcome, Sink
 from woundfhir.bulk.progress import Progress
+from woundfhir.bulk.refusals import NOT_READ, line_in, line_of, not_apart
 from woundfhir.bulk.whose import NotPlain
 from woundfhir.bulk.work import Done, Task, all_done, do
-from woundfhir.errors import InputError, escaped
-from woundfhir.intake import formats
+from woundfhir.errors import InputError
 from woundfhir.intake.inputs import Input
 
-#: The formats that are written client by client, and those that are read so.
-FORMS = ("ndjson", "record-ndjson")
-#: The longest name or reason in a file of errors, in characters.
-_LONGEST = 1000
 #: Bytes written from one checkpoint to the next: always after the same clients, so that a run that goes on packs its
 #: files as one that was never stopped.
 EVERY = 32 * 1024 * 1024
-_LINE = re.compile(r"line (\d+)(?:, (?P<rest>.*))?$")
-
-
-class _Type(msgspec.Struct):
-    resourceType: str
-
-
-_type = msgspec.json.Decoder(_Type).decode
-
-
-class Sink(Protocol):
-    """What takes bytes as they come."""
-
-    def write(self, content: bytes) -> None:
-        """Take what comes next."""
-
-
-@dataclass(slots=True, kw_only=True)
-class Outcome:
-    """What a run found so far."""
-
-    asks: bool = False
-    left_aside: bool = False
-    weighs: bool = False
-    clients: int = 0
-    visits: int = 0
-    refused: int = 0
-    #: Groups of lines that are done, and clients among them whom nothing names.
-    groups: int = 0
-    nameless: int = 0
 
 
 @dataclass(slots=True)
@@ -188,7 +151,7 @@ class Bulk:
             if before is not None:
                 out.asks |= before.asks
                 out.left_aside |= before.left_aside
-            for line in (*(before.told if before is not None else ()), *done.told):
+            for line in (*(before.notices if before is not None else ()), *done.notices):
                 self.say(line)
             self.progress.add(amount, done.visits)
             out.groups += 1
@@ -204,8 +167,7 @@ class Bulk:
             if self.refused is None:
                 where = error.where if name in error.where else f"{name}, {error.where}"
                 raise InputError(where, error.expected, error.fix, found=getattr(error, "found", None) or "")
-            found = _LINE.search(error.where)
-            self._refuse(name, int(found[1]) if found else 1, NOT_READ.format(error.expected))
+            self._refuse(name, line_in(error) or 1, NOT_READ.format(error.expected))
             return
         file, line = line_of(error, places)
         if self.refused is None:
@@ -234,118 +196,8 @@ class Bulk:
             raise not_apart()
 
 
-#: Why a client is not in the output, where lines that cannot be read are listed.
-NOT_READ = "none of this client was read: {}"
-
-
-def not_apart() -> InputError:
-    """Return the error where a reader of FHIR could not say whose a resource is."""
-    wrong = "not all of it would come back: something names no client, or two records are of one client"
-    fix = "Write record-ndjson; or a file for each client: make a folder and name it with -o"
-    return InputError("--to", "a format that keeps these clients apart", fix, found=wrong)
-
-
-_Place = TypeVar("_Place")
-
-
-def line_of(error: InputError, places: Sequence[_Place]) -> _Place:
-    """Return the place of the line that an error about a client's lines names, else that of the first.
-
-    Examples
-    --------
-    >>> line_of(InputError("a, client 1, line 2, $.id", "an id", "Write it"), [(0, 7), (3, 9)])
-    (3, 9)
-    """
-    found = _LINE.search(error.where)
-    at = int(found[1]) if found is not None and len(places) > 1 else 1
-    return places[at - 1] if at <= len(places) else places[0]
-
-
-def form_of(files: Files) -> str | None:
-    """Return the one format of all files, where it is read client by client."""
-    return one_form(files.head())
-
-
-def one_form(heads: Iterable[bytes]) -> str | None:
-    """Return the one format of all files by the first bytes of each, where it is read client by client.
-
-    Examples
-    --------
-    >>> one_form([b'{"resourceType":"Patient"}', b'{"resourceType":"Encounter"}']), one_form([b"{"])
-    ('ndjson', None)
-    """
-    found = set()
-    for head in heads:
-        head = head.removeprefix(MARK)
-        first = head.split(b"\n", 1)[0].strip()
-        if len(first) == len(head) and len(first) >= 64 * 1024 - len(MARK):  # one very long line
-            first = first[:0]
-        form = formats.recognised_by(first + b"\n" + first) if first else None
-        found.add(None if form is None else form.name)
-    only = found.pop() if len(found) == 1 else None
-    return only if only in FORMS else None
-
-
 def _title(names: list[str]) -> str:
     """What messages call an input: its file, or the folder of its files."""
     if len(names) == 1:
         return "standard input" if names[0] == "-" else names[0]
     return str(Path(names[0]).parent)
-
-
-#: The first line of a file of errors.
-ERRORS = "file\tline\treason"
-
-
-def error_line(name: str, line: int, reason: str) -> str:
-    """Return a line of a file of errors.
-
-    Examples
-    --------
-    >>> error_line("a.ndjson", 7, "no JSON that can be read")
-    'a.ndjson\\t7\\tno JSON that can be read'
-    """
-    return "\t".join((escaped(name, _LONGEST), str(line), escaped(reason, _LONGEST)))
-
-
-class ByType:
-    """A file for each type of resource, and a manifest with counts and digests (HL7, Bulk Data Access: output)."""
-
-    def __init__(self, begin: Callable[[str], Sink]) -> None:
-        self._begin = begin
-        self.files: dict[str, Sink] = {}
-
-    def write(self, content: bytes) -> None:
-        """Part lines by the type of their resource."""
-        parts: dict[str, list[bytes]] = {}
-        for line in content.splitlines(keepends=True):
-            parts.setdefault(_type(line).resourceType, []).append(line)
-        for kind, lines in parts.items():
-            if kind not in self.files:
-                self.files[kind] = self._begin(kind)
-            self.files[kind].write(b"".join(lines))
-
-
-def manifest(files: dict[str, tuple[str, int, str]]) -> bytes:
-    """Return a manifest: type -> name of the file, how many lines, and their SHA-256 (of what is packed).
-
-    Examples
-    --------
-    >>> print(manifest({"Patient": ("Patient.ndjson", 2, "ab")}).decode())
-    {
-      "output": [
-        {
-          "type": "Patient",
-          "url": "Patient.ndjson",
-          "count": 2,
-          "sha256": "ab"
-        }
-      ]
-    }
-    <BLANKLINE>
-    """
-    output = [
-        {"type": kind, "url": url, "count": count, "sha256": digest}
-        for kind, (url, count, digest) in sorted(files.items())
-    ]
-    return (json.dumps({"output": output}, indent=2) + "\n").encode()

@@ -134,9 +134,9 @@ def _names_of_patient(head: _Head, text: bytes) -> frozenset[str]:
         numbers = _numbers(text).identifier
     except msgspec.ValidationError:
         raise NotPlain from None
-    said = {f"{one.system}|{one.value}" for one in numbers if one.value}
-    said |= {str(one.value) for one in numbers if one.system == REFERENCE and one.value}
-    return frozenset((f"Patient/{head.id}", *said))
+    named = {f"{one.system}|{one.value}" for one in numbers if one.value}
+    named |= {str(one.value) for one in numbers if one.system == REFERENCE and one.value}
+    return frozenset((f"Patient/{head.id}", *named))
 
 
 def named(text: bytes) -> set[str]:

@@ -88,10 +88,10 @@ class Task:
 
 @dataclass(slots=True)
 class Done:
-    """What was made of one task: bytes, what is to be said, and who it is."""
+    """What was made of one task: bytes, what a person is shown of it, and who it is."""
 
     content: bytes = b""
-    told: list[str] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
     asks: bool = False
     left_aside: bool = False
     #: Whether a report holds a finding that decides the exit code.
@@ -114,7 +114,7 @@ def worked(task: Task, make: Callable[[Input, Done], bytes]) -> Done:
     try:
         for one in task.read():
             parts.append(make(one, done))
-            done.told += task.tell(one)
+            done.notices += task.tell(one)
             done.asks |= one.asks
             done.left_aside |= one.left_aside
             done.visits += len(one.history.visits)

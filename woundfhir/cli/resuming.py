@@ -91,7 +91,7 @@ def _digest(path: Path) -> str:
 def go_on(bulk: Bulk, kept: Kept, growing: Growing, to: str) -> None:
     """Let a run begin where the last checkpoint stands, and make further ones."""
     from woundfhir.bulk.clients import Seen
-    from woundfhir.bulk.converting import Outcome
+    from woundfhir.bulk.outcome import Outcome
 
     if kept.resume and (to == "ndjson" or bulk.again is not None):
         seen = growing.open(kept.path.with_suffix(".seen"), scratch=True)

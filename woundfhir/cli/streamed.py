@@ -19,7 +19,7 @@ from woundfhir.messages import translated
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from woundfhir.bulk.converting import Outcome, Sink
+    from woundfhir.bulk.outcome import Outcome, Sink
     from woundfhir.bulk.progress import Progress
     from woundfhir.bulk.work import Done, Task
     from woundfhir.intake.inputs import Input
@@ -85,7 +85,7 @@ def documents(command: Callable[..., int]) -> Callable[..., int]:
 
 def serves(to: str, output: Path | None, chosen: Choice) -> bool:
     """Whether a stream can be written in a format, and to a place."""
-    from woundfhir.bulk.converting import FORMS
+    from woundfhir.bulk.forms import FORMS
 
     of_types = chosen.by_type and to == "ndjson"
     return of_types or (not chosen.by_type and to in FORMS and (output is None or not output.is_dir()))
@@ -109,7 +109,7 @@ class OwnFiles(Protocol):
         """Begin the files; return what takes the bytes of each client."""
 
     def finish(self) -> list[str]:
-        """Write what is left; return what is to be said when all of it stands."""
+        """Write what is left; return the lines to show when all of it stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +156,7 @@ def convert(
     from woundfhir.bulk.whose import NotPlain
 
     progress = Progress(sys.stderr.isatty() if chosen.progress is None else chosen.progress)
-    told: list[str] = []
+    notices: list[str] = []
     job = job or Job(kept="")
     of_many = chosen.by_type or job.files is not None
     kept = None if job.kept is None else resuming.checkpoint(inputs, to, output, chosen, of_many, job.kept)
@@ -174,14 +174,14 @@ def convert(
                 resuming.go_on(bulk, kept, writing.growing, to)
             outcome = bulk.run(files, writing.sink)
             progress.end()
-            told = writing.finish()
+            notices = writing.finish()
     except NotPlain:
         progress.end()
         if chosen.needs or "-" in inputs:  # standard input cannot be read again
             expected = "one FHIR resource a line, each naming its Patient by a reference (or one record a line)"
             raise InputError(chosen.needs or "--workers", expected, WHOLE) from None
         return None
-    for line in told:
+    for line in notices:
         options.note(line)
     counts = {"clients": count("clients", outcome.clients), "visits": count("visits", outcome.visits)}
     options.note(words("convert.clients", **counts))
@@ -203,7 +203,8 @@ class _Writing:
         own: OwnFiles | None,
         kept: Kept | None,
     ) -> None:
-        from woundfhir.bulk.converting import ERRORS, ByType
+        from woundfhir.bulk.by_type import ByType
+        from woundfhir.bulk.refusals import ERRORS
         from woundfhir.storage.growing import Growing, Through, goes_through
 
         self.output, self.chosen, self.own = output, chosen, own
@@ -240,13 +241,13 @@ class _Writing:
     def refuse(self, name: str, line: int, reason: str) -> None:
         """Note a line that cannot be read."""
         if self.errors is not None:
-            from woundfhir.bulk.converting import error_line
+            from woundfhir.bulk.refusals import error_line
 
             self.errors.write(f"{error_line(name, line, reason)}\n".encode())
 
     def finish(self) -> list[str]:
-        """Write the manifest; return what is to be said when all of it stands."""
-        from woundfhir.bulk.converting import manifest
+        """Write the manifest; return the lines to show when all of it stands."""
+        from woundfhir.bulk.by_type import manifest
 
         if self.own is not None:
             return self.own.finish()
@@ -261,9 +262,9 @@ def lines_of(one: Input) -> list[str]:
     """Return what of an input was not understood, as ``tell_losses`` says it."""
     if one.report is None:
         return [words("losses.of", name=one.name, words=translated(line)) for line in one.losses]
-    told = options.loss_lines(one.losses, one.report)
+    shown = options.loss_lines(one.losses, one.report)
     return [
-        f"  {line}" if number else words("losses.of", name=one.name, words=line) for number, line in enumerate(told)
+        f"  {line}" if number else words("losses.of", name=one.name, words=line) for number, line in enumerate(shown)
     ]
 
 

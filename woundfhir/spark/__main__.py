@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from woundfhir.bulk.converting import FORMS
+from woundfhir.bulk.forms import FORMS
 from woundfhir.checklist import LEVELS
 from woundfhir.cli import options
 from woundfhir.cli.check_ import day, ignored_rules
@@ -28,7 +28,7 @@ from woundfhir.spark.setting import Setting
 if TYPE_CHECKING:
     from pyspark.sql import SparkSession
 
-    from woundfhir.bulk.converting import Outcome
+    from woundfhir.bulk.outcome import Outcome
     from woundfhir.spark.writing import Output
 
 _Verb = Callable[..., int]

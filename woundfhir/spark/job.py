@@ -11,7 +11,8 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from woundfhir.bulk.converting import Outcome, not_apart
+from woundfhir.bulk.outcome import Outcome
+from woundfhir.bulk.refusals import not_apart
 from woundfhir.checklist import Level
 from woundfhir.errors import InputError
 from woundfhir.flat.schema import NAMES, Name
@@ -73,8 +74,8 @@ def convert(
         if output.errors is not None:
             outcome.refused += save_errors(found, done, output)
         if tell is not None:
-            told = done.where("size(told) > 0").orderBy("number").select("told")
-            for line in chain.from_iterable(row.told for row in told.toLocalIterator()):
+            noticed = done.where("size(notices) > 0").orderBy("number").select("notices")
+            for line in chain.from_iterable(row.notices for row in noticed.toLocalIterator()):
                 say(line)
     return outcome
 

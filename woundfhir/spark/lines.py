@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
-from woundfhir.bulk.converting import one_form
+from woundfhir.bulk.forms import one_form
 from woundfhir.bulk.whose import NotPlain
 from woundfhir.errors import InputError
 from woundfhir.intake.source import named

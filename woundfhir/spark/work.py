@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from woundfhir.border import fault_at
-from woundfhir.bulk.converting import line_of
+from woundfhir.bulk.refusals import line_of
 from woundfhir.bulk.work import Task, do
 from woundfhir.errors import Fault, InputError, WoundfhirError
 from woundfhir.intake.inputs import Input
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 #: What was made of each client: see ``woundfhir.bulk.work.Done``; where it failed, the place and the words of it.
 DONE = (
-    "number bigint, content binary, told array<string>, asks boolean, left_aside boolean, visits bigint, "
+    "number bigint, content binary, notices array<string>, asks boolean, left_aside boolean, visits bigint, "
     "clients array<binary>, place bigint, expected string, fix string, found string, ends boolean"
 )
 #: So many bytes, or rows, are handed back at once.
@@ -74,8 +74,8 @@ class Clients:
         Returns
         -------
         DataFrame
-            One row a client, with ``number`` (their order), ``content`` (bytes), ``visits``, ``told``, ``asks``; of a
-            client who cannot be read ``place``, ``expected``, ``fix`` and ``found``.
+            One row a client, with ``number`` (their order), ``content`` (bytes), ``visits``, ``notices``, ``asks``; of
+            a client who cannot be read ``place``, ``expected``, ``fix`` and ``found``.
         """
         return self.mapped(partial(converted, form=self.form, to=to, tell=tell or nothing), DONE)
 
@@ -208,7 +208,7 @@ def converted(client: Client, form: str, to: str, tell: Callable[[Input], list[s
     yield {
         "number": client.number,
         "content": done.content,
-        "told": done.told,
+        "notices": done.notices,
         "asks": done.asks,
         "left_aside": done.left_aside,
         "visits": done.visits,

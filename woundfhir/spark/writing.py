@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from woundfhir.bulk.converting import ERRORS, NOT_READ, error_line
+from woundfhir.bulk.refusals import ERRORS, NOT_READ, error_line
 from woundfhir.errors import InputError
 from woundfhir.spark.lines import Lines, parted
 from woundfhir.spark.reading import Read

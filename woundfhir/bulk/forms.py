@@ -1,0 +1,36 @@
+"""Which formats are read and written client by client, and which of them files are in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from woundfhir.bulk.lines import MARK, Files
+from woundfhir.intake import formats
+
+#: The formats that are written client by client, and those that are read so.
+FORMS = ("ndjson", "record-ndjson")
+
+
+def form_of(files: Files) -> str | None:
+    """Return the one format of all files, where it is read client by client."""
+    return one_form(files.head())
+
+
+def one_form(heads: Iterable[bytes]) -> str | None:
+    """Return the one format of all files by the first bytes of each, where it is read client by client.
+
+    Examples
+    --------
+    >>> one_form([b'{"resourceType":"Patient"}', b'{"resourceType":"Encounter"}']), one_form([b"{"])
+    ('ndjson', None)
+    """
+    found = set()
+    for head in heads:
+        head = head.removeprefix(MARK)
+        first = head.split(b"\n", 1)[0].strip()
+        if len(first) == len(head) and len(first) >= 64 * 1024 - len(MARK):  # one very long line
+            first = first[:0]
+        form = formats.recognised_by(first + b"\n" + first) if first else None
+        found.add(None if form is None else form.name)
+    only = found.pop() if len(found) == 1 else None
+    return only if only in FORMS else None
