@@ -9,9 +9,9 @@ the seed from all of them. They are put into the code in memory, so that no file
 starts sees none. Each is tried by the tests that run its line, then by those that run its file (outside functions by
 all), first quick ones that run what few tests run around it, until one fails or their usual seconds are more than the
 budget: in a fork where the body of the function is exchanged, and what is not found there in a new process that imports
-the file with the fault. Prints each fault that no test found, and the score. ``tools/equivalent_faults.tsv`` names
-those that change nothing that anybody can see. --map keeps which test runs which line for the next run of the same
-code; --out gets all results as JSON, and a run that was stopped goes on from there.
+the file with the fault. Prints each fault that no test found, and the score with its 95 % interval.
+``tools/equivalent_faults.tsv`` names those that change nothing that anybody can see. --map keeps which test runs which
+line for the next run of the same code; --out gets all results as JSON, and a run that was stopped goes on from there.
 """
 
 import argparse
@@ -150,6 +150,13 @@ class Score:
         return answer or "survived", f"{len(tests)} tests"
 
 
+def wilson(found, counted, z=1.96):
+    """Return the ends of the 95 per cent interval of a share by Wilson's score (J Am Stat Assoc 1927;22:209)."""
+    share, spread = found / counted, z * z / counted
+    middle, half = share + spread / 2, z * (share * (1 - share) / counted + spread / 4 / counted) ** 0.5
+    return (middle - half) / (1 + spread), (middle + half) / (1 + spread)
+
+
 def main():
     """Read the command line, draw the faults, try them and print the score."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -177,7 +184,8 @@ def main():
     print(
         f"{options.room}: {len(sample)} of {len(options.every)} faults (seed {options.seed}), {dict(counts)};", end=" "
     )
-    print(f"{100 * found / (counted or 1):.1f} per cent of {counted} found")
+    low, high = (100 * end for end in wilson(found, counted or 1))
+    print(f"{100 * found / (counted or 1):.1f} per cent of {counted} found (95 % interval {low:.1f} to {high:.1f})")
     return 0
 
 
