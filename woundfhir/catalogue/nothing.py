@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from functools import cache, lru_cache
 from importlib.resources import files
+from typing import Any
 
 from woundfhir.catalogue.spelling import same_form
 
 
 @cache
-def _data() -> dict[str, list[str]]:
+def _data() -> dict[str, Any]:
     return tomllib.loads((files("woundfhir.catalogue") / "data" / "nothing.toml").read_text("utf-8"))
 
 
@@ -48,6 +50,80 @@ def names_nothing(text: str, *asked: str, alone: bool = True) -> bool:
     """
     form = _form(text)
     return form in _forms(alone) or form in {same_form(f"{word} {name}") for word in _data()["words"] for name in asked}
+
+
+#: What is not there: the denial, and what it denies as far as the next comma or "but".
+DENIED = re.compile(
+    r"\b(?:no|not|nor|non|nil|without|never|denie[sd]|neither|free of|ruled out|resolved)\b(?:(?!\bbut\b)[^,;.])*"
+)
+
+
+@cache
+def _pattern(name: str) -> re.Pattern[str]:
+    return re.compile(_data()[name], re.X)
+
+
+@lru_cache(maxsize=4096)
+def says_none(text: str, names: tuple[str, ...], known: tuple[str, ...], *, step: bool = True) -> bool:
+    """Whether words say that there is none, or of a step of care that it was not done, with the reason or without.
+
+    Parameters
+    ----------
+    text
+        The words as written.
+    names
+        Names of what is asked for, so that "no compression" says so.
+    known
+        The words that answer it: where one stands in the rest undenied, nothing is sure.
+    step
+        Whether it is a step of care, of which "not done" is an answer; of a finding it is none.
+
+    Examples
+    --------
+    >>> def undone(text): return says_none(text, ("Compression",), ("short stretch bandage", "tubular bandage"))
+    >>> [undone(text) for text in ("not applied - no ABPI yet", "held, ABPI pending", "no short stretch bandage today")]
+    [True, True, True]
+    >>> [undone(text) for text in ("none - tubular bandage", "no problems", "not changed, stays on")]
+    [False, False, False]
+    """
+    whole = " ".join(text.casefold().replace("\u2019", "'").split())
+    end = (_undone(whole) if step else None) or _none(whole, names, known)
+    if end is None:
+        return False
+    rest = DENIED.sub(" ", whole[end:])
+    if _pattern("done").search(rest):
+        return False
+    return not any(re.search(rf"\b{re.escape(one.casefold())}s?\b", rest) for one in known if len(one) > 2)
+
+
+def says_not_looked(text: str) -> bool:
+    """Whether words say that nobody looked, measured or felt: a reason why there is no answer.
+
+    Examples
+    --------
+    >>> [says_not_looked(text) for text in ("not probed - too painful", "not done", "none felt", "not deep")]
+    [True, True, False, False]
+    """
+    whole = " ".join(text.casefold().split())
+    return _undone(whole) is not None or _pattern("not_looked").match(whole) is not None
+
+
+def _undone(whole: str) -> int | None:
+    """Return where words end that say that something was not done; None where a text does not begin with them."""
+    found = _pattern("undone").match(whole)
+    return found.end() if found and _pattern("reason").match(whole[found.end() :]) else None
+
+
+def _none(whole: str, names: tuple[str, ...], known: tuple[str, ...]) -> int | None:
+    """Return where a denial ends with which a text begins: "none" before a reason, or "no" and words of the list."""
+    parts = re.match(r"([^\W\d_]+)([ ,;:.(-]*)([^-,;:.(]*)", whole)
+    if parts is None or parts[1] not in {*_data()["words"], *_data()["before"]}:
+        return None
+    if parts[1] in _data()["words"] and _pattern("reason").match(whole[parts.end(1) :]):
+        return parts.end(1)
+    denied = set(re.findall(r"[^\W\d_]+", parts[3]))
+    words = {part for one in (*names, *known) for part in re.findall(r"[^\W\d_]+", one.casefold())}
+    return parts.end() if denied and denied <= words | set(_data()["beside"]) else None
 
 
 @lru_cache(maxsize=4096)

@@ -129,7 +129,9 @@ class Asked:
         concept, value = self._found.get(path) or self.find(path)
         if type(value) is list and len(value) == 1:
             value = value[0]
-        return type(value) is str and canonical(concept, value) == NONE
+        if type(value) is str:
+            return canonical(concept, value) == NONE
+        return concept.is_group and bool(value) and not is_absent(value) and not self.items(path)
 
     def has(self, path: str) -> bool:
         """Whether there is a value that is neither "none" nor a reason."""
@@ -218,7 +220,10 @@ class Asked:
     # -- groups --------------------------------------------------------------------------------
 
     def items(self, path: str) -> list[Item]:
-        """Return the items of a group or step, each to be asked by its fields; none for "none" and for a reason."""
+        """Return the items of a group or step, each to be asked by its fields; none for "none" and for a reason.
+
+        An item that says in words that there is none ("not packed - too shallow") is no item.
+        """
         known = self._items.get(path)
         if known is None:
             known = self._items[path] = self._read_items(path)
@@ -226,15 +231,16 @@ class Asked:
 
     def _read_items(self, path: str) -> list[Item]:
         concept, value = self.find(path)
-        if type(value) is list:
-            place = self.path(path)
-            heard = self.heard
-            return [
-                Item(concept, one, f"{place}[{index}]", heard) for index, one in enumerate(value) if type(one) is dict
-            ]
-        if type(value) is dict and concept.is_group and not is_absent(value):
-            return [Item(concept, value, self.path(path), self.heard)]
-        return []
+        if not concept.is_group or is_absent(value):
+            return []
+        place, heard, shape = self.path(path), self.heard, shape_of(concept)
+        if type(value) is dict:
+            return [] if shape.denied(concept, value) else [Item(concept, value, place, heard)]
+        return [
+            Item(concept, one, f"{place}[{index}]", heard)
+            for index, one in enumerate(value if type(value) is list else ())
+            if type(one) is dict and not shape.denied(concept, one)
+        ]
 
 
 class Item(Asked):

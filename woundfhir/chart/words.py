@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from woundfhir.catalogue import Concept, Word, nothing
+from woundfhir.catalogue import Concept, Word, catalogue, nothing
+from woundfhir.record.shapes import shape_of
 
 NONE = "none"
 #: Shapes whose answer names things, of which there may be none.
@@ -39,11 +40,11 @@ def held(concept: Concept, text: str) -> tuple[Word, ...]:
     if concept.answers is None:
         return ()
     whole = " ".join(text.casefold().split())
-    plain = _DENIED.sub(" ", whole)
+    plain = nothing.DENIED.sub(" ", whole)
 
     def stands(spelling: str) -> bool:
         # "not felt" is an answer of its own, and no denial.
-        there = whole if _DENIED.match(spelling) else plain
+        there = whole if nothing.DENIED.match(spelling) else plain
         return len(spelling) > 2 and re.search(rf"\b{re.escape(spelling)}s?\b", there) is not None
 
     return tuple(
@@ -51,12 +52,6 @@ def held(concept: Concept, text: str) -> tuple[Word, ...]:
         for word in concept.answers.words
         if word.word != NONE and any(stands(one.casefold()) for one in (word.word, *word.also))
     )
-
-
-#: What is not there: the denial, and what it denies as far as the next comma or "but".
-_DENIED = re.compile(
-    r"\b(?:no|not|nor|non|nil|without|never|denie[sd]|neither|free of|ruled out|resolved)\b(?:(?!\bbut\b)[^,;.])*"
-)
 
 
 @lru_cache(maxsize=65536)
@@ -82,5 +77,9 @@ def names_nothing(concept: Concept, text: str) -> bool:
     """
     if text.casefold() == NONE:
         return True
+    if concept.of is not None:
+        group = catalogue().concept(f"{concept.group}.{concept.of}")
+        if group.main == concept.key and shape_of(group).says_none(group, text):
+            return True
     listed = concept.shape in _LISTS or (concept.answers is not None and concept.answers.find(NONE) is not None)
     return listed and nothing.names_nothing(text, concept.label, concept.key.replace("_", " "))

@@ -13,6 +13,7 @@ from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.write_context import VisitContext
 from woundfhir.record.answers import NONE
+from woundfhir.record.shapes import shape_of
 
 Json = Any
 Reference = dict[str, str]
@@ -81,6 +82,8 @@ def _write_group(
             place = f"{key}/{index}" if term.concept.many else key
             main = term.main
             member = main.member(item[main.concept.key]) if main and main.concept.key in item else None
+            if item.keys() == {"note"} and shape_of(term.concept).denied(term.concept, item):
+                member = ("valueCodeableConcept", context.out.terms.none)
             parts = components(term, item, main)
             note = item.get("note") if "note" not in term.fields else None
             members.append(
@@ -237,18 +240,21 @@ def _read_group(
     key = term.concept.key
     place = f"{spot.place}/{key}"
     value = resource.get("valueCodeableConcept")
-    if value is not None and source.terms.is_none(value) and key not in answers:
+    note = read_note(resource)
+    none = value is not None and source.terms.is_none(value)
+    in_words = none and note is not None and shape_of(term.concept).denied(term.concept, {"note": note})
+    if none and not in_words and key not in answers:
         answers[key] = NONE
         source.placed(resource, place)
         return True
     item = read_components(term, resource)
-    if term.main is not None:
+    if term.main is not None and not in_words:
         found = term.main.codec.read(resource)
         alone = isinstance(found, dict) and not item and "note" not in resource and source.index(resource) is None
         if found is not None and not alone:
             item[term.main.concept.key] = found
             item = {k: item[k] for k in term.fields if k in item}
-    if "note" not in term.fields and (note := read_note(resource)):
+    if "note" not in term.fields and note:
         item["note"] = note
     if not item:
         missing = source.terms.reasons.read(resource.get("dataAbsentReason"))

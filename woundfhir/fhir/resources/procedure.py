@@ -15,6 +15,7 @@ from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.write_context import Resource, VisitContext
 from woundfhir.record.answers import NONE
+from woundfhir.record.shapes import shape_of
 
 Json = Any
 Reference = dict[str, str]
@@ -93,7 +94,10 @@ def _write_step(
         if code is None:
             code = term.coded(item) if term.varies else term.code
         place = f"{key}/{index}" if term.concept.many else key
-        made = _filled(context, name, frames[1] if rest else frames[0], place, term.meta, code)
+        frame = frames[1] if rest else frames[0]
+        if shape_of(term.concept).denied(term.concept, item):
+            frame = _frame(context, change, "not-done", terms.none, extended=bool(rest))
+        made = _filled(context, name, frame, place, term.meta, code)
         if rest:
             made["extension"] = rest
         if "note" in item and "note" not in term.fields:
@@ -155,6 +159,9 @@ def read_step(source: ReadContext, resource: Resource, spot: RecordPlace, term: 
         return False
     key, place = term.concept.key, f"{spot.place}/{term.concept.key}"
     if resource.get("status") == "not-done":
+        item = _read_item(source, resource, term)
+        if shape_of(term.concept).denied(term.concept, item):
+            return _put_item(source, resource, care, term, item, place)
         if key in care:
             return False
         reason = resource.get("statusReason")
@@ -164,6 +171,13 @@ def read_step(source: ReadContext, resource: Resource, spot: RecordPlace, term: 
     item = _read_item(source, resource, term)
     if source.place(resource) is None:
         _read_name(source, resource, term, item)
+    return _put_item(source, resource, care, term, item, place)
+
+
+def _put_item(
+    source: ReadContext, resource: Resource, care: dict[str, Json], term: Term, item: dict[str, Json], place: str
+) -> bool:
+    key = term.concept.key
     if term.concept.many:
         return source.append(care, key, item, resource, place)
     if key in care:

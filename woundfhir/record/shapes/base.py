@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import lru_cache
 from typing import Any, ClassVar, NamedTuple
 
@@ -84,6 +84,14 @@ class Shape(ABC):
         """Yield the words of an answer, each with the concept whose list it belongs to."""
         if isinstance(value, str):
             yield concept, value
+
+    def denied(self, concept: Concept, item: Mapping[str, Json]) -> bool:
+        """Whether an item of a group says in words that there is none; see ``Group.denied``."""
+        return False
+
+    def says_none(self, concept: Concept, word: str) -> bool:
+        """Whether words of a group's main field say that there is none; see ``Group.says_none``."""
+        return False
 
     def unit(self, concept: Concept) -> str | None:
         """Return the unit that a number of this answer is written in, by its UCUM code."""

@@ -133,6 +133,8 @@ class Group(Shape):
             word = text(value)
             if word is None or self.names_nothing(concept, word):
                 return NONE if word else None
+            if concept.shape == "group" and nothing.says_not_looked(word):
+                return {"absent": word}
             item = {self.bare(concept): word}
             return [item] if concept.many else item
         if isinstance(value, list) and len(value) == 1 and not isinstance(value[0], (dict, list)):
@@ -152,6 +154,33 @@ class Group(Shape):
         """Whether a bare word says that there is none: never an item with that word."""
         alone = concept.shape != "step"
         return nothing.names_nothing(word, *concept.names, concept.key.replace("_", " "), alone=alone)
+
+    def denied(self, concept: Concept, item: Mapping[str, Json]) -> bool:
+        """Whether an item says in words that there is none, or that the step was not done, and nothing else.
+
+        Examples
+        --------
+        >>> packing = catalogue().concept("care.packing")
+        >>> group = Step(lambda concept: Choices())
+        >>> group.denied(packing, {"material": "not packed - too shallow"})
+        True
+        >>> group.denied(packing, {"material": "none", "note": "closed"}), group.denied(packing, {"material": "rope"})
+        (True, False)
+        """
+        said = item.get(self.bare(concept))
+        return item.keys() <= {self.bare(concept), "note"} and isinstance(said, str) and self.says_none(concept, said)
+
+    def says_none(self, concept: Concept, word: str) -> bool:
+        """Whether words of the field for a bare word say that there is none, a reason behind them or not."""
+        main = concept.fields.get(concept.main or "")
+        if main is not None and main.answers is not None and (found := main.answers.find(word)) is not None:
+            return found.word == NONE
+        if self.names_nothing(concept, word):
+            return True
+        known = [] if main is None or main.answers is None else main.answers.words
+        spellings = tuple(one for entry in known if entry.word != NONE for one in (entry.word, *entry.also))
+        names = (*concept.names, concept.key.replace("_", " "))
+        return nothing.says_none(word, names, spellings, step=concept.shape == "step")
 
     def bare(self, concept: Concept) -> str:
         """Return the field that one bare word belongs to: the main one where it is free words, else the note."""
