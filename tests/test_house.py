@@ -46,6 +46,7 @@ _COMMON = {
     "limits",
     "messages",
     "packed",
+    "scratch",
     "secret",
     "site_file",
     "texts",

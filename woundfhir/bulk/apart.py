@@ -63,7 +63,7 @@ def _of_one(name: str, item: bytes | Path, together: Together, to: str, tell: Te
     assert isinstance(item, bytes)
     if found.media:
         undefined: list[Unknown] = []
-        if together.take(Came(name, found.name, found.resources(item, name, undefined), undefined)):
+        if together.take(Came(name, found.name, found.resources(item, name, undefined), undefined, item)):
             return
     yield Piece(Task(name, item, found.name, to, tell))
 

@@ -17,6 +17,11 @@ class _Type(msgspec.Struct):
 _type = msgspec.json.Decoder(_Type).decode
 
 
+def kind(line: bytes) -> str:
+    """Return the type of the resource in a line."""
+    return _type(line).resourceType
+
+
 class ByType:
     """A file for each type of resource, and a manifest with counts and digests (HL7, Bulk Data Access: output)."""
 
@@ -28,7 +33,7 @@ class ByType:
         """Part lines by the type of their resource."""
         parts: dict[str, list[bytes]] = {}
         for line in content.splitlines(keepends=True):
-            parts.setdefault(_type(line).resourceType, []).append(line)
+            parts.setdefault(kind(line), []).append(line)
         for kind, lines in parts.items():
             if kind not in self.files:
                 self.files[kind] = self._begin(kind)

@@ -7,8 +7,10 @@ memory, and no more than that.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from hashlib import sha256
+
+from woundfhir.scratch import scratch
 
 #: Names and roots that are held in memory.
 _HELD = 20_000
@@ -23,34 +25,49 @@ class Clients:
     >>> one, other = clients.number("Patient/a", 1), clients.number("card|7", 2)
     >>> clients.join([other, one]) == clients.root(other) == one
     True
+    >>> third = clients.number("card|7", 3, file=1)
+    >>> clients.gather([0, 1])
     >>> clients.settle()
-    >>> clients.count(), [list(clients.members(root)) for root in clients.roots()]
-    (1, [[1, 2]])
+    >>> clients.count(), [list(clients.members(root)) for _, root in clients.roots()]
+    (2, [[1, 2], [3]])
     """
 
     def __init__(self, index: sqlite3.Connection) -> None:
         self._index = index
-        index.execute("CREATE TABLE client (number INTEGER PRIMARY KEY, name TEXT UNIQUE, above INT, first INT)")
+        columns = "number INTEGER PRIMARY KEY, file INT, name TEXT, above INT, first INT, UNIQUE (file, name)"
+        index.execute(f"CREATE TABLE client ({columns})")
+        #: Of each file the group of files that it is read together with.
+        index.execute("CREATE TABLE file (file INTEGER PRIMARY KEY, part INT)")
         self._last = 0
-        self._numbers: dict[str, int] = {}
+        self._numbers: dict[tuple[int, str], int] = {}
         #: Number -> the number above it (its own at the root), and the line that named it first.
         self._above: dict[int, tuple[int, int]] = {}
 
-    def number(self, name: str, line: int) -> int:
-        """Return the root of a name, which a line names."""
-        found = self._numbers.get(name)
+    def number(self, name: str, line: int, file: int = 0) -> int:
+        """Return the root of a name, which a line of a file names."""
+        found = self._numbers.get((file, name))
         if found is None:
-            row = self._index.execute("SELECT number FROM client WHERE name = ?", (name,)).fetchone()
-            found = self._new(name, line) if row is None else int(row[0])
+            ask = "SELECT number FROM client WHERE file = ? AND name = ?"
+            row = self._index.execute(ask, (file, name)).fetchone()
+            found = self._new(name, line, file) if row is None else int(row[0])
             if len(self._numbers) >= _HELD:
                 self._numbers.clear()
-            self._numbers[name] = found
+            self._numbers[file, name] = found
         return self.root(found)
 
-    def _new(self, name: str, line: int) -> int:
+    def _new(self, name: str, line: int, file: int) -> int:
         self._last += 1
-        self._index.execute("INSERT INTO client VALUES (?, ?, ?, ?)", (self._last, name, self._last, line))
+        self._index.execute("INSERT INTO client VALUES (?, ?, ?, ?, ?)", (self._last, file, name, self._last, line))
         return self._last
+
+    def gather(self, parts: Sequence[int]) -> None:
+        """Join what bears one name in the files of one part, given the part of each file, once all are named."""
+        self._index.executemany("INSERT INTO file VALUES (?, ?)", enumerate(parts))
+        if len(set(parts)) == len(parts):
+            return
+        same = "SELECT GROUP_CONCAT(number) FROM client JOIN file USING (file) GROUP BY part, name HAVING COUNT(*) > 1"
+        for (numbers,) in self._index.execute(same):
+            self.join(map(int, numbers.split(",")))
 
     def _of(self, number: int) -> tuple[int, int]:
         found = self._above.get(number)
@@ -93,10 +110,20 @@ class Clients:
         """Return how many clients there are."""
         return int(self._index.execute("SELECT COUNT(*) FROM client WHERE above = number").fetchone()[0])
 
-    def roots(self) -> Iterator[int]:
-        """Yield the clients, in the order in which they are first named."""
-        rows = self._index.execute("SELECT number FROM client WHERE above = number ORDER BY first, number")
-        return (int(number) for (number,) in rows)
+    def counts(self) -> dict[int, int]:
+        """Return how many clients there are in each part that has some."""
+        ask = "SELECT part, COUNT(*) FROM client JOIN file USING (file) WHERE above = number GROUP BY part"
+        return dict(self._index.execute(ask).fetchall())
+
+    def roots(self) -> Iterator[tuple[int, int | None]]:
+        """Yield part and client, in the order in which a part's are first named; None where a part has no client."""
+        having = "SELECT part, number, first FROM client JOIN file USING (file) WHERE above = number"
+        without = (
+            "SELECT DISTINCT part, NULL, 0 FROM file "
+            "WHERE part >= 0 AND part NOT IN (SELECT part FROM client JOIN file USING (file))"
+        )
+        rows = self._index.execute(f"{having} UNION ALL {without} ORDER BY 1, 3, 2")
+        return ((part, number) for part, number, _ in rows)
 
     def members(self, root: int) -> Iterator[int]:
         """Yield the numbers of a client."""
@@ -126,9 +153,7 @@ class Seen:
 
     def __init__(self, note: Callable[[bytes], object] = lambda _: None, known: bytes = b"") -> None:
         self._note = note
-        self._index = sqlite3.connect("", isolation_level=None)
-        self._index.execute("PRAGMA journal_mode=OFF")
-        self._index.execute("PRAGMA cache_size=-8000")
+        self._index = scratch(8_000)
         self._index.execute("CREATE TABLE seen (name BLOB PRIMARY KEY) WITHOUT ROWID")
         parts = ((known[at : at + self.SIZE],) for at in range(0, len(known), self.SIZE))
         self._index.executemany("INSERT INTO seen VALUES (?)", parts)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -10,6 +10,7 @@ from itertools import islice
 from pathlib import Path
 
 from woundfhir.bulk.apart import Piece, pieces
+from woundfhir.bulk.by_type import kind
 from woundfhir.bulk.clients import Seen
 from woundfhir.bulk.forms import form_of
 from woundfhir.bulk.grouping import Grouping
@@ -21,6 +22,8 @@ from woundfhir.bulk.whose import NotPlain
 from woundfhir.bulk.work import Done, Task, all_done, do
 from woundfhir.errors import InputError
 from woundfhir.intake.inputs import Input
+from woundfhir.intake.parting import named_by_none
+from woundfhir.messages import translated
 
 #: Bytes written from one checkpoint to the next: always after the same clients, so that a run that goes on packs its
 #: files as one that was never stopped.
@@ -104,6 +107,9 @@ class Bulk:
         with Grouping(files, refuse if self.refused else None, self.workers) as grouping:
             self.progress.begin("reading", files.size)
             grouping.read(self.progress.add)
+            if not done and (left := Counter(map(kind, grouping.unnamed()))):
+                self.say(f"{_title(files.names)}: {translated(named_by_none(left))}")
+                self.out.asks = True
             self.progress.begin(self.doing, grouping.clients() - done)
             return self._write(self._of_groups(grouping), files, sink, by=lambda task: 1)
 

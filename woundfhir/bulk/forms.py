@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import PurePath
 
 from woundfhir.bulk.lines import MARK, Files
 from woundfhir.intake import formats
+from woundfhir.intake.together import LINES
+from woundfhir.packed import plain_name
 
 #: The formats that are written client by client, and those that are read so.
 FORMS = ("ndjson", "record-ndjson")
@@ -13,7 +16,15 @@ FORMS = ("ndjson", "record-ndjson")
 
 def form_of(files: Files) -> str | None:
     """Return the one format of all files, where it is read client by client."""
-    return one_form(files.head())
+    heads = files.head()
+    several = all(_has_lines(name, head) for name, head in zip(files.names, heads, strict=True))
+    return one_form(heads) if several else None
+
+
+def _has_lines(name: str, head: bytes) -> bool:
+    """Whether a file holds one resource or record a line; of a single line alone its name tells."""
+    single = b"\n" not in head.rstrip()
+    return not single or name == "-" or PurePath(plain_name(name)).suffix.casefold() in LINES
 
 
 def one_form(heads: Iterable[bytes]) -> str | None:

@@ -8,43 +8,29 @@ to a Patient, it is not plain (``NotPlain``), and must be read as a whole.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
 from woundfhir.bulk.clients import Clients
-from woundfhir.bulk.lines import Files, Part
+from woundfhir.bulk.group import Group, Row, group_of
+from woundfhir.bulk.lines import Files
 from woundfhir.bulk.parts import Found, found_in
 from woundfhir.bulk.whose import NotPlain
 from woundfhir.bulk.work import in_order
 from woundfhir.errors import InputError, WoundfhirError
+from woundfhir.intake.file_groups import FileGroups
 from woundfhir.limits import LIMIT
+from woundfhir.scratch import scratch
 
 Json = Any
 Refused = Callable[[str, int, str], object]
 #: Rows that are asked of the index at once.
 _BATCH = 5_000
-#: A row of the index: its place among all lines that are not blank; the number of its file, its line, where it stands
-#: there, and its length.
-_Row = tuple[int, int, int, int, int]
 #: Bytes of the input that are read at once, and by each worker.
 _PART = 4 * 1024 * 1024
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """What may be of one client: where its lines stand, and the file and number of each."""
-
-    files: Files
-    stretches: list[Part]
-    places: list[tuple[int, int]]
-
-    @property
-    def content(self) -> bytes:
-        """Its lines."""
-        return self.files.together(self.stretches)
+_NOT_ASKED = " AND seq NOT IN (SELECT seq FROM asked)"
 
 
 class Grouping:
@@ -54,17 +40,23 @@ class Grouping:
         self.files = files
         self.refused = refused
         self.workers = workers if files.size > _PART else 1
-        # A database without a name is on the disk, and gone however the run ends (SQLite, Temporary Databases).
-        self._index = sqlite3.connect("", isolation_level=None)
-        for line in ("journal_mode=OFF", "synchronous=OFF", "cache_size=-16000", "temp_store=FILE"):
-            self._index.execute(f"PRAGMA {line}")
+        self._index = scratch()
         columns = "seq INTEGER PRIMARY KEY, node INT, file INT, line INT, at INT, size INT"
         self._index.execute(f"CREATE TABLE rows ({columns})")
-        self._index.execute("CREATE TABLE names (name TEXT, seq INT)")
-        self._index.execute("CREATE TABLE loose (seq INTEGER PRIMARY KEY, refs TEXT)")
+        self._index.execute("CREATE TABLE names (name TEXT, seq INT, part INT)")
+        self._index.execute("CREATE TABLE loose (seq INTEGER PRIMARY KEY, file INT, refs TEXT)")
         # What of everybody's is pointed at: by a client (its number), or by a line that names none (minus its seq).
-        self._index.execute("CREATE TABLE wanted (owner INT, name TEXT)")
+        self._index.execute("CREATE TABLE wanted (owner INT, name TEXT, part INT)")
+        # What facts of a client point at that their part of the file does not hold.
+        self._index.execute("CREATE TABLE crossing (owner INT, file INT, name TEXT)")
         self._clients = Clients(self._index)
+        self._groups = FileGroups()
+        for name in files.names:
+            self._groups.add(name)
+        #: Of each file the group of files that it is read together with; below zero: everybody's in its folder.
+        self._parts = [0]
+        #: What of that somebody was given.
+        self._lent: set[int] = set()
         self.lines = 0
 
     def __enter__(self) -> Grouping:
@@ -104,10 +96,19 @@ class Grouping:
                 before[found.file] = numbers + found.lines
                 self.lines += found.filled
         self._index.execute("COMMIT")
+        if len(self.files.names) > 1:
+            self._parts = self._groups.settle()
+        self._clients.gather(self._parts)
+        if len(self._parts) > 1:
+            for table in ("names", "wanted"):
+                self._index.execute(f"UPDATE {table} SET part = (SELECT part FROM file WHERE file = {table}.part)")
         self._index.execute("CREATE INDEX by_node ON rows (node, seq)")
-        self._index.execute("CREATE INDEX by_name ON names (name)")
+        self._index.execute("CREATE INDEX by_name ON names (name, part)")
         self._index.execute("CREATE INDEX by_owner ON wanted (owner)")
         self._place_loose()
+        self._index.execute("CREATE INDEX by_file ON rows (file, seq) WHERE node IS NULL")
+        self._join_crossed()
+        self._clients.settle()
         self._refuse_one_id_for_two()
 
     def _refuse(self, found: Found, numbers: int) -> None:
@@ -129,7 +130,7 @@ class Grouping:
         seq = self.lines
         nodes: dict[int | None, int | None] = {None: None}
         for names, nth in found.owners.items():
-            known = [self._clients.number(name, seq + nth) for name in sorted(names)]
+            known = [self._clients.number(name, seq + nth, found.file) for name in sorted(names)]
             nodes[nth] = self._clients.join(known) if len(known) > 1 else known[0]
         put = self._index.executemany
         put(
@@ -139,10 +140,14 @@ class Grouping:
                 for nth, owner, number, start, size in found.rows
             ),
         )
-        put("INSERT INTO names VALUES (?, ?)", ((name, seq + nth) for name, nth in found.names))
-        put("INSERT INTO loose VALUES (?, ?)", ((seq + nth, refs) for nth, refs in found.loose))
-        put("INSERT INTO wanted VALUES (?, ?)", ((nodes[owner], name) for owner, name in sorted(found.wanted)))
-        put("INSERT INTO wanted VALUES (?, ?)", ((-(seq + nth), name) for nth, name in found.wanted_by_line))
+        file = found.file
+        put("INSERT INTO names VALUES (?, ?, ?)", ((name, seq + nth, file) for name, nth in found.names))
+        put("INSERT INTO loose VALUES (?, ?, ?)", ((seq + nth, file, refs) for nth, refs in found.loose))
+        put("INSERT INTO crossing VALUES (?, ?, ?)", ((nodes[owner], file, name) for owner, name in found.crossing()))
+        put("INSERT INTO wanted VALUES (?, ?, ?)", ((nodes[one], name, file) for one, name in sorted(found.wanted)))
+        put("INSERT INTO wanted VALUES (?, ?, ?)", ((-(seq + nth), name, file) for nth, name in found.wanted_by_line))
+        if found.held or found.patients:
+            self._groups.note(found.file, found.held, found.patients)
 
     # -- clients -------------------------------------------------------------------------------
 
@@ -165,32 +170,59 @@ class Grouping:
                 raise NotPlain
         for _, owners in self._owners_of_loose(""):  # now that all are placed: the order of the lines decides nothing
             self._clients.join(owners)
-        self._clients.settle()
 
     def _owners_of_loose(self, where: str) -> Iterator[tuple[int, list[int]]]:
         after = 0
         while rows := self._index.execute(
-            f"SELECT seq, refs FROM (SELECT * FROM loose {where}) WHERE seq > ? ORDER BY seq LIMIT {_BATCH}", (after,)
+            f"SELECT * FROM (SELECT * FROM loose {where}) WHERE seq > ? ORDER BY seq LIMIT {_BATCH}", (after,)
         ).fetchall():
-            for seq, refs in rows:
-                yield seq, [node for ref in refs.split("\n") for node in self._owners_of(ref)]
+            for seq, file, refs in rows:
+                found = [one for ref in refs.split("\n") for one in self._named(ref, file)]
+                if len({self._parts[row[1]] for node, row in found if node is not None}) > 1:
+                    raise NotPlain  # clients of two inputs
+                yield seq, [node for node, _ in found if node is not None]
             after = rows[-1][0]
 
-    def _owners_of(self, name: str) -> list[int]:
-        found = self._index.execute("SELECT node FROM names JOIN rows USING (seq) WHERE name = ?", (name,))
-        return [node for (node,) in found if node is not None]
+    def _named(self, name: str, file: int) -> list[tuple[int | None, Row]]:
+        """Return what bears a name for who reads a file: in its part, else in the one file of its folder that has it.
+
+        Beyond its part that is what is everybody's; for what is everybody's itself it is whatever is named.
+        """
+        part = self._parts[file]
+        own = self._bearing("name = ? AND part = ?", name, part) if part >= 0 else []
+        if own or min(self._parts) >= 0:
+            return own
+        here = self._groups.folders[file]
+        found = [one for one in self._bearing("name = ?", name) if self._groups.folders[one[1][1]] == here]
+        lent = part < 0 or all(self._parts[row[1]] < 0 for _, row in found)
+        return found if lent and len({row[1] for _, row in found}) == 1 else []
+
+    def _bearing(self, where: str, *given: Json) -> list[tuple[int | None, Row]]:
+        ask = f"SELECT node, seq, file, line, at, size FROM names JOIN rows USING (seq) WHERE {where}"
+        return [(node, tuple(row)) for node, *row in self._index.execute(ask, given)]
+
+    def _join_crossed(self) -> None:
+        """Bring two clients together where a fact of one points at a fact of the other: their reader sets it aside."""
+        rows = self._index.execute(
+            "SELECT owner, node FROM crossing JOIN file USING (file) "
+            "JOIN names ON names.name = crossing.name AND names.part = file.part "
+            "JOIN rows ON rows.seq = names.seq WHERE node <> owner"
+        )
+        for owner, node in rows:  # which the unions do not change
+            self._clients.join((owner, node))
 
     def _refuse_one_id_for_two(self) -> None:
         """An id that two clients' resources bear, or two contents of everybody's: only the whole shows the conflict."""
-        twice = "SELECT name FROM names GROUP BY name HAVING COUNT(*) > 1"
+        twice = "SELECT name, part FROM names GROUP BY name, part HAVING COUNT(*) > 1"
         rows = self._index.execute(
-            f"SELECT name, node, file, at, size FROM names JOIN rows USING (seq) WHERE name IN ({twice}) ORDER BY name"
+            "SELECT name, part, node, file, at, size FROM names JOIN rows USING (seq) "
+            f"WHERE (name, part) IN ({twice}) ORDER BY name, part"
         )
-        last: tuple[str, int | None, bytes] | None = None
-        for name, node, file, at, size in rows:
+        last: tuple[Json, ...] | None = None
+        for name, part, node, file, at, size in rows:
             shared = self.files.again(file, at, size).strip() if node is None else b""
-            one = (name, None if node is None else self._clients.root(node), shared)
-            if last is not None and last[0] == name and last != one:
+            one = (name, part, None if node is None else self._clients.root(node), shared)
+            if last is not None and last[:2] == one[:2] and last != one:
                 raise NotPlain
             last = one
 
@@ -202,53 +234,63 @@ class Grouping:
 
     def groups(self, skip: int = 0) -> Iterator[Group]:
         """Yield what may be of one client, in the order in which the clients are first named, after the first few."""
-        count = self._clients.count()
-        for root in self._clients.roots():
-            nodes = list(self._clients.members(root))
+        counts = self._clients.counts()
+        for part, root in self._clients.roots():
+            nodes = [] if root is None else list(self._clients.members(root))
             rows = [row for node in nodes for row in self._rows("node = ?", node)]
-            if not rows:
-                continue
-            if skip:
-                skip -= 1
-                continue
-            others = self._rows("node IS NULL") if count < 2 else []
-            yield self._group(rows + others, [*nodes, *(-row[0] for row in others)])
-        if not count and not skip and (rows := self._rows("node IS NULL")):
-            yield self._group(rows, [-row[0] for row in rows])
+            others = self._everybodys(part) if counts.get(part, 0) < 2 else []
+            if rows or (root is None and others):
+                if skip and min(self._parts) >= 0:
+                    skip -= 1
+                    continue
+                group = self._group(rows + others, [*nodes, *(-row[0] for row in others)])
+                if not skip:
+                    yield group
+                skip = max(skip - 1, 0)
+        for part in (one for one in self._parts if one < 0):
+            if others := [row for row in self._everybodys(part) if row[0] not in self._lent]:
+                if skip:
+                    skip -= 1
+                    continue
+                yield group_of(self.files, others)
 
-    def _rows(self, where: str, *given: Json) -> list[_Row]:
+    def unnamed(self) -> Iterator[bytes]:
+        """Yield the lines that are everybody's where there are several clients, and that nobody names."""
+        self._index.execute("CREATE INDEX by_wanted ON wanted (name, part)")
+        asked = "SELECT seq FROM names CROSS JOIN rows USING (seq) WHERE node IS NULL AND (name, part) IN"
+        self._index.execute(f"CREATE TEMP TABLE asked AS {asked} (SELECT name, part FROM wanted)")
+        for part, count in self._clients.counts().items():
+            for _, file, _, at, size in self._everybodys(part, _NOT_ASKED) if count > 1 else ():
+                yield self.files.again(file, at, size)
+
+    def _everybodys(self, part: int, where: str = "") -> list[Row]:
+        return self._rows(f"node IS NULL AND file IN (SELECT file FROM file WHERE part = ?){where}", part)
+
+    def _rows(self, where: str, *given: Json) -> list[Row]:
         return self._index.execute(f"SELECT seq, file, line, at, size FROM rows WHERE {where}", given).fetchall()
 
-    def _group(self, rows: list[_Row], owners: list[int]) -> Group:
+    def _group(self, rows: list[Row], owners: list[int]) -> Group:
         """Return rows with everybody's that their owners point at, and what these do, in the order of the input."""
-        held, asked, waiting = {row[0]: row for row in rows}, set[str](), rows
+        held, asked, waiting, file = {row[0]: row for row in rows}, set[str](), rows, self._reading(rows)
         while waiting:
             if sum(size for _, _, _, _, size in held.values()) > LIMIT:
                 raise InputError(self.files.names[waiting[0][1]], "at most 200 MB of one client", "Split it by visits")
             names = {name for owner in owners for name in self._wanted(owner)} - asked
             asked |= names
-            waiting = [row for name in sorted(names) for row in self._shared(name) if row[0] not in held]
+            found = [one for name in sorted(names) for one in self._named(name, file)]
+            waiting = [row for node, row in found if node is None and row[0] not in held]
             held |= {row[0]: row for row in waiting}
             owners = [-row[0] for row in waiting]
         order = [held[seq] for seq in sorted(held)]
-        return Group(self.files, _stretches(order), [(file, line) for _, file, line, _, _ in order])
+        self._lent.update(row[0] for row in order if self._parts[row[1]] < 0)
+        return group_of(self.files, order)
+
+    def _reading(self, rows: list[Row]) -> int:
+        """Return a file by whose part names are followed: not one that is everybody's, if there is another."""
+        return max((row[1] for row in rows), key=lambda file: self._parts[file])
 
     def _wanted(self, owner: int) -> list[str]:
         return [name for (name,) in self._index.execute("SELECT name FROM wanted WHERE owner = ?", (owner,))]
-
-    def _shared(self, name: str) -> list[_Row]:
-        return self._rows("node IS NULL AND seq IN (SELECT seq FROM names WHERE name = ?)", name)
-
-
-def _stretches(rows: Iterable[_Row]) -> list[Part]:
-    """Return where lines stand, those that follow each other in one stretch."""
-    found: list[Part] = []
-    for _, file, _, at, size in rows:
-        if found and (found[-1].file, found[-1].end) == (file, at):
-            found[-1] = found[-1]._replace(end=at + size)
-        else:
-            found.append(Part(file, at, at + size))
-    return found
 
 
 _NO_ROOM = "the index of the input cannot be written. Make room where temporary files stand (TMPDIR names the folder)"

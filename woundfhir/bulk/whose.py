@@ -12,13 +12,13 @@ from typing import Any, NamedTuple
 import msgspec
 
 from woundfhir.errors import InputError
+from woundfhir.intake.file_groups import unescaped
 from woundfhir.intake.parting import SHARED
 from woundfhir.r4 import jsonio
 from woundfhir.record.clients import REFERENCE
 
 Json = Any
 _PATIENT = re.compile(r"Patient/([A-Za-z0-9\-.]{1,64})(?:/_history/.*)?")
-_REFERENCE = re.compile(rb'"reference"\s*:\s*"(?:[^"\\]*/)?([A-Z][A-Za-z]+/[A-Za-z0-9\-.]+)(?:/_history/[^"\\]*)?"')
 #: A Reference by an identifier or to an entry of a Bundle, and a resource inside another: read as a whole.
 _LOGICAL = re.compile(rb'"identifier"\s*:\s*\{|"contained"\s*:|"reference"\s*:\s*"urn:')
 _NO_FACTS = frozenset(("Bundle", "Parameters", "OperationOutcome", "Group", "List", "Composition", "Linkage"))
@@ -98,7 +98,7 @@ def whose(text: bytes) -> Whose:
     """
     head = _read(text)
     kind = head.resourceType
-    if kind in _NO_FACTS or _LOGICAL.search(_unescaped(text)) or (kind == "QuestionnaireResponse" and head.source):
+    if kind in _NO_FACTS or _LOGICAL.search(plain(text)) or (kind == "QuestionnaireResponse" and head.source):
         raise NotPlain
     name = f"{kind}/{head.id}" if isinstance(head.id, str) else None
     if kind == "Patient":
@@ -139,17 +139,10 @@ def _names_of_patient(head: _Head, text: bytes) -> frozenset[str]:
     return frozenset((f"Patient/{head.id}", *named))
 
 
-def named(text: bytes) -> set[str]:
-    """Return what the references in a line name, by type and id."""
-    return {found.decode() for found in _REFERENCE.findall(_unescaped(text))}
-
-
-def _unescaped(text: bytes) -> bytes:
-    """Return a line in which nothing is escaped that need not be: JSON may write a slash or a letter in another way."""
-    if b"\\" not in text:
-        return text
+def plain(text: bytes) -> bytes:
+    """Return a line in which nothing is escaped that need not be."""
     try:
-        return msgspec.json.encode(msgspec.json.decode(text))
+        return unescaped(text)
     except (msgspec.DecodeError, UnicodeError, RecursionError):
         raise NotPlain from None  # its reader says what is wrong
 

@@ -7,7 +7,7 @@ the like are everybody's who names them. What names no client, where there are s
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
@@ -36,7 +36,7 @@ SHARED = frozenset(
     )
 )
 #: What may not name what is another client's: it would be a fact of one client about the wound or visit of another.
-_OF_ONE = frozenset(
+OF_ONE = frozenset(
     (
         *("Observation", "Condition", "Procedure", "Encounter", "CarePlan", "SupplyDelivery", "DocumentReference"),
         *("BodyStructure", "Media", "DeviceUseStatement", "QuestionnaireResponse", "Goal", "ServiceRequest"),
@@ -137,8 +137,8 @@ class _Parting:
         crossed = []
         for one in self.whole:
             mine = self.owners[id(one.view)]
-            targets = (target for target in self.points[id(one.view)] if kinds.get(target) in _OF_ONE)
-            if one.reason is None and mine and kinds[id(one.view)] in _OF_ONE:
+            targets = (target for target in self.points[id(one.view)] if kinds.get(target) in OF_ONE)
+            if one.reason is None and mine and kinds[id(one.view)] in OF_ONE:
                 crossed += (
                     [one] if any(theirs and theirs.isdisjoint(mine) for theirs in map(self.owners.get, targets)) else []
                 )
@@ -196,9 +196,20 @@ def part(gathered: Gathered, compiled: Terms) -> list[tuple[Gathered, bool]]:
     count = len(parting.clients)
     left = Counter(str(one.view.get("resourceType")) for one in parting.whole if not parting.owners[id(one.view)])
     if left and len(found) == count:
-        listed = ", ".join(f"{number} {kind}" for kind, number in sorted(left.items()))
-        found[0].notices.append(f"{listed}: named by no client here, and in none of the histories")
+        found[0].notices.append(named_by_none(left))
     return [(one, number < count) for number, one in enumerate(found)]
+
+
+def named_by_none(kinds: Mapping[str, int]) -> str:
+    """Return the notice of resources that are everybody's and nobody names, given how many there are of each type.
+
+    Examples
+    --------
+    >>> named_by_none({"Organization": 2, "Location": 1})
+    '1 Location, 2 Organization: named by no client here, and in none of the histories'
+    """
+    listed = ", ".join(f"{number} {kind}" for kind, number in sorted(kinds.items()))
+    return f"{listed}: named by no client here, and in none of the histories"
 
 
 def _target(item: tuple[str, str, Json]) -> str:

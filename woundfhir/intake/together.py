@@ -1,6 +1,7 @@
-"""Files that are one input together: the pages of one search, and a folder with a file for each type of resource.
+"""Files that are one input together: the pages of one search, and files of a folder that name each other's clients.
 
-Ids are names within one server, or one export: only within these two may a file name a client who stands in another.
+Ids are names within one server, or one export: only within these two may a file name a client who stands in another
+(see ``file_groups``).
 """
 
 from __future__ import annotations
@@ -11,14 +12,20 @@ from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
+from woundfhir.intake.file_groups import FileGroups, digest, patients
 from woundfhir.intake.inputs import Input, from_resources_many
+from woundfhir.intake.lent import Lent
 from woundfhir.packed import plain_name
-from woundfhir.r4 import ndjson
+from woundfhir.r4 import jsonio, ndjson
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
 
 Json = Any
+#: How the name of a file of resources, one a line, ends.
+LINES = (".ndjson", ".jsonl")
+#: What holds resources with ids of their own: a file of these is an input of its own.
+OF_THEIR_OWN = {"Bundle", "Parameters"}
 _SERVER = re.compile(r"(https?://[^?#]+?)/*(?:\?|$)")
 
 
@@ -40,27 +47,29 @@ class Came:
             yield one
 
     @property
+    def of_lines(self) -> bool:
+        """Whether it is a file of resources, one a line; of a single line alone its name tells."""
+        suffix = PurePath(plain_name(self.name)).suffix.casefold()
+        return self.kind == "ndjson" or (self.kind == "fhir-json" and suffix in LINES)
+
+    @property
     def group(self) -> tuple[str, str] | None:
         """What it is read together with; None for an input of its own."""
         if self.loose:
             return ("resources", "")
-        if self.kind == "ndjson" or PurePath(plain_name(self.name)).suffix.casefold() in (
-            ".ndjson",
-            ".jsonl",
-        ):  # or of one line
-            return self._export()
+        if self.of_lines:
+            types = {one.get("resourceType") for one in self.resources}
+            return None if types & OF_THEIR_OWN else ("lines", "")
         first = self.resources[0]
         if first.get("resourceType") == "Bundle" and first.get("type") == "searchset" and (server := _server(first)):
             return ("search", server)
         return None
 
-    def _export(self) -> tuple[str, str] | None:
-        types = {str(one.get("resourceType")) for one in self.resources}
-        path = PurePath(self.name)
-        words = re.split(r"[^a-z]+", path.name.casefold())
-        if len(types) == 1 and "Bundle" not in types and next(iter(types)).casefold() in words:
-            return ("export", str(path.parent))
-        return None
+    def again(self) -> list[dict[str, Json]]:
+        """Return its resources, decoded again where they are not at hand."""
+        from woundfhir.intake import formats
+
+        return self.resources or formats.named(self.kind, "read").resources(self.content, self.name, [])
 
 
 def _server(bundle: dict[str, Json]) -> str | None:
@@ -83,23 +92,63 @@ class Together:
 
     def __init__(self) -> None:
         self._waiting: dict[tuple[str, str], list[Came]] = {}
+        self._files: FileGroups | None = None
 
     def take(self, came: Came) -> bool:
         """Keep an input that is to be read together with others; False for one of its own."""
         group = came.group
-        if group is not None:
-            self._waiting.setdefault(group, []).append(came)
-        return group is not None
+        if group is None:
+            return False
+        some = self._waiting.setdefault(group, [])
+        some.append(came)
+        if group[0] == "lines":
+            self._note(came)
+            if len(some) > 1:  # files wait as bytes
+                some[0].resources = came.resources = []
+        return True
+
+    def _note(self, came: Came) -> None:
+        self._files = self._files or FileGroups()
+        held, names = [], set[str]()
+        for one in came.resources:
+            text = jsonio.encode(one)
+            names |= patients(text)
+            if one.get("resourceType") == "Patient" and isinstance(one.get("id"), str):
+                held.append((f"Patient/{one['id']}", digest(text)))
+        self._files.note(self._files.add(came.name), held, names)
 
     def groups(self) -> Iterator[Iterator[Input]]:
         """Yield the histories of each group, in the order in which their first files came."""
-        for (kind, where), some in self._waiting.items():
-            yield some[0].read() if len(some) == 1 else _read_group(kind, where, some)
+        for (kind, _), some in self._waiting.items():
+            if len(some) == 1:
+                yield some[0].read()
+            elif kind == "lines" and self._files is not None:
+                yield from _read_files(some, self._files.settle(), self._files.folders)
+            else:
+                name = f"{some[0].name} and {len(some) - 1} more"
+                yield _read([one for came in some for one in came.resources], name, some)
 
 
-def _read_group(kind: str, where: str, some: list[Came]) -> Iterator[Input]:
-    name = where if kind == "export" else f"{some[0].name} and {len(some) - 1} more"
-    resources = [one for came in some for one in came.resources]
+def _read_files(some: list[Came], numbers: list[int], folders: list[int]) -> Iterator[Iterator[Input]]:
+    lent = Lent([came.again for came in some], numbers, folders) if min(numbers) < 0 else None
+    for number in sorted({one for one in numbers if one >= 0}):
+        files = [file for file, one in enumerate(numbers) if one == number]
+        others = [] if lent is None else lent.of_group(number)
+        if len(files) == 1 and not others:
+            came = some[files[0]]
+            yield Came(came.name, came.kind, came.again(), content=came.content).read()
+            continue
+        held = [(file, nth, one) for file in files for nth, one in enumerate(some[file].again())]
+        resources = [one for _, _, one in sorted([*held, *others], key=lambda one: one[:2])]
+        alone = all(folders[file] != folders[files[0]] for file, one in enumerate(numbers) if one != number)
+        first = PurePath(some[files[0]].name)
+        more = f" and {len(files) - 1} more" if len(files) > 1 else ""
+        yield _read(resources, str(first.parent) if alone else f"{first}{more}", [])
+    for file, resources in [] if lent is None else lent.left():
+        yield _read(resources, some[file].name, [])
+
+
+def _read(resources: list[dict[str, Json]], name: str, some: list[Came]) -> Iterator[Input]:
     undefined = [item for came in some for item in came.undefined]
     for one in from_resources_many(resources, name, "ndjson", undefined):
         one.content = one.content or ndjson.write(resources)

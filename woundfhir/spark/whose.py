@@ -7,7 +7,8 @@ from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.bulk.lines import MARK
-from woundfhir.bulk.whose import NotPlain, Unreadable, named, whose
+from woundfhir.bulk.whose import NotPlain, Unreadable, plain, whose
+from woundfhir.intake.file_groups import named
 from woundfhir.intake.parting import SHARED
 from woundfhir.limits import LINE_LIMIT, readable_size
 from woundfhir.spark.lines import parted
@@ -61,7 +62,7 @@ def _head(place: int, text: bytes) -> dict[str, Any]:
         return {"place": place, "fault": LONG, "reason": f"at most {readable_size(LINE_LIMIT)} a line"}
     try:
         one = whose(text)
-        found = named(text)
+        found = named(plain(text))
     except Unreadable as reason:
         return {"place": place, "fault": REFUSED, "reason": str(reason)}
     except NotPlain:
