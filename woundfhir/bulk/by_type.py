@@ -17,7 +17,7 @@ class _Type(msgspec.Struct):
 _type = msgspec.json.Decoder(_Type).decode
 
 
-def kind(line: bytes) -> str:
+def type_of(line: bytes) -> str:
     """Return the type of the resource in a line."""
     return _type(line).resourceType
 
@@ -33,7 +33,7 @@ class ByType:
         """Part lines by the type of their resource."""
         parts: dict[str, list[bytes]] = {}
         for line in content.splitlines(keepends=True):
-            parts.setdefault(kind(line), []).append(line)
+            parts.setdefault(type_of(line), []).append(line)
         for kind, lines in parts.items():
             if kind not in self.files:
                 self.files[kind] = self._begin(kind)

@@ -10,7 +10,7 @@ from itertools import islice
 from pathlib import Path
 
 from woundfhir.bulk.apart import Piece, pieces
-from woundfhir.bulk.by_type import kind
+from woundfhir.bulk.by_type import type_of
 from woundfhir.bulk.clients import Seen
 from woundfhir.bulk.forms import form_of
 from woundfhir.bulk.grouping import Grouping
@@ -107,7 +107,7 @@ class Bulk:
         with Grouping(files, refuse if self.refused else None, self.workers) as grouping:
             self.progress.begin("reading", files.size)
             grouping.read(self.progress.add)
-            if not done and (left := Counter(map(kind, grouping.unnamed()))):
+            if not done and (left := Counter(map(type_of, grouping.unnamed()))):
                 self.say(f"{_title(files.names)}: {translated(named_by_none(left))}")
                 self.out.asks = True
             self.progress.begin(self.doing, grouping.clients() - done)
