@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import gc
+import weakref
 from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 
 import woundfhir
+from woundfhir import collector
 from woundfhir.errors import InputError
 from woundfhir.record import History
 
@@ -43,3 +45,34 @@ def test_it_is_as_it_was_after_an_error() -> None:
     with pytest.raises(InputError):
         woundfhir.from_fhir([{"resourceType": "Patient", "id": name, "gender": "female"} for name in ("a", "b")])
     assert gc.isenabled()
+
+
+def test_what_was_made_is_taken_as_old_and_circles_in_it_are_still_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(collector, "_MANY", 10)
+    alive: list[weakref.ref[_Circle]] = []
+    kept: list[list[int]] = []
+    gc.enable()
+    for _ in range(2 * collector._EACH):
+        with collector.resting():
+            kept += [[] for _ in range(1_000)]
+            circle = _Circle()
+            circle.self = circle
+            alive.append(weakref.ref(circle))
+            del circle
+        assert gc.get_freeze_count() == 0
+    assert sum(one() is not None for one in alive) < collector._EACH
+
+
+def test_what_somebody_froze_stays_frozen(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(collector, "_MANY", -1)
+    gc.enable()
+    gc.freeze()
+    try:
+        woundfhir.to_fhir(HISTORY)
+        assert gc.get_freeze_count()
+    finally:
+        gc.unfreeze()
+
+
+class _Circle:
+    self: _Circle

@@ -9,6 +9,13 @@ from __future__ import annotations
 import gc
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import count
+
+#: When so many objects are there that the collector has not looked at, its look at all of them takes a second.
+_MANY = 100_000
+#: Of so many large results in a row, one is followed by a look at everything, so that circles do not add up.
+_EACH = 8
+_results = count(1)
 
 
 @contextmanager
@@ -31,4 +38,18 @@ def resting() -> Iterator[None]:
         yield
     finally:
         if worked:
+            if gc.get_count()[0] > _MANY:
+                _take_as_old()
             gc.enable()
+
+
+def _take_as_old() -> None:
+    """Let the collector take what was made for old, as if it had looked at it; now and then it does look, at all.
+
+    What was frozen by somebody else stays so.
+    """
+    if next(_results) % _EACH == 0:
+        gc.collect()
+    elif not gc.get_freeze_count():
+        gc.freeze()  # all that lives goes where nothing is looked at,
+        gc.unfreeze()  # and from there to the oldest: both without a walk through it

@@ -7,6 +7,7 @@ from typing import Any
 
 from woundfhir.catalogue import catalogue
 from woundfhir.chart import open_record
+from woundfhir.chart.notes import Whole
 from woundfhir.checklist.policy import load
 from woundfhir.collector import resting
 from woundfhir.drawing import clock_face, trend_chart
@@ -20,8 +21,17 @@ Json = Any
 
 
 @resting()
-def course_of(history: History, wound_id: str, policy: str | None = None) -> Course:
+def course_of(history: History | Whole, wound_id: str, policy: str | None = None) -> Course:
     """Return the course of a wound with the cut-offs that a policy names for its kind.
+
+    Parameters
+    ----------
+    history
+        The record, or the view of it that is open already.
+    wound_id
+        Id of the wound.
+    policy
+        Name or file of a policy; the one that holds where it is left out.
 
     Raises
     ------
@@ -29,7 +39,7 @@ def course_of(history: History, wound_id: str, policy: str | None = None) -> Cou
         For an unknown policy.
     """
     table = load(policy)
-    record = open_record(history)
+    record = open_record(history) if isinstance(history, History) else history
     tags = record.wound(wound_id).tags("wound.kind")
     weeks = table.days("course.weeks")
     thresholds = [Threshold(table.number(key), weeks, table.source(key)) for tag, key in _CUT_OFFS if tag in tags]

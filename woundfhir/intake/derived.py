@@ -14,7 +14,7 @@ from woundfhir.fhir import build
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.write_context import VisitContext, WriteContext
 from woundfhir.language import ENGLISH, speaking
-from woundfhir.measures.course import Course, Point, course
+from woundfhir.measures.course import Course, Point, courses
 from woundfhir.measures.rounding import rounded
 from woundfhir.record import History
 
@@ -49,13 +49,10 @@ def computed(history: History, out: WriteContext) -> list[Resource]:
     """
     made: list[Resource] = []
     visits = {visit["id"]: visit for visit in history.visits}
-    for wound in history.wounds:
-        found = course(history, wound["id"])
+    for wound, found in courses(history).items():
         for key, value, unit, code, points in _values(found):
             visit = visits[points[-1].visit]
-            made.append(
-                _observation(VisitContext(out, visit, None, wound["id"]), wound["id"], key, value, (unit, code), points)
-            )
+            made.append(_observation(VisitContext(out, visit, None, wound), wound, key, value, (unit, code), points))
     return made
 
 

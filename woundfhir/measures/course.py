@@ -65,6 +65,12 @@ def course(
     return replace(found, remarks=(*_unsorted(view.entries), *found.remarks))
 
 
+def courses(history: History) -> dict[str, Course]:
+    """Return the course of every wound by its id; the record is opened once."""
+    record = open_record(history)
+    return {wound.id: course(record, wound.id) for wound in record.wounds}
+
+
 def _unsorted(entries: Sequence[EntryView]) -> Iterator[Remark]:
     for place, (before, one) in enumerate(pairwise(entries), 1):
         if one.visit.index < before.visit.index:

@@ -10,12 +10,11 @@ from typing import Any
 
 from woundfhir._version import __version__
 from woundfhir.catalogue import BASE
-from woundfhir.chart import open_record
+from woundfhir.chart import RecordView
 from woundfhir.errors import InputError
 from woundfhir.fhir.elements import ABSENT_URL
 from woundfhir.fhir.software import SYSTEM
 from woundfhir.fhir.write_context import WriteContext
-from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
 Json = Any
@@ -25,16 +24,16 @@ LEVELS = ("U", "L", "M", "N", "R", "V")
 _CONFIDENTIALITY = "http://terminology.hl7.org/CodeSystem/v3-Confidentiality"
 
 
-def author(history: History, out: WriteContext) -> dict[str, str] | None:
+def author(record: RecordView, out: WriteContext) -> dict[str, str] | None:
     """Return the author of the newest note."""
-    by = next((one.by for one in reversed(open_record(history).counted) if one.by), None)
+    by = next((one.by for one in reversed(record.counted) if one.by), None)
     return None if by is None else out.authors.get(as_json(by))
 
 
-def custodian(history: History, out: WriteContext, resources: Iterable[Resource]) -> dict[str, str] | None:
+def custodian(record: RecordView, out: WriteContext, resources: Iterable[Resource]) -> dict[str, str] | None:
     """Return the house that keeps the document: that of the newest note whose author names one."""
     roles = {f"{one['resourceType']}/{one.get('id')}": one for one in resources}
-    for note in reversed(open_record(history).counted):
+    for note in reversed(record.counted):
         if note.by and "organisation" in note.by:
             role = roles.get(out.authors.get(as_json(note.by), {}).get("reference", ""), {})
             house: dict[str, str] | None = role.get("organization")
@@ -42,7 +41,7 @@ def custodian(history: History, out: WriteContext, resources: Iterable[Resource]
     return None
 
 
-def attester(history: History, out: WriteContext, who: str, time: str) -> list[Json]:
+def attester(record: RecordView, out: WriteContext, who: str, time: str) -> list[Json]:
     """Return who attests to the document, as a person has said: an author of the record, by id or name.
 
     Raises
@@ -50,7 +49,7 @@ def attester(history: History, out: WriteContext, who: str, time: str) -> list[J
     InputError
         For somebody who is not, or not alone, an author of it.
     """
-    found = {as_json(note.by): note.by for note in open_record(history).counted if note.by and who in _called(note.by)}
+    found = {as_json(note.by): note.by for note in record.counted if note.by and who in _called(note.by)}
     if len(found) != 1:
         wrong = f"{len(found) or 'none'} of the record's authors {'is' if len(found) < 2 else 'are'} called so"
         raise InputError("--attested-by", "the id or the name of one author", "Write it as in the record", found=wrong)

@@ -11,12 +11,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from woundfhir.catalogue import BASE
+from woundfhir.chart import RecordView, open_record
 from woundfhir.errors import InputError
+from woundfhir.fhir.unread import unread
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.document import text
 from woundfhir.handover.document.around import attester, author, confidentiality, custodian
 from woundfhir.handover.document.sections import SECTIONS, SUMMARY, Section, filed
-from woundfhir.handover.summary.client import Summary, summary
+from woundfhir.handover.summary.client import Summary
 from woundfhir.handover.texts import say
 from woundfhir.language import spoken
 from woundfhir.r4.narrative import narrative
@@ -108,8 +110,9 @@ def composition(history: History, resources: list[Resource], out: WriteContext, 
     of_summary = kind.claims is not None
     if of_summary:
         _need_for_summary(history)
-    facts = summary(history)
-    found = filed(history, resources, out, of_summary=of_summary)
+    record = open_record(history)
+    facts = Summary(record, unread(history))
+    found = filed(record, resources, out, of_summary=of_summary)
     terms = out.terms
     meta = terms.meta("document") if kind.claims is None else {"source": BASE, "profile": [kind.claims[0]]}
     made = out.head("Composition", kind.place, meta)
@@ -121,12 +124,12 @@ def composition(history: History, resources: list[Resource], out: WriteContext, 
     if out.knows_client:  # what a Composition names must be in the document (R4, documents)
         made["subject"] = out.patient
     made["date"] = head.time
-    made["author"] = [author(history, out) or {"display": say("document.no_author")}]
+    made["author"] = [author(record, out) or {"display": say("document.no_author")}]
     made["title"] = say(f"document.{kind.title}")
     made["confidentiality"] = confidentiality(resources, head.confidentiality)
     if head.attested_by is not None:
-        made["attester"] = attester(history, out, *head.attested_by)
-    if (house := custodian(history, out, resources)) is not None:
+        made["attester"] = attester(record, out, *head.attested_by)
+    if (house := custodian(record, out, resources)) is not None:
         made["custodian"] = house
     if head.replaces is not None:
         target = {"system": "urn:ietf:rfc:3986", "value": head.replaces}
@@ -134,7 +137,7 @@ def composition(history: History, resources: list[Resource], out: WriteContext, 
     made["section"] = [
         s
         for section in kind.sections
-        if (s := _section(section, facts, history, found.get(section.key, []), out)) is not None
+        if (s := _section(section, facts, record, found.get(section.key, []), out)) is not None
     ]
     return made
 
@@ -156,7 +159,7 @@ def _need_for_summary(history: History) -> None:
 
 
 def _section(
-    section: Section, facts: Summary, history: History, entries: list[dict[str, str]], out: WriteContext
+    section: Section, facts: Summary, record: RecordView, entries: list[dict[str, str]], out: WriteContext
 ) -> Json:
     words = text.section(section.key, facts)
     empty = len(words) == 1 and words[0].text == say("document.nothing")
@@ -166,7 +169,7 @@ def _section(
     terms = out.terms
     made: dict[str, Json] = {"title": section.title}
     made["code"] = {"coding": [terms.coding(code).fhir() for code in section.codes], "text": section.title}
-    drawn = text.series(history) if section.key == "course" else []
+    drawn = text.series(facts, record) if section.key == "course" else []
     made["text"] = narrative(*words, *drawn, language=spoken().code)
     if entries:
         made["entry"] = entries

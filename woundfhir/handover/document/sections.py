@@ -13,11 +13,10 @@ from operator import itemgetter
 from typing import Any
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart import open_record
+from woundfhir.chart import RecordView
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.texts import say
-from woundfhir.record import History
 
 Json = Any
 Resource = dict[str, Json]
@@ -104,20 +103,20 @@ _FOLLOWED = frozenset(("Practitioner", "PractitionerRole", "Organization", "Pati
 
 
 def filed(
-    history: History, resources: Iterable[Resource], out: WriteContext, *, of_summary: bool = False
+    record: RecordView, resources: Iterable[Resource], out: WriteContext, *, of_summary: bool = False
 ) -> dict[str, list[dict[str, str]]]:
     """Put each resource into its section, by key; the newest plan of each wound stands first too.
 
     Parameters
     ----------
-    history, resources, out
-        The history, its resources, and the writer's context.
+    record, resources, out
+        The record, opened; its resources, and the writer's context.
     of_summary
         Whether sections of IPS take only what its profiles allow: the rest stands under what is also charted.
     """
     found: dict[str, list[dict[str, str]]] = {}
     newest: dict[str, tuple[int, dict[str, str]]] = {}
-    order = {visit.id: visit.nth for visit in open_record(history).counted}
+    order = {visit.id: visit.nth for visit in record.counted}
     section_of = cache(_section_of)
     for resource in resources:
         kind = resource["resourceType"]

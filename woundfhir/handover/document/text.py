@@ -11,6 +11,7 @@ from lxml import etree
 
 from woundfhir.catalogue import catalogue
 from woundfhir.catalogue.frame import frame_word
+from woundfhir.chart import RecordView
 from woundfhir.drawing import clock_words, trend_rows
 from woundfhir.handover.course import course_of
 from woundfhir.handover.summary.client import Summary
@@ -19,7 +20,6 @@ from woundfhir.handover.summary.words import Fact, long, short
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
 from woundfhir.r4.narrative import element, table
-from woundfhir.record import History
 
 Blocks = list["etree._Element"]
 
@@ -214,18 +214,19 @@ _TAIL: Mapping[str, Callable[[Summary], Blocks]] = {
 }
 
 
-def series(history: History) -> Blocks:
+def series(given: Summary, record: RecordView) -> Blocks:
     """Every measurement of each wound as a table, the newest shape in sentences: drawings that a narrative takes."""
     blocks: Blocks = []
-    for wound in history.wounds:
-        found = course_of(history, wound["id"])
+    courses = {wound.id: wound.course for wound in given.wounds}
+    for wound in record.wounds:
+        found = courses.get(wound.id) or course_of(record, wound.id)
         if not found.points:
             continue
         head, rows = trend_rows(found)
         newest = found.points[-1].visit
-        seen = next(e.get("assessment", {}) for v, e in history.entries(wound["id"]) if v["id"] == newest)
+        seen = next(one.data.get("assessment", {}) for one in wound.judged if one.visit.id == newest)
         words = clock_words(seen.get("length"), seen.get("width"), seen.get("undermining"), seen.get("tunnels"))
-        blocks += [element("p", element("b", say("document.sizes", wound=wound["id"]))), table(head, rows)]
+        blocks += [element("p", element("b", say("document.sizes", wound=wound.id))), table(head, rows)]
         blocks += _lines(words)
     return blocks
 

@@ -8,13 +8,14 @@ from woundfhir.catalogue import Concept, catalogue
 from woundfhir.chart import WoundView
 from woundfhir.chart.asking import known
 from woundfhir.chart.series import Series
+from woundfhir.handover.course import course_of
 from woundfhir.handover.summary.care import Recipe, recipe
 from woundfhir.handover.summary.course import Change, Size, Sizes, sizes
 from woundfhir.handover.summary.facts import Facts, newest, newest_facts, section
 from woundfhir.handover.summary.packing import Packing, packing
 from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.texts import say
-from woundfhir.measures.course import course
+from woundfhir.measures.course import Course
 from woundfhir.record.shapes import field_words, words
 from woundfhir.record.spoken import placed
 
@@ -59,9 +60,14 @@ class WoundSummary:
     # -- size --------------------------------------------------------------------------------------
 
     @cached_property
+    def course(self) -> Course:
+        """Its course, with the cut-offs of the policy that holds."""
+        return course_of(self.view.record, self.id)
+
+    @cached_property
     def sizes(self) -> Sizes:
         """Newest and first size, and the change between them."""
-        return sizes(self.view.episode, course(self.view.record, self.id))
+        return sizes(self.view.episode, self.course)
 
     @property
     def size(self) -> Size | None:
