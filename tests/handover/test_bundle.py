@@ -14,7 +14,7 @@ from woundfhir.catalogue import BASE
 from woundfhir.cli import run
 from woundfhir.demo import story
 from woundfhir.errors import InputError
-from woundfhir.handover import bundle
+from woundfhir.handover import bundle, bundling
 from woundfhir.handover.receive import receive
 from woundfhir.handover.select import gather
 from woundfhir.intake.resources import from_fhir
@@ -25,6 +25,8 @@ Json = Any
 AT = "2026-01-01T00:00:00Z"
 decode = msgspec.json.Decoder(float_hook=Decimal).decode
 encode = msgspec.json.Encoder(decimal_format="number").encode
+
+NOTE = {"resourceType": "Observation", "id": "0a0a0a0a-0000-5000-8000-000000000000"}
 
 
 @pytest.fixture(scope="module")
@@ -85,6 +87,27 @@ def test_the_document_of_any_record_keeps_every_rule_and_gives_the_record_back(r
     back, losses = from_fhir([document])
     assert back.data == made.data
     assert {one.kind for one in losses.items} <= ({"kept"} if made.extra else set())  # what the record itself carries
+
+
+@given(records())
+def test_references_of_a_bundle_from_the_start_are_those_that_are_renamed(raw: dict[str, Any]) -> None:
+    history = History.of(raw)
+    made = bundle(history, at="2026-03-09T10:00:00Z")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bundling, "_linked", lambda _: None)
+        assert bundle(history, at="2026-03-09T10:00:00Z") == made
+
+
+def test_a_reference_to_what_is_not_written_stays_type_and_id(history: History, monkeypatch: Any) -> None:
+    monkeypatch.setattr(
+        bundling, "computed", lambda _, out: [{**NOTE, "derivedFrom": [out.ref("Observation", "none")]}]
+    )
+    made = bundle(history)
+    kept = next(e["resource"] for e in made["entry"] if e["resource"]["id"] == NOTE["id"])
+    assert kept["derivedFrom"][0]["reference"].startswith("Observation/")
+    assert {e["resource"]["subject"]["reference"][:9] for e in made["entry"] if "subject" in e["resource"]} == {
+        "urn:uuid:"
+    }
 
 
 def test_the_sections_stand_in_reading_order(history: History) -> None:

@@ -20,6 +20,8 @@ from woundfhir.record.canonical import as_json, to_json
 
 Json = Any
 Resource = dict[str, Json]
+#: So many entries are written at once: one by one costs more, and all at once as much memory as the whole file.
+_AT_ONCE = 100
 EMPTY = ("a client, a wound or a note to write as FHIR", "Nothing is known in it: fill it in first")
 
 
@@ -52,7 +54,13 @@ def collection(
 
 @resting()
 def bundled(
-    resources: Iterable[Resource], kind: str, at: str | None, *, profiles: bool = True, claims: str | None = None
+    resources: Iterable[Resource],
+    kind: str,
+    at: str | None,
+    *,
+    profiles: bool = True,
+    claims: str | None = None,
+    linked: bool = False,
 ) -> Resource:
     """Return resources as a Bundle: references between them lead to its entries, its id follows from its content.
 
@@ -72,6 +80,8 @@ def bundled(
         does not know us need not.
     claims
         A profile of others that the Bundle follows, instead of ours.
+    linked
+        Whether references are those of a Bundle already (``WriteContext.linked``).
 
     Raises
     ------
@@ -81,8 +91,6 @@ def bundled(
     listed = [named(resource) for resource in resources]
     if not listed:  # an empty Bundle is refused by whoever reads it, ourselves among them
         raise InputError("the record", *EMPTY)
-    urls = {f"{r['resourceType']}/{r['id']}": full_url(r) for r in listed}
-    rename = Renaming(urls)
     made: Resource = {"resourceType": "Bundle", "id": ""}
     if claims:
         made["meta"] = {"source": BASE, "profile": [claims]}
@@ -92,7 +100,13 @@ def bundled(
     made["type"] = kind
     if at is not None:
         made["timestamp"] = at
-    made["entry"] = [_entry(resource, urls, rename, profiles) for resource in listed]
+    urls = [full_url(resource) for resource in listed]
+    if not linked:
+        rename = Renaming({f"{r['resourceType']}/{r['id']}": url for r, url in zip(listed, urls, strict=True)})
+        listed = list(map(rename, listed))
+    if not profiles:
+        listed = list(map(without_claim, listed))
+    made["entry"] = [{"fullUrl": url, "resource": one} for url, one in zip(urls, listed, strict=True)]
     tell_apart(made["entry"])
     made["id"] = name = uuid5_of(NAMESPACE.bytes, _text(made))
     made["identifier"]["value"] = f"urn:uuid:{name}"
@@ -104,6 +118,8 @@ def tell_apart(entries: list[Resource]) -> None:
 
     A reference leads to the one that is read as the fact, and that keeps the address: the last of them.
     """
+    if len({entry["fullUrl"] for entry in entries}) == len(entries):
+        return
     seen: set[tuple[str, Json]] = set()
     for entry in reversed(entries):
         meta = entry["resource"].get("meta")
@@ -113,11 +129,14 @@ def tell_apart(entries: list[Resource]) -> None:
         seen.add(key)
 
 
-def _text(bundle: Resource) -> Iterator[bytes]:
-    """Yield a Bundle in compact JSON, entry by entry: the entries, of which there are some, come last in it."""
-    for number, entry in enumerate(bundle["entry"]):
-        yield b"," if number else to_json({**bundle, "entry": []}).removesuffix(b"]}")
-        yield to_json(entry)
+def _text(bundle: Resource) -> Iterator[bytes | memoryview]:
+    """Yield a Bundle in compact JSON, some entries at a time: they come last in it, and there are some."""
+    entries = bundle["entry"]
+    yield to_json({**bundle, "entry": []}).removesuffix(b"]}")
+    for start in range(0, len(entries), _AT_ONCE):
+        if start:
+            yield b","
+        yield memoryview(to_json(entries[start : start + _AT_ONCE]))[1:-1]
     yield b"]}"
 
 
@@ -140,9 +159,3 @@ def full_url(resource: Resource) -> str:
     if len(name) == 36 and name.count("-") == 4:
         return f"urn:uuid:{name}"
     return f"urn:uuid:{uuid5(NAMESPACE.bytes, resource['resourceType'] + '/' + name)}"
-
-
-def _entry(resource: Resource, urls: dict[str, str], rename: Renaming, claims: bool) -> Resource:
-    renamed = rename(resource)
-    url = urls[f"{resource['resourceType']}/{resource['id']}"]
-    return {"fullUrl": url, "resource": renamed if claims else without_claim(renamed)}

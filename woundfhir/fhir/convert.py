@@ -37,9 +37,12 @@ Json = Any
 
 
 @speaking(ENGLISH)
-def build(history: History) -> tuple[list[Resource], WriteContext]:
-    """Write every resource of a history; parts of them are shared, so that nobody may change them."""
-    out = WriteContext(history, terms())
+def build(history: History, *, linked: bool = False) -> tuple[list[Resource], WriteContext]:
+    """Write every resource of a history; parts of them are shared, so that nobody may change them.
+
+    With ``linked``, references between them are those between entries of a Bundle.
+    """
+    out = WriteContext(history, terms(), linked=linked)
     for _ in _write(out):
         pass
     return out.resources, out

@@ -45,7 +45,7 @@ def uuid5_below(namespace: bytes, start: str) -> Callable[[str], str]:
     return name
 
 
-def uuid5_of(namespace: bytes, parts: Iterable[bytes]) -> str:
+def uuid5_of(namespace: bytes, parts: Iterable[bytes | memoryview]) -> str:
     """Return the version 5 UUID of a name that is given in parts, so that a long one need not stand in memory.
 
     Examples

@@ -35,9 +35,20 @@ EVENT_STATUS = {
 
 
 class WriteContext:
-    """One history on its way out."""
+    """One history on its way out.
 
-    def __init__(self, history: History, terms: Terms) -> None:
+    Parameters
+    ----------
+    history, terms
+        The record, and the catalogue compiled.
+    linked
+        Whether references lead to entries of a Bundle, by ``urn:uuid``; else they are type and id.
+    """
+
+    def __init__(self, history: History, terms: Terms, *, linked: bool = False) -> None:
+        self.linked = linked
+        #: The ids of resources that are referred to before or without being written here.
+        self.referred: set[str] = set()
         self.terms = terms
         self.history = history
         self.resources: list[Resource] = []
@@ -70,7 +81,7 @@ class WriteContext:
     @property
     def knows_client(self) -> bool:
         """Whether there is a Patient to write."""
-        return self.patient == self.ref("Patient", "patient")
+        return self.patient.get("reference") == self.literal("Patient", self.id("Patient", "patient"))
 
     def id(self, kind: str, place: str) -> str:
         """Return the id of the resource of a kind that stands for a place in the record."""
@@ -78,7 +89,13 @@ class WriteContext:
 
     def ref(self, kind: str, place: str) -> dict[str, str]:
         """Return a reference to the resource of a kind that stands for a place."""
-        return {"reference": f"{kind}/{uuid5(self.bytes, f'{kind}/{place}')}"}
+        name = uuid5(self.bytes, f"{kind}/{place}")
+        self.referred.add(name)
+        return {"reference": self.literal(kind, name)}
+
+    def literal(self, kind: str, name: str) -> str:
+        """Return the literal reference to the resource of a kind with an id."""
+        return f"urn:uuid:{name}" if self.linked else f"{kind}/{name}"
 
     def head(self, kind: str, place: str, meta: Json) -> Resource:
         """Return the first members of a resource (without identifier, which follows extensions)."""
@@ -91,7 +108,7 @@ class WriteContext:
     def add(self, resource: Resource) -> dict[str, str]:
         """Keep a finished resource and return a reference to it."""
         self.resources.append(resource)
-        return {"reference": f"{resource['resourceType']}/{resource['id']}"}
+        return {"reference": self.literal(resource["resourceType"], resource["id"])}
 
 
 def strong_namespace(patient: Mapping[str, Json]) -> bytes | None:
@@ -153,6 +170,7 @@ class VisitContext:
     __slots__ = (
         "_frame",
         "_frame_of_part",
+        "_leads",
         "_name",
         "author",
         "dated",
@@ -178,6 +196,7 @@ class VisitContext:
         self.status = OBSERVATION_STATUS[visit.get("status")]
         self.event = EVENT_STATUS[visit.get("status")]
         self._name = self.names("Observation")
+        self._leads = out.literal("Observation", "")
         self.dated = self.date("effectiveDateTime")
         #: What every Observation made here says, in the order of its elements; those of its own are filled in.
         self._frame: dict[str, Json] = {
@@ -235,4 +254,4 @@ class VisitContext:
         if components:
             made["component"] = components
         out.resources.append(made)
-        return {"reference": f"Observation/{name}"}
+        return {"reference": self._leads + name}

@@ -9,7 +9,7 @@ from woundfhir.catalogue import BASE
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
 from woundfhir.fhir.bundles import bundled, collection, named
-from woundfhir.fhir.convert import written
+from woundfhir.fhir.convert import Written, build, written
 from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.mhd import provide
 from woundfhir.fhir.references import address, references, rename
@@ -162,18 +162,37 @@ def _document(
     dialect: Dialect | None,
     language: str | Language,
 ) -> dict[str, Json]:
-    resources, names, out = written(history, dialect)
-    resources = [named(resource) for resource in resources]
-    resources = [*resources, *(rename(one, names) if names else one for one in computed(history, out))]
+    resources, names, out = _written(history, dialect)
     with speaking(language):
         first = composition(history, resources, out, head)
     resources = [rename(first, names) if names else first, *(_reachable(resources) if history.extra else resources)]
-    target = {"reference": f"Composition/{first['id']}"}
-    resources.append(software(out, [target], at, {"source": BASE}))
+    resources.append(software(out, first["id"], at, {"source": BASE}))
     claims = head.type.claims[1] if head.type.claims and profiles else None
     if head.type.claims and not profiles:
         resources[0] = {**resources[0], "meta": {"source": BASE}}
-    return bundled(resources, "document", time, profiles=profiles and dialect is None, claims=claims)
+    ours = profiles and dialect is None
+    return bundled(resources, "document", time, profiles=ours, claims=claims, linked=out.linked)
+
+
+def _written(history: History, dialect: Dialect | None) -> Written:
+    """A history and its computed values as resources, each with an id."""
+    if not history.extra and dialect is None and (ours := _linked(history)) is not None:
+        return ours
+    resources, names, out = written(history, dialect)
+    values = (rename(one, names) if names else one for one in computed(history, out))
+    return Written([*map(named, resources), *values], names, out)
+
+
+def _linked(history: History) -> Written | None:
+    """The same with the references of a Bundle from the start, where all is ours; to rename them costs twice as much.
+
+    None where something is referred to that is not written: such a reference stays type and id.
+    """
+    resources, out = build(history, linked=True)
+    resources += computed(history, out)
+    if out.knows_client and out.referred <= {one["id"] for one in resources}:
+        return Written(resources, {}, out)
+    return None
 
 
 def _reachable(resources: list[dict[str, Json]]) -> list[dict[str, Json]]:

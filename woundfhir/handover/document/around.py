@@ -5,7 +5,7 @@ Sources: HL7 FHIR R4, Composition (custodian, attester, confidentiality), Proven
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from woundfhir._version import __version__
@@ -32,7 +32,8 @@ def author(record: RecordView, out: WriteContext) -> dict[str, str] | None:
 
 def custodian(record: RecordView, out: WriteContext, resources: Iterable[Resource]) -> dict[str, str] | None:
     """Return the house that keeps the document: that of the newest note whose author names one."""
-    roles = {f"{one['resourceType']}/{one.get('id')}": one for one in resources}
+    kind = "PractitionerRole"
+    roles = {out.literal(kind, str(one.get("id"))): one for one in resources if one["resourceType"] == kind}
     for note in reversed(record.counted):
         if note.by and "organisation" in note.by:
             role = roles.get(out.authors.get(as_json(note.by), {}).get("reference", ""), {})
@@ -84,15 +85,15 @@ def _labels(resources: Iterable[Resource]) -> Iterator[str]:
                 yield label["code"]
 
 
-def software(out: WriteContext, targets: Sequence[dict[str, str]], at: str | None, meta: Json) -> Resource:
+def software(out: WriteContext, composition: str, at: str | None, meta: Json) -> Resource:
     """Return the Provenance that says which software assembled a document, and when where that is known.
 
     Parameters
     ----------
     out
         The writer's context.
-    targets
-        References to what was made: the Composition.
+    composition
+        The id of the Composition, which is what was made.
     at
         The instant of assembly; None where it is not given.
     meta
@@ -106,9 +107,9 @@ def software(out: WriteContext, targets: Sequence[dict[str, str]], at: str | Non
         "version": [{"value": __version__}],
         "url": BASE,
     }
-    made = out.head("Provenance", f"assembled/{targets[0]['reference']}", meta)
+    made = out.head("Provenance", f"assembled/Composition/{composition}", meta)
     made["contained"] = [device]
-    made["target"] = list(targets)
+    made["target"] = [{"reference": out.literal("Composition", composition)}]
     if at is None:  # required; that it is not known is said in its place (R4, data-absent-reason)
         made["_recorded"] = {"extension": [{"url": ABSENT_URL, "valueCode": "unknown"}]}
     else:

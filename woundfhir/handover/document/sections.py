@@ -122,7 +122,7 @@ def filed(
         kind = resource["resourceType"]
         if kind in _FOLLOWED:
             continue
-        reference = {"reference": f"{kind}/{resource['id']}"}
+        reference = {"reference": out.literal(kind, resource["id"])}
         visit, _, rest = _place(resource, out).partition("/")
         section = section_of(rest) or _BY_TYPE.get(kind, "kept")
         if of_summary and section in _TAKES and not _TAKES[section](resource):
