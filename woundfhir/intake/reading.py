@@ -6,18 +6,19 @@ from collections import Counter
 from collections.abc import Collection
 from typing import Any
 
-from woundfhir.fhir import form
-from woundfhir.fhir.came import SUPERSEDED, Resource
+from woundfhir.fhir.came import Resource
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import CONFLICT, ReadContext
-from woundfhir.fhir.resources import allergy, contact, encounter, illness, patient, people, wound
+from woundfhir.fhir.resources import allergy, contact, encounter, illness, patient, wound
 from woundfhir.fhir.terms import code_keys
 from woundfhir.fhir.views import is_view
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake import subjects
 from woundfhir.intake.belonging import Belonging
+from woundfhir.intake.form_responses import read_form
 from woundfhir.intake.founding import founds, is_wound, texts_of
 from woundfhir.intake.healed import settle_state
+from woundfhir.intake.readmitting import readmit
 from woundfhir.intake.shaped import Shaped
 from woundfhir.intake.spotted import Spotted, of_wounds
 from woundfhir.intake.structures import read_structures
@@ -47,13 +48,13 @@ class Reading:
     def data(self) -> dict[str, Json]:
         """Return the canonical record."""
         self._read_client()
-        self._readmit()
+        readmit(self.source)
         self._read_known()
         self._read_wounds()
         self._read_visits()
         self.belonging.links.relate()
         for resource in self.source.open("QuestionnaireResponse"):
-            self._read_form(resource)
+            read_form(self.source, self.belonging, resource)
         self.spotted.read()
         self.shaped.read()
         self._read_findings()
@@ -79,15 +80,15 @@ class Reading:
         found, known = subjects.read_subject(self.source)
         self.patient = known
         for number, one in enumerate(found):
-            said, zone = patient.read_patient(self.source, one)
+            read, zone = patient.read_patient(self.source, one)
             self.zone = self.zone or zone
             if number == 0:
-                self.patient = said
+                self.patient = read
                 continue
             self.source.again.add(id(one))  # the same client once more: what only this one says is added
             mine = self.patient.get("identifiers", [])
-            more = [item for item in said.pop("identifiers", ()) if item not in mine]
-            self.patient = {**said, **self.patient, **({"identifiers": [*mine, *more]} if mine or more else {})}
+            more = [item for item in read.pop("identifiers", ()) if item not in mine]
+            self.patient = {**read, **self.patient, **({"identifiers": [*mine, *more]} if mine or more else {})}
         if found:
             self._name_as_sent(found[0])
         if self.patient:
@@ -123,37 +124,6 @@ class Reading:
                 if isinstance(system, str) and system.startswith("urn:uuid:"):
                     seen.add(system)
         return seen.pop() if len(seen) == 1 else mine
-
-    def _readmit(self) -> None:
-        """Let in what the record has a word for, though it does not count.
-
-        A note or a wound of ours that was entered in error comes back as that, with all that stands in it; a step
-        of care that was not done is an answer.
-        """
-        source, reasons = self.source, self.source.reasons
-        errors = {
-            place
-            for one in source.of("Encounter")
-            if source.states(one) == {"error"} and (place := source.place(one)) is not None
-        }
-        for resource in source.resources:
-            why = reasons.get(id(resource))
-            if why is None or why is SUPERSEDED or why.kind not in ("withdrawn", "negated"):
-                continue
-            if why.why.startswith("Bundle."):
-                continue
-            kind, states = resource.get("resourceType"), source.states(resource)
-            if states == {"error"} and (place := source.place(resource)) is not None:
-                if kind in ("Encounter", "Condition") or place.split("/")[0] in errors:
-                    del reasons[id(resource)]
-            elif (states == {"error"} and kind == "QuestionnaireResponse" and form.place(resource)[0] is not None) or (
-                kind == "Procedure" and "negated" in states and self._is_step(resource)
-            ):
-                del reasons[id(resource)]
-
-    def _is_step(self, resource: Resource) -> bool:
-        keys = code_keys(resource.get("code"))
-        return any(key in self.terms.steps for key in keys) and self.terms.code_key("dressing_change") not in keys
 
     def _read_known(self) -> None:
         for resource in self.source.numbered("AllergyIntolerance", "allergies"):
@@ -276,33 +246,6 @@ class Reading:
         if self.source.place(resource) is not None:
             self.belonging.ours[kind].add(name)
 
-    def _read_form(self, resource: Resource) -> None:
-        """Take one wound at one visit from a QuestionnaireResponse of our form."""
-        if not form.is_form(resource):
-            return
-        if not form.names_form(resource):
-            self.inferred.append(f"{self.source.came[id(resource)].at}: read as our form: its questions are")
-        to = self.belonging
-        visit_id, wound_id = form.place(resource)
-        visit, seen, entry, read = form.read_response(resource, self.terms)
-        known = {(v["id"], e["wound"]) for v in to.visits for e in v.get("wounds", ())}
-        if visit_id is None or wound_id is None:
-            taken = {v["id"] for v in to.visits}
-            visit_id = next(f"form-{n}" for n in range(1, len(taken) + 2) if f"form-{n}" not in taken)
-            wound_id = str(to.wounds[0]["id"]) if len(to.wounds) == 1 else f"wound-{visit_id}"
-            self.inferred.append(f"visit {visit_id}: made from a form that names no visit and no wound")
-        self.source.placed(resource, None)
-        if (visit_id, wound_id) in known:
-            return
-        self.source.mark(resource, *read)
-        to.ours["visit"].add(visit_id)
-        to.ours["wound"].add(wound_id)
-        to.ours_at.add((visit_id, wound_id))
-        if resource.get("author") and (by := people.read_author(self.source, resource["author"], resource)):
-            visit.setdefault("by", by)
-        _join(to.visits, visit_id, visit).setdefault("wounds", []).append({"wound": wound_id, **entry})
-        _join(to.wounds, wound_id, seen)
-
 
 def _contest(known: dict[str, Json], other: dict[str, Json], answers: Collection[str]) -> None:
     """Add what another version says of one thing: of what they say differently, neither is chosen."""
@@ -313,14 +256,3 @@ def _contest(known: dict[str, Json], other: dict[str, Json], answers: Collection
             known[key] = dict(CONFLICT)
         else:
             del known[key]
-
-
-def _join(items: list[dict[str, Json]], name: str, said: dict[str, Json]) -> dict[str, Json]:
-    """Add what was read to the item of this id, made where it is not there; what stands is not written over."""
-    known = next((item for item in items if item["id"] == name), None)
-    if known is None:
-        known = {"id": name}
-        items.append(known)
-    for key, value in said.items():
-        known.setdefault(key, value)
-    return known
