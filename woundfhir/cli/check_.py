@@ -11,6 +11,7 @@ import click
 from woundfhir.cli import options, streamed
 from woundfhir.cli.common import colours
 from woundfhir.cli.terms_option import look_up, terminology
+from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -31,6 +32,7 @@ _FAIL_ON = ("error", "warning", "information", "never")
 @click.option("--show-values", is_flag=True)
 @click.option("--visit", metavar="last|ID")
 @click.option("--defaults", metavar="FILE")
+@click.option("--skip-others", is_flag=True)
 @click.option("--brief/--all", "brief", default=None)
 @streamed.reporting
 @options.patient
@@ -46,6 +48,10 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     from woundfhir.report import render
     from woundfhir.report.received import judged
 
+    if chosen["skip_others"]:
+        inputs = _with_notes(inputs)
+        if not inputs:
+            return 0
     form = options.form_of(chosen["form"], output, _FORMATS)
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = ignored_rules(chosen["ignored"]), day(chosen["today"])
@@ -82,6 +88,16 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     # A safety prompt on another note still waits for its answer, whichever note was asked for.
     waiting = (found for one in reports for found in one.verdict.elsewhere if found.severity == "caution")
     return 1 if any(found.level in counting for found in waiting) else 0
+
+
+def _with_notes(inputs: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the files that hold a record or FHIR, and say which others are passed over."""
+    from woundfhir.intake.source import named, of_others
+
+    others = {name for name in named(inputs) if of_others(name)}
+    if others:
+        options.note(words("check.skipped", files=count("files", len(others)), names=", ".join(sorted(others))))
+    return tuple(name for name in named(inputs) if name not in others)
 
 
 def _brief(output: Path | None, chosen: dict[str, Any]) -> bool:

@@ -158,6 +158,21 @@ def recognised(content: bytes, where: str, verb: str | None = None) -> Format:
     return found
 
 
+def holds_notes(content: bytes) -> bool:
+    """Whether a file's content is that of a record or of FHIR, also where a fault in it is going to be found.
+
+    A table that is no record, any other JSON or YAML, and everything else are not: a repository holds such files
+    beside its notes.
+
+    Examples
+    --------
+    >>> [holds_notes(text) for text in (b"wounds: [", b'{"resourceType": 1}', b'{"name": "x"}', b"name: x")]
+    [True, True, False, False]
+    """
+    found = recognised_by(content)
+    return found is not None and found is not TABLE and not FirstLook(content).other_json
+
+
 def recognised_by(content: bytes) -> Format | None:
     """Return the first format that recognises a file's content, or None."""
     look = FirstLook(content)

@@ -26,7 +26,8 @@ _ROOT = re.compile(rb"<(?:[\w.-]+:)?([\w.-]+)([^>]*)")
 _COLUMN = re.compile(
     r"(?:^|[,;\t])\"? *(?:woundfhir|(?:patient|wound|visit|assessment|care|plan)\.[\w. -]+) *\"?(?:[,;\t]|$)", re.I
 )
-_YAML_KEY = re.compile(r"^(?:woundfhir|zone|patient|wounds|visits|extra)[ \t]*:(?:[ \t]|$)", re.MULTILINE | re.I)
+_RECORD_KEYS = ("woundfhir", "zone", "patient", "wounds", "visits", "extra")
+_YAML_KEY = re.compile(rf"^(?:{'|'.join(_RECORD_KEYS)})[ \t]*:(?:[ \t]|$)", re.MULTILINE | re.I)
 
 
 class FirstLook:
@@ -56,6 +57,14 @@ class FirstLook:
     def json(self) -> bool:
         """Whether it starts as JSON does."""
         return self.head[:1] in (b"{", b"[")
+
+    @property
+    def other_json(self) -> bool:
+        """Whether it is JSON whose keys (of a list, or with a fault: whose text) name neither a record nor FHIR."""
+        wanted = (*_RECORD_KEYS, "resourceType")
+        if self.keys is not None:
+            return self.keys.isdisjoint(wanted) and not self.sealed
+        return self.json and not any(f'"{key}"'.encode() in self.head for key in wanted)
 
     @property
     def ndjson(self) -> bool:

@@ -14,7 +14,7 @@ from woundfhir.intake.client_folder import is_kept
 from woundfhir.intake.inputs import Input, from_data
 from woundfhir.intake.together import Came, Together
 from woundfhir.limits import LIMIT, check_size, read_whole
-from woundfhir.packed import unpacked
+from woundfhir.packed import packing, unpacked
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
@@ -144,6 +144,15 @@ def is_long_table(path: Path) -> bool:
     except (OSError, ValueError):  # its reader says what is wrong
         return False
     return formats.recognised_by(head) is formats.TABLE and not head.startswith(b"PK")
+
+
+def of_others(name: str) -> bool:
+    """Whether a file shows at a first look that it holds neither a record nor FHIR (see ``formats.holds_notes``)."""
+    try:
+        with Path(name).open("rb") as file:
+            return Path(name).is_file() and not packing(name) and not formats.holds_notes(file.read(LONG))
+    except (OSError, ValueError):  # its reader says what is wrong
+        return False
 
 
 def contents(inputs: Iterable[str | Path], limit: int = LIMIT) -> Iterator[tuple[str, bytes]]:

@@ -182,7 +182,7 @@ def _sarif_rule(rule: Any) -> Json:
         "fullDescription": {"text": page.why},
         "help": {"text": f"Wrong: {page.wrong}\nRight: {page.right}\nFix: {page.fix}\nSource: {page.source}"},
         "defaultConfiguration": {"level": _SARIF_LEVEL[_USUAL_LEVEL[rule.severity]]},
-        "properties": {"tags": [rule.group, rule.severity]},
+        "properties": {"tags": list(dict.fromkeys((rule.group, rule.severity)))},  # no tag twice (SARIF, 3.8.2)
     }
 
 
