@@ -63,6 +63,32 @@ def test_a_bundle_its_sheet_and_its_signature_are_written_all_or_none(said: Any,
     assert code == 0 and out == "" and b"<html" in sheet.read_bytes() and (tmp_path / "b.json").exists()
 
 
+@pytest.mark.parametrize(
+    "args",
+    [
+        ["convert", "IN", "-t", "fhir-json", "-o", "OUT", "--report", "OUT"],
+        ["convert", "IN", "-t", "fhir-json", "-o", "OUT", "--coverage", "./OUT"],
+        ["convert", "IN", "-t", "record-ndjson", "-o", "OUT", "--errors", "OUT"],
+        ["check", "IN", "-f", "ndjson", "-o", "OUT", "--errors", "./OUT"],
+    ],
+)
+def test_two_things_for_one_file_are_refused(args: list[str], said: Any, note: Path, tmp_path: Path) -> None:
+    lines = tmp_path / "in.ndjson"
+    assert said("convert", note, "-t", "ndjson", "-o", lines)[0] == 0
+    out = str(tmp_path / "out.json")
+    code, _, err = said(
+        *(arg.replace("IN", str(lines)).replace("./OUT", f"{tmp_path}/./out.json").replace("OUT", out) for arg in args)
+    )
+    assert code == 2 and "it is named twice" in err and not Path(out).exists()
+
+
+def test_a_report_is_written_with_what_it_is_about_or_not_at_all(said: Any, note: Path, tmp_path: Path) -> None:
+    taken = tmp_path / "taken.json"
+    taken.write_text("old")
+    code, _, _ = said("convert", note, "-t", "fhir-json", "-o", taken, "--report", tmp_path / "report.json")
+    assert code == 2 and taken.read_text() == "old" and not (tmp_path / "report.json").exists()
+
+
 def test_two_inputs_of_one_name_are_two_files(said: Any, note: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     out.mkdir()

@@ -14,6 +14,7 @@ from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError, escaped
 from woundfhir.fhir.fates import KINDS
 from woundfhir.messages import translated
+from woundfhir.storage.disk import named_twice
 
 if TYPE_CHECKING:
     from woundfhir.fhir.dialects.names import Name as Dialect
@@ -77,11 +78,12 @@ def command(
         for line in one.report.lines(*kinds) if kinds and one.report is not None else ():
             options.say(f"  {translated(line)}")
         options.tell_unmet(dialect, one.history)
+    beside: list[tuple[Path, bytes]] = []
     if report is not None:
-        options.emit(_report(found, report.suffix.lower() == ".json", kinds), report, force)
+        beside.append((report, _report(found, report.suffix.lower() == ".json", kinds)))
     if coverage is not None:
-        options.emit(_coverage(found, coverage.suffix.lower() == ".json"), coverage, force)
-    _write(found, form, output, force)
+        beside.append((coverage, _coverage(found, coverage.suffix.lower() == ".json")))
+    _write(found, form, output, force, beside)
     look_up(terminology, (one.report for one in found))
     return options.exit_code(*found, strict=strict)
 
@@ -95,24 +97,39 @@ def _form(to: str | None, output: Path | None) -> Format:
     return form
 
 
-def _write(found: list[Input], form: Format, output: Path | None, force: bool) -> None:
-    """Write what was read: a file for each client into a folder, or all that the format joins into one."""
+def _write(
+    found: list[Input], form: Format, output: Path | None, force: bool, beside: list[tuple[Path, bytes]]
+) -> None:
+    """Write what was read: a file for each client into a folder, or all that the format joins into one.
+
+    What is written beside it is written with it, or nothing is.
+    """
     if output is not None and output.is_dir():
         from woundfhir.intake import formats
 
         names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
-        files = {output / name: form.write(one.history) for name, one in zip(names, found, strict=True)}
-        options.emit_all(files, force)
+        files = [(output / name, form.write(one.history)) for name, one in zip(names, found, strict=True)]
+        options.emit_all(_once([*beside, *files]), force)
         options.note(words("convert.files", files=count("files", len(files)), folder=output))
     elif len(found) == 1:
-        options.emit(form.write(found[0].history), output, force)
+        options.emit_all(_once([*beside, (output or options.STDOUT, form.write(found[0].history))]), force)
     elif form.joins:
-        options.emit(form.write_many([one.history for one in found]), output, force)
+        content = form.write_many([one.history for one in found])
+        options.emit_all(_once([*beside, (output or options.STDOUT, content)]), force)
     else:
         from woundfhir.record.clients import CHOOSE
 
         expected = f"a folder that exists, for {len(found)} clients"
         raise InputError("-o", expected, f"Make it and name it with -o. {CHOOSE}")
+
+
+def _once(pairs: list[tuple[Path, bytes]]) -> dict[Path, bytes]:
+    """Return files by their names, each of its own."""
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        twice = next(path for path, _ in pairs if sum(path == other for other, _ in pairs) > 1)
+        raise named_twice(twice)
+    return found
 
 
 #: How a coverage names the two ways.

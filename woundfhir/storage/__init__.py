@@ -20,7 +20,7 @@ from contextlib import ExitStack
 from pathlib import Path
 
 from woundfhir.errors import InputError
-from woundfhir.storage.disk import is_stream, real, unwritable, write_through
+from woundfhir.storage.disk import is_stream, named_twice, real, unwritable, write_through
 from woundfhir.storage.lock import locked
 from woundfhir.storage.staged import Staged
 
@@ -83,7 +83,7 @@ def save_all(
             continue
         there = real(path)
         if there in wanted:
-            raise InputError(str(path), "a name of its own for each file", "Choose another", found="it is named twice")
+            raise named_twice(path)
         wanted[there] = path, content
     may = {real(path) for path in may_change}
     written = _write_set(wanted, lambda path: force or path in may, same, held and real(held)) if wanted else []

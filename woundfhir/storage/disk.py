@@ -23,6 +23,11 @@ class Unwritable(InputError):
     """A place that cannot be written to, now."""
 
 
+def named_twice(path: Path) -> InputError:
+    """Return the error where two things are to be written to one file."""
+    return InputError(str(path), "a name of its own for each file", "Choose another", found="it is named twice")
+
+
 def unwritable(path: Path, error: OSError) -> Unwritable:
     wrong = f"it cannot be written ({error.strerror or type(error).__name__})"
     fix = "Look at the permissions and the free space, or name another place; nothing was written"

@@ -15,7 +15,7 @@ from typing import Any, BinaryIO
 
 from woundfhir.errors import InputError
 from woundfhir.packed import FAULTS, packing, reader, writer
-from woundfhir.storage.disk import Unwritable, digest, is_stream, real, remove, unwritable
+from woundfhir.storage.disk import Unwritable, digest, is_stream, named_twice, real, remove, unwritable
 from woundfhir.storage.kept import Kept
 from woundfhir.storage.lock import locked
 from woundfhir.storage.staged import Move, Staged
@@ -183,6 +183,8 @@ class Growing:
             Where there is one of this name, or it cannot be written.
         """
         there = self._free(path)
+        if there in map(real, self.files):
+            raise named_twice(path)
         before = self._kept.files.get(str(there)) if self._kept is not None else None
         number = len(self.files) + len(self._scratch) + len(self.folders)
         part = there.parent / (before["part"] if before else f".woundfhir-{self._token}-{number}.part")
