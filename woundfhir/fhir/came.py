@@ -105,6 +105,7 @@ class Arrived:
         self._by_url: dict[str, Resource | None] = {}
         self._by_name: dict[str, list[Came]] = {}
         self._by_identifier: dict[tuple[str, str, str], list[Resource]] | None = None
+        self._by_uuid: dict[str, Resource | None] | None = None
         for one in came:
             self._take(one)
         #: Names of which there is one, where nothing came from a server with an address: the plain way for most.
@@ -192,8 +193,10 @@ class Arrived:
             return self._inner(literal[1:], holder)
         literal = address(literal)
         found = self._by_url.get(literal)
-        if found is not None or literal.startswith("urn:"):
+        if found is not None:
             return found
+        if literal.startswith("urn:"):
+            return self._without_address(literal)
         here = self.came.get(id(holder)) if holder is not None else None
         absolute = literal.startswith(("http://", "https://"))
         if here is not None and not absolute and here.base:
@@ -208,6 +211,15 @@ class Arrived:
         if len(fits) > 1 and here is not None:
             fits = [one for one in fits if one.bundle == here.bundle] or fits
         return fits[0].view if len(fits) == 1 else None
+
+    def _without_address(self, literal: str) -> Resource | None:
+        """Return what came without an address and has the id that a ``urn:uuid`` names: out of its Bundle, in lines."""
+        if self._by_uuid is None:
+            self._by_uuid = {}
+            for one in (one for named in self._by_name.values() for one in named if not one.full_url):
+                name = f"urn:uuid:{one.view['id']}"
+                self._by_uuid[name] = one.view if name not in self._by_uuid else None
+        return self._by_uuid.get(literal)
 
     def _inner(self, name: str, holder: Resource | None) -> Resource | None:
         here = self.came.get(id(holder)) if holder is not None else None

@@ -244,11 +244,20 @@ def made_sayable(history: History, says: Callable[[Resource, bool], bool]) -> Hi
             return True
         return says(_decode(item["value"]), "place" in item or "ours" in item)
 
-    unsayable = _with_those_that_name_them(
-        history.extra, {n for n, one in enumerate(history.extra) if not sayable(one)}
+    return _held(
+        history,
+        _with_those_that_name_them(history.extra, {n for n, one in enumerate(history.extra) if not sayable(one)}),
     )
+
+
+def all_carried(history: History) -> History:
+    """Return a history of which everything goes out in our own form: all that came is carried word for word."""
+    return _held(history, {n for n, one in enumerate(history.extra) if one.get("from") not in ("record", "server")})
+
+
+def _held(history: History, numbers: set[int]) -> History:
     kept = [
-        {"from": _WHOLE, "why": _UNSAYABLE, "came": as_json(item)} if n in unsayable else item
+        {"from": _WHOLE, "why": _UNSAYABLE, "came": as_json(item)} if n in numbers else item
         for n, item in enumerate(history.extra)
     ]
     return History({**history.data, "extra": sort_extra(kept)}, history.source)

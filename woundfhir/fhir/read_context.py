@@ -85,7 +85,8 @@ class ReadContext(Arrived):
         if key in self.own:
             return self.own[key]
         named = identifiers_of(resource) if self.system else ()
-        self.own[key] = found = next((i.get("value") for i in named if i.get("system") == self.system), None)
+        value = next((i.get("value") for i in named if i.get("system") == self.system), None)
+        self.own[key] = found = value if isinstance(value, str) else None
         return found
 
     def term(self, resource: Resource) -> Term | None:

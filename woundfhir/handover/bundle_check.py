@@ -17,6 +17,7 @@ from woundfhir.errors import InputError, escaped
 from woundfhir.fhir.references import address
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.validation import issues
+from woundfhir.r4.definitions import element_names
 from woundfhir.r4.narrative.acting import active_content
 
 Json = Any
@@ -25,7 +26,7 @@ Bundle = Mapping[str, Json]
 #: Warnings of the full check that a receiver must know too.
 _TOLD = ("time-order", "profile", "code-system")
 _LITERAL = re.compile(r"(?:[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64})(?:/_history/[A-Za-z0-9.-]{1,64})?")
-_KEY = re.compile(r"_?[A-Za-z]\w{0,63}", re.ASCII)
+_PART = re.compile(r"_?([A-Za-z]\w*)(\[\d+\])*", re.ASCII)
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 
 
@@ -183,7 +184,9 @@ def _references(bundle: Bundle) -> Iterator[BundleIssue]:
             url = None
         here |= {url, f"{inner['resourceType']}/{inner['id']}" if "id" in inner else None}
     for number, entry in _entries(bundle):
-        contained = {f"#{one.get('id')}" for one in entry["resource"].get("contained", ()) if isinstance(one, dict)}
+        inside = entry["resource"].get("contained")
+        parts = inside if isinstance(inside, list) else ()
+        contained = {f"#{one.get('id')}" for one in parts if isinstance(one, dict)}
         for path, reference in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
             if not path.endswith(".reference") or not isinstance(reference, str):
                 continue
@@ -194,9 +197,10 @@ def _references(bundle: Bundle) -> Iterator[BundleIssue]:
             # A document holds what its Composition names (R4, documents); what others name may be elsewhere.
             composed = bundle["type"] == "document" and entry["resource"]["resourceType"] == "Composition"
             if inside or (composed and _LITERAL.fullmatch(reference)):
-                yield BundleIssue(path, "a resource of this Bundle: the reference leads nowhere")
+                yield BundleIssue(_shown(path), "a resource of this Bundle: the reference leads nowhere")
             elif _LITERAL.fullmatch(reference):
-                yield BundleIssue(path, "a resource of this Bundle: the reference leads out of it", refuse=False)
+                expected = "a resource of this Bundle: the reference leads out of it"
+                yield BundleIssue(_shown(path), expected, refuse=False)
 
 
 def _client(bundle: Bundle) -> Iterator[BundleIssue]:
@@ -209,7 +213,7 @@ def _active(bundle: Bundle) -> Iterator[BundleIssue]:
     for number, entry in _entries(bundle):
         for path, value in _walk(entry["resource"], f"Bundle.entry[{number}].resource"):
             if isinstance(value, str):
-                yield from (BundleIssue(path, why) for why in active_content(path, value))
+                yield from (BundleIssue(_shown(path), why) for why in active_content(path, value))
 
 
 def _structure(bundle: Bundle) -> Iterator[BundleIssue]:
@@ -223,9 +227,17 @@ def _walk(value: Json, path: str) -> Iterator[tuple[str, Json]]:
     """Yield path and value of every leaf."""
     if isinstance(value, dict):
         for key, item in value.items():
-            yield from _walk(item, f"{path}.{key if _KEY.fullmatch(key) else '?'}")
+            yield from _walk(item, f"{path}.{key}")
     elif isinstance(value, list):
         for number, item in enumerate(value):
             yield from _walk(item, f"{path}[{number}]")
     else:
         yield path, value
+
+
+def _shown(path: str) -> str:
+    """Return a path without names that R4 does not have: they may be anything, a client's too."""
+    head, _, rest = path.partition(".resource.")
+    parts = (_PART.fullmatch(part) for part in rest.split("."))
+    names = (part[0] if part and part[1] in element_names() else "?" for part in parts)
+    return f"{head}.resource.{'.'.join(names)}"

@@ -12,7 +12,7 @@ from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
-from woundfhir.fhir.terms import code_keys
+from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.intake.founding import Site, founds, only_wounds, place, site_of
 from woundfhir.intake.links import TWO, UNSEEN, Links
 from woundfhir.intake.order import record_key, together
@@ -136,7 +136,7 @@ class Belonging(Visits):
         if wound is None:
             return None
         visit = self.visit(resource)
-        if self.source.place(resource) is not None:
+        if self.source.place(resource) is not None or self.terms.is_ours(resource):
             self.ours_at.add((visit["id"], wound))
         return self.at(visit, wound)
 
@@ -228,5 +228,9 @@ class Belonging(Visits):
 
 
 def exclusive(source: ReadContext, resource: Resource) -> bool:
-    """Whether a resource is of wounds alone, by its code."""
+    """Whether a resource is of wounds alone, by its code; a CarePlan by our category of it."""
+    if resource.get("resourceType") == "CarePlan":
+        categories = resource.get("category")
+        plan = source.terms.code_key("plan_category")
+        return isinstance(categories, list) and any(has_code(one, plan) for one in categories)
     return only_wounds(source.keys(resource)) or only_wounds(code_keys(resource.get("type")))

@@ -88,13 +88,12 @@ class FhirXml(FhirBased):
     def write_bundle(self, made: Mapping[str, Json], history: History, make: Make) -> bytes:
         """Return readable XML; what came in JSON and XML cannot say is kept beside what was not understood."""
         from woundfhir.fhir.losses import keep_undefined
-        from woundfhir.fhir.putting_back import made_sayable
         from woundfhir.r4 import xmlio
 
         try:
             return xmlio.encode(made)
         except InputError:
-            held = made_sayable(history, _in_xml)
+            held = self._held(history)
         undefined: list[Unknown] = []
         content = xmlio.encode(make(held), unknown=undefined)
         if not undefined:
@@ -102,6 +101,23 @@ class FhirXml(FhirBased):
         held = History({**held.data}, held.source)
         keep_undefined(held, undefined)
         return xmlio.encode(make(held), unknown=[])
+
+    def _held(self, history: History) -> History:
+        """Return a history in which what XML cannot say is carried word for word.
+
+        Other resources may have been read by the help of one that is carried; where the record does not come back the
+        same, all of it goes out in our own form, and all that came is carried.
+        """
+        from woundfhir.fhir.putting_back import all_carried, made_sayable
+        from woundfhir.r4 import xmlio
+
+        held = made_sayable(history, _in_xml)
+        try:
+            back = self.read(xmlio.encode(self._collection(held), readable=False, unknown=[]), self.name).history
+        except InputError:
+            back = None
+        same = back is not None and {**back.data, "extra": ()} == {**history.data, "extra": ()}
+        return held if same else all_carried(history)
 
 
 def _in_xml(resource: Mapping[str, Json], fact: bool) -> bool:

@@ -188,7 +188,7 @@ class Reading:
     def _standing_for(self, resource: Resource, found: dict[str, Json]) -> str | None:
         """Return the id of a wound of ours that stands for a contained one, or None.
 
-        It has the name of the contained one; a server may have given the resource around it another id since.
+        It has the name of the contained one; the resource around it may have been given an id, or another one, since.
         """
         holder = self.source.came[id(resource)].holder
         if holder is None:
@@ -198,7 +198,7 @@ class Reading:
             return str(found["id"])
         head, tail = f"{holder.get('resourceType')}/", f"#{resource.get('id', '')}"
         there = {self.source.name_of(one) for one in self.source.open("Condition", contained=True)}
-        alike = [name for name in wounds if name.startswith(head) and name.endswith(tail) and name not in there]
+        alike = [name for name in wounds if name.startswith((head, "#")) and name.endswith(tail) and name not in there]
         same = [name for name in alike if all(wounds[name].get(key) == found[key] for key in found if key != "id")]
         return same[0] if len(same) == 1 else None
 

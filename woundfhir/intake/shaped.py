@@ -124,7 +124,7 @@ class Shaped:
     def _item(self, row: Row, fields: dict[str, Term], resource: Resource) -> dict[str, Json]:
         known = ((name, nodes[0]) for name, nodes in row.items() if nodes and name in fields)
         found = {name: self._value(fields[name], node, resource) for name, node in known}
-        return {name: found[name] for name in fields if found.get(name) is not None}
+        return {name: found[name] for name in fields if found.get(name) not in (None, "")}
 
     def _value(self, term: Term, node: Node, resource: Resource) -> Json:
         value = node.value

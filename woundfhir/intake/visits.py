@@ -36,6 +36,8 @@ class Visits:
         #: Visits that only a time and an author make.
         self.dated: set[str] = set()
         self._made: dict[str, dict[str, Json]] = {}
+        #: Name of an Encounter that did not come -> the visits made for it.
+        self._named: dict[str, list[dict[str, Json]]] = {}
 
     def visit(self, resource: Resource, depth: int = 0) -> dict[str, Json]:
         """Return the visit of a resource: its Encounter, its whole's, or one made from its time, author and status."""
@@ -96,6 +98,8 @@ class Visits:
         by = people.read_author(self.source, ref, resource) if ref else None
         states = self.source.states(resource)
         status = next((_NOTE[state] for state in _NOTE if state in states), None)
+        if name is not None and not seen and (known := self._of_name(name, at, status)) is not None:
+            return known
         day = None if name is None else at[:10] if isinstance(at, str) else at
         key = as_json([name, day if name is not None else at, None if name is not None else by, status])
         if key in self._made:
@@ -124,10 +128,31 @@ class Visits:
         made = {k: v for k, v in {"id": made_id, "at": at, "by": by, "status": status}.items() if v}
         self.visits.append(made)
         self._made[key] = made
+        if name is not None and not seen:
+            self._named[name].append(made)
         self.made_of["visit", made_id] = said
         if name is None:
             self.dated.add(made_id)
         return made
+
+    def _of_name(self, name: str, at: Json, status: str | None) -> dict[str, Json] | None:
+        """Return the visit made for an Encounter that did not come, in which a resource of this day and state fits.
+
+        An amended note has parts whose resource has no such status (a CarePlan), and parts without a time.
+        """
+        for visit in self._named.setdefault(name, []):
+            here, day = visit.get("at"), dates.day(at) if at else None
+            if here and day and dates.day(here) and dates.day(here) != day:
+                continue
+            held = visit.get("status")
+            if held != status and {held, status} & {"draft", "entered in error"} and held and status:
+                continue
+            if "at" not in visit and at is not None:
+                visit["at"] = at
+            if held is None or (held, status) == ("final", "amended"):
+                visit.update({"status": status} if status else {})
+            return visit
+        return None
 
     def _of_ours(self, parts: list[str]) -> dict[str, Json] | None:
         """Return the one visit of ours that was made in this way of an Encounter whose id a server has replaced."""

@@ -133,6 +133,18 @@ def resource_types() -> frozenset[str]:
     return frozenset(_table()["resources"])
 
 
+@cache
+def element_names() -> frozenset[str]:
+    """Return every name that an element has in JSON, of whatever type.
+
+    Examples
+    --------
+    >>> [name in element_names() for name in ("partOf", "valueQuantity", "patOf", "resourceType")]
+    [True, True, False, False]
+    """
+    return frozenset(name for kind in _table()["types"] for name in elements(kind))
+
+
 def primitive(type_name: str) -> str | None:
     """Return how JSON writes a primitive type: ``string``, ``boolean``, ``integer``, ``number``; None for others.
 

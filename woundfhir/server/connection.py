@@ -218,12 +218,12 @@ def retry_after(text: str | None) -> float | None:
 
     Examples
     --------
-    >>> retry_after("7"), retry_after("soon"), retry_after(None)
-    (7.0, None, None)
+    >>> retry_after("7"), retry_after("soon"), retry_after("²"), retry_after(None)
+    (7.0, None, None, None)
     """
     if text is None:
         return None
-    if text.strip().isdigit():
+    if text.isascii() and text.strip().isdigit():
         return float(text)
     try:
         return max(0.0, (parsedate_to_datetime(text) - datetime.now(UTC)).total_seconds())

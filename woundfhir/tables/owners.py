@@ -114,7 +114,9 @@ def _who(plan: Plan, about: Sequence[tuple[int, Reader]], line: Line) -> dict[Co
     for one in plan.constants:
         if one.target.head == "patient" and (cells or plan.mapping.one_client):
             cells.setdefault(one.column, Cell(one.text, line.number, 0))
-    key = folded(texts(line.cells, plan.client)) or ("the only client" if plan.mapping.one_client else "")
+    says = [position for position in plan.client if not is_placeholder("".join(line.cells[position : position + 1]))]
+    key = folded(texts(line.cells, plan.client)) if says else ""
+    key = key or ("the only client" if plan.mapping.one_client else "")
     if key:
         cells[_KEY] = Cell(key, line.number, plan.client[0] + 1 if plan.client else 0)
     return cells

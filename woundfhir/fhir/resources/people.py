@@ -106,7 +106,7 @@ def _read_id(source: ReadContext, person: Resource) -> str | None:
     if own:
         return own.get("valueString")
     for index, one in enumerate(person.get("identifier", ())):
-        if one.get("system") != source.system:
+        if "system" not in one or one["system"] != source.system:
             source.mark(person, ("identifier", index, "value"))
             return one.get("value")  # type: ignore[no-any-return]
     return None

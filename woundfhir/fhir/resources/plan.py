@@ -195,7 +195,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
     plan = spot.answers("plan")
     if plan is None:
         return False
-    own = source.place(resource) is not None
+    own = source.place(resource) is not None or terms.is_ours(resource)
     holds = own or resource.get("status") in _HOLDS
     for number, activity in enumerate(resource.get("activity", ())):
         detail = activity.get("detail") or {}

@@ -29,6 +29,7 @@ _NO_TERM = re.compile(r"(LA|LG|LL|LP|MTHU)[0-9]+-[0-9]")
 #: An expression of several concepts (SNOMED CT compositional grammar), not one code.
 _EXPRESSION = re.compile(r"[=<(]*\s*[0-9]{6,18}.*[:+|{].*", re.DOTALL)
 _LANGUAGE = re.compile(r"[A-Za-z]{1,8}(-[A-Za-z0-9]{1,8})*")
+_YEAR = re.compile(r"[0-9]{4}")
 _UUID = re.compile(r"urn:uuid:[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", re.IGNORECASE)
 #: Elements in which a chain of resources never comes back to its start.
 _CHAINS = ("hasMember", "partOf", "derivedFrom", "replaces", "basedOn")
@@ -187,8 +188,8 @@ class _Leads:
             seen = [start for start in map(_start, self.place.resources) if start is not None]
             if any(is_before(died, start) for start in seen):
                 _order(self.at(position, "deceasedDateTime"), "a time not before what was seen and done", issues)
-            years = [int(start[:4]) for start in seen if start[:4].isdigit()]
-            if isinstance(born, str) and born[:4].isdigit() and years and min(years) - int(born[:4]) > 125:
+            years = [int(start[:4]) for start in seen if _YEAR.match(start)]
+            if isinstance(born, str) and _YEAR.match(born) and years and min(years) - int(born[:4]) > 125:
                 expected = "a birth date within 125 years before what was seen"
                 why = "The longest life on record is 122 years"
                 where = self.at(position, "birthDate")
