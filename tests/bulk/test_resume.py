@@ -215,7 +215,8 @@ def test_a_full_disk_keeps_the_checkpoint_and_says_so(place: Path, capfd: pytest
 
     assert os.waitstatus_to_exitcode(in_child(full)) == 2
     err = capfd.readouterr().err
-    assert "cannot be written" in err
+    assert "a.record.ndjson" in err and "cannot be written (File too large)" in err
+    assert "standard output" not in err
     assert "the same command goes on" in err
     assert convert(given) == 1
     assert written("out", "wrong") == whole

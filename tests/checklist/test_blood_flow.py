@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -10,11 +11,14 @@ from hypothesis import strategies as st
 
 from woundfhir.chart import EntryView, open_record
 from woundfhir.chart.asking import Item
+from woundfhir.checklist import check
+from woundfhir.checklist.policy import load
 from woundfhir.checklist.rules.blood_flow import MEASURED, BloodFlow, blood_flow
 from woundfhir.checklist.rules.helpers import index_of
 from woundfhir.measures.timing import bounds
 from woundfhir.record import History, dates
 
+BRACHIAL = {"brachial_left": "120 mmHg", "brachial_right": "110 mmHg"}
 days = st.sampled_from(
     ["2026-03-01", "2026-03-04", "2026-03-20", "2026-02", "2025", "2026-03-05T10:00:00-05:00", "May"]
 )
@@ -93,3 +97,43 @@ def test_a_date_that_lies_ahead_of_the_visit_is_not_its_last() -> None:
         ("final", [], True),
     ]
     assert [blood_flow(entry).taken for entry in open_record(record(seen, None)).wounds[0].judged] == ["2026-03-01"] * 2
+
+
+@pytest.mark.parametrize("order", [("01", "02", "03", "04"), ("04", "02", "01", "03")])
+def test_of_many_dates_the_newest_is_the_last_however_they_stand(order: tuple[str, ...]) -> None:
+    seen = [("final", [{"index": "0.9", "date": f"2026-02-{day}"}], True) for day in order]
+    assert blood_flow(open_record(record(seen, None)).wounds[0].judged[-1]).taken == "2026-02-04"
+
+
+@pytest.mark.parametrize(
+    ("item", "index"),
+    [
+        ({"index": "0.9"}, "0.9"),
+        ({"posterior_tibial": "108 mmHg", "dorsalis_pedis": "96 mmHg", **BRACHIAL}, "0.9"),
+        ({"index": "0.7", "posterior_tibial": "108 mmHg", "dorsalis_pedis": "96 mmHg", **BRACHIAL}, "0.7"),
+        ({"posterior_tibial": "108 mmHg"}, None),
+    ],
+)
+def test_an_ankle_index_is_what_is_written_else_what_the_pressures_give(
+    item: dict[str, str], index: str | None
+) -> None:
+    """The higher pressure at the ankle over the higher of both arms (108 / 120); arithmetic by hand."""
+    ankle = blood_flow(open_record(record([("final", [item], True)], None)).wounds[0].judged[0]).ankle
+    assert (None if ankle is None else ankle[1].value) == (None if index is None else Decimal(index))
+
+
+@pytest.mark.parametrize(
+    ("pressures", "source"),
+    [
+        ({"posterior_tibial": "50 mmHg"}, "limb_pressure.ankle_severe"),
+        ({"toe_pressure": "20 mmHg"}, "limb_pressure.toe_severe"),
+        ({"posterior_tibial": "50 mmHg", "toe_pressure": "20 mmHg"}, "limb_pressure.ankle_severe"),
+    ],
+)
+def test_compression_on_a_limb_in_danger_cites_the_source_of_the_first_pressure_that_is_too_low(
+    pressures: dict[str, str], source: str
+) -> None:
+    made = record([("final", [{"date": "2026-03-01", **pressures}], True)], "left")
+    made.data["visits"][0]["wounds"][0]["care"] = {"compression": {"system": "multi-component system"}}
+    (found,) = [one for one in check(made) if one.rule == "LL32"]
+    assert found.source is not None and found.source.endswith(load("ontario").source(source))

@@ -102,11 +102,20 @@ def test_a_folder_holds_every_table_and_the_same_input_gives_the_same_bytes(
 def test_row_groups_bound_what_is_held(
     run: Any, tmp_path: Path, records: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    held: list[int] = []
+    write = parquet.ParquetWriter.write_batch
+
+    def counted(self: Any, batch: Any, row_group_size: int) -> None:
+        held.append(batch.num_rows)
+        write(self, batch, row_group_size)
+
+    monkeypatch.setattr(parquet.ParquetWriter, "write_batch", counted)
     monkeypatch.setattr(arrow, "GROUP", 100)
     assert run("convert", records, "--table", "facts", "-o", tmp_path / "facts.parquet").exit_code == 0
     about = parquet.ParquetFile(tmp_path / "facts.parquet").metadata
     groups = [about.row_group(place).num_rows for place in range(about.num_row_groups)]
     assert len(groups) > 10 and set(groups[:-1]) == {100}
+    assert held == groups, "each is written before the next is gathered"
 
 
 def test_csv_keeps_every_digit(run: Any, tmp_path: Path) -> None:

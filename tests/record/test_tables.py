@@ -93,6 +93,13 @@ def test_another_clients_row_begins_another_history(rows: list[str]) -> None:
     assert told(*rows) == TWO
 
 
+def test_rows_without_a_name_go_on_with_the_client_above_them() -> None:
+    rows = [f"1,{S},{client},Doe,1948,F,W1,left,V1,,{client} cm" for client in (1, 2, 3)]
+    below = [f",,,,,,W1,,V2,,{client + 10} cm" for client in (1, 2, 3)]
+    together = [row for pair in zip(rows, below, strict=True) for row in pair]
+    assert told(*together) == [(str(client), ["W1"], [f"{client} cm", f"{client + 10} cm"]) for client in (1, 2, 3)]
+
+
 def test_of_one_client_the_rows_without_a_name_may_stand_anywhere() -> None:
     rows = (",,,,,,W1,left,V1,,1 cm", f"1,{S},1,Doe,1948,F,W1,,V2,,2 cm", ",,,,,,W2,,V2,,3 cm")
     assert told(*rows) == [("1", ["W1", "W2"], ["1 cm", "2 cm", "3 cm"])]

@@ -40,14 +40,19 @@ class File:
         self._hash = sha256()
         flags = os.O_CREAT | os.O_EXCL if before is None else 0
         handle = os.open(part, os.O_RDWR | os.O_CLOEXEC | os.O_NOFOLLOW | flags, 0o666)
-        self._file: BinaryIO = stack.enter_context(os.fdopen(handle, "w+b"))
+        self._file: BinaryIO = os.fdopen(handle, "w+b")
+        stack.callback(self._close)
         if path.exists():
             os.fchmod(handle, stat.S_IMODE(path.stat().st_mode) & 0o777)
-        self._outer = stack
         self._stack = ExitStack()
         self._packed: Any = None
         if before is not None:
             self._go_on(before)
+
+    def _close(self) -> None:
+        """Close it, and do not try again what a full disk left in its buffer: ``mark`` has brought out what counts."""
+        with suppress(OSError):
+            self._file.close()
 
     def _go_on(self, before: Mapping[str, Any]) -> None:
         """Take away what was written after a checkpoint, and hold what is left against it."""
