@@ -31,10 +31,16 @@ def test_a_space_of_nothing_is_none(answer: Any) -> None:
     assert _entry(tunnels=answer).answer("assessment.tunnels") == "none"
 
 
-@pytest.mark.parametrize("word", ["yes", "2 cm at 3", "not looked for", "none at 3, 2 cm at 9", "unknown", "?", "no."])
+@pytest.mark.parametrize("word", ["yes", "2 cm at 3", "none at 3, 2 cm at 9", "unknown", "?", "no."])
 def test_other_words_are_kept_as_a_nurse_wrote_them(word: str) -> None:
     found = _entry(undermining=word).answer("assessment.undermining")
     assert found == ("none" if word == "no." else [{"note": word}])
+
+
+def test_what_nobody_looked_for_has_that_as_its_reason() -> None:
+    entry = _entry(undermining="not looked for")
+    assert entry.answer("assessment.undermining") == {"absent": "not looked for"}
+    assert not entry.none("assessment.undermining")
 
 
 def test_a_negative_swab_is_a_swab() -> None:
