@@ -6,18 +6,24 @@ the client above it, where the rows of each client stand together. The grades ar
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any, NamedTuple, NoReturn
+
+import msgspec
 
 from woundfhir.errors import InputError
 from woundfhir.record.clients import Evidence, evidence, identifiers, is_placeholder
 from woundfhir.record.table import CLIENT
+from woundfhir.scratch import scratch
 
 Json = Any
 #: A column, by the parts of its name.
 Column = tuple[str, ...]
 #: What identifies a client -> the key under ``patient``.
 _KEYS = {"identifier": "identifiers", "birth date": "born", "name": "name", "sex": "sex"}
+_encode = msgspec.msgpack.Encoder().encode
+_decode = msgspec.msgpack.Decoder(dict[Column, str]).decode
 _FIX = "Give each row the client's identifier with its system, or tell the clients apart in a column named client"
 
 
@@ -93,47 +99,47 @@ class _Labels:
 
 
 class Clients:
-    """Clients by what the rows say of them."""
+    """Clients by what the rows say of them, on the disk: their number costs no memory."""
 
     def __init__(self, rows: Sequence[Row], where: str) -> None:
         self.where = where
-        self.patients: list[dict[str, Json]] = []
-        self.first: list[int] = []
+        self.count = 0
         self.systems = _systems(rows)
-        self._cells: list[dict[Column, str]] = []
-        self._exact: dict[tuple[tuple[Column, str], ...], int] = {}
-        #: (system, number in plain letters) -> the clients that have it; and how many clients have a system.
-        self._having: dict[tuple[str, str], set[int]] = {}
-        self._with: dict[str, set[int]] = {}
-
-    @property
-    def count(self) -> int:
-        return len(self.patients)
+        self._base = scratch(8_000)
+        self._base.execute("CREATE TABLE client (number INTEGER PRIMARY KEY, first INT, cells BLOB)")
+        self._base.execute("CREATE TABLE exact (cells BLOB PRIMARY KEY, number INT) WITHOUT ROWID")
+        columns = "system TEXT, value TEXT, number INT, PRIMARY KEY (system, value, number)"
+        self._base.execute(f"CREATE TABLE bears ({columns}) WITHOUT ROWID")
+        self._base.execute("BEGIN")
+        #: How many clients have a number of a system.
+        self._with: Counter[str] = Counter()
 
     def of(self, row: Row) -> int | None:
         """Return the client of a row, None where it says nothing of who they are."""
         cells = {column: cell.text for column, cell in row.cells.items() if _identifies(column)}
         if all(column[-1] == "system" for column in cells):
             return None
-        key = tuple(cells.items())
-        if key not in self._exact:
-            found = self._find(row, self._patient(cells))
-            if found is None:
-                found = len(self.patients)
-                self.patients.append({})
-                self._cells.append({})
-                self.first.append(row.number)
-            self._know(found, cells)
-            if identifiers(self._patient(cells)):
-                self._exact[key] = found
-            return found
-        return self._exact[key]
+        key = _encode(cells)
+        known = self._base.execute("SELECT number FROM exact WHERE cells = ?", (key,)).fetchone()
+        if known is not None:
+            return int(known[0])
+        patient = self._patient(cells)
+        found = self._find(row, patient)
+        if found is None:
+            found = self.count
+            self.count += 1
+            self._know(found, row.number, cells, {})
+        else:
+            self._know(found, row.number, cells, self._cells(found))
+        if identifiers(patient):
+            self._base.execute("INSERT INTO exact VALUES (?, ?)", (key, found))
+        return found
 
     def _find(self, row: Row, patient: dict[str, Json]) -> int | None:
         """Return the one client that a row is of, None for a new one."""
         found = None
         for number in self._candidates(patient):
-            graded = evidence(patient, self.patients[number])
+            graded = evidence(patient, self._patient(self._cells(number)))
             if graded.same and found is None:
                 found = number
             elif graded.same or not _others(graded):
@@ -143,17 +149,32 @@ class Clients:
     def _candidates(self, patient: dict[str, Json]) -> Sequence[int]:
         """Return the clients to hold a row against: those with its number if all have its system; else all."""
         for system, values in identifiers(patient).items():
-            if len(self._with.get(system, ())) == self.count:
-                return sorted({one for value in values for one in self._having.get((system, _plain(value)), ())})
+            if self._with[system] == self.count:
+                return sorted({one for value in values for one in self._having(system, value)})
         return range(self.count)
 
-    def _know(self, number: int, cells: dict[Column, str]) -> None:
-        self._cells[number] = {**cells, **self._cells[number]}
-        patient = self.patients[number] = self._patient(self._cells[number])
-        for system, values in identifiers(patient).items():
-            self._with.setdefault(system, set()).add(number)
-            for value in values:
-                self._having.setdefault((system, _plain(value)), set()).add(number)
+    def _having(self, system: str, value: str) -> list[int]:
+        ask = "SELECT number FROM bears WHERE system = ? AND value = ?"
+        return [number for (number,) in self._base.execute(ask, (system, _plain(value)))]
+
+    def _cells(self, number: int) -> dict[Column, str]:
+        (cells,) = self._base.execute("SELECT cells FROM client WHERE number = ?", (number,)).fetchone()
+        return _decode(cells)
+
+    def _first(self, number: int) -> int:
+        (first,) = self._base.execute("SELECT first FROM client WHERE number = ?", (number,)).fetchone()
+        return int(first)
+
+    def _know(self, number: int, row: int, cells: dict[Column, str], known: dict[Column, str]) -> None:
+        """Note what a row says of a client, beside what is known."""
+        merged = {**cells, **known}
+        ask = "INSERT INTO client VALUES (?, ?, ?) ON CONFLICT (number) DO UPDATE SET cells = excluded.cells"
+        self._base.execute(ask, (number, row, _encode(merged)))
+        before = identifiers(self._patient(known))
+        for system, values in identifiers(self._patient(merged)).items():
+            self._with[system] += system not in before
+            rows = ((system, _plain(value), number) for value in values)
+            self._base.executemany("INSERT OR IGNORE INTO bears VALUES (?, ?, ?)", rows)
 
     def _patient(self, cells: dict[Column, str]) -> dict[str, Json]:
         """Return what cells say of who the client is; a number without a system has that of its column or table."""
@@ -180,10 +201,10 @@ class Clients:
         cell = next((found for column, found in cells.items() if column[-1] != "system"), None)
         place = f"{self.where}, row {row.number}" + (f", column {cell.column}" if cell else "")
         if "identifier" in graded.agree and graded.contradict:
-            wrong = f"it contradicts row {self.first[number]}, whose client it names ({graded.words})"
+            wrong = f"it contradicts row {self._first(number)}, whose client it names ({graded.words})"
             fix = "Correct the wrong one of the two, or give the other client the right identifier"
             raise InputError(place, "one answer to one question", fix, found=wrong)
-        wrong = f"it cannot be told whether its client is that of row {self.first[number]} ({graded.words})"
+        wrong = f"it cannot be told whether its client is that of row {self._first(number)} ({graded.words})"
         raise InputError(place, "one client, or another", _FIX, found=wrong)
 
 

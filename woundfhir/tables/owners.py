@@ -1,12 +1,11 @@
 """Whose is each row: decided by the one function for evidence; then the rows of each client are brought together.
 
-Rows wait in a temporary database of SQLite that has no name, keeps what it can in memory and vanishes when it is
-closed: a table of any length needs no more memory than its clients, and their rows need not stand together.
+Rows wait in a temporary database, and so does what tells clients apart: a table of any length needs the memory of one
+client, and the rows of each need not stand together.
 """
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator, Sequence
 
 import msgspec
@@ -14,13 +13,14 @@ import msgspec
 from woundfhir.errors import InputError
 from woundfhir.record.clients import is_placeholder
 from woundfhir.record.table_clients import Cell, Clients, Column, Row
+from woundfhir.scratch import scratch
 from woundfhir.tables.cells import Reader
 from woundfhir.tables.layout import folded
 from woundfhir.tables.plan import Plan, texts
 from woundfhir.tables.sheet import Line, Number, Odd, Stamp
 
-#: How many rows go into the database at once, and how much of it may stay in memory, in kilobytes.
-_BATCH, _CACHE = 5_000, 32_768
+#: How many rows go into the database at once.
+_BATCH = 5_000
 _NO_NUMBER = "it names no client: no number, or none of the columns that tell clients apart"
 _KEY: Column = ("patient", "identifiers", "table", "value")
 #: What stands for the client of a row that names none of them.
@@ -34,10 +34,7 @@ class Waiting:
     """The rows of a table, put away as they come and given back client by client."""
 
     def __init__(self) -> None:
-        self._base = sqlite3.connect("", isolation_level=None)
-        self._base.execute("PRAGMA journal_mode = OFF")
-        self._base.execute("PRAGMA synchronous = OFF")
-        self._base.execute(f"PRAGMA cache_size = -{_CACHE}")
+        self._base = scratch()
         self._base.execute("CREATE TABLE line (client INTEGER, number INTEGER, cells BLOB)")
         self._batch: list[tuple[int, int, bytes]] = []
 
@@ -58,9 +55,9 @@ class Waiting:
         """Yield the rows of each client, in the order in which the clients came; nobody's come last."""
         self._flush()
         self._base.execute("CREATE INDEX whose ON line (client, number)")
-        numbers = [one for (one,) in self._base.execute("SELECT DISTINCT client FROM line ORDER BY client < 0, client")]
-        for number in numbers:
-            yield number, self._of(number)
+        for where in ("client >= 0", "client < 0"):
+            for (number,) in self._base.execute(f"SELECT DISTINCT client FROM line WHERE {where} ORDER BY client"):
+                yield number, self._of(number)
 
     def _of(self, client: int) -> Iterator[tuple[Line, str, str]]:
         for (raw,) in self._base.execute("SELECT cells FROM line WHERE client = ? ORDER BY number", (client,)):
