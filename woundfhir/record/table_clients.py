@@ -196,15 +196,16 @@ class Clients:
         return {**patient, "name": name} if name else patient
 
     def _unclear(self, row: Row, graded: Evidence, number: int) -> NoReturn:
+        first = self._first(number)
         key = _KEYS[(graded.contradict or graded.agree or ("identifier",))[0]]
         cells = {column: cell for column, cell in row.cells.items() if column[:2] == ("patient", key)}
         cell = next((found for column, found in cells.items() if column[-1] != "system"), None)
         place = f"{self.where}, row {row.number}" + (f", column {cell.column}" if cell else "")
         if "identifier" in graded.agree and graded.contradict:
-            wrong = f"it contradicts row {self._first(number)}, whose client it names ({graded.words})"
+            wrong = f"it contradicts row {first}, whose client it names ({graded.words})"
             fix = "Correct the wrong one of the two, or give the other client the right identifier"
             raise InputError(place, "one answer to one question", fix, found=wrong)
-        wrong = f"it cannot be told whether its client is that of row {self._first(number)} ({graded.words})"
+        wrong = f"it cannot be told whether its client is that of row {first} ({graded.words})"
         raise InputError(place, "one client, or another", _FIX, found=wrong)
 
 
