@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from tests.strategies import records
 from woundfhir.errors import InputError
 from woundfhir.handover.merge import CONFLICT, EARLIER, merge
+from woundfhir.intake.resources import from_fhir
 from woundfhir.record import History
 
 CLIENT = {"identifiers": [{"system": "urn:example:clinic", "value": "C-1"}]}
@@ -230,3 +231,29 @@ def test_two_clients_are_never_joined(a: dict[str, Any], b: dict[str, Any]) -> N
     assert "1948" not in str(caught.value)
     joined = merge(History.of(known), History.of(came), same_client=True)  # a person decides
     assert [one["id"] for one in joined.history.visits] == ["V1", "V2"]
+
+
+_FINDING = {
+    **{"resourceType": "Observation", "id": "l", "effectiveDateTime": AT, "subject": {"reference": "Patient/p"}},
+    "code": {"coding": [{"system": "http://loinc.org", "code": "39126-8"}]},
+    "valueQuantity": {"value": 4, "unit": "cm", "system": "http://unitsofmeasure.org", "code": "cm"},
+}
+_OTHERS = {"resourceType": "Patient", "id": "p", "identifier": [{"system": "urn:example:mrn", "value": "S-1"}]}
+
+
+def of_others(status: str, version: str) -> History:
+    finding = {**_FINDING, "status": status, "meta": {"versionId": version}}
+    return from_fhir([_OTHERS, finding])[0]
+
+
+@pytest.mark.parametrize(("fact", "withdrawn", "asked"), [("1", "2", True), ("2", "2", True), ("3", "2", False)])
+def test_what_others_took_back_since_is_a_conflict_whichever_side_knows_it(
+    fact: str, withdrawn: str, asked: bool
+) -> None:
+    """FHIR R4, Observation.status and Resource.meta.versionId: what is entered in error is no fact."""
+    one, other = of_others("final", fact), of_others("entered-in-error", withdrawn)
+    for known, came in ((one, other), (other, one)):
+        done = merge(known, came)
+        assert bool(done.conflicts) is asked
+        again = merge(done.history, came)
+        assert bool(again.conflicts) is asked and again.history.json() == done.history.json()

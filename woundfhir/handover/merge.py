@@ -16,6 +16,7 @@ from woundfhir.collector import resting
 from woundfhir.handover import compare
 from woundfhir.handover.difference import Difference
 from woundfhir.handover.same_id import keep_apart
+from woundfhir.handover.taken_back import taken_back
 from woundfhir.handover.texts import say
 from woundfhir.messages import translated
 from woundfhir.record import History
@@ -147,10 +148,18 @@ class _Merge:
         zone = self.zone(data)
         if zone:
             data["zone"] = zone
+        self.taken_back()
         if self.extra:
             data["extra"] = sort_extra(self.extra)
         self.result.history = History.of(data, known.source)
         return self.result
+
+    def taken_back(self) -> None:
+        """List what one side took back and the other side holds as a fact: a person must look."""
+        for kind, owner, side in dict.fromkeys(taken_back(self.known, self.came)):
+            place = self.names.of(owner) or say("difference.record")
+            why = say(f"difference.taken_back_{side}", type=kind)
+            self.result.conflicts.append(Conflict(place, why))
 
     def keep(self, place: str, why: str, value: Json) -> None:
         kept = value if isinstance(value, str) else as_json(value)

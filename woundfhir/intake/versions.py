@@ -51,7 +51,7 @@ def mark_superseded(came: Iterable[Came]) -> None:
         if len(some) > 1 and not is_placeholder(key[2]) and not is_placeholder(key[3]):
             groups += _alike(some)
     for some in groups:
-        newest = [one for one in some if all(other is one or _newer(one, other) for other in some)]
+        newest = [one for one in some if all(other is one or newer(one.original, other.original) for other in some)]
         for other in some if newest else ():
             if other is not newest[0]:
                 other.reason = SUPERSEDED
@@ -68,9 +68,15 @@ def _alike(came: Iterable[Came]) -> Iterable[list[Came]]:
     return groups.values()
 
 
-def _newer(one: Came, other: Came) -> bool:
-    """Whether the first is certainly the newer one: the first stamp that both have and that differs decides."""
-    for mine, theirs in zip(_stamps(one.original), _stamps(other.original), strict=True):
+def newer(one: Resource, other: Resource) -> bool:
+    """Whether the first is certainly the newer one: the first stamp that both have and that differs decides.
+
+    Examples
+    --------
+    >>> newer({"meta": {"versionId": "10"}}, {"meta": {"versionId": "9"}})
+    True
+    """
+    for mine, theirs in zip(_stamps(one), _stamps(other), strict=True):
         if mine is not None and theirs is not None and mine != theirs:
             return bool(mine > theirs)
     return False

@@ -70,6 +70,12 @@ class Labels:
         found = self._visits.get(ident, _texts()["another_note"])
         return f"{_texts()['visit']} {found}" if found == ident else found
 
+    def of(self, ident: str) -> str:
+        """Return what the note or wound with an id is called; "" where there is none."""
+        if ident in self._visits:
+            return self.visit(ident)
+        return self._wounds.get(ident, "")
+
 
 def _of(name: str) -> str:
     return f" {_texts()['of'].format(name=name)}"
