@@ -7,7 +7,10 @@ from typing import Any, NamedTuple
 
 from woundfhir.catalogue import AnswerList, Coding, Labels
 from woundfhir.definitions.definition import COPYRIGHT, DATE, head
+from woundfhir.fhir.dialects.model import dialect
+from woundfhir.fhir.dialects.names import NAMES
 from woundfhir.fhir.ids import NAMESPACE, uuid5
+from woundfhir.fhir.tags import DIALECT, OF_SENT, SENT
 from woundfhir.fhir.term import slug
 from woundfhir.fhir.terms import Terms
 from woundfhir.maps import shipped
@@ -31,6 +34,7 @@ class Row(NamedTuple):
 def resources(terms: Terms) -> Iterator[dict[str, Json]]:
     """Yield every terminology resource."""
     yield code_system(terms)
+    yield from _tags(terms)
     for answers in terms.catalogue.answers.values():
         yield value_set(terms, answers)
     yield from concept_maps(terms)
@@ -60,6 +64,20 @@ def code_system(terms: Terms) -> dict[str, Json]:
             for code, display in codes
         ],
     }
+
+
+def _tags(terms: Terms) -> Iterator[dict[str, Json]]:
+    """Yield the CodeSystems of the tags of ours, at the addresses that the tags name."""
+    of_dialect = {name: dialect(name).title for name in NAMES}
+    for url, title, about, codes in (
+        (DIALECT, "Dialects", "In which form of others a resource of ours is written.", of_dialect),
+        (SENT, "What became of what was sent", "Marks on resources of ours at a server.", OF_SENT),
+    ):
+        yield {
+            **head("CodeSystem", url.rpartition("/")[2], title, about, terms),
+            **{"url": url, "caseSensitive": True, "content": "complete", "count": len(codes)},
+            "concept": [{"code": code, "display": display} for code, display in codes.items()],
+        }
 
 
 def _labels(terms: Terms) -> dict[tuple[str, str], Labels]:

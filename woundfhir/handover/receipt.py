@@ -95,7 +95,7 @@ def provenance(
         reason += " Signed content was changed by it without a signature, as a person has allowed."
     if done.joined_by:
         reason += f" A person has confirmed that it is of the client known here ({done.joined_by})."
-    made["reason"] = [{"text": reason}]
+    made["reason"] = [{**known.cc["records_management"], "text": reason}]
     made["agent"] = [{"type": known.cc["agent_assembler"], "who": {"display": "woundfhir"}}]
     of = f"one client's part of what came; SHA-256 of all of it: {done.part_of}" if done.part_of else OF_BYTES
     what: dict[str, Json] = {"display": f"{kept} ({of})"}

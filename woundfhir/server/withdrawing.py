@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from woundfhir.catalogue import BASE
 from woundfhir.fhir.keys import key_of
+from woundfhir.fhir.tags import LEFT_THE_RECORD, SENT
 from woundfhir.fhir.transactions import CREATE_ONLY
 from woundfhir.server.connection import Connection
 from woundfhir.server.planning import Step
@@ -15,7 +15,7 @@ from woundfhir.server.receipt import Receipt
 Json = Any
 Resource = dict[str, Json]
 #: The mark by which ``fetch`` knows that something was withdrawn because it left the record, and no note said so.
-TAG = {"system": f"{BASE}/sent", "code": "left-the-record"}
+TAG = {"system": SENT, "code": LEFT_THE_RECORD}
 _VERIFICATION = "http://terminology.hl7.org/CodeSystem/"
 
 

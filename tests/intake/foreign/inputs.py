@@ -188,6 +188,17 @@ READ: dict[str, tuple[list[Json], int, int]] = {
         1,
         0,
     ),
+    "two panels of one wound and visit, each with its note": (
+        [
+            client(),
+            wound("w"),
+            obs("s", "39135-9", hasMember=[{"reference": "Observation/l"}], note=[{"text": "looks well"}], **_OF_W),
+            obs("t", "39135-9", note=[{"text": "client anxious"}, {"text": "looks well"}], **_OF_W),
+            length("l", 4),
+        ],
+        1,
+        1,
+    ),
     "two wounds that did not come": (
         [length("a", 4, focus=[{"reference": "Condition/1"}]), length("b", 9, focus=[{"reference": "Condition/2"}])],
         2,

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal, get_args
 
-from woundfhir.catalogue import BASE
+from woundfhir.fhir.tags import DIALECT
 
 Name = Literal["us-core", "ca-baseline", "skin-wound", "components"]
 NAMES: tuple[Name, ...] = get_args(Name)
 #: How the last part of the place of a resource begins that a dialect writes beside ours.
 SHOWN = "shown-"
 #: The system of the tag (Meta.tag) that says in which dialect a resource is written.
-TAG = f"{BASE}/dialect"
+TAG = DIALECT
 
 
 def dialect_of(resource: Mapping[str, Any]) -> str | None:

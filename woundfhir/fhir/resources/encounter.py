@@ -161,7 +161,7 @@ def _write_amendment(out: WriteContext, visit: Mapping[str, Json], author: dict[
     made["target"] = [out.ref("Encounter", escape(visit["id"]))]
     made.update(write_instant("recorded", visit.get("written") or visit.get("at"), terms))
     if "replaces_reason" in visit:
-        made["reason"] = [{"text": visit["replaces_reason"]}]
+        made["reason"] = [{**terms.cc["records_management"], "text": visit["replaces_reason"]}]
     made["agent"] = [{"type": terms.cc["agent_author"], "who": author or {"display": "not recorded"}}]
     made["entity"] = [{"role": "revision", "what": out.ref("Encounter", escape(visit["replaces"]))}]
     out.add(made)

@@ -76,8 +76,13 @@ def read_panel(source: ReadContext, resource: dict[str, Json], spot: RecordPlace
     if key in source.terms.panels:
         return _read_size(source, resource, spot, key, source.terms.panels[key])
     note = read_note(resource)
+    second = note is not None and spot.entry.get("note") not in (None, note) and source.place(resource) is None
+    if second:  # of two panels of one wound and visit: neither note is lost, and none replaces the other
+        source.refuse(resource, "another note of this wound and visit is in force; this one is kept beside it", "conflict")
+        if "component" not in resource:
+            return False
     taken = _read_inside(source, resource, spot) if "component" in resource else []
-    if note:
+    if note and not second:
         spot.entry["note"] = note
     if source.place(resource) is None and "component" in resource:
         if not (taken or note or "hasMember" in resource):
