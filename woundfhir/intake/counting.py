@@ -150,7 +150,8 @@ def method(name: object) -> Verdict:
 def parts(resource: Mapping[str, Json]) -> Iterator[tuple[tuple[str, int], Verdict]]:
     """Yield the parts of a resource that do not count, where it counts itself: name and index, and why.
 
-    Old identifiers and names, and the activities of a plan that are over, or not to be done.
+    Old identifiers and names, a link to the main record of the client, and the activities of a plan that are over, or
+    not to be done.
 
     Examples
     --------
@@ -165,6 +166,11 @@ def parts(resource: Mapping[str, Json]) -> Iterator[tuple[tuple[str, int], Verdi
                 found = _judge(modifiers()[type_name][0], item)
                 if not found.counts:
                     yield (name, index), found
+    if resource.get("resourceType") == "Patient" and isinstance(resource.get("link"), list):
+        for index, link in enumerate(resource["link"]):
+            found = _links({"link": [link]})
+            if found.why:
+                yield ("link", index), Verdict("not understood", found.why)
     if resource.get("resourceType") == "CarePlan":
         inner = [one for one in modifiers()["CarePlan"] if one.element.startswith("activity.detail.")]
         activities = resource.get("activity")
@@ -184,7 +190,7 @@ def _joined(found: list[Verdict]) -> Verdict:
     if not found:
         return _FACT
     worst = min(found, key=lambda one: _WORST.index(one.outcome))
-    if not worst.counts:
+    if not worst.counts or len(found) == 1:
         return worst
     return Verdict("fact", "", frozenset().union(*(one.states for one in found)))
 

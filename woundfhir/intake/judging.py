@@ -97,7 +97,7 @@ def _judge_one(one: Came, hints: _Hints) -> None:
     if one.reason is not None:
         return
     away = []
-    if hints.parts or one.original["resourceType"] == "CarePlan":
+    if hints.parts or one.original["resourceType"] == "CarePlan" or "link" in one.view:
         away = [(where, reason_of(why)) for where, why in counting.parts(one.view)]
     if away:
         one.view = _without(one.view, {where for where, _ in away})

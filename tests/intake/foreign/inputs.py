@@ -331,6 +331,16 @@ READ: dict[str, tuple[list[Json], int, int]] = {
         0,
     ),
     "a client who has died": ([client(deceasedDateTime="2026-02-01"), wound("w")], 1, 0),
+    "a client whose main record is another": (
+        [client(link=[{"other": {"reference": "Patient/main"}, "type": "refer"}]), wound("w")],
+        1,
+        0,
+    ),
+    "a client whose record was replaced": (
+        [client(link=[{"other": {"reference": "Patient/main"}, "type": "replaced-by"}]), wound("w"), length("l", 4)],
+        1,
+        1,
+    ),
     "a record of a client that is not in use": ([client(active=False), wound("w")], 1, 0),
     "not asked": (
         [

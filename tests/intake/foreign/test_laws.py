@@ -242,6 +242,17 @@ def test_a_client_who_has_died_is_recorded_as_such() -> None:
     assert from_fhir(READ["a client who has died"][0])[0].patient["note"] == "Recorded as deceased: 2026-02-01"
 
 
+def test_a_link_to_another_record_of_the_client_is_named_and_joins_nothing() -> None:
+    """FHIR R4, Patient.link.type: replaced-by, refer."""
+    for name, kind in (
+        ("a client whose record was replaced", "withdrawn"),
+        ("a client whose main record is another", "not-understood"),
+    ):
+        history, losses = from_fhir(READ[name][0])
+        assert [one.kind for one in losses.items if "link" in one.why + one.path] == [kind]
+        assert losses.asks and "main" not in str(said(history))
+
+
 def test_nobody_named_makes_no_patient() -> None:
     out = to_fhir(from_fhir(READ["nobody is named"][0])[0])
     assert "Patient" not in {r["resourceType"] for r in out}

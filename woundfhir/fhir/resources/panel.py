@@ -71,6 +71,10 @@ def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> b
     return answers is not None and read_answer(source, resource, spot, term, answers)
 
 
+#: Of another panel of a wound and visit whose note is in force.
+_SECOND = "another note of this wound and visit is in force; this one is kept beside it"
+
+
 def read_panel(source: ReadContext, resource: dict[str, Json], spot: RecordPlace, key: str) -> bool:
     """Put what a panel says into the record: its note, or the parts that are its components; ``key`` names it."""
     if key in source.terms.panels:
@@ -78,7 +82,7 @@ def read_panel(source: ReadContext, resource: dict[str, Json], spot: RecordPlace
     note = read_note(resource)
     second = note is not None and spot.entry.get("note") not in (None, note) and source.place(resource) is None
     if second:  # of two panels of one wound and visit: neither note is lost, and none replaces the other
-        source.refuse(resource, "another note of this wound and visit is in force; this one is kept beside it", "conflict")
+        source.refuse(resource, _SECOND, "conflict")
         if "component" not in resource:
             return False
     taken = _read_inside(source, resource, spot) if "component" in resource else []
