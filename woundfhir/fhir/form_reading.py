@@ -57,7 +57,7 @@ def names_form(resource: Mapping[str, Json]) -> bool:
 
 def _asks_as_ours(resource: Mapping[str, Json]) -> bool:
     """Whether all questions are those of our form, and some name a data element of the catalogue."""
-    links = {str(value) for path, value in every(resource.get("item", ())) if path[-1] == "linkId"}
+    links = {str(value) for path, value in every(resource.get("item", ())) if path[-1:] == ("linkId",)}
     asked = {link.partition(":")[0] for link in links}
     dotted = {link for link in asked if "." in link}
     known = _paths()
