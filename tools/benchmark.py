@@ -57,6 +57,7 @@ def _parts(full: bool) -> dict[str, Callable[..., Any]]:
         "check": verbs.reading,
         "tables": streaming.tables,
         "stream": partial(streaming.stream, full=full),
+        "back": partial(streaming.there_and_back, full=full),
         "page": screens.page,
         "start": verbs.starting,
         "spark": streaming.spark,

@@ -55,6 +55,17 @@ def test_every_option_has_its_text_and_every_text_its_option() -> None:
     assert TEXTS["en"]["verbs"].keys() == {verb for verb, _ in commands()}
 
 
+@pytest.mark.parametrize(
+    ("language", "hint"), [("en", "Try '{} --help' for help."), ("fr", "Pour de l'aide : « {} --help ».")]
+)
+def test_every_usage_error_says_where_the_help_is(language: str, hint: str, capsys: pytest.CaptureFixture[str]) -> None:
+    for verb, _ in commands():
+        named = "woundfhir" if verb == ROOT else f"woundfhir {verb}"
+        assert run(["--lang", language, *named.split()[1:], "--no-such-option"]) == 2
+        written = capsys.readouterr().err.replace("\u00a0", " ")
+        assert written.splitlines()[1] == hint.format(named), verb
+
+
 def test_examples_are_the_same_in_both_languages() -> None:
     def examples(language: str, verb: str) -> list[str]:
         with speaking(language):

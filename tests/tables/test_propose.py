@@ -51,6 +51,18 @@ MEANT = {
 }
 
 
+@pytest.mark.parametrize(
+    ("cells", "sides"),
+    [(["4,2 x 3", "4 x 3,1 cm"], ["length", "width"]), (["4,2 x 3", "4 x 3,1 x 0,2"], ["length", "width", "depth"])],
+)
+def test_a_depth_is_proposed_only_where_a_cell_has_three_numbers(cells: list[str], sides: list[str]) -> None:
+    text = propose(
+        "\n".join(["Chart;Date;Size", *(f"C{n};{n}/03/2026;{one}" for n, one in enumerate(cells, 1))]).encode(), "a.csv"
+    )
+    named = ", ".join(f'"assessment.{side}"' for side in sides)
+    assert f"to = [{named}]\n" in text and ("no cell has a third number" in text) is (len(sides) == 2)
+
+
 def answered(text: str) -> str:
     """A proposal as a person leaves it who decides everything: the day comes first."""
     text = text.replace('dates = "decide"', 'dates = "day first"')

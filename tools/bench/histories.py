@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
@@ -49,6 +50,31 @@ def short_notes(history: History, path: Path, visits: int) -> int:
     with path.open("w", encoding="utf-8") as file:
         file.writelines(_clients(history, visits))
     return path.stat().st_size
+
+
+def shortest_notes(path: Path, visits: int) -> int:
+    """Write the records of clients with eight notes each, a size and a pain score in each note; return the bytes."""
+    with path.open("w", encoding="utf-8") as file:
+        for number in range(visits // 8):
+            file.write(json.dumps(_shortest(number), separators=(",", ":")) + "\n")
+    return path.stat().st_size
+
+
+def _shortest(client: int) -> Json:
+    nurse = {"id": f"rn-{client % 300}", "name": "Nurse (invented)", "designation": "RN"}
+    visits = []
+    for number in range(8):
+        seen = {
+            "length": f"{9 - number * 0.4 - (client % 7) * 0.1:.1f} cm",
+            "width": f"{5 - number * 0.3:.1f} cm",
+            "pain_at_rest": str((client + number) % 11),
+        }
+        at = f"2026-{1 + number // 4:02d}-{1 + 7 * (number % 4):02d}T10:00:00-05:00"
+        head = {"id": f"V{number}", "at": at, "by": nurse, "status": "final", "setting": "home"}
+        visits.append({**head, "purpose": ["dressing change"], "wounds": [{"wound": "W1", "assessment": seen}]})
+    number_of = {"system": "https://example.org/numbers", "value": str(10_000_000 + 13 * client)}
+    wound = {"id": "W1", "status": "open", "kind": "venous leg ulcer", "site": "lower leg", "side": "left"}
+    return {"woundfhir": 1, "patient": {"identifiers": [number_of]}, "wounds": [wound], "visits": visits}
 
 
 def _clients(history: History, visits: int) -> Iterator[str]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import filecmp
 import os
+import shutil
 import tempfile
 from importlib.util import find_spec
 from pathlib import Path
@@ -10,9 +12,12 @@ from pathlib import Path
 import woundfhir
 from bench.converting import decode, encode
 from bench.figures import Figure, Report, best
-from bench.histories import short_notes
+from bench.histories import short_notes, shortest_notes
 from bench.processes import Used, python, watched
 from woundfhir import History
+
+#: Up to so many visits a document is made of each client, and the checklist asked.
+_FEW = 10_000
 
 
 def stream(history: History, report: Report, full: bool = False) -> None:
@@ -39,6 +44,44 @@ def stream(history: History, report: Report, full: bool = False) -> None:
         cores = f"{len(os.sched_getaffinity(0))} cores"
         more = {"limit": 1.7, "at_least": True, "main": True}
         report.add(Figure(part, f"two workers, on the clock ({cores})", f"{two.wall:.1f} s", ratio, "faster", **more))
+
+
+def there_and_back(history: History, report: Report, full: bool = False) -> None:
+    """Records to FHIR and back by the number of visits, a check and a document of each client: memory and time."""
+    sizes = (1_000, 10_000) if report.quick else (1_000, 10_000, 100_000, *((1_000_000,) if full else ()))
+    part = "Records to FHIR and back as a stream, one worker"
+    with tempfile.TemporaryDirectory() as name:
+        for visits in sizes:
+            records, fhir, back = (Path(name, f"{visits}.{form}.ndjson") for form in ("record", "fhir", "back"))
+            small = shortest_notes(records, visits)
+            out, home = _into(records, fhir, "ndjson"), _into(fhir, back, "record-ndjson")
+            same = "the same" if filecmp.cmp(records, back, shallow=False) else "OTHER RECORDS"
+            size = f"{visits:,} visits ({small / 1024**2:,.0f} MB, as FHIR {fhir.stat().st_size / 1024**2:,.0f} MB)"
+            report.add(Figure(part, f"{size}: to FHIR", f"{out.cpu:.1f} s of processor, {out.peak} MB"))
+            report.add(Figure(part, f"{size}: back, {same}", f"{home.cpu:.1f} s of processor, {home.peak} MB"))
+            if visits <= _FEW:
+                _judged_and_bundled(records, visits, report, part)
+            for path in (records, fhir, back):
+                path.unlink()
+
+
+def _judged_and_bundled(records: Path, visits: int, report: Report, part: str) -> None:
+    findings, documents = records.with_suffix(".findings"), records.with_suffix(".documents")
+    documents.mkdir()
+    checked = _run("check", records, "-o", findings, "--format", "ndjson", "--fail-on", "never")
+    bundled = _run("bundle", records, "-o", documents)
+    for what, used in (("check", checked), ("a document of each client", bundled)):
+        report.add(Figure(part, f"{visits:,} visits: {what}", f"{used.cpu:.1f} s of processor, {used.peak} MB"))
+    findings.unlink()
+    shutil.rmtree(documents)
+
+
+def _into(path: Path, out: Path, form: str) -> Used:
+    return _run("convert", path, "-o", out, "--to", form)
+
+
+def _run(*args: object) -> Used:
+    return python("-m", "woundfhir", *map(str, args), "--workers", "1", "--no-progress")
 
 
 def _flat(part: str, sizes: tuple[int, ...], ratio: float, peak: int) -> Figure:

@@ -168,6 +168,9 @@ def check(one: Guess, laid: Laid, lines: Sequence[Line], mapping: TableMap, text
         one.notes.append(f"its header is like {' and '.join(one.paths)}, its cells are not ({bad} of {len(cells)})")
         one.paths, one.rests_on, one.keys = (), "", {}
         return
+    if len(one.paths) == 3 and max((len(reader.read(text).facts) for text in distinct), default=3) == 2:
+        one.notes.append(f'no cell has a third number. If one can come: "{one.paths[2]}" behind these two')
+        one.paths = one.paths[:2]
     if cells:
         one.rests_on += f", and {len(cells) - bad} of {len(cells)} cells fit"
     place = reader.targets[0]

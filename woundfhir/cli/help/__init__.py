@@ -49,8 +49,8 @@ def texted(command: click.Command, verb: str, ctx: click.Context) -> click.Comma
     made.epilog = "\n\n".join(part for part in (page.get("epilog"), pointer(verb)) if part)
     made.params = [_texted(one, verb) for one in command.params]
     if (asked := command.get_help_option(ctx)) is not None:
-        made.params.append(_texted(asked, verb))
-        made.add_help_option = False
+        shown = _texted(asked, verb)
+        made.get_help_option = lambda ctx: shown  # type: ignore[method-assign]
     made.options_metavar = word(command.options_metavar or "")
     if isinstance(made, click.Group):
         made.subcommand_metavar = word(made.subcommand_metavar or "")
