@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import catalogue, per_catalogue
 
 Json = Any
 
@@ -32,3 +33,58 @@ def parted(wound: Mapping[str, Json]) -> Mapping[str, Json]:
         if found is not None and sites.find(place) is not None and (side is None or sides.find(side) is found):
             return {**wound, "site": place, "side": found.word}
     return wound
+
+
+#: The sides as they stand in a sentence. One letter counts as a capital alone.
+_IN_TEXT = {"left": r"left|lft|lt|(?-i:L)|gauche", "right": r"right|rt|(?-i:R)|droite?"}
+#: What makes "right" no side of the body: "right of the navel", "right away".
+_NO_SIDE = r"(?!\s+(?:of|to|from|away|now|after|before|at)\b)"
+_WOUND = r"(?:ulcer|wound|sore|tear|injury|burn|incision|plaie|ulcère|lésion|brûlure|déchirure)s?"
+
+
+@per_catalogue()
+def _body() -> str:
+    answers = catalogue().concept("wound.site").answers
+    names = {one.casefold() for word in (answers.words if answers else ()) for one in (word.word, *word.also)}
+    names |= {label.casefold() for word in (answers.words if answers else ()) for _, label in word.labels}
+    names |= {"leg", "arm", "limb", "jambe", "bras", "pied", "talon"}
+    return "|".join(sorted(map(re.escape, (one for one in names if len(one) > 2)), key=len, reverse=True))
+
+
+@per_catalogue()
+def _named_at(side: str, with_wound: bool) -> re.Pattern[str]:
+    words, body, between = _IN_TEXT[side], _body(), r"\s+(?:[^\W\d_]+\s+){0,2}?"
+    behind = "gauche" if side == "left" else "droite?"
+    place = rf"(?:\b(?:{words})\b{_NO_SIDE}{between}(?:{body})s?|\b(?:{body})\s+(?:[^\W\d_]+\s+)?{behind}\b)"
+    if with_wound:
+        article = r"(?:the\s+|la\s+|le\s+|her\s+|his\s+|l')?"
+        place = (
+            rf"(?:{place}\b(?:\s+[^\W\d_]+)?\s+{_WOUND}\b"
+            rf"|\b{_WOUND}\s+(?:on|of|to|at|over|de|du|à|sur)\s+{article}{place}\b)"
+        )
+    return re.compile(place, re.I)
+
+
+def names_other_side(side: str | None, text: str, *, of_wound: bool = False) -> bool:
+    """Whether words name a part of the body on the other side than a wound's, and none on its own.
+
+    Parameters
+    ----------
+    side
+        The wound's side; nothing contradicts a side that is neither left nor right.
+    text
+        The words.
+    of_wound
+        Whether they must speak of a wound there: a note may well speak of the other leg.
+
+    Examples
+    --------
+    >>> [names_other_side("left", text) for text in ("RIGHT leg, lateral", "jambe droite", "2 cm right of the shin")]
+    [True, True, False]
+    >>> [names_other_side("left", text, of_wound=True) for text in ("right leg swollen", "R heel ulcer cleansed")]
+    [False, True]
+    """
+    other = {"left": "right", "right": "left"}.get(side or "")
+    if other is None or side is None or _named_at(other, of_wound).search(text) is None:
+        return False
+    return _named_at(side, False).search(text) is None

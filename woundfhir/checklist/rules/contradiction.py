@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from woundfhir.chart.sides import names_other_side
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
@@ -137,6 +138,21 @@ def interval_and_next_change_differ(entry: EntryView, policy: Policy) -> Iterato
             yield Problem(entry.path("plan.next_change"), "weekday")
     elif days < int(plan.least) - slack or days > max(Decimal(1), plan.most) + slack:
         yield Problem(entry.path("plan.next_change"), "days")
+
+
+@rule("SE56", "side-and-words-differ", severity="sense", scope="entry", group="sense")
+def side_and_words_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    side = entry.wound.word("wound.side")
+    if entry.nth == 0:
+        for key in ("kind", "site", "place"):
+            text = entry.wound.answer(f"wound.{key}")
+            if isinstance(text, str) and names_other_side(side, text):
+                yield Problem(entry.wound.path(key), "wound")
+                return
+    others = {one.word("wound.side") for one in entry.record.wounds if one is not entry.wound} - {side, None}
+    note = entry.data.get("note")
+    if isinstance(note, str) and not others and names_other_side(side, note, of_wound=True):
+        yield Problem(f"{entry.path()}.note", "note")
 
 
 @rule("SE44", "flap-lost-and-edges-together", severity="sense", scope="entry", group="sense", when=("skin tear",))
