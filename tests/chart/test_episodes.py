@@ -54,10 +54,21 @@ def numbers(history: History) -> list[str]:
         (seen(SIZE, SIZE, SIZE, closed="2026-03"), ["012"]),
         (seen(SIZE, SIZE, SIZE, closed={"absent": "unknown"}), ["012"]),
         (seen(SIZE, RESOLVED, SIZE, closed="2026-02-20"), ["01", "2"]),
+        # A closing day is passed once.
+        (seen(SIZE, SIZE, SIZE, RESOLVED, SIZE, SIZE, closed="2026-02-20"), ["01", "23", "45"]),
+        # A side below zero is a slip, and closes nothing.
+        (seen(SIZE, {"length": "0 cm", "width": "-1 cm"}, SIZE), ["012"]),
     ],
 )
 def test_episodes(history: History, expected: list[str]) -> None:
     assert numbers(history) == expected
+
+
+def test_what_was_charted_before_the_wound_opened_again_and_what_is_charted_since() -> None:
+    wound = open_record(seen(SIZE, RESOLVED, SIZE, SIZE)).wounds[0]
+    assert [one.visit.id for one in wound.earlier.notes] == ["V0", "V1"]
+    assert [one.visit.id for one in wound.now.notes] == ["V2", "V3"]
+    assert list(open_record(seen(SIZE, SIZE)).wounds[0].earlier.notes) == []
 
 
 def test_no_number_crosses_a_closure() -> None:

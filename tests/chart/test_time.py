@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -108,6 +108,18 @@ def test_a_local_time_of_a_zone_means_the_instants_that_zoneinfo_gives(local: da
     written = Clock("America/Toronto").when(local.isoformat(timespec="microseconds"))
     instant = Clock().when(expected.isoformat(timespec="microseconds"))
     assert written.first <= instant.first <= written.last
+
+
+@given(*[st.datetimes(datetime(1970, 1, 1), datetime(2037, 1, 1))] * 2)
+def test_clock_times_stand_as_far_apart_as_their_clocks(one: datetime, other: datetime) -> None:
+    """Outside check: ``datetime``; to the microsecond, with no offset and with one."""
+    apart = (other - one) // timedelta(microseconds=1)
+    for offset in ("", "-03:30"):
+        first, second = (Clock().when(at.isoformat(timespec="microseconds") + offset) for at in (one, other))
+        assert second.order - first.order == second.first - first.first == second.last - first.last == apart
+        assert (first.wall is None) == (second.wall is None) == bool(offset)
+        if first.wall and second.wall:
+            assert [second.wall[end] - first.wall[end] for end in (0, 1)] == [apart, apart]
 
 
 offsets = st.sampled_from(("", "Z", "-05:00", "-04:00", "+14:00", "-12:00", "+00:00"))
