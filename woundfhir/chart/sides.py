@@ -20,6 +20,8 @@ def parted(wound: Mapping[str, Json]) -> Mapping[str, Json]:
     --------
     >>> parted({"site": "left great toe"}), parted({"site": "heel L", "side": "left"})
     ({'site': 'great toe', 'side': 'left'}, {'site': 'heel', 'side': 'left'})
+    >>> parted({"site": "great toe L"})
+    {'site': 'great toe', 'side': 'left'}
     >>> parted({"site": "left heel", "side": "right"}), parted({"site": "left of the navel"})
     ({'site': 'left heel', 'side': 'right'}, {'site': 'left of the navel'})
     """
