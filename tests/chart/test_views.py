@@ -144,6 +144,19 @@ def test_drafts_stay_out_of_trends() -> None:
     assert {v.id: v.previous.id if v.previous else None for v in seen.judged} == before
 
 
+def test_the_newest_note_is_the_newest_that_counts_else_the_newest_draft() -> None:
+    days = {"a": "2026-03-02", "b": "2026-03-04", "c": "2026-03-06"}
+
+    def newest(**statuses: str) -> str | None:
+        notes = [visit(id=name, at=days[name], status=status) for name, status in statuses.items()]
+        found = views(record(*notes)).newest
+        return None if found is None else found.id
+
+    assert newest(a="final", b="final", c="draft") == "b"
+    assert newest(c="draft", a="draft", b="draft") == "c"
+    assert newest(a="entered in error") is None
+
+
 def test_a_note_that_a_draft_or_an_error_would_replace_still_counts() -> None:
     for status in ("draft", "entered in error"):
         seen = views(record(visit(id="old"), visit(id="new", status=status, replaces="old")))
