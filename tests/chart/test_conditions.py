@@ -177,6 +177,18 @@ def test_what_was_seen(name: str, assessment: dict[str, Any], expected: bool) ->
     assert one(assessment=assessment).holds(name) is expected
 
 
+@pytest.mark.parametrize("purpose", ["first assessment", "full assessment", "dressing change"])
+def test_nothing_is_asked_of_a_wound_that_the_client_kept_covered(purpose: str) -> None:
+    """Refused, and nothing taken off or laid on: no part of the note can be missing."""
+    more: dict[str, Any] = {"visit_more": {"purpose": [purpose]}}
+    asked = ("first assessment", "full assessment", "dressing change")
+    for said in ({"plan": {"refusal": [{"what": purpose}]}}, {"care": {"response": {"tolerated": "refused"}}}):
+        kept = one(**more, **said)
+        assert kept.holds("refused") and not any(kept.holds(name) for name in asked)
+    dressed = one(**more, plan={"refusal": [{"what": purpose}]}, care={"cleansing": {"solution": "saline"}})
+    assert not dressed.holds("refused") and dressed.holds(purpose)
+
+
 def test_without_a_purpose_only_the_first_note_is_a_first_assessment() -> None:
     visits = [visit(entry(), id=day, at=day, purpose=None) for day in ("2026-03-02", "2026-03-04")]
     made = views(record(*visits, wounds=[WOUND]))
