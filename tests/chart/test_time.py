@@ -42,6 +42,7 @@ ORDER = [
     (None, "2026-03-02T10:00:00", "2026-03-02T22:00:00Z", False, False),
     (None, "2026-03-02T10:00:00", "2026-03-02T22:00:01Z", True, False),
     (None, "2026-03-01T19:59:59Z", "2026-03-02T10:00:00", True, False),
+    (None, "2026-03-01T20:00:00Z", "2026-03-02T10:00:00", False, False),
     # A millionth of a second is told apart.
     (None, "2026-03-02T10:00:00.999999Z", "2026-03-02T10:00:01Z", True, False),
     # Clocks on Lord Howe Island go half an hour forward, at 02:00 (15:30 UTC) on 4 October 2026: 02:45 is there once.
