@@ -20,6 +20,12 @@ def test_an_area_has_a_tenth_from_ten_on_and_a_hundredth_below(area: str, words:
     assert area_text(Decimal(area)) == f"{words} cm²"
 
 
+def test_a_volume_has_no_more_digits_than_the_side_that_has_fewest_and_an_area_knows_no_depth() -> None:
+    """NIST Special Publication 811, 2008, B.7.1 (from memory): a depth in inches, beside sides in centimetres."""
+    point = trend([Measured(at(0), "3.81 cm", "2.54 cm", "0.5 [in_i]")]).points[0]
+    assert (point.area_digits, point.volume_digits) == (None, 2)
+
+
 @pytest.mark.parametrize("digits", [1, 2, 79, 80, 81, 200])
 def test_rounding_to_more_digits_than_are_there_changes_nothing_and_never_fails(digits: int) -> None:
     long = Decimal("1." + "2" * 99)
@@ -48,4 +54,5 @@ def test_a_course_reads_as_sentences() -> None:
     seen[1:1] = [Measured(at(3), events=("debrided",))]
     said = described(trend(seen, thresholds=[Threshold(Decimal(40), 4, "a source")]))
     assert "Debrided in between" in said and "debrided" not in said.replace("Debrided", "")
-    assert said.startswith("3 measurements, 2026-03-01 (8.00 cm²)") and said.endswith(".")
+    assert said.startswith("3 measurements, 2026-03-01 (8.00 cm²) to 2026-03-15 (7.00 cm²). Since 2026-03-01")
+    assert "13 % smaller" in said and said.endswith(".")
