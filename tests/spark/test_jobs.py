@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 import zstandard
 
+from tests.bulk.test_file_groups import by_type, server, write
 from tests.bulk.test_streams import BROKEN, ODD, _with_line, client, lines
 from tests.spark.conftest import parts
 from woundfhir.bulk.grouping import Grouping
@@ -190,6 +191,13 @@ def test_one_id_for_two_clients_is_refused(job: Job, tmp_path: Path) -> None:
     path.write_text("".join(json.dumps(one) + "\n" for one in seen))
     assert job("convert", path, "-o", tmp_path / "out")[0] == 2
     assert not (tmp_path / "out").exists()
+
+
+def test_exports_of_two_servers_are_not_joined(job: Job, tmp_path: Path) -> None:
+    """Each has a Patient 1 of its own: one machine reads such files apart, here they are refused."""
+    folder = write(tmp_path / "in", by_type(server(1), "a-") | by_type(server(2), "b-"))
+    code, err = job("convert", folder, "--to", "record-ndjson", "-o", tmp_path / "out")
+    assert (code, "two servers" in err, (tmp_path / "out").exists()) == (2, True, False)
 
 
 def test_two_records_of_one_client_are_not_written_as_one(job: Job, tmp_path: Path) -> None:

@@ -8,7 +8,6 @@ driver; everything else stays where Spark puts it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import chain
 from typing import TYPE_CHECKING, NoReturn
@@ -16,7 +15,8 @@ from typing import TYPE_CHECKING, NoReturn
 from woundfhir.bulk.whose import NotPlain
 from woundfhir.errors import InputError
 from woundfhir.spark import whose
-from woundfhir.spark.lines import Lines
+from woundfhir.spark.joined import Joined
+from woundfhir.spark.lines import Lines, file_of
 
 if TYPE_CHECKING:
     from pyspark.sql import DataFrame, Row
@@ -24,38 +24,6 @@ if TYPE_CHECKING:
 #: Of a client, the row that holds only their number; it sorts before all of their lines.
 NUMBER_ROW = -1
 _FIX = "Correct the line, or let --errors list such lines and read the others"
-
-
-class Joined:
-    """Names that are of one client.
-
-    Examples
-    --------
-    >>> found = Joined()
-    >>> found.join(["Patient/b", "Patient/c"]), found.join(["Patient/c", "Patient/a"])
-    (None, None)
-    >>> sorted(found.roots().items())
-    [('Patient/b', 'Patient/a'), ('Patient/c', 'Patient/a')]
-    """
-
-    def __init__(self) -> None:
-        self._above: dict[str, str] = {}
-
-    def _root(self, name: str) -> str:
-        while (above := self._above.get(name, name)) != name:
-            self._above[name] = self._above.get(above, above)
-            name = above
-        return name
-
-    def join(self, names: Iterable[str]) -> None:
-        """Note that all of these are of one client."""
-        first, *others = sorted({self._root(name) for name in names})
-        for other in others:
-            self._above[other] = first
-
-    def roots(self) -> dict[str, str]:
-        """Return name -> the name by which its client is known, where it is another."""
-        return {name: root for name in self._above if (root := self._root(name)) != name}
 
 
 @dataclass
@@ -101,6 +69,8 @@ def grouped(lines: Lines, skip_unreadable: bool = False) -> Grouped:
     if counted.ends is not None:
         _refuse(lines, heads, counted.ends)
     work = _Grouping(lines, heads, counted)
+    if len(lines.names) > 1:
+        work.refuse_two_servers()
     work.place_loose()
     work.refuse_one_id_for_two()
     return work.result()
@@ -212,14 +182,30 @@ class _Grouping:
                 self.joined.join((keys[start], keys[end]))
         return [(place, key) for place, key in keys.items() if place not in known]
 
+    def refuse_two_servers(self) -> None:
+        """Refuse files that hold different Patients under one id: names are those of all files here, not of a folder's.
+
+        One machine reads such files apart (``intake.file_groups``).
+        """
+        from pyspark.sql import functions as F
+
+        held = self.owned.where(F.col("name").startswith("Patient/"))
+        several = held.groupBy("name").agg(
+            F.count_distinct(file_of("place")).alias("files"), F.count_distinct("digest").alias("contents")
+        )
+        if not several.where("files > 1 AND contents > 1").isEmpty():
+            wrong = "two files hold different Patients under one id, as exports of two servers do"
+            raise InputError(self.lines.title(), "the files of one export", "Name each export by itself", found=wrong)
+
     def refuse_one_id_for_two(self) -> None:
         """An id that two clients' resources bear, or two contents of everybody's: only the whole shows the conflict."""
         from pyspark.sql import functions as F
 
         nobody = F.lit(None).cast("string").alias("key")
-        parts = [self.owned.select("name", "key", "digest"), self.shared.select("name", nobody, "digest")]
+        nothing = F.lit(None).cast("binary").alias("digest")
+        parts = [self.owned.select("name", "key", nothing), self.shared.select("name", nobody, "digest")]
         if self.placed is not None:
-            parts.append(self.placed.select("name", "key", F.lit(None).cast("binary").alias("digest")))
+            parts.append(self.placed.select("name", "key", nothing))
         named = self._rooted(_union(parts).where(F.col("name").isNotNull())).distinct()
         if not named.groupBy("name").count().where("count > 1").isEmpty():
             raise NotPlain

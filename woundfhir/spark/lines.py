@@ -21,7 +21,7 @@ from woundfhir.intake.source import named
 from woundfhir.spark.session import own_session
 
 if TYPE_CHECKING:
-    from pyspark.sql import DataFrame, SparkSession
+    from pyspark.sql import Column, DataFrame, SparkSession
 
 #: Bits of a place that hold the number of the line.
 _BITS = 40
@@ -44,6 +44,13 @@ def place(file: int, line: int) -> int:
 def parted(found: int) -> tuple[int, int]:
     """Return the number of the file and of the line of a place."""
     return found >> _BITS, found & ((1 << _BITS) - 1)
+
+
+def file_of(column: str) -> Column:
+    """Return the number of the file of each place in a column."""
+    from pyspark.sql import functions as F
+
+    return F.shiftright(column, _BITS)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from woundfhir.bulk.lines import MARK
 from woundfhir.bulk.whose import NotPlain, Unreadable, plain, whose
-from woundfhir.intake.file_groups import named
+from woundfhir.errors import InputError
+from woundfhir.intake.file_groups import digest, named
 from woundfhir.intake.parting import SHARED
 from woundfhir.limits import LINE_LIMIT, readable_size
 from woundfhir.spark.lines import parted
@@ -63,9 +64,10 @@ def _head(place: int, text: bytes) -> dict[str, Any]:
     try:
         one = whose(text)
         found = named(plain(text))
+        patient = digest(text) if (one.name or "").startswith("Patient/") else None
     except Unreadable as reason:
         return {"place": place, "fault": REFUSED, "reason": str(reason)}
-    except NotPlain:
+    except (NotPlain, InputError):  # the reader of the whole says what is wrong
         return {"place": place, "fault": WHOLE}
     loose = not one.clients and not one.shared
     return {
@@ -75,7 +77,7 @@ def _head(place: int, text: bytes) -> dict[str, Any]:
         "clients": sorted(one.clients),
         "shared": one.shared,
         "refs": sorted(name for name in found if loose or name.split("/")[0] in SHARED),
-        "digest": sha256(text.strip()).digest() if one.shared else None,
+        "digest": sha256(text.strip()).digest() if one.shared else patient,
         "text": None if one.clients else text,
     }
 
