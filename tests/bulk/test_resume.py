@@ -137,6 +137,35 @@ def test_records_that_are_read_line_by_line_go_on(place: Path) -> None:
         assert written("out") == whole
 
 
+@pytest.mark.parametrize("form", ["ndjson", "text"])
+def test_a_report_goes_on_with_the_exit_code_of_all_of_it(place: Path, form: str) -> None:
+    given = ("check", "in/records.record.ndjson", "--format", form, "-o", "out/report", "--resume")
+    code = run([*given])
+    whole = written("out")
+    assert (code, len(whole["out/report"]) > 3_000) == (1, True)
+    went_on = 0
+    for step in range(4, 16, 2):
+        clear()
+        assert killed_at(step, lambda: run([*given]))
+        went_on += any(Path("out").glob("*.resume"))
+        assert run([*given, "--force"]) == code
+        assert written("out") == whole
+    assert went_on > 2
+
+
+def test_another_policy_is_another_report(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    policy = place / "policy.toml"
+    ours = 'name = "ours"\nversion = "1"\ntitle = "{}"\nextends = "ontario"\n'
+    policy.write_text(ours.format("Ours (invented)"))
+    given = ("check", "in/records.record.ndjson", "--format", "ndjson", "-o", "out/report", "--policy", str(policy))
+    assert killed_at(12, lambda: run([*given, "--resume"]))
+    assert any(Path("out").glob("*.resume"))
+    policy.write_text(ours.format("Ours, changed (invented)"))
+    capsys.readouterr()
+    assert run([*given, "--resume", "--force"]) == 2
+    assert "the options" in capsys.readouterr().err
+
+
 def test_a_client_who_came_before_the_stop_is_known_after_it(place: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Two records of one client are refused as FHIR (``not_apart``), also where a stop lies between them."""
     twice = Path("in/twice.record.ndjson")

@@ -55,7 +55,7 @@ LEVELS = ("U", "L", "M", "N", "R", "V")
 @click.option("--compact", is_flag=True)
 @options.dialect
 @options.to("bundle")
-@streamed.documents
+@streamed.reporting
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Bundle the wound history of one client in IN; with a folder for -o, that of each of many clients."""

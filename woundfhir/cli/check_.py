@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from woundfhir.cli import options, streamed
+from woundfhir.cli import options, resuming, streamed
 from woundfhir.cli.common import colours
 from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.cli.texts import count, words
@@ -55,7 +55,7 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     form = options.form_of(chosen["form"], output, _FORMATS)
     policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
     ignore, today = ignored_rules(chosen["ignored"]), day(chosen["today"])
-    many = streamed.Choice(chosen["workers"], chosen["errors"], chosen["progress"])
+    many = streamed.Choice(chosen["workers"], chosen["errors"], chosen["progress"], resume=chosen["resume"])
     if (code := _streamed(inputs, form, output, force, many, chosen)) is not None:
         return code
     reports, came = [], []
@@ -138,7 +138,9 @@ def _streamed(
     counting = _counting(chosen["fail_on"])
     colour = form == "text" and output is None and colours()
     work = partial(judging.check, choice=choice, levels=counting, brief=_brief(output, chosen), colour=colour)
-    found = streamed.convert(inputs, form, output, force, many, streamed.Job("checking", work))
+    files = [Path(one) for one in (choice.policy, *choice.checklists, choice.defaults) if one and Path(one).exists()]
+    kept = repr((choice, counting, chosen["brief"], [resuming.digest(one) for one in files]))
+    found = streamed.convert(inputs, form, output, force, many, streamed.Job("checking", work, kept=kept))
     if found is None:
         return None
     asks = bool(counting) and options.exit_code(found, strict=chosen["strict"])

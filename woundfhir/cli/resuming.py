@@ -56,7 +56,7 @@ def checkpoint(
 
 def not_served() -> InputError:
     """Return the error where a run cannot be gone on with."""
-    expected = "files that are read, and ndjson or record-ndjson written to a file (--by-type, bundle: to a folder)"
+    expected = "files that are read, and output to a file that -o names (--by-type, bundle: to a folder)"
     return InputError("--resume", expected, "Name them, or leave --resume out")
 
 
@@ -69,7 +69,7 @@ def _of(inputs: tuple[str, ...], to: str, chosen: Chosen, more: str) -> dict[str
     return {
         "the input": [[name, *found] for name, found in stated(inputs)],
         "the options": [to, chosen.by_type, chosen.pack, errors, spoken().tag, more],
-        "the site or the maps": [_digest(Path(path)) for path in _paths(rules)],
+        "the site or the maps": [digest(Path(path)) for path in _paths(rules)],
         "the version of woundfhir": __version__,
     }
 
@@ -78,7 +78,7 @@ def _paths(given: list[Any]) -> list[Any]:
     return [path for one in given if one for path in (one if isinstance(one, (tuple, list)) else (one,))]
 
 
-def _digest(path: Path) -> str:
+def digest(path: Path) -> str:
     """The digest of a file, or of all files of a folder with their names."""
     found = sha256()
     for one in sorted(path.rglob("*")) if path.is_dir() else [path]:

@@ -68,19 +68,15 @@ def choices(command: Callable[..., int]) -> Callable[..., int]:
 
 
 def reporting(command: Callable[..., int]) -> Callable[..., int]:
-    """The options of a run over many clients that reports on each."""
+    """The options of a run over many clients that reports on each, or makes a document for each."""
     for option in (
         click.option("--workers", type=click.IntRange(1, 64), metavar="N"),
         click.option("--errors", type=click.Path(path_type=Path), metavar="FILE"),
         click.option("--progress/--no-progress", default=None),
+        click.option("--resume", is_flag=True),
     ):
         command = option(command)
     return command
-
-
-def documents(command: Callable[..., int]) -> Callable[..., int]:
-    """The options of a run that makes a document for each of many clients."""
-    return click.option("--resume", is_flag=True)(reporting(command))
 
 
 def serves(to: str, output: Path | None, chosen: Choice) -> bool:
