@@ -42,10 +42,14 @@ def convert(history: History, report: Report) -> None:
     floor = {"against": "msgspec"}
     report.timed(PART, f"msgspec writes the {len(resources)} resources (floor)", floor_out, floor_out, **floor)
     report.timed(PART, "record to FHIR text (dumps)", text, floor_out, limit=4, main=True, work=out[1], **floor)
-    report.timed(PART, "record to FHIR dicts (to_fhir), then msgspec", dicts, floor_out, limit=4, work=out[2], **floor)
+    report.timed(
+        PART, "record to FHIR dicts (to_fhir), then msgspec", dicts, floor_out, limit=4, main=True, work=out[2], **floor
+    )
     report.timed(PART, "msgspec reads the same bytes (floor)", floor_in, floor_in, **floor)
     report.timed(PART, "FHIR text to record (loads)", loaded, floor_in, limit=6, main=True, work=back[1], **floor)
-    report.timed(PART, "FHIR dicts to record (msgspec, from_fhir)", read, floor_in, limit=6, work=back[2], **floor)
+    report.timed(
+        PART, "FHIR dicts to record (msgspec, from_fhir)", read, floor_in, limit=6, main=True, work=back[2], **floor
+    )
     _peers(resources, ((text, out[1]), (loaded, back[1])), report)
     _mapper(text / len(resources), report)
 
@@ -70,9 +74,8 @@ def _peers(resources: list[Json], ours: tuple[tuple[float, Work], ...], report: 
             report.timed(part, name, cost[way], cost_of_ours, against="ours", work=work, **_AIMS.get(name, {}))
         if len(costs) > 1:
             name = min(costs, key=lambda one: costs[one][way])
-            report.timed(
-                part, f"the fastest of them, {name}", costs[name][way], cost_of_ours, against="ours", main=True
-            )
+            what, more = f"the fastest of them, {name}", {"limit": 20, "at_least": True, "main": True, "work": work}
+            report.timed(part, what, costs[name][way], cost_of_ours, against="ours", **more)
         for line in unmeasured:
             report.add(Figure(part, line, ""))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import cProfile
 import pstats
 import time
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
@@ -30,7 +31,7 @@ class Figure:
     limit
         The aim: the highest ratio, or with ``at_least`` the lowest; None where there is no aim.
     main
-        Whether it stands in the README.
+        Whether it stands in the README, where all that has an aim is named.
     """
 
     part: str
@@ -54,6 +55,11 @@ class Figure:
         """The aim in words."""
         return "" if self.limit is None else f"{'at least' if self.at_least else 'at most'} {self.limit:g}"
 
+    @property
+    def verdict(self) -> str:
+        """Whether the aim is met, in words; "" where there is none."""
+        return "" if self.met is None else "met" if self.met else "not met"
+
 
 @dataclass
 class Report:
@@ -69,9 +75,9 @@ class Report:
             print(f"\n{figure.part}", flush=True)
         self.figures.append(figure)
         ratio = "" if figure.ratio is None else f"{figure.ratio:8.2f} x {figure.against}"
-        aim = figure.aim and f"   (aim: {figure.aim}{'' if figure.met else '; MISSED'})"
+        aim = figure.aim and f"   (aim: {figure.aim}; {figure.verdict})"
         print(f"  {figure.what:<62}{figure.cost:>14}{ratio}{aim}", flush=True)
-        if figure.met is False and not figure.what.startswith("the steepest"):
+        if figure.met is False:
             steps = [] if why is None else why()
             self.missed.append((figure, steps))
             for step in steps:
@@ -108,21 +114,32 @@ def best(*works: Work, rounds: int = 5) -> list[float]:
 
 #: A short piece of work is profiled again and again for so many seconds.
 _PROFILED = 0.5
-#: A function that was called: file, line, name; how often; its own seconds of CPU time.
-_Row = tuple[tuple[str, int, str], int, float]
+_Where = tuple[str, int, str]
+#: A function that was called: file, line, name; how often; its own seconds of CPU time, and those of them by caller.
+_Row = tuple[_Where, int, float, dict[_Where, float]]
 
 
-def profiled(work: Work, most: int = 6) -> list[str]:
-    """Return the functions that take most of the time of a piece of work, with their share."""
+def profiled(work: Work, most: int = 4) -> list[str]:
+    """Return the steps that take most of the time of a piece of work, with their share: rooms, then functions.
+
+    What Python and libraries do counts to the room of ours that calls them.
+    """
     rows = sorted(_profile(work), key=lambda one: -one[2])
-    whole = sum(own for _, _, own in rows) or 1.0
-    return [f"{own / whole:5.0%}  {_place(*where)}  ({calls:,} calls)" for where, calls, own in rows[:most]]
+    whole = sum(own for _, _, own, _ in rows) or 1.0
+    steps: Counter[str] = Counter()
+    for where, _, own, callers in rows:
+        for caller, seconds in () if _is_ours(where) else callers.items():
+            steps[_room(caller)] += seconds
+            own -= seconds
+        steps[_room(where)] += own
+    found = [f"{seconds / whole:5.0%}  {name}" for name, seconds in steps.most_common(most)]
+    return found + [f"{own / whole:5.0%}  {_place(*where)}  ({calls:,} calls)" for where, calls, own, _ in rows[:most]]
 
 
 def grown(less: Work, few: int, more: Work, many: int, most: int = 5) -> list[str]:
     """Return the functions whose own time a visit grows most from a short history to a long one."""
-    before = {where: own / few for where, _, own in _profile(less)}
-    after = [(where, calls, own / many) for where, calls, own in _profile(more)]
+    before = {where: own / few for where, _, own, _ in _profile(less)}
+    after = [(where, calls, own / many) for where, calls, own, _ in _profile(more)]
     rows = sorted(after, key=lambda one: before.get(one[0], 0.0) - one[2])[:most]
     return [
         f"{before.get(where, 0.0) * 1e6:,.0f} to {own * 1e6:,.0f} us a visit  {_place(*where)}  ({calls:,} calls)"
@@ -137,7 +154,18 @@ def _profile(work: Work) -> list[_Row]:
         profile.runcall(work)
         rounds += 1
     stats: Any = pstats.Stats(profile)
-    return [(where, calls, own / rounds) for where, (_, calls, own, _, _) in stats.stats.items()]
+    return [
+        (where, calls, own / rounds, {caller: one[2] / rounds for caller, one in callers.items()})
+        for where, (_, calls, own, _, callers) in stats.stats.items()
+    ]
+
+
+def _is_ours(where: _Where) -> bool:
+    return Path(where[0]).is_relative_to(_ROOT / "woundfhir")
+
+
+def _room(where: _Where) -> str:
+    return str(Path(where[0]).parent.relative_to(_ROOT)) if _is_ours(where) else "Python and libraries"
 
 
 def _place(file: str, line: int, name: str) -> str:

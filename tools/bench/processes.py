@@ -51,9 +51,10 @@ def python(*args: str, expected: int = 0) -> Used:
 
 @dataclass
 class Tree:
-    """What a process and all below it used: CPU time (s), most memory of Java and of one worker (MB)."""
+    """What a process and all below it used: CPU time, its own and of all (s), most memory of Java and a worker (MB)."""
 
     cpu: float = 0.0
+    own: float = 0.0
     wall: float = 0.0
     java: int = 0
     worker: int = 0
@@ -72,9 +73,19 @@ def watched(*args: str) -> Tree:
     return found
 
 
+def _own(pid: int) -> float:
+    """CPU time of a process without those below it; 0 where it has ended."""
+    try:
+        parts = Path(f"/proc/{pid}/stat").read_text().rsplit(") ", 1)[1].split()
+    except OSError:
+        return 0.0
+    return sum(map(int, parts[11:13])) / _TICK
+
+
 def _look(root: int, found: Tree) -> None:
     parents: dict[int, int] = {}
     seen: dict[int, tuple[str, float, int]] = {}
+    found.own = max(found.own, _own(root))
     for path in Path("/proc").iterdir():
         if not path.name.isdigit():
             continue

@@ -42,5 +42,5 @@ def page(history: History, report: Report) -> None:
     floor = {"against": "one check"}
     report.timed(part, f"one check of the story's {len(history.visits)} notes (floor)", checked, checked, **floor)
     report.timed(part, "a touch", touched, checked, **floor)
-    report.timed(part, "what is missing after it", lacks, checked, limit=20, **floor)
+    report.timed(part, "what is missing after it", lacks, checked, limit=20, main=True, work=work[2], **floor)
     report.timed(part, "the list of clients", listed, checked, **floor)

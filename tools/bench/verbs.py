@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -35,7 +36,7 @@ def growing(history: History, report: Report) -> None:
     lengths = (10, 100, 300) if report.quick else (10, 100, 1_000, 3_000)
     for kind, visits in (("daily visits", daily), ("all kinds of notes", in_turn)):
         part = f"Time a visit by the number of visits ({', '.join(f'{one:,}' for one in lengths)}), {kind}"
-        steepest = ("", 0.0)
+        steepest: Figure | None = None
         for name, verb in _VERBS.items():
             works = [partial(verb, long(history, visits(history, length))) for length in lengths]
             costs = [
@@ -45,12 +46,14 @@ def growing(history: History, report: Report) -> None:
             figures = " ".join(f"{cost * 1e3:.2f}" for cost in costs)
             ratio = costs[-1] / costs[1]
             more = {"against": f"at {lengths[1]}", "limit": 1.1}
-            report.add(
-                Figure(part, name, f"{figures} ms", ratio, **more),
-                partial(grown, works[1], lengths[1], works[2], lengths[2]),
-            )
-            steepest = max(steepest, (name, ratio), key=lambda one: one[1])
-        report.add(Figure(part, f"the steepest of them, {steepest[0]}", "", steepest[1], **more, main=True))
+            figure = Figure(part, name, f"{figures} ms", ratio, **more)
+            report.add(figure, partial(grown, works[1], lengths[1], works[2], lengths[2]))
+            if steepest is None or ratio > (steepest.ratio or 0):
+                steepest = figure
+        if steepest is not None:
+            found = dict(report.missed).get(steepest, [])
+            whole = replace(steepest, what=f"the steepest of them, {steepest.what}", main=True)
+            report.add(whole, partial(list, found))
 
 
 def _trend(history: History) -> Any:
@@ -103,9 +106,11 @@ def reading(history: History, report: Report) -> None:
     count = copies * len(history.visits)
     one = histories[0]
     report.timed(part, f"reading {count:,} notes (floor)", read, read, against="reading")
-    report.timed(part, "checking them", checked, read, limit=5, against="reading", work=lambda: woundfhir.check(one))
+    report.timed(
+        part, "checking them", checked, read, limit=5, main=True, against="reading", work=lambda: woundfhir.check(one)
+    )
     years = encode(long(history, daily(history, 1_800)).data)
     given = History.of(decode(years))
     read, drawn = best(lambda: History.of(decode(years)), lambda: _trend(given), rounds=2)
-    more = {"limit": 2, "against": "reading", "work": lambda: _trend(given)}
+    more = {"limit": 2, "main": True, "against": "reading", "work": lambda: _trend(given)}
     report.timed(part, f"trend and chart of 1,800 daily visits (reading: {shown(read)})", drawn, read, **more)

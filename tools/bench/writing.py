@@ -33,13 +33,14 @@ def machine() -> str:
 
 
 def readme(report: Report) -> str:
-    """Return the table: what has an aim and matters most."""
-    rows = ["| what | measured | aim |", "|---|---|---|"]
+    """Return the table: each aim, whether it is met, and the step in the way where it is not."""
+    steps = dict(report.missed)
+    rows = ["| what | measured | aim | |", "|---|---|---|---|"]
     for one in report.figures:
         if one.main:
-            rows.append(
-                f"| {_what(one)} | {_measured(one)} | {one.aim or '-'}{' (missed)' if one.met is False else ''} |"
-            )
+            words = ": ".join(filter(None, (one.verdict, _steps(steps.get(one, []), 1))))
+            cells = (_what(one), _measured(one), one.aim or "-", words or "-")
+            rows.append(f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in cells)} |")
     return "\n".join(
         [*rows, "", f"Measured {machine()}; the [figures](woundfhir/guide/figures.toml) hold all of them.", ""]
     )
@@ -56,13 +57,19 @@ def guide(report: Report) -> str:
                 lines.append(f"  {{what = {json.dumps(one.what)}, value = {json.dumps(_full(one))}}},")
         lines.append("]")
     if report.missed:
-        lines += ["", "[[group]]", 'title = "Aims that are missed"']
-        lines += ['about = "What takes the time, by the profiler: share of the time, function, calls."', "figure = ["]
+        lines += ["", "[[group]]", 'title = "Aims that are not met"']
+        lines += ['about = "What takes the time, by the profiler: share of the time in a folder, then in a function."']
+        lines += ['command = "python tools/benchmark.py"', f"when = {json.dumps(f'{machine()}.')}", "figure = ["]
         for one, steps in report.missed:
-            value = "; ".join(" ".join(step.split()) for step in steps[:4]) or "see its figure"
+            value = _steps(steps, len(steps)) or "see its figure"
             lines.append(f"  {{what = {json.dumps(_what(one))}, value = {json.dumps(value)}}},")
         lines.append("]")
     return "\n".join([*lines, ""])
+
+
+def _steps(steps: list[str], most: int) -> str:
+    """The first steps in the way, in one line."""
+    return "; ".join(" ".join(step.split()) for step in steps[:most])
 
 
 def _what(one: Figure) -> str:
@@ -75,7 +82,7 @@ def _measured(one: Figure) -> str:
 
 def _full(one: Figure) -> str:
     ratio = "" if one.ratio is None else f"; {one.ratio:.2f} x {one.against}".rstrip()
-    return f"{one.cost}{ratio}{f' (aim: {one.aim})' if one.aim else ''}"
+    return f"{one.cost}{ratio}{f' (aim: {one.aim}; {one.verdict})' if one.aim else ''}"
 
 
 def _replace(path: Path, marks: tuple[str, str], content: str) -> None:

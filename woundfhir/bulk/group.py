@@ -34,9 +34,11 @@ def group_of(files: Files, rows: list[Row]) -> Group:
 def _stretches(rows: Iterable[Row]) -> list[Part]:
     """Return where lines stand, those that follow each other in one stretch."""
     found: list[Part] = []
+    last, start, end = -1, 0, 0
     for _, file, _, at, size in rows:
-        if found and (found[-1].file, found[-1].end) == (file, at):
-            found[-1] = found[-1]._replace(end=at + size)
-        else:
-            found.append(Part(file, at, at + size))
-    return found
+        if file != last or at != end:
+            if last >= 0:
+                found.append(Part(last, start, end))
+            last, start = file, at
+        end = at + size
+    return [*found, Part(last, start, end)] if last >= 0 else found

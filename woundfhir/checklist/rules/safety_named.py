@@ -22,7 +22,7 @@ _LASTING = frozenset(("bone", "exposed", "cancer", "circulation"))
 
 @rule("SF01", "hazard-named", severity="caution", scope="entry", group="safety")
 def hazard_named(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    named = {key: path for leaf in entry.leaves() for key, path in _named(leaf)}
+    named = {key: path for leaf in entry.leaves() if _may_name(leaf.concept) for key, path in _named(leaf)}
     for key, path in sorted(named.items(), key=lambda one: catalogue().hazards[one[0]].rank):
         hazard = catalogue().hazards[key]
         if _asked_elsewhere(entry, policy, hazard.rules) or _settled(entry, key):
@@ -36,6 +36,14 @@ def client_may_be_ill(visit: VisitView, policy: Policy) -> Iterator[Problem]:
     # Where a wound was looked at, FU06 asks with it.
     if not visit.entries and "systemic" in visit.tags("client.systemic_signs"):
         yield Problem(visit.path("client.systemic_signs"))
+
+
+@lru_cache(maxsize=65536)
+def _may_name(concept: Concept) -> bool:
+    """Whether any word of its answers names a hazard; most answers of a note are numbers and words that cannot."""
+    lists = (one.answers for one in (concept, *concept.fields.values()))
+    words = (word for answers in lists if answers is not None for word in answers.words)
+    return bool(concept.page.hazards) or any(tag.startswith(_TAG) for word in words for tag in word.tags)
 
 
 def _named(leaf: Leaf) -> Iterator[tuple[str, str]]:

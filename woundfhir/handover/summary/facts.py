@@ -45,9 +45,10 @@ def newest(notes: Notes, concept: Concept, *, brief: bool = False) -> tuple[Fact
     """
     if concept.page.each and (each := _each(notes, concept, brief)):
         return each
-    answered, last = notes.newest_with(concept.path), notes.newest_written(concept.path)
+    last = notes.newest_written(concept.path)
     if last is None:
         return ()
+    answered = notes.newest_with(concept.path)
     fact = _fact(last if answered is None else answered, concept, brief)
     if answered is not None and answered is not last:
         later = say(
