@@ -34,8 +34,18 @@ UNDONE = {
         {"system": "none", "note": "no ABPI yet"},
         {"system": "deferred until vascular clinic"},
     ),
-    "packing": ("not packed - too shallow", "none needed", [{"material": "none", "note": "cavity closed"}]),
-    "debridement": ("not done - dry eschar left intact", "no sharp debridement", "deferred: INR 4"),
+    "packing": (
+        "not packed - too shallow",
+        "none needed",
+        "no packing needed",
+        [{"material": "none", "note": "cavity closed"}],
+    ),
+    "debridement": (
+        "not done - dry eschar left intact",
+        "no sharp debridement",
+        "not debrided - arterial",
+        "deferred: INR 4",
+    ),
     "swab": ("not taken, no signs", "not indicated"),
 }
 #: Words that hold a denial, and say that something was done.
@@ -95,3 +105,24 @@ def test_a_tunnel_that_is_denied_in_words_is_no_tunnel_and_one_that_nobody_looke
     tunnel = [next(one for one in sent(history) if "72296-7" in str(one.get("code"))) for history in (denied, unseen)]
     assert tunnel[0]["valueCodeableConcept"]["text"] == "none"
     assert tunnel[1]["dataAbsentReason"]["text"] == "not probed - too painful"
+
+
+@pytest.mark.parametrize(
+    ("key", "words", "hazard"),
+    [
+        ("pulses", "pouls non palpables", True),
+        ("pulses", "pedal pulses not palpable", True),
+        ("pulses", "pouls palpables", False),
+        ("exposed", "os visible au fond", True),
+        ("exposed", "pas d'os visible", False),
+        ("infection_signs", "no signs of infection today", False),
+        ("infection_signs", "pas de signes d'infection", False),
+        ("tunnels", "no tunneling", False),
+    ],
+)
+def test_a_hazard_in_french_or_in_a_sentence_is_heard_and_a_denied_one_is_none(
+    key: str, words: str, hazard: bool
+) -> None:
+    found = {one.rule for one in check(note(key, words, "assessment")) if one.path and f".{key}" in one.path}
+    assert bool(found & {"SF01", "LL07", "FU06"}) is hazard
+    assert not found & {"FU02", "FU03"}

@@ -9,7 +9,7 @@ from typing import Literal, get_args
 
 from woundfhir.catalogue.base import BASE, PATHS
 from woundfhir.catalogue.coding import Coding, KnownAs, written
-from woundfhir.catalogue.nothing import names_nothing
+from woundfhir.catalogue.nothing import names_nothing, without_ending
 from woundfhir.catalogue.site import Labels
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.catalogue.translation import without_accents
@@ -80,8 +80,12 @@ class AnswerList:
         found = self.by_word.get(same_form(word))
         if found is None and not word.isascii():
             found = self.by_word.get(without_accents(same_form(word)))
-        if found is None and (none := self.by_word.get("none")) is not None and word.strip(" .").isalnum():
-            return none if names_nothing(word) else None
+        if found is None and (none := self.by_word.get("none")) is not None:
+            if word.strip(" .").isalnum():
+                return none if names_nothing(word) else None
+            shorter = without_ending(word)
+            if shorter is not None and self.by_word.get(same_form(shorter)) is none:
+                return none
         return found
 
 

@@ -52,9 +52,24 @@ def names_nothing(text: str, *asked: str, alone: bool = True) -> bool:
     return form in _forms(alone) or form in {same_form(f"{word} {name}") for word in _data()["words"] for name in asked}
 
 
+def without_ending(text: str) -> str | None:
+    """Return words without the ending that says when nothing was seen; None where there is none.
+
+    Examples
+    --------
+    >>> without_ending("no signs of infection today"), without_ending("no signs")
+    ('no signs of infection', None)
+    """
+    plain = text.casefold().strip(" .")
+    found = next((one for one in _data()["when"] if plain.endswith(f" {one}")), None)
+    return None if found is None else text.strip(" .")[: -len(found)].strip()
+
+
 #: What is not there: the denial, and what it denies as far as the next comma or "but".
 DENIED = re.compile(
-    r"\b(?:no|not|nor|non|nil|without|never|denie[sd]|neither|free of|ruled out|resolved)\b(?:(?!\bbut\b)[^,;.])*"
+    r"\b(?:no|not|nor|non|nil|without|never|denie[sd]|neither|free of|ruled out|resolved"
+    r"|pas|sans|aucune?|ni|jamais|nie)\b"
+    r"(?:(?!\b(?:but|mais)\b)[^,;.])*"
 )
 
 

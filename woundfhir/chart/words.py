@@ -29,8 +29,10 @@ def held(concept: Concept, text: str) -> tuple[Word, ...]:
     >>> exposed = catalogue().concept("assessment.exposed")
     >>> [word.word for word in held(exposed, "femoral artery and some bone")]
     ['bone', 'blood vessel']
-    >>> held(exposed, "no tendon"), held(exposed, "tendonitis")
-    ((), ())
+    >>> held(exposed, "no tendon"), held(exposed, "tendonitis"), held(exposed, "pas d'os visible")
+    ((), (), ())
+    >>> [word.word for word in held(exposed, "os visible au fond")]
+    ['bone']
 
     Shorthand of two letters is read only where it stands alone, as a word of the list:
 
@@ -45,13 +47,17 @@ def held(concept: Concept, text: str) -> tuple[Word, ...]:
     def stands(spelling: str) -> bool:
         # "not felt" is an answer of its own, and no denial.
         there = whole if nothing.DENIED.match(spelling) else plain
-        return len(spelling) > 2 and re.search(rf"\b{re.escape(spelling)}s?\b", there) is not None
+        return re.search(rf"\b{re.escape(spelling)}s?\b", there) is not None
 
     return tuple(
-        word
-        for word in concept.answers.words
-        if word.word != NONE and any(stands(one.casefold()) for one in (word.word, *word.also))
+        word for word in concept.answers.words if word.word != NONE and any(stands(one) for one in _spellings(word))
     )
+
+
+def _spellings(word: Word) -> tuple[str, ...]:
+    """The spellings that can be told in a sentence, those of other languages too ("os" is bone)."""
+    own = (one for one in (word.word, *word.also) if len(one) > 2)
+    return tuple(one.casefold() for one in (*own, *(form for form in word.forms if form.isalpha() or len(form) > 2)))
 
 
 @lru_cache(maxsize=65536)
