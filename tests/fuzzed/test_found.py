@@ -124,3 +124,42 @@ def test_a_line_of_a_table_under_its_header_is_no_client() -> None:
     found = list(read_table(table, "a.csv", read_map(mapping, "m.toml")))
     assert [len(one.history.visits) for one in found] == [1, 0]
     assert [item["place"] for item in found[1].history.extra] == ["row 2"]
+
+
+# -- carried in others -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("deep", [False, True])
+@pytest.mark.parametrize("order", [1, -1])
+def test_a_parameters_is_read_as_the_bundle_in_it(order: int, deep: bool) -> None:
+    """HL7 FHIR R4, operations: what $everything and others give back may stand in a Parameters."""
+    plain = json.loads(_came())
+    part = {"name": "return", "resource": {**plain, "entry": plain["entry"][::order]}}
+    asked = {"resourceType": "Parameters", "parameter": [{"name": "all", "part": [part]} if deep else part]}
+    found, report = from_fhir([asked])
+    assert _without_extra(found) == _without_extra(from_fhir([plain])[0])
+    assert sum(report.counts.values()) == _leaves(asked)
+    assert receive(json.dumps(asked).encode(), None).merged.history.wounds == found.wounds
+
+
+def test_what_a_parameters_says_beside_its_resources_is_kept() -> None:
+    asked = {
+        "resourceType": "Parameters",
+        "parameter": [{"name": "return", "resource": _PATIENT}, {"name": "total", "valueInteger": 3}],
+    }
+    history, report = from_fhir([asked])
+    assert history.patient["identifiers"] and '"valueInteger":3' in str(history.extra)
+    assert sum(report.counts.values()) == _leaves(asked)
+
+
+def _leaves(value: Any) -> int:
+    if isinstance(value, dict | list):
+        return sum(map(_leaves, value.values() if isinstance(value, dict) else value))
+    return 1
+
+
+def test_an_entry_that_deletes_names_the_type_and_no_id() -> None:
+    bundle = json.loads(_came())
+    bundle["entry"].append({"request": {"method": "DELETE", "url": "Observation/ana-testcase"}})
+    (line,) = [str(one) for one in from_fhir([bundle])[1].lines() if "deleted" in str(one)]
+    assert "Bundle.entry[2]: Observation: " in line and "testcase" not in line

@@ -7,6 +7,7 @@ came as long as the record says the same; of ours, only the elements that differ
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from hashlib import sha256
@@ -25,6 +26,7 @@ from woundfhir.fhir.references import rename
 from woundfhir.fhir.views import is_view
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.limits import TOO_LONG, fits
+from woundfhir.r4.definitions import resource_types
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
@@ -92,7 +94,7 @@ class Keeping:
                 self._take_unchanged(one, one)
         for where, why, entry in entries:
             self.extra.append({"from": where, "why": why, "came": as_json(entry)})
-            self.taken.append(Taken(where, entry, all_of=(kind_of(why), why), at=where))
+            self.taken.append(Taken(_asked_of(entry) or where, entry, all_of=(kind_of(why), why), at=where))
         if self.server:
             self.extra.append({"from": "server", "why": BOOKKEEPING, "came": as_json(self.server)})
         if self.extra or self.carried:
@@ -323,6 +325,12 @@ def _refuse_numbers(came: Resource) -> None:
 
 def _literal(name: str) -> bool:
     return not name.startswith(("identifier:", "#", "display:"))
+
+
+def _asked_of(entry: Json) -> str:
+    """Return the type of the resource that a request of a Bundle is about, or ""."""
+    url = str((entry.get("request") or {}).get("url", "")) if isinstance(entry, dict) else ""
+    return next((part for part in re.split("[/?]", url) if part in resource_types()), "")
 
 
 def collect(

@@ -12,7 +12,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir import mhd, to_fhir
+from woundfhir.fhir import mhd, parameters, to_fhir
 from woundfhir.handover.bundle_check import BundleIssue, verify
 from woundfhir.intake import formats
 from woundfhir.intake.choosing import one_client
@@ -95,7 +95,8 @@ def arrived(content: bytes, name: str) -> Arrival:
         return Arrival(name, content, bundle, (), clients)
     undefined: list[Unknown] = []
     given = form.resources(content, name, undefined)
-    resources = [document for one in given for document in mhd.opened(one) or (one,)]
+    inside = [held for one in given for held in (parameters.opened(one) or ([one],))[0]]
+    resources = [document for one in inside for document in mhd.opened(one) or (one,)]
     bundle = resources[0] if _is_bundle(resources[0]) and len(resources) == 1 else _collection(resources)
     notices = verify(bundle, name)
     return Arrival(name, content, bundle, notices, list(from_resources_many(resources, name, form.name, undefined)))

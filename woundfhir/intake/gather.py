@@ -10,7 +10,7 @@ from uuid import UUID
 
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
-from woundfhir.fhir import mhd
+from woundfhir.fhir import mhd, parameters
 from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.references import address, rename
@@ -62,7 +62,7 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
     found = Gathered()
     deleted: set[str] = set()
     plain = [one if isinstance(one, dict) else dict(one) for one in resources]
-    given = [document for one in plain for document in mhd.opened(one) or (one,)]
+    given = [document for one in _carried(plain, found) for document in mhd.opened(one) or (one,)]
     text = encode(given)
     if b'"":' in text:  # text itself has its quotation marks escaped
         fix = "Ask the sender for resources that are right JSON; nothing was read"
@@ -96,6 +96,20 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
     found.came = in_order(found.came)
     found.came, found.twice = judge(found.came, deleted, text)
     return found
+
+
+def _carried(resources: list[Resource], found: Gathered) -> Iterator[Resource]:
+    """Yield resources, those in a Parameters in its place; what stands beside them is kept, if it says anything."""
+    for one in resources:
+        if (carried := parameters.opened(one)) is None:
+            yield one
+            continue
+        inside, rest = carried
+        yield from _carried(inside, found)
+        if parameters.says_more(rest):
+            yield rest
+        else:
+            found.envelopes.append(rest)
 
 
 # -- Bundles ---------------------------------------------------------------------------------------
