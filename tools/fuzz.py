@@ -259,11 +259,12 @@ def main():
     parser.add_argument("--corpus")
     parser.add_argument("--tally", help="a file to which what came of it is added, and --sum: add it up")
     parser.add_argument("--sum", action="store_true")
+    parser.add_argument("--toml", action="store_true", help="with --sum: as lines of woundfhir/guide/figures.toml")
     parser.add_argument("--hang", type=float, default=2)
     parser.add_argument("--memory", type=int, default=2048, help="MB of address space; beyond it is a crash")
     args = parser.parse_args()
     if args.sum:
-        return total(args.tally)
+        return total(args.tally, args.toml)
     sys.path.insert(0, str(ROOT))
     Path(args.out).mkdir(parents=True, exist_ok=True)
     failed = [apart(name, args) for name in args.entrance]

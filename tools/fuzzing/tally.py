@@ -14,8 +14,11 @@ def add(file, line):
         out.write(json.dumps(line) + "\n")
 
 
-def total(file):
-    """Print, for each entrance, all runs, how fast they were, and the processor hours that a million would need."""
+def total(file, toml=False):
+    """Print, for each entrance, all runs, how fast they were, and the processor hours that a million would need.
+
+    With ``toml`` as lines of ``woundfhir/guide/figures.toml``.
+    """
     rows = {}
     for text in Path(file).read_text(encoding="utf-8").splitlines():
         line = json.loads(text)
@@ -25,6 +28,12 @@ def total(file):
         row["slow"] = max(row["slow"], line["slowest_s"])
         row["MB"] = max(row["MB"], line["peak_MB"])
         row["found"] |= set(line["failures"])
+    if toml:
+        for name, row in rows.items():
+            rate = row["runs"] / max(row["work"], 0.1)
+            value = f"{row['runs']:,} runs, {rate:,.0f} a second, slowest {row['slow']:.2f} s, {row['MB']} MB"
+            print(f'  {{what = "{name}", value = "{value}"}},')
+        return 0
     print(f"{'entrance':12}{'runs':>11}{'runs/s':>9}{'h a million':>13}{'slowest s':>11}{'MB':>6}  failures")
     for name, row in rows.items():
         rate = row["runs"] / max(row["work"], 0.1)

@@ -9,7 +9,7 @@ import click
 
 from woundfhir.cli import options
 from woundfhir.cli.texts import words
-from woundfhir.errors import InputError
+from woundfhir.errors import InputError, escaped
 from woundfhir.language import grouped
 
 _DEFAULT = "woundfhir-demo"
@@ -40,13 +40,17 @@ def command(folder: Path, force: bool) -> None:
             raise InputError(name, "the record that went in", "This is a fault of ours: please report it")
     options.emit_all({folder / name: content for name, (content, _) in files.items()}, force, same=True)
     said = verdict(findings)
+
+    def at(name: str) -> str:
+        return escaped(str(folder / name), 1000)  # a name that is not UTF-8 cannot be printed
+
     click.echo(words("demo.story") + "\n")
     for name, (content, what) in files.items():
-        click.echo("  " + words("demo.file", path=folder / name, size=grouped(len(content)), what=what))
+        click.echo("  " + words("demo.file", path=at(name), size=grouped(len(content)), what=what))
     click.echo("\n" + words("demo.back") + "\n" + words("demo.checked", verdict=said))
     program = sys.argv[0] if Path(sys.argv[0]).name == "woundfhir" else "woundfhir"
     click.echo("\n" + words("demo.next"))
-    click.echo(f"  {program} check {folder / 'story.yaml'}           {words('demo.check')}")
-    click.echo(f"  {program} trend {folder / 'story.yaml'}           {words('demo.trend')}")
-    click.echo(f"  {program} bundle {folder / 'story.yaml'} --sheet sheet.html   {words('demo.sheet')}")
-    click.echo(f"  {words('demo.open', path=folder / 'history.document.json')}")
+    click.echo(f"  {program} check {at('story.yaml')}           {words('demo.check')}")
+    click.echo(f"  {program} trend {at('story.yaml')}           {words('demo.trend')}")
+    click.echo(f"  {program} bundle {at('story.yaml')} --sheet sheet.html   {words('demo.sheet')}")
+    click.echo(f"  {words('demo.open', path=at('history.document.json'))}")

@@ -110,6 +110,8 @@ def ended(action: Callable[[], object]) -> int:
     except MemoryError:
         return _stop(_translated("the input: it does not fit into memory. Split it, or close other programs"), 2)
     except Exception as error:
+        if isinstance(error, OSError) and error.errno == errno.ENAMETOOLONG:  # wherever a file is looked for
+            return _stop(_translated("the name of a file: it is longer than this system allows. Give another"), 2)
         return _fault(error)
 
 

@@ -21,7 +21,7 @@ from woundfhir.extras import need
 @click.option("--checklist", "checklists", multiple=True, metavar="NAME|FILE")
 @click.option("--defaults", metavar="FILE")
 @click.option("--body", type=click.IntRange(1, 200), default=10, show_default=True)
-@click.option("--seconds", type=click.IntRange(1), default=60, show_default=True)
+@click.option("--seconds", type=click.IntRange(1, 3600), default=60, show_default=True)
 @click.option("--workers", type=click.IntRange(1, 64), default=2, show_default=True)
 @click.option("--waiting", type=click.IntRange(0), default=16, show_default=True)
 def command(

@@ -115,7 +115,7 @@ def _draw(found: list[tuple[History, Course, Numbers]], path: Path, force: bool)
     history, course, _ = found[0]
     chart, face = pictures(history, course)
     files = {path: chart}
-    if face is not None and path != options.STDOUT:
+    if face is not None and path != options.STDOUT and path.name:
         files[path.with_name(f"{path.stem}-clock{path.suffix}")] = face
     options.emit_all(files, force)
 

@@ -7,6 +7,9 @@ from collections.abc import Iterator, Sequence
 from itertools import islice
 from pathlib import Path, PurePath
 
+from pydantic import ValidationError
+
+from woundfhir.errors import InputError
 from woundfhir.tables.columns import Guess, cells_of, check, day_order, guesses, quoted
 from woundfhir.tables.layout import Laid, folded, lay_out
 from woundfhir.tables.mapping import DECIDE, TableMap
@@ -52,7 +55,12 @@ def propose(content: bytes | Path, where: str, sheet: str | None = None) -> str:
     to = "assessment.length"
     guess = "the header, and 1 of 1 cells fit"
     """
-    opened = open_table(content, where, TableMap(table=1, sheet=sheet))
+    try:
+        wanted = TableMap(table=1, sheet=sheet)
+    except ValidationError:
+        fix = "Leave it out for the first sheet that holds a table"
+        raise InputError(f"{where}, the sheet", "the name of a sheet", fix) from None
+    opened = open_table(content, where, wanted)
     head = list(islice(opened.lines, _SAMPLE))
     laid, rows = _laid(opened, head)
     lines = [line for line in laid.lines if not line.fault]
