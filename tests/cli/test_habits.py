@@ -15,9 +15,7 @@ from pathlib import Path
 
 import click
 import pytest
-import yaml
 
-from tests.paths import ROOT
 from woundfhir.cli import VERBS, cli, run
 from woundfhir.cli.help import page_of
 from woundfhir.cli.suggest import meant
@@ -267,13 +265,6 @@ def test_build_reports_name_line_and_column(call: Call) -> None:
     sarif = json.loads(call("check", "small.yaml", "-f", "sarif")[1])["runs"][0]["results"]
     regions = [one["locations"][0]["physicalLocation"]["region"]["startLine"] for one in sarif]
     assert regions == [one["line"] for one in found]
-
-
-def test_the_hook_is_one_that_pre_commit_can_run() -> None:
-    (hook,) = yaml.safe_load((ROOT / ".pre-commit-hooks.yaml").read_text())
-    assert {"id", "name", "entry", "language"} <= hook.keys()
-    program, verb = hook["entry"].split()
-    assert program == "woundfhir" and verb in VERBS
 
 
 def test_a_fault_shows_its_traceback_only_when_asked(call: Call, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -32,7 +32,11 @@ def committed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 def hook(said: Any, names: list[str]) -> tuple[int, str, str]:
     program, *args = shlex.split(HOOK["entry"])
-    assert program == "woundfhir" and {"yaml", "json"} == set(HOOK["types_or"])
+    assert (
+        program == "woundfhir"
+        and {"id", "name", "language"} <= HOOK.keys()
+        and {"yaml", "json"} == set(HOOK["types_or"])
+    )
     return said(*args, *names)  # type: ignore[no-any-return]
 
 

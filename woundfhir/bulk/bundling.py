@@ -6,7 +6,7 @@ import json
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -15,8 +15,7 @@ import msgspec
 
 from woundfhir.bulk.work import Done, Task, worked
 from woundfhir.errors import InputError
-from woundfhir.fhir.dialects.names import Name as Dialect
-from woundfhir.handover.bundling import assembled
+from woundfhir.handover.bundling import Making, assembled
 from woundfhir.handover.select import gather
 from woundfhir.handover.summary.client import summary
 from woundfhir.handover.summary.questions import missing
@@ -34,17 +33,11 @@ _HEAD = b'{"documents": [\n'
 _NAME = re.compile(r"\d{6,}(?:\.[a-z0-9]+)+")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Choice:
-    """What a document is to be: the options of ``woundfhir bundle`` (see ``handover.bundling.bundle``)."""
+    """Which part of a history is bundled, what the Bundle is to be, and whether its JSON is without blanks."""
 
-    kind: str = "document"
-    at: str | None = None
-    document: str = "transfer"
-    attested_by: str | None = None
-    confidentiality: str = "N"
-    profiles: bool = True
-    dialect: Dialect | None = None
+    making: Making = field(default_factory=Making)
     since: str | None = None
     newest: int | None = None
     compact: bool = False
@@ -86,8 +79,7 @@ def _made(one: Input, to: str, choice: Choice) -> Made:
     history = gather(one.history, since=choice.since, newest=choice.newest)
 
     def build(part: History) -> dict[str, Json]:
-        given = {name: value for name, value in asdict(choice).items() if name not in ("since", "newest", "compact")}
-        return assembled(part, **given)
+        return assembled(part, choice.making)
 
     built = build(history)
     content = (

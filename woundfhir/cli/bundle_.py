@@ -69,15 +69,10 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
         return code
     history = _history(inputs, chosen)
     kind = chosen["kind"]
-    is_document = kind in ("document", "ips", "mhd")
-    about = ("document", "replaces", "attested_by", "confidentiality")
-    more = {name: chosen[name] for name in about} if is_document else {}
-    more |= {"profiles": chosen["profiles"], "dialect": chosen["dialect"]}
-    if kind == "transaction":
-        more["policy"] = chosen["stored"]
+    asked = bundled.making(chosen)
 
     def make(part: History) -> dict[str, Json]:
-        return assembled(part, "document" if kind == "mhd" else kind, at=chosen["at"], **more)
+        return assembled(part, asked)
 
     made = make(history)
     options.tell_unmet(chosen["dialect"], history)

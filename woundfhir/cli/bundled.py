@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +14,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
     from woundfhir.bulk.bundling import Documents
+    from woundfhir.handover.bundling import Making
     from woundfhir.intake.format import Format
     from woundfhir.intake.inputs import Input
     from woundfhir.storage.growing import Growing
@@ -23,6 +23,15 @@ if TYPE_CHECKING:
 SIGNED = "fhir-json"
 #: Options of one document, which many do not have.
 _OF_ONE = ("patient", "wounds", "replaces", "sheet", "photos", "keep_metadata", "sign", "encrypt_for", "chunk")
+
+
+def making(chosen: dict[str, Any]) -> Making:
+    """Return what the Bundle is to be; a document is provided (``mhd``) when it is signed."""
+    from woundfhir.handover.bundling import Making
+
+    kind: Any = "document" if chosen["kind"] == "mhd" else chosen["kind"]
+    names = ("at", "document", "replaces", "profiles", "dialect", "attested_by", "confidentiality")
+    return Making(kind, policy=chosen["stored"], **{name: chosen[name] for name in names})
 
 
 def many(inputs: tuple[str, ...], form: Format, output: Path | None, force: bool, chosen: dict[str, Any]) -> int | None:
@@ -44,10 +53,11 @@ def many(inputs: tuple[str, ...], form: Format, output: Path | None, force: bool
 
     if chosen["compact"] and form.name != SIGNED:
         raise InputError("--compact", f"the format {SIGNED}", "Leave one of the two out")
-    choice = bundling.Choice(**{one.name: chosen[one.name] for one in fields(bundling.Choice)})
+    part = {name: chosen[name] for name in ("since", "newest", "compact")}
+    choice = bundling.Choice(making=making(chosen), **part)
     files = _Files(output, form.suffixes[0])
     job = streamed.Job(
-        "bundling", partial(bundling.make, choice=choice), files, partial(_tell, dialect=choice.dialect), _again,
+        "bundling", partial(bundling.make, choice=choice), files, partial(_tell, dialect=choice.making.dialect), _again,
         repr(choice),
     )  # fmt: skip
     found = streamed.convert(inputs, form.name, output, force, asked, job)

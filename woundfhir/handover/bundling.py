@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from woundfhir.catalogue import BASE
@@ -28,6 +29,39 @@ Kind = Literal["document", "ips", "mhd", "transaction", "collection"]
 Document = Literal["transfer", "nurse", "ips"]
 _URN = re.compile(r"urn:uuid:[0-9A-Fa-f]{8}(-[0-9A-Fa-f]{4}){3}-[0-9A-Fa-f]{12}")
 KINDS: tuple[Kind, ...] = ("document", "ips", "mhd", "transaction", "collection")
+
+
+@dataclass(frozen=True)
+class Making:
+    """What a Bundle is to be: the parameters of ``bundle``, which says what they mean."""
+
+    kind: Kind = "document"
+    at: str | None = None
+    document: Document = "transfer"
+    replaces: str | None = None
+    profiles: bool = True
+    policy: Policy = "update"
+    dialect: Dialect | None = None
+    attested_by: str | None = None
+    confidentiality: str = "N"
+    language: str | Language | None = None
+
+    def refuse_unknown(self) -> None:
+        """Refuse a kind, a type of document, an instant or a name that there is not.
+
+        Raises
+        ------
+        InputError
+            For the first of them.
+        """
+        if self.kind not in KINDS:
+            raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
+        if self.document not in TYPES:
+            raise InputError("--document", "one of " + ", ".join(TYPES), "Choose one of them")
+        if self.at is not None and instant(self.at) is None:
+            raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
+        if self.replaces is not None and not _URN.fullmatch(self.replaces):
+            raise InputError("--replaces", "urn:uuid: and a UUID", "Take the identifier of the Bundle that it replaces")
 
 
 @resting()
@@ -97,80 +131,41 @@ def bundle(
     >>> made["type"], made["timestamp"], made["entry"][0]["resource"]["resourceType"]
     ('document', '2026-03-02T10:05:00-05:00', 'Composition')
     """
-    made = assembled(
-        history,
-        kind,
-        at=at,
-        document=document,
-        replaces=replaces,
-        profiles=profiles,
-        policy=policy,
-        dialect=dialect,
-        attested_by=attested_by,
-        confidentiality=confidentiality,
-        language=language,
-    )
+    making = Making(kind, at, document, replaces, profiles, policy, dialect, attested_by, confidentiality, language)
+    made = assembled(history, making)
     return jsonio.copied(made)
 
 
 @resting()
-def assembled(
-    history: History,
-    kind: Kind = "document",
-    *,
-    at: str | None = None,
-    document: Document = "transfer",
-    replaces: str | None = None,
-    profiles: bool = True,
-    policy: Policy = "update",
-    dialect: Dialect | None = None,
-    attested_by: str | None = None,
-    confidentiality: str = "N",
-    language: str | None = None,
-) -> dict[str, Json]:
+def assembled(history: History, making: Making) -> dict[str, Json]:
     """Return what ``bundle`` returns, with parts that are shared, so that nobody may change them: for bytes."""
-    if kind not in KINDS:
-        raise InputError("--as", f"one of {', '.join(KINDS)}", "Choose one of them")
-    if document not in TYPES:
-        raise InputError("--document", "one of " + ", ".join(TYPES), "Choose one of them")
-    if at is not None and instant(at) is None:
-        raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
-    if replaces is not None and not _URN.fullmatch(replaces):
-        raise InputError("--replaces", "urn:uuid: and a UUID", "Take the identifier of the Bundle that it replaces")
-    if kind == "collection":
-        return collection(history, at, profiles=profiles, dialect=dialect)
+    making.refuse_unknown()
+    at, dialect = making.at, making.dialect
+    if making.kind == "collection":
+        return collection(history, at, profiles=making.profiles, dialect=dialect)
     time = at or history.newest_instant
-    if kind == "transaction":
-        return transaction(history, time, policy=policy, dialect=dialect)
+    if making.kind == "transaction":
+        return transaction(history, time, policy=making.policy, dialect=dialect)
     if time is None:
         expected = "at least one visit with date, clock time and offset"
         raise InputError("the record", expected, "Write the visit's 'at', or give --at")
-    attests = None if attested_by is None else (attested_by, time)
-    type_ = TYPES["ips" if kind == "ips" else document]
-    head = Head(type_, history.newest_instant or time, replaces, attests, confidentiality)
-    made = _document(history, head, at, time, profiles=profiles, dialect=dialect, language=language or spoken())
-    return provide(jsonio.encode_readable(made), replaces=replaces) if kind == "mhd" else made
+    attests = None if making.attested_by is None else (making.attested_by, time)
+    type_ = TYPES["ips" if making.kind == "ips" else making.document]
+    head = Head(type_, history.newest_instant or time, making.replaces, attests, making.confidentiality)
+    made = _document(history, head, time, making)
+    return provide(jsonio.encode_readable(made), replaces=making.replaces) if making.kind == "mhd" else made
 
 
-def _document(
-    history: History,
-    head: Head,
-    at: str | None,
-    time: str,
-    *,
-    profiles: bool,
-    dialect: Dialect | None,
-    language: str | Language,
-) -> dict[str, Json]:
-    resources, names, out = _written(history, dialect)
-    with speaking(language):
+def _document(history: History, head: Head, time: str, making: Making) -> dict[str, Json]:
+    resources, names, out = _written(history, making.dialect)
+    with speaking(making.language or spoken()):
         first = composition(history, resources, out, head)
     resources = [rename(first, names) if names else first, *(_reachable(resources) if history.extra else resources)]
-    resources.append(software(out, first["id"], at, {"source": BASE}))
-    claims = head.type.claims[1] if head.type.claims and profiles else None
-    if head.type.claims and not profiles:
+    resources.append(software(out, first["id"], making.at, {"source": BASE}))
+    claims = head.type.claims[1] if head.type.claims and making.profiles else None
+    if head.type.claims and not making.profiles:
         resources[0] = {**resources[0], "meta": {"source": BASE}}
-    ours = profiles and dialect is None
+    ours = making.profiles and making.dialect is None
     return bundled(resources, "document", time, profiles=ours, claims=claims, linked=out.linked)
 
 
