@@ -18,6 +18,7 @@ from typing import Any
 
 import pytest
 
+from tests.bulk.test_apart import MAP, table
 from tests.bulk.test_streams import CLIENTS, client, lines
 from woundfhir.bulk import converting
 from woundfhir.cli import run
@@ -134,6 +135,21 @@ def test_records_that_are_read_line_by_line_go_on(place: Path) -> None:
         clear()
         assert killed_at(step, lambda: run([*given]))
         assert run([*given, "--force"]) == 0
+        assert written("out") == whole
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_a_table_with_a_map_goes_on(place: Path, form: str) -> None:
+    Path("map.toml").write_text(MAP)
+    table(Path("in"), form)
+    given = ("convert", f"in/table.{form}", "--map", "map.toml", "-o", "out/a.record.ndjson", "--resume")
+    code = run([*given])
+    whole = written("out")
+    for step in (6, 20, 40):
+        clear()
+        assert killed_at(step, lambda: run([*given]))
+        assert any(Path("out").glob("*.resume"))
+        assert run([*given, "--force"]) == code
         assert written("out") == whole
 
 

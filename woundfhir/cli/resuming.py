@@ -56,7 +56,7 @@ def checkpoint(
 
 def not_served() -> InputError:
     """Return the error where a run cannot be gone on with."""
-    expected = "files that are read, and output to a file that -o names (--by-type, bundle: to a folder)"
+    expected = "files that are read, and output, but no tables, to a file that -o names (--by-type, bundle: a folder)"
     return InputError("--resume", expected, "Name them, or leave --resume out")
 
 
