@@ -17,6 +17,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.came import Came
 from woundfhir.handover import bundle
+from woundfhir.handover.merge import merge
 from woundfhir.handover.receive import receive
 from woundfhir.intake.resources import from_fhir, from_fhir_many
 from woundfhir.intake.versions import SUPERSEDED, mark_superseded
@@ -237,3 +238,21 @@ def test_a_subject_of_the_wrong_structure_is_read_of_nobody(wrong: Json) -> None
     history, report = from_fhir([client(), wound("w"), {**length("l", 4), "subject": wrong}])
     assert history.visits == []
     assert any("its subject has not the structure of a Reference" in line for line in report.lines())
+
+
+@pytest.mark.parametrize(("kind", "place"), [("Encounter", "V1"), ("Observation", "V1/W1/size")])
+def test_what_another_author_takes_back_of_ours_is_named_when_it_comes_back(kind: str, place: str) -> None:
+    """FHIR R4, Encounter.status and Observation.status: entered-in-error, of a visit or of a finding of it alone."""
+    entry = {"wound": "W1", "assessment": {"length": "4 cm", "width": "2 cm", "odour": "none"}}
+    visits = [{"id": "V1", "at": "2026-03-02T10:05:00-05:00", "status": "final", "wounds": [entry]}]
+    patient = {"identifiers": [{"system": "urn:example:clinic", "value": "C-1"}]}
+    history = History.of({"woundfhir": 1, "patient": patient, "wounds": [{"id": "W1"}], "visits": visits})
+    stored = decode(encode(to_fhir(history)))
+    assert not merge(history, from_fhir(stored)[0]).conflicts
+    changed = [one for one in stored if one["resourceType"] == kind and one["identifier"][0]["value"] == place]
+    assert len(changed) == 1
+    changed[0]["status"] = "entered-in-error"
+    came, losses = from_fhir(stored)
+    assert losses.asks
+    if kind == "Observation":
+        assert merge(history, came).conflicts

@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from woundfhir.fhir.fates import kind_of
+from woundfhir.fhir.ids import escape, unescape
+from woundfhir.fhir.terms import terms
 from woundfhir.intake.versions import newer
 from woundfhir.record import History
 
@@ -36,11 +38,37 @@ def taken_back(known: History, came: History) -> Iterator[tuple[str, str, str]]:
         facts = {item["from"]: item for item in holds.extra if "ours" in item and kind_of(item["why"]) == "kept"}
         for item in withdrew.extra:
             fact = facts.get(item["from"]) if kind_of(item["why"]) == "withdrawn" else None
+            if fact is None and (owner := _of_ours(item, holds, withdrew)):
+                yield item["from"].partition("/")[0], owner, side
             if fact is None or "/" not in item["from"]:
                 continue
             one, other = _resource(fact), _resource(item)
             if one is not None and other is not None and not newer(one, other):
                 yield item["from"].partition("/")[0], _owner(fact), side
+
+
+def _of_ours(item: dict[str, str], holds: History, withdrew: History) -> str:
+    """The id of the note of whose answers a resource of ours was withdrawn, where one side holds more than the other.
+
+    The place of a resource of ours is its identifier: ``visit/wound/concept``.
+    """
+    found = _resource(item) if kind_of(item["why"]) == "withdrawn" else None
+    if found is None or not terms().is_ours(found):
+        return ""
+    for named in found.get("identifier", ()):
+        visit, _, rest = str(named.get("value", "")).partition("/")
+        wound = rest.partition("/")[0]
+        mine, theirs = (_entry(side, visit, wound) for side in (holds, withdrew))
+        if any(mine.get(group, {}).keys() - theirs.get(group, {}).keys() for group in ("assessment", "care", "plan")):
+            return unescape(visit)
+    return ""
+
+
+def _entry(history: History, visit: str, wound: str) -> dict[str, Json]:
+    for one in history.visits:
+        if escape(one["id"]) == visit and one.get("status") != "entered in error":
+            return next((entry for entry in one.get("wounds", ()) if escape(entry["wound"]) == wound), {})
+    return {}
 
 
 def _resource(item: dict[str, str]) -> dict[str, Json] | None:

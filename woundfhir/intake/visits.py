@@ -15,6 +15,8 @@ from woundfhir.record.canonical import as_json
 Json = Any
 DATES = ("effectiveDateTime", "effectiveInstant", "performedDateTime", "occurrenceDateTime", "created", "date")
 PERIODS = ("effectivePeriod", "performedPeriod", "occurrencePeriod", "period")
+#: Of a finding that still stands while its visit was taken back: whoever reads it must know.
+_OF_ERROR = "its visit was entered in error, and it was not; it stands in a note of its own"
 #: Status of a resource -> the status of a note of which it is the only trace.
 _NOTE = {"draft": "draft", "amended": "amended", "final": "final", "negated": "final", "error": "entered in error"}
 
@@ -57,6 +59,9 @@ class Visits:
             if known is not None and self._fits(known, resource):
                 self._date(known, resource)
                 return known
+            taken_back = known is not None and known.get("status") == "entered in error"
+            if taken_back and "error" not in self.source.states(resource):
+                self.source.leave(resource, "encounter", _OF_ERROR, "conflict")
             name = known["id"] if known is not None else self.source.name(ref, resource)
             if name is not None:
                 return self._made_visit(resource, name, seen=found is not None)
