@@ -92,23 +92,7 @@ class Engine:
     def receiver(cls, *, refuse_unknown_profiles: bool = False) -> Engine:
         """Return an engine as a server has it that knows R4 core alone: unknown extensions and systems pass."""
         made = cls()
-        jpype = java()
-        support = jpype.JPackage("org").hl7.fhir.common.hapi.validation
-        api = jpype.JPackage("ca").uhn.fhir.context.support
-        unknown = support.support.UnknownCodeSystemWarningValidationSupport(made.context)
-        unknown.setNonExistentCodeSystemSeverity(api.IValidationSupport.IssueSeverity.WARNING)
-        made.chain = support.support.ValidationSupportChain(
-            api.DefaultProfileValidationSupport(made.context),
-            support.support.CommonCodeSystemsTerminologyService(made.context),
-            support.support.InMemoryTerminologyServerValidationSupport(made.context),
-            unknown,
-            made._snapshots,
-        )
-        judge = jpype.JClass(support.validator.FhirInstanceValidator)(made.chain)
-        judge.setErrorForUnknownProfiles(refuse_unknown_profiles)
-        judge.setAnyExtensionsAllowed(True)
-        made._validator = made.context.newValidator()
-        made._validator.registerValidatorModule(judge)
+        made._let_unknown_pass(refuse_unknown_profiles)
         return made
 
     @classmethod
@@ -116,25 +100,29 @@ class Engine:
         """Return an engine that knows R4 core and a guide: unknown extensions and systems pass, unknown profiles do
         not."""
         made = cls(definitions)
+        made._let_unknown_pass(True, made._pool)
+        return made
+
+    def _let_unknown_pass(self, refuse_unknown_profiles: bool, *known: Any) -> None:
+        """Judge by R4 core and what else is known; extensions and systems that nobody knows are no errors."""
         jpype = java()
         support = jpype.JPackage("org").hl7.fhir.common.hapi.validation
         api = jpype.JPackage("ca").uhn.fhir.context.support
-        unknown = support.support.UnknownCodeSystemWarningValidationSupport(made.context)
+        unknown = support.support.UnknownCodeSystemWarningValidationSupport(self.context)
         unknown.setNonExistentCodeSystemSeverity(api.IValidationSupport.IssueSeverity.WARNING)
-        made.chain = support.support.ValidationSupportChain(
-            made._pool,
-            api.DefaultProfileValidationSupport(made.context),
-            support.support.CommonCodeSystemsTerminologyService(made.context),
-            support.support.InMemoryTerminologyServerValidationSupport(made.context),
+        self.chain = support.support.ValidationSupportChain(
+            *known,
+            api.DefaultProfileValidationSupport(self.context),
+            support.support.CommonCodeSystemsTerminologyService(self.context),
+            support.support.InMemoryTerminologyServerValidationSupport(self.context),
             unknown,
-            made._snapshots,
+            self._snapshots,
         )
-        judge = jpype.JClass(support.validator.FhirInstanceValidator)(made.chain)
-        judge.setErrorForUnknownProfiles(True)
+        judge = jpype.JClass(support.validator.FhirInstanceValidator)(self.chain)
+        judge.setErrorForUnknownProfiles(refuse_unknown_profiles)
         judge.setAnyExtensionsAllowed(True)
-        made._validator = made.context.newValidator()
-        made._validator.registerValidatorModule(judge)
-        return made
+        self._validator = self.context.newValidator()
+        self._validator.registerValidatorModule(judge)
 
     def validate(
         self, resources: Sequence[Mapping[str, Json] | bytes | str], *, workers: int = _WORKERS
