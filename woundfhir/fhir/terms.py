@@ -167,7 +167,14 @@ def code_keys(concept: Json) -> list[CodeKey]:
     if not isinstance(codings, list):
         return []
     found: list[Json] = [one for one in codings if isinstance(one, dict)]
-    return [(one.get("system"), one.get("code")) for one in found]
+    keys = [(one.get("system"), one.get("code")) for one in found]
+    if all(isinstance(part, str | None) for key in keys for part in key):
+        return keys
+    return [(_text(system), _text(code)) for system, code in keys]  # a list has no place in a key
+
+
+def _text(value: Json) -> str | None:
+    return value if isinstance(value, str) else None
 
 
 def has_code(concept: Json, key: CodeKey) -> bool:

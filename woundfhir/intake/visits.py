@@ -103,7 +103,7 @@ class Visits:
         by = people.read_author(self.source, ref, resource) if ref else None
         states = self.source.states(resource)
         status = next((_NOTE[state] for state in _NOTE if state in states), None)
-        if name is not None and not seen and (known := self._of_name(name, at, status)) is not None:
+        if name is not None and not seen and (known := self._of_name(name, at, by, status)) is not None:
             return known
         day = None if name is None else at[:10] if isinstance(at, str) else at
         key = as_json([name, day if name is not None else at, None if name is not None else by, status])
@@ -140,7 +140,7 @@ class Visits:
             self.dated.add(made_id)
         return made
 
-    def _of_name(self, name: str, at: Json, status: str | None) -> dict[str, Json] | None:
+    def _of_name(self, name: str, at: Json, by: Json, status: str | None) -> dict[str, Json] | None:
         """Return the visit made for an Encounter that did not come, in which a resource of this day and state fits.
 
         An amended note has parts whose resource has no such status (a CarePlan), and parts without a time.
@@ -154,6 +154,8 @@ class Visits:
                 continue
             if "at" not in visit and at is not None:
                 visit["at"] = at
+            if "by" not in visit and by is not None:
+                visit["by"] = by
             if held is None or (held, status) == ("final", "amended"):
                 visit.update({"status": status} if status else {})
             return visit
