@@ -173,7 +173,7 @@ def code_keys(concept: Json) -> list[CodeKey]:
     return [(_text(system), _text(code)) for system, code in keys]  # a list has no place in a key
 
 
-def _text(value: Json) -> str | None:
+def _text(value: Json) -> Json:
     return value if isinstance(value, str) else None
 
 
