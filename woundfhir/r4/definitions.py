@@ -139,8 +139,8 @@ def element_names() -> frozenset[str]:
 
     Examples
     --------
-    >>> [name in element_names() for name in ("partOf", "valueQuantity", "patOf", "resourceType")]
-    [True, True, False, False]
+    >>> [name in element_names() for name in ("partOf", "valueQuantity", "resourceType", "patOf")]
+    [True, True, True, False]
     """
     return frozenset(name for kind in _table()["types"] for name in elements(kind))
 
