@@ -39,10 +39,7 @@ def growing(history: History, report: Report) -> None:
         steepest: Figure | None = None
         for name, verb in _VERBS.items():
             works = [partial(verb, long(history, visits(history, length))) for length in lengths]
-            costs = [
-                best(work, rounds=1 if length > 1_000 else 3)[0] / length
-                for work, length in zip(works, lengths, strict=True)
-            ]
+            costs = [best(work, rounds=3)[0] / length for work, length in zip(works, lengths, strict=True)]
             figures = " ".join(f"{cost * 1e3:.2f}" for cost in costs)
             ratio = costs[-1] / costs[1]
             more = {"against": f"at {lengths[1]}", "limit": 1.1}

@@ -21,7 +21,7 @@ from woundfhir.handover.texts import say
 from woundfhir.messages import translated
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json, canonical, sort_extra
-from woundfhir.record.clients import refuse_two
+from woundfhir.record.clients import evidence, refuse_two
 from woundfhir.record.labels import Labels
 
 Json = Any
@@ -117,7 +117,7 @@ def merge(known: History | None, came: History, *, same_client: bool = False) ->
             *(names.visit(v["id"]) for v in came.visits),
         ]
         return Merged(came, added=added)
-    if not same_client and not _nothing_new(known, came):
+    if not same_client and not evidence(known.patient, came.patient).same and not _nothing_new(known, came):
         refuse_two(known.patient, came.patient, "the client")
     return _Merge(known, came).done()
 
@@ -126,7 +126,15 @@ def _nothing_new(known: History, came: History) -> bool:
     """The same unidentified record once more: nothing is joined that was not together already."""
     lists = ((came.wounds, known.wounds), (came.visits, known.visits), (came.extra, known.extra))
     here = known.patient == came.patient and came.data.get("zone") in (None, known.data.get("zone"))
-    return here and all(item in there for came_here, there in lists for item in came_here)
+    return here and all(_all_in(came_here, there) for came_here, there in lists)
+
+
+def _all_in(some: Iterable[Json], others: Iterable[Json]) -> bool:
+    """Whether each of some visits, wounds or kept values is among others: one is looked for under its name only."""
+    named: dict[str | None, list[Json]] = {}
+    for item in others:
+        named.setdefault(item.get("id", item.get("from")), []).append(item)
+    return all(item in named.get(item.get("id", item.get("from")), ()) for item in some)
 
 
 class _Merge:
