@@ -118,14 +118,15 @@ def worked(task: Task, make: Callable[[Input, Done], bytes]) -> Done:
             done.asks |= one.asks
             done.left_aside |= one.left_aside
             done.visits += len(one.history.visits)
-            done.clients.append(_who(one))
+            done.clients.append(who(one))
     except InputError as error:
         return Done(error=error)
     done.content = b"".join(parts)
     return done
 
 
-def _who(one: Input) -> bytes | None:
+def who(one: Input) -> bytes | None:
+    """Return what the ids of a client grow from; None for what is of no client, empty where that has no visit."""
     if one.of_client:
         return namespace(one.history)
     return None if one.history.wounds or one.history.visits else b""

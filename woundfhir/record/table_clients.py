@@ -155,7 +155,7 @@ class Clients:
 
     def _having(self, system: str, value: str) -> list[int]:
         ask = "SELECT number FROM bears WHERE system = ? AND value = ?"
-        return [number for (number,) in self._base.execute(ask, (system, _plain(value)))]
+        return [number for (number,) in self._base.execute(ask, (system, plain_number(value)))]
 
     def _cells(self, number: int) -> dict[Column, str]:
         (cells,) = self._base.execute("SELECT cells FROM client WHERE number = ?", (number,)).fetchone()
@@ -173,7 +173,7 @@ class Clients:
         before = identifiers(self._patient(known))
         for system, values in identifiers(self._patient(merged)).items():
             self._with[system] += system not in before
-            rows = ((system, _plain(value), number) for value in values)
+            rows = ((system, plain_number(value), number) for value in values)
             self._base.executemany("INSERT OR IGNORE INTO bears VALUES (?, ?, ?)", rows)
 
     def _patient(self, cells: dict[Column, str]) -> dict[str, Json]:
@@ -228,5 +228,12 @@ def _systems(rows: Sequence[Row]) -> dict[str, str]:
     return {number: systems.pop() if len(systems) == 1 else "" for number, systems in found.items()}
 
 
-def _plain(value: str) -> str:
+def plain_number(value: str) -> str:
+    """Return a number as numbers are compared: letters and digits, whatever the case.
+
+    Examples
+    --------
+    >>> plain_number("A-17 b")
+    'a17b'
+    """
     return "".join(char for char in value.casefold() if char.isalnum())

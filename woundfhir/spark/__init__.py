@@ -1,7 +1,7 @@
 """Many clients on a cluster: the pure functions of ``woundfhir.bulk``, handed to Apache Spark (extra ``spark``).
 
 Spark reads, parts, brings together, repeats and writes; what is done with a client's lines is what one machine does.
-``read`` gives clients as DataFrames; ``python -m woundfhir.spark`` runs whole jobs.
+``read`` (files) and ``read_rows`` (a table as a DataFrame) give clients; ``python -m woundfhir.spark`` runs whole jobs.
 """
 
 from __future__ import annotations
@@ -9,13 +9,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from woundfhir.spark.reading import Read, read
+    from woundfhir.spark.reading import read
+    from woundfhir.spark.rows import read_rows
     from woundfhir.spark.setting import Setting
-    from woundfhir.spark.work import Client, Clients
+    from woundfhir.spark.work import Client, Clients, Read
 
-_HOMES = {"read": "reading", "Read": "reading", "Setting": "setting", "Client": "work", "Clients": "work"}
+_HOMES = {
+    "read": "reading",
+    "Read": "work",
+    "read_rows": "rows",
+    "Setting": "setting",
+    "Client": "work",
+    "Clients": "work",
+}
 
-__all__ = ["Client", "Clients", "Read", "Setting", "read"]
+__all__ = ["Client", "Clients", "Read", "Setting", "read", "read_rows"]
 
 
 def __getattr__(name: str) -> Any:

@@ -6,7 +6,7 @@ Spark's own committer, which takes the output of one of them, and what is counte
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,8 +17,9 @@ from woundfhir.checklist import Level
 from woundfhir.errors import InputError
 from woundfhir.flat.schema import NAMES, Name
 from woundfhir.spark.lines import parted
-from woundfhir.spark.reading import Read, read
+from woundfhir.spark.reading import read
 from woundfhir.spark.setting import NOTHING, Setting
+from woundfhir.spark.work import Read
 from woundfhir.spark.writing import Output, as_text, of_types, save, save_errors, written
 
 if TYPE_CHECKING:
@@ -63,10 +64,10 @@ def convert(
     if output.by_type and to != "ndjson":
         raise InputError("--by-type", "--to ndjson", "Choose it, or leave --by-type out")
     output.refuse_taken(spark)
-    with read(spark, inputs, skip_unreadable=output.errors is not None, setting=setting) as found:
+    with read(spark, inputs, skip_unreadable=output.errors is not None, tell=tell, setting=setting) as found:
         done = found.clients.convert(to, tell).persist()
         found.kept.append(done)
-        outcome = _outcome(done)
+        outcome = _outcome(done, found)
         _refuse(done, found, output)
         _keep_apart(done, to, outcome)
         good = done.where("content is not null")
@@ -74,10 +75,16 @@ def convert(
         if output.errors is not None:
             outcome.refused += save_errors(found, done, output)
         if tell is not None:
-            noticed = done.where("size(notices) > 0").orderBy("number").select("notices")
-            for line in chain.from_iterable(row.notices for row in noticed.toLocalIterator()):
+            for line in (*_notices(found.first), *_notices(done)):
                 say(line)
     return outcome
+
+
+def _notices(done: DataFrame | None) -> Iterator[str]:
+    """Yield what was not understood, in lines, client by client."""
+    if done is not None:
+        rows = done.where("size(notices) > 0").orderBy("number").select("notices").toLocalIterator()
+        yield from chain.from_iterable(row.notices for row in rows)
 
 
 def check(
@@ -99,7 +106,7 @@ def check(
     with read(spark, inputs, skip_unreadable=output.errors is not None, setting=setting) as found:
         done = checked(found.clients, choice).persist()
         found.kept.append(done)
-        outcome = _outcome(done)
+        outcome = _outcome(done, found)
         _refuse(done, found, output)
         weighing = done.where(counting(levels)).count()
         save(done.where("content is not null").select("number", "line", as_text("content")), output)
@@ -123,7 +130,7 @@ def tables(
     with read(spark, inputs, skip_unreadable=output.errors is not None, setting=setting) as found:
         done = found.clients.convert("record-ndjson").persist()
         found.kept.append(done)
-        outcome = _outcome(done)
+        outcome = _outcome(done, found)
         _refuse(done, found, output)
         twice = tabled(done, "clients", setting).groupBy("client").count().where("count > 1")
         if not twice.isEmpty():
@@ -142,7 +149,17 @@ def _below(folder: str, name: str) -> str:
     return f"{folder.rstrip('/')}/{name}"
 
 
-def _outcome(done: DataFrame) -> Outcome:
+def _outcome(done: DataFrame, found: Read) -> Outcome:
+    """Return how it went, with what reading a table said before."""
+    outcome = _summed(done)
+    if found.first is not None:
+        before = _summed(found.first)
+        outcome.asks |= before.asks
+        outcome.left_aside |= before.left_aside
+    return outcome
+
+
+def _summed(done: DataFrame) -> Outcome:
     from pyspark.sql import functions as F
 
     row = done.agg(

@@ -65,11 +65,14 @@ class Lines:
         What messages call the files.
     form
         Their one format, ``ndjson`` or ``record-ndjson``.
+    each
+        What messages call one of them.
     """
 
     frame: DataFrame
     names: list[str]
     form: str
+    each: str = "line"
 
     def title(self) -> str:
         """Return what messages call all of it."""
@@ -78,7 +81,7 @@ class Lines:
     def where(self, found: int) -> str:
         """Return a place in words."""
         file, line = parted(found)
-        return f"{self.names[file]}, line {line}"
+        return f"{self.names[file]}, {self.each} {line}"
 
 
 def open_lines(spark: SparkSession, inputs: Iterable[str | Path]) -> Lines:

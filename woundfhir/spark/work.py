@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -84,7 +84,38 @@ class Clients:
         if self.form == "ndjson":
             ready = self.frame.repartition("root").sortWithinPartitions("root", "place")
             return mapped(ready, partial(of_groups, title=self.lines.title()), work, schema, self.setting)
-        return mapped(self.frame, partial(of_lines, names=self.lines.names), work, schema, self.setting)
+        return mapped(
+            self.frame, partial(of_lines, names=self.lines.names, each=self.lines.each), work, schema, self.setting
+        )
+
+
+@dataclass
+class Read:
+    """What was read.
+
+    Parameters
+    ----------
+    clients
+        The clients, to be worked on.
+    refused
+        ``place`` and ``reason`` of lines that cannot be read; None where there are none.
+    kept
+        What Spark keeps meanwhile.
+    first
+        Of a table: what was made of each client's rows (``woundfhir.spark.work.DONE``), with what was not understood.
+    """
+
+    clients: Clients
+    refused: DataFrame | None = None
+    kept: list[DataFrame] = field(default_factory=list)
+    first: DataFrame | None = None
+
+    def __enter__(self) -> Read:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for one in self.kept:
+            one.unpersist()
 
 
 def mapped(
@@ -163,13 +194,13 @@ def of_groups(batches: Iterator[pyarrow.RecordBatch], title: str) -> Iterator[Cl
         yield Client(f"{title}, client {number}", number, b"".join(texts), places)
 
 
-def of_lines(batches: Iterator[pyarrow.RecordBatch], names: list[str]) -> Iterator[Client]:
+def of_lines(batches: Iterator[pyarrow.RecordBatch], names: list[str], each: str) -> Iterator[Client]:
     """Yield the client of each line."""
     for batch in batches:
         for place, text in zip(batch.column("place").to_pylist(), batch.column("text").to_pylist(), strict=True):
             if text.strip():
                 file, line = parted(place)
-                yield Client(f"{names[file]}, line {line}", place, text, [place])
+                yield Client(f"{names[file]}, {each} {line}", place, text, [place])
 
 
 def too_large(client: Client, form: str) -> InputError | None:

@@ -13,8 +13,8 @@ import msgspec
 from woundfhir.bulk.refusals import ERRORS, NOT_READ, error_line
 from woundfhir.errors import InputError
 from woundfhir.spark.lines import Lines, parted
-from woundfhir.spark.reading import Read
 from woundfhir.spark.whose import arrow_schema
+from woundfhir.spark.work import Read
 
 if TYPE_CHECKING:
     import pyarrow

@@ -116,8 +116,13 @@ def _lines(width: int, rows: Iterable[Any], where: str) -> Iterator[Line]:
         if row is None:
             yield Line(number, [], f"it has names that none of the first {_FIRST:,} rows has")
             continue
-        cells = [_cell(value) for value in row]
-        yield Line(number, cells) if len(cells) == width else Line(number, cells, "it has another number of values")
+        line = line_of(number, row)
+        yield line if len(line.cells) == width else line._replace(fault="it has another number of values")
+
+
+def line_of(number: int, values: Iterable[Any]) -> Line:
+    """Return the values of a row as texts that remember what they are."""
+    return Line(number, [_cell(value) for value in values])
 
 
 def _cell(value: Json) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
@@ -14,6 +14,7 @@ from woundfhir.tables.layout import lay_out
 from woundfhir.tables.mapping import TableMap, load_map
 from woundfhir.tables.plan import names, plan
 from woundfhir.tables.reading import OfClient, open_table, read_table
+from woundfhir.tables.sheet import Sheet
 
 SUFFIX = ".toml"
 #: The mappings in force, with the catalogue that they are for: under a site's they are others.
@@ -51,18 +52,29 @@ def read_by(mappings: Sequence[TableMap], content: bytes | Path, where: str) -> 
     InputError
         When none of them fits, or several do; and for whatever ``read_table`` refuses.
     """
+    return read_table(content, where, fitting(mappings, lambda one: open_table(content, where, one), where))
+
+
+def fitting(mappings: Sequence[TableMap], opened: Callable[[TableMap], Sheet], where: str) -> TableMap:
+    """Return the one of several mappings whose columns a table has; the only one is not tried.
+
+    Raises
+    ------
+    InputError
+        When none of them fits, or several do.
+    """
     if len(mappings) == 1:
-        return read_table(content, where, mappings[0])
-    fitting = [one for one in mappings if _fits(one, content, where)]
-    if len(fitting) != 1:
-        wrong = f"of the {len(mappings)} mappings given, {len(fitting) or 'none'} fits its columns"
+        return mappings[0]
+    found = [one for one in mappings if _fits(one, opened)]
+    if len(found) != 1:
+        wrong = f"of the {len(mappings)} mappings given, {len(found) or 'none'} fits its columns"
         raise InputError(where, "one mapping that fits", "Name the mapping of this table with --map", found=wrong)
-    return read_table(content, where, fitting[0])
+    return found[0]
 
 
-def _fits(mapping: TableMap, content: bytes | Path, where: str) -> bool:
+def _fits(mapping: TableMap, opened: Callable[[TableMap], Sheet]) -> bool:
     try:
-        plan(mapping, lay_out(open_table(content, where, mapping), mapping, names(mapping)))
+        plan(mapping, lay_out(opened(mapping), mapping, names(mapping)))
     except InputError:
         return False
     return True

@@ -12,7 +12,7 @@ import msgspec
 
 from woundfhir.errors import InputError
 from woundfhir.record.clients import is_placeholder
-from woundfhir.record.table_clients import Cell, Clients, Column, Row
+from woundfhir.record.table_clients import Cell, Clients, Column, Row, plain_number
 from woundfhir.scratch import scratch
 from woundfhir.tables.cells import Reader
 from woundfhir.tables.layout import folded
@@ -30,6 +30,25 @@ _decode = msgspec.msgpack.Decoder(tuple[int, list[str | tuple[int, str]], str, s
 _KINDS = (Stamp, Number, Odd)
 
 
+def put_away(line: Line, kind: str = "", place: str = "") -> bytes:
+    """Return a row as bytes; ``kind`` and ``place`` are those of a row that is set aside."""
+    cells = [cell if type(cell) is str else (_KINDS.index(type(cell)), str(cell)) for cell in line.cells]
+    return _encode((line.number, cells, line.fault, kind, place))
+
+
+def taken_out(raw: bytes) -> tuple[Line, str, str]:
+    """Return a row that was put away, with ``kind`` and ``place``.
+
+    Examples
+    --------
+    >>> taken_out(put_away(Line(7, ["17", Number("4.2")])))[0]
+    Line(number=7, cells=['17', '4.2'], fault='')
+    """
+    number, cells, fault, kind, place = _decode(raw)
+    line = [cell if isinstance(cell, str) else _KINDS[cell[0]](cell[1]) for cell in cells]
+    return Line(number, line, fault), kind, place
+
+
 class Waiting:
     """The rows of a table, put away as they come and given back client by client."""
 
@@ -40,8 +59,7 @@ class Waiting:
 
     def put(self, client: int, line: Line, kind: str = "", place: str = "") -> None:
         """Put a row away; ``kind`` and ``place`` are those of a row that is set aside."""
-        cells = [cell if type(cell) is str else (_KINDS.index(type(cell)), str(cell)) for cell in line.cells]
-        self._batch.append((client, line.number, _encode((line.number, cells, line.fault, kind, place))))
+        self._batch.append((client, line.number, put_away(line, kind, place)))
         if len(self._batch) >= _BATCH:
             self._flush()
 
@@ -61,9 +79,7 @@ class Waiting:
 
     def _of(self, client: int) -> Iterator[tuple[Line, str, str]]:
         for (raw,) in self._base.execute("SELECT cells FROM line WHERE client = ? ORDER BY number", (client,)):
-            number, cells, fault, kind, place = _decode(raw)
-            line = [cell if isinstance(cell, str) else _KINDS[cell[0]](cell[1]) for cell in cells]
-            yield Line(number, line, fault), kind, place
+            yield taken_out(raw)
 
     def close(self) -> None:
         """Let the rows go."""
@@ -97,6 +113,13 @@ def sort_out(plan: Plan, waiting: Waiting) -> None:
             waiting.put(NOBODY, line._replace(fault=error.found or error.expected), "conflict", place)
             continue
         waiting.put(NOBODY if owner is None else owner, line)
+
+
+def number_of(plan: Plan, line: Line) -> str:
+    """Return the number by which a row names its client, as numbers are compared; empty where it names none."""
+    found = _who(plan, list(plan.about("patient")), line) if not line.fault else {}
+    numbers = [cell.text for column, cell in found.items() if column[1] == "identifiers" and column[-1] == "value"]
+    return plain_number(numbers[0]) if numbers else ""
 
 
 def _who(plan: Plan, about: Sequence[tuple[int, Reader]], line: Line) -> dict[Column, Cell]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from io import BytesIO
 from pathlib import Path, PurePath
 from typing import NamedTuple
@@ -14,8 +14,8 @@ from woundfhir.tables.client import TableClient
 from woundfhir.tables.layout import Laid, lay_out
 from woundfhir.tables.mapping import TableMap
 from woundfhir.tables.owners import NOBODY, Waiting, sort_out
-from woundfhir.tables.plan import names, plan
-from woundfhir.tables.sheet import Sheet
+from woundfhir.tables.plan import Plan, names, plan
+from woundfhir.tables.sheet import Line, Sheet
 from woundfhir.tables.text import open_text
 from woundfhir.tables.workbook import ZIP, is_workbook, open_workbook
 
@@ -110,20 +110,24 @@ def read_sheet(sheet: Sheet, where: str, mapping: TableMap) -> Iterator[OfClient
         clients = list(waiting.clients())
         several = sum(number != NOBODY for number, _ in clients) > 1
         for number, rows in clients:
-            one = TableClient(ready, name)
-            for line, kind, place in rows:
-                if kind:
-                    one.set_aside(line, kind, line.fault, place)
-                else:
-                    one.take(line)
             title = f"{where}, client {number + 1}" if several else where
             title = f"{where}, what names no client" if number == NOBODY else title
-            history, report = one.result(title, laid.described(), _notices(mapping))
-            yield OfClient(title, history, report, number != NOBODY)
+            yield of_rows(ready, rows, title, name, number != NOBODY)
         if not clients:
             raise InputError(sheet.where, "rows below the header", "Look whether it is the right file")
     finally:
         waiting.close()
+
+
+def of_rows(ready: Plan, rows: Iterable[tuple[Line, str, str]], title: str, name: str, named: bool) -> OfClient:
+    """Return the record of one client's rows; with each of them ``kind`` and ``place``, where it is set aside."""
+    one = TableClient(ready, name)
+    for line, kind, place in rows:
+        if kind:
+            one.set_aside(line, kind, line.fault, place)
+        else:
+            one.take(line)
+    return OfClient(title, *one.result(title, ready.laid.described(), _notices(ready.mapping)), named)
 
 
 def _notices(mapping: TableMap) -> list[str]:
