@@ -35,7 +35,7 @@ _Verb = Callable[..., int]
 _OUTPUT = "A folder, or the address of one, that Spark makes; parts in the order of their names."
 _ERRORS = "List what cannot be read in this folder (file, line, reason) and go on; exit code 1 where there is some."
 _SITE = "The folder of your site; on a cluster it comes with --archives."
-_MAP = "What codes mean; may be given again."
+_MAP = "What codes or columns mean; may be given again."
 _FAIL_ON = "Exit 1 from here on."
 _PARTITIONS = "In how many parts clients are worked on; default: what spark.sql.shuffle.partitions says."
 
@@ -67,7 +67,7 @@ def command() -> None:
 @click.option("--pack", type=click.Choice(("gz", "zst")), help="How the parts are compressed.")
 @_shared
 def _convert(to: str, by_type: bool, pack: str | None, **more: Any) -> int:
-    """Read IN (FHIR resources or records, one a line) and write records or FHIR.
+    """Read IN (FHIR resources or records, one a line; tables as Parquet, by --map) and write records or FHIR.
 
     Exit codes are those of `woundfhir convert`.
     """
