@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tests.paths import ROOT
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import BASE, catalogue
 
 from .engine import Engine, Issue
 from .external import SDC
@@ -70,7 +70,8 @@ def findings_on_definitions(own_engine: Engine, definitions: list[dict[str, Json
 
 
 def _collection(resources: list[dict[str, Json]]) -> dict[str, Json]:
-    entries = [{"fullUrl": found["url"], "resource": found} for found in resources]
+    # Each under the address that it has on a server; the canonical address of two is an older one.
+    entries = [{"fullUrl": f"{BASE}/{one['resourceType']}/{one['id']}", "resource": one} for one in resources]
     return {"resourceType": "Bundle", "type": "collection", "entry": entries}
 
 
