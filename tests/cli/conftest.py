@@ -7,21 +7,14 @@ from typing import Any
 
 import pytest
 
-from tests.cli.receiving import Said, whole
-from woundfhir.cli import run
+from tests.cli.receiving import command_line, whole
 from woundfhir.handover import bundle
 from woundfhir.r4 import jsonio
 
 
 @pytest.fixture
 def said(capsys: pytest.CaptureFixture[str]) -> Any:
-    def call(*args: object) -> Said:
-        code = run([str(arg) for arg in args])
-        out, err = capsys.readouterr()
-        assert "Traceback" not in out + err
-        return code, out, err
-
-    return call
+    return command_line(capsys)
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from tests.intake.foreign.inputs import length
 from tests.v2.cases import LENGTH, OBR, msh, obx, pid
 from woundfhir import InputError, dumps, from_fhir, loads, read
 
@@ -46,16 +47,7 @@ def test_an_element_without_a_right_name_is_refused(at: str) -> None:
 
 def _story(**changed: Any) -> dict[str, Any]:
     wound = {"resourceType": "Condition", "id": "w", "subject": {"reference": "Patient/p"}, "code": {"text": "burn"}}
-    size = {
-        "resourceType": "Observation",
-        "id": "s",
-        "status": "final",
-        "code": {"coding": [{"system": "http://loinc.org", "code": "39126-8"}]},
-        "subject": {"reference": "Patient/p"},
-        "focus": [{"reference": "Condition/w"}],
-        "effectiveDateTime": "2026-03-02",
-        "valueQuantity": {"value": 4, "unit": "cm", "system": "http://unitsofmeasure.org", "code": "cm"},
-    }
+    size = length("s", 4, focus=[{"reference": "Condition/w"}], effectiveDateTime="2026-03-02")
     return {
         "resourceType": "Bundle",
         "type": "collection",

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from tests.intake.foreign.inputs import length
 from woundfhir import History, dumps, from_fhir, read
 from woundfhir.errors import InputError
 from woundfhir.handover.receive import receive
@@ -73,16 +74,7 @@ def test_amended_and_final_parts_of_a_visit_that_did_not_come_are_one_amended_no
 
 
 def _came(**changed: Any) -> bytes:
-    size = {
-        "resourceType": "Observation",
-        "id": "s",
-        "status": "final",
-        "code": {"coding": [{"system": "http://loinc.org", "code": "39126-8"}]},
-        "subject": {"reference": "Patient/p"},
-        "effectiveDateTime": "2026-03-02",
-        "valueQuantity": {"value": 4, "unit": "cm", "system": "http://unitsofmeasure.org", "code": "cm"},
-        **changed,
-    }
+    size = {**length("s", 4, effectiveDateTime="2026-03-02"), **changed}
     entries = [{"fullUrl": f"http://x.example/{one['resourceType']}", "resource": one} for one in (_PATIENT, size)]
     return json.dumps({"resourceType": "Bundle", "type": "collection", "entry": entries}).encode()
 
