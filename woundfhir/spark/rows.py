@@ -31,7 +31,7 @@ from woundfhir.tables.sheet import Line, Sheet
 
 if TYPE_CHECKING:
     import pyarrow
-    from pyspark.sql import DataFrame
+    from pyspark.sql import Column, DataFrame
 
 #: Rows of a table with the number of their client, as bytes.
 _KEYED = "whose string, row bigint, cells binary"
@@ -85,12 +85,8 @@ def read_rows(
 
     need("spark", "woundfhir.spark")
     held = frame.withColumn(_ROW, F.monotonically_increasing_id()).persist()
-    part = F.shiftright(_ROW, 33)
-    found = held.groupBy(part.alias("part")).agg(F.count("*").alias("rows")).orderBy("part").collect()
-    before = accumulate((row.rows for row in found), initial=0)
-    starts = {row.part: start - (row.part << 33) + 1 for row, start in zip(found, before, strict=False)}
-    number = F.create_map(*(F.lit(one) for pair in (starts or {0: 1}).items() for one in pair))
-    made = read_numbered(held.withColumn(_ROW, F.col(_ROW) + number[part]), as_mapping(mapping), name, tell, setting)
+    numbered = _numbered(held, F.shiftright(_ROW, 33), F.col(_ROW).bitwiseAND((1 << 33) - 1))
+    made = read_numbered(numbered, as_mapping(mapping), name, tell, setting)
     made.kept.append(held)
     return made
 
@@ -106,14 +102,22 @@ def read_parquet(
     """Read the rows of Parquet files, numbered in the order of the files' names."""
     from pyspark.sql import functions as F
 
-    file, row = F.col("_metadata.file_path").alias("__file"), F.col("_metadata.row_index").alias("__index")
-    placed = frame.select("*", file, row)
-    found = placed.groupBy("__file").agg(F.count("*").alias("rows")).orderBy("__file").collect()
+    numbered = _numbered(frame, F.col("_metadata.file_path"), F.col("_metadata.row_index"))
+    return read_numbered(numbered, mapping, name, tell, setting)
+
+
+def _numbered(frame: DataFrame, part: Column, index: Column) -> DataFrame:
+    """Return rows with their number in the last column, counted from 1 through the parts in their order."""
+    from pyspark.sql import functions as F
+
+    placed = frame.select("*", part.alias("__part"), index.alias("__index"))
+    found = placed.groupBy("__part").agg(F.count("*").alias("rows")).orderBy("__part").collect()
     before = accumulate((one.rows for one in found), initial=1)
-    starts = [(one["__file"], start) for one, start in zip(found, before, strict=False)]
-    table = frame.sparkSession.createDataFrame(starts, "__file string, __start bigint")
-    numbered = placed.join(F.broadcast(table), "__file").withColumn(_ROW, F.col("__start") + F.col("__index"))
-    return read_numbered(numbered.drop("__file", "__index", "__start"), mapping, name, tell, setting)
+    starts = [(one["__part"], start) for one, start in zip(found, before, strict=False)]
+    kind = placed.schema["__part"].dataType.simpleString()
+    table = frame.sparkSession.createDataFrame(starts, f"__part {kind}, __start bigint")
+    numbered = placed.join(F.broadcast(table), "__part").withColumn(_ROW, F.col("__start") + F.col("__index"))
+    return numbered.drop("__part", "__index", "__start")
 
 
 def read_numbered(
