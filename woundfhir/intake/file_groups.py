@@ -116,8 +116,10 @@ class FileGroups:
                 groups |= {file: {file} for file in groups[one]}
         self._index.close()
         numbers = [min(groups[file]) if file in groups else -file - 1 for file in range(len(self.folders))]
-        for folder in set(self.folders):
-            files = [file for file, one in enumerate(self.folders) if one == folder]
+        by_folder: dict[int, list[int]] = {}
+        for file, folder in enumerate(self.folders):
+            by_folder.setdefault(folder, []).append(file)
+        for files in by_folder.values():
             found = {numbers[file] for file in files if numbers[file] >= 0}
             if len(found) < 2:
                 for file in files:
