@@ -1,7 +1,7 @@
 """A step that a note says was not done, in a nurse's own words and with the reason. Common practice, no source.
 
-The words were written before the code that reads them. Nothing is asked about what was not done, and no receiver is
-told that it was.
+The words were written before the code that reads them. Nothing is asked about what was not done, and no receiver
+reads that it was.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A rule that has several messages gives the one that fits; an answer in free words that is none is told from one."""
+"""A rule that has several messages gives the one that fits; an answer in free words that is none is known from one."""
 
 from __future__ import annotations
 

@@ -55,7 +55,7 @@ def held(concept: Concept, text: str) -> tuple[Word, ...]:
 
 
 def _spellings(word: Word) -> tuple[str, ...]:
-    """The spellings that can be told in a sentence, those of other languages too ("os" is bone)."""
+    """The spellings that can be recognised in a sentence, those of other languages too ("os" is bone)."""
     own = (one for one in (word.word, *word.also) if len(one) > 2)
     return tuple(one.casefold() for one in (*own, *(form for form in word.forms if form.isalpha() or len(form) > 2)))
 
