@@ -73,3 +73,19 @@ def test_a_negative_swab_is_a_swab() -> None:
 def test_nobody_is_allergic_to_the_word_none(written: Any, read: Any) -> None:
     history = History.of({"woundfhir": 1, "patient": {"allergies": written}, "wounds": [], "visits": []})
     assert history.patient["allergies"] == read
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [
+        ([{}, {"to": "none"}], {"none": "known"}),
+        ([None, "NKA"], {"none": "known"}),
+        ([{"to": "none", "reaction": ""}], {"none": "known"}),
+        (["", {"to": "unknown"}], {"absent": "unknown"}),
+        ([{}, {"to": "latex"}, {"to": ""}], [{"to": "latex"}]),
+    ],
+)
+def test_empty_items_and_keys_make_no_allergy_to_none(written: Any, read: Any) -> None:
+    history = History.of({"woundfhir": 1, "patient": {"allergies": written}, "wounds": [], "visits": []})
+    assert history.patient["allergies"] == read
+    assert History.of(history.data).data == history.data

@@ -188,8 +188,13 @@ class _Known(FrameShape):
         items = raw if isinstance(raw, list) else [raw]
         if len(items) == 1 and (known := self._in_words(items[0])) is not None:
             return known
-        found = (self.item(key, one, f"{path}[{i}]", walk) for i, one in enumerate(items))
-        return [item for item in found if item]
+        found = ((one, self.item(key, one, f"{path}[{i}]", walk)) for i, one in enumerate(items))
+        kept = [(one, item) for one, item in found if item]
+        if len(kept) == 1:  # beside items, or keys, in which nothing stands
+            for only in kept[0]:
+                if (known := self._in_words(only)) is not None:
+                    return known
+        return [item for _, item in kept]
 
     def schema(self, key: FrameKey) -> Json:
         item = self.item_schema(key)
