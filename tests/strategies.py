@@ -14,7 +14,7 @@ from woundfhir.record.shapes import shape_of
 words = (
     st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs", "Cn")), min_size=1, max_size=20)
     .map(lambda text: text.strip())
-    .filter(bool)
+    .filter(lambda text: bool(text.strip("\ufeff ")))
 )
 plain = st.sampled_from(
     ["as told", "see chart", "not seen before", "half past two", "<b>&amp;", "ünïcödé", "4,1 cm", "none", "yes"]

@@ -12,6 +12,7 @@ from typing import Any, Protocol
 from woundfhir.catalogue import Concept, FrameKey, Part, catalogue, frame, nothing
 from woundfhir.record import dates
 from woundfhir.record.answers import TEXT_PATTERN, StructureError, absent, schema, text
+from woundfhir.record.leaf import VISIBLE
 
 Json = Any
 
@@ -22,7 +23,7 @@ _NULL: Json = {"type": "null"}
 _NONE: Json = {"type": "object", "properties": {"none": {}}, "required": ["none"], "additionalProperties": False}
 #: Like LEAF_SCHEMA, but something is written.
 _NEEDED: Json = {
-    "anyOf": [{"type": "string", "pattern": r"\S", "allOf": [{"pattern": TEXT_PATTERN}]}, {"type": "number"}]
+    "anyOf": [{"type": "string", "pattern": VISIBLE, "allOf": [{"pattern": TEXT_PATTERN}]}, {"type": "number"}]
 }
 
 
