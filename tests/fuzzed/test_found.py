@@ -30,7 +30,7 @@ def _without_extra(history: History) -> dict[str, Any]:
     return {key: value for key, value in history.data.items() if key != "extra"}
 
 
-@pytest.mark.parametrize("form", ["fhir-json", "fhir-xml", "ndjson"])
+@pytest.mark.parametrize("form", ["record", "fhir-json", "fhir-xml", "ndjson"])
 @pytest.mark.parametrize("number", range(len(_FOUND)), ids=[one["was"] for one in _FOUND])
 def test_what_was_found_is_read_back_the_same(number: int, form: str) -> None:
     lines = "\n".join(json.dumps(one) for one in _FOUND[number]["resources"])

@@ -213,10 +213,13 @@ class Arrived:
         return fits[0].view if len(fits) == 1 else None
 
     def _without_address(self, literal: str) -> Resource | None:
-        """Return what came without an address and has the id that a ``urn:uuid`` names: out of its Bundle, in lines."""
+        """Return the one resource whose id is the UUID that a reference names, where no entry has that address.
+
+        So it stands out of its Bundle, in lines; and so we write it, whatever its entry was called when it came.
+        """
         if self._by_uuid is None:
             self._by_uuid = {}
-            for one in (one for named in self._by_name.values() for one in named if not one.full_url):
+            for one in (one for named in self._by_name.values() for one in named):
                 name = f"urn:uuid:{one.view['id']}"
                 self._by_uuid[name] = one.view if name not in self._by_uuid else None
         return self._by_uuid.get(literal)
@@ -255,7 +258,7 @@ class Arrived:
             return None
         literal = ref.get("reference")
         here = self.came.get(id(holder))
-        if isinstance(literal, str) and literal:
+        if isinstance(literal, str) and literal.strip():
             if literal.startswith("#"):
                 return None
             literal = address(literal)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from hashlib import sha1
+from hashlib import sha1, sha256
 from uuid import UUID
+
+from woundfhir.limits import ID_LENGTH
 
 #: Namespace of all ids that this toolkit makes: version 5 of the project's own name in the URL namespace.
 NAMESPACE = UUID("2e6d6d5e-6666-59c1-9e19-50cf8d02d579")
@@ -62,6 +64,19 @@ def uuid5_of(namespace: bytes, parts: Iterable[bytes | memoryview]) -> str:
 
 #: RFC 9562: the two highest bits of this digit say the variant.
 _VARIANT = {digit: "89ab"[int(digit, 16) & 3] for digit in "0123456789abcdef"}
+
+
+def shortened(name: str) -> str:
+    """Return the name of a wound or a visit of others as an id of the record: a long one as its start and a digest.
+
+    Examples
+    --------
+    >>> shortened("W1"), len(shortened("w" * 300)), shortened("w" * 300) == shortened("w" * 301)
+    ('W1', 117, False)
+    """
+    if len(name) <= ID_LENGTH:
+        return name
+    return f"{name[: ID_LENGTH // 2]} {sha256(name.encode('utf-8', 'replace')).hexdigest()[:16]}"
 
 
 def escape(part: str) -> str:

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
+from contextlib import suppress
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from woundfhir.catalogue import Concept
 from woundfhir.fhir.came import Arrived, Came, Json, Kind, Reason, Resource
 from woundfhir.fhir.elements import first
-from woundfhir.fhir.ids import unescape
+from woundfhir.fhir.ids import shortened, unescape, uuid5
 from woundfhir.fhir.listed import Listed, at_numbers
-from woundfhir.fhir.references import identifiers_of
+from woundfhir.fhir.references import identifiers_of, references
 from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import Terms
 from woundfhir.record.answers import StructureError, canonical
-from woundfhir.record.quantity import parse
+from woundfhir.record.quantity import parse, tidy
 
 
 class RecordPlace:
@@ -46,6 +48,7 @@ class ReadContext(Arrived):
         self.own: dict[int, str | None] = {}
         self.places: dict[int, str | None] = {}
         self.system: str | None = None
+        self._literals: set[str] | None = None
         self.parts: dict[int, list[Resource]] = {}
         #: Leaves that readers took where our own writing does not show it; and our writing of what has another shape.
         self.marks: dict[int, set[tuple[Any, ...]]] = {}
@@ -88,6 +91,16 @@ class ReadContext(Arrived):
         value = next((i.get("value") for i in named if i.get("system") == self.system), None)
         self.own[key] = found = value if isinstance(value, str) else None
         return found
+
+    def named_already(self, kind: str, place: str) -> bool:
+        """Whether a reference names what we would write for a place: that one did not come, and is not to be made."""
+        if self._literals is None:
+            literals = (one for came in self.resources for one in references(came))
+            self._literals = {one.rpartition("/")[2].removeprefix("urn:uuid:") for one in literals}
+        with suppress(ValueError):
+            space = UUID((self.system or "").removeprefix("urn:uuid:")).bytes
+            return uuid5(space, f"{kind}/{place}") in self._literals
+        return False
 
     def term(self, resource: Resource) -> Term | None:
         """Return the term that a resource's ``code`` names, worked out once."""
@@ -244,7 +257,7 @@ def same_quantity(one: Json, other: Json) -> bool:
     """Whether two quantities are one number of one unit, however many zeros are written."""
     if not isinstance(one, str) or not isinstance(other, str):
         return False
-    a, b = parse(one), parse(other)
+    a, b = parse(tidy(one)), parse(tidy(other))
     if a is None or b is None or (a.comparator, a.unit) != (b.comparator, b.unit):
         return False
     return Decimal(a.number) == Decimal(b.number)
@@ -257,12 +270,12 @@ def own_id(source: ReadContext, resource: Resource) -> str:
     """
     place = source.place(resource)
     if place is not None:
-        return unescape(place)
+        return shortened(unescape(place))
     site = source.terms.catalogue.site
     system = site.identifiers.get("wound" if resource.get("resourceType") == "Condition" else "visit") if site else None
     ours = [one for one in identifiers_of(resource) if system and one.get("system") == system]
     named = (ours[0] if ours else first(resource.get("identifier"))).get("value")
     one = source.came.get(id(resource))
     if not named and one is not None and one.holder is not None:
-        return source.name_of(resource)
-    return str(named or resource.get("id") or (one.full_url if one is not None else None) or "")
+        return shortened(source.name_of(resource))
+    return shortened(str(named or resource.get("id") or (one.full_url if one is not None else None) or ""))

@@ -6,11 +6,12 @@ one wound that is there; nothing is put anywhere by default when something else 
 
 from __future__ import annotations
 
+from itertools import count
 from typing import Any
 
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import first
-from woundfhir.fhir.ids import escape
+from woundfhir.fhir.ids import escape, shortened
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.intake.founding import Site, founds, only_wounds, place, site_of
@@ -80,12 +81,12 @@ class Belonging(Visits):
         if not exclusive:
             self.source.refuse(resource, UNSEEN)
             return None
-        self._unseen[name] = name
-        self.named.append(("Condition", escape(name), name))
-        if all(wound["id"] != name for wound in self.wounds):  # one of ours may stand for it
-            self.wounds.append({"id": name})
-            self.made_of["wound", name] = "a wound: named by findings, and did not come; it stands under that name"
-        return name
+        made = self._unseen[name] = shortened(name)
+        self.named.append(("Condition", escape(made), name))
+        if all(wound["id"] != made for wound in self.wounds):  # one of ours may stand for it
+            self.wounds.append({"id": made})
+            self.made_of["wound", made] = "a wound: named by findings, and did not come; it stands under that name"
+        return made
 
     def _wound_at(self, resource: Resource, site: Site, answers: dict[str, Json], exclusive: bool) -> str | None:
         found = [(wound, site.fits(place(self.terms, wound))) for wound in self.wounds]
@@ -115,15 +116,17 @@ class Belonging(Visits):
             self.source.refuse(resource, _NOTHING)
             return None
         if not self.wounds:
-            self.wounds.append({"id": "W1"})
-            self.made_of["wound", "W1"] = "wound W1: made because findings came without a wound"
+            made = self._new_wound()
+            self.wounds.append({"id": made})
+            self.made_of["wound", made] = f"wound {made}: made because findings came without a wound"
         at, kind = self.source.came[id(resource)].at, resource.get("resourceType")
         self.inferred.append(f"{at}: {kind}: {_PUT}" if at else f"{kind}: {_PUT}")
         return str(self.wounds[0]["id"])
 
     def _new_wound(self) -> str:
         taken = {wound["id"] for wound in self.wounds}
-        return next(f"W{n}" for n in range(1, len(taken) + 2) if f"W{n}" not in taken)
+        names = (f"W{n}" for n in count(1))
+        return next(one for one in names if one not in taken and not self.source.named_already("Condition", one))
 
     # -- both ----------------------------------------------------------------------------------
 

@@ -124,7 +124,7 @@ class Links:
                 return Link(self.wound_of.get(id(of)), None if id(of) in self.wound_of else _NOT_COUNTED)
             if change is not None and depth < 4:
                 return self.link(change, depth + 1)
-            if (named := supply.wound_reference(self.source, resource)) is not None:
+            if (named := supply.reference(self.source, resource, "supply-wound")) is not None:
                 self._follow_link(out, named, resource, depth)  # it did not come, and is no other wound
         if id(resource) in self._owner:
             return Link(self._owner[id(resource)])

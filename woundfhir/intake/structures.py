@@ -6,6 +6,7 @@ from collections.abc import Collection
 from typing import Any
 
 from woundfhir.fhir.came import Resource
+from woundfhir.fhir.ids import shortened
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources import body_site
 from woundfhir.intake.belonging import Belonging
@@ -39,9 +40,9 @@ def read_structures(source: ReadContext, to: Belonging, measured: Collection[int
 
 def _standing_for(source: ReadContext, to: Belonging, body: Resource, found: dict[str, Json]) -> str:
     """Return the id of the wound that a BodyStructure is: its name here, or that before a server gave it another."""
-    name = source.name_of(body)
+    name = shortened(source.name_of(body))
     wounds = {one["id"]: one for one in to.wounds}
-    there = {source.name_of(one) for one in source.open("BodyStructure")}
+    there = {shortened(source.name_of(one)) for one in source.open("BodyStructure")}
     alike = [key for key in wounds if key.startswith("BodyStructure/") and key not in there]
     same = [key for key in alike if all(wounds[key].get(one) == value for one, value in found.items())]
     return name if name in wounds or len(same) != 1 else same[0]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import count
 from typing import Any
 
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import first, read_date
-from woundfhir.fhir.ids import escape
+from woundfhir.fhir.ids import escape, shortened
 from woundfhir.fhir.resources import people, supply
 from woundfhir.intake.links import Links
 from woundfhir.record import dates
@@ -51,6 +52,7 @@ class Visits:
                 return self.links.visit_of[id(seen)]
             if change is not None and depth < 4:
                 return self.visit(change, depth + 1)
+            refs.append(supply.reference(self.source, resource, "supply-visit"))
         for ref in refs:
             if not ref:
                 continue
@@ -111,24 +113,25 @@ class Visits:
             return self._made[key]
         if name is None:
             taken = {visit["id"] for visit in self.visits}
-            made_id = next(f"came-{n}" for n in range(1, len(taken) + 2) if f"came-{n}" not in taken)
+            names = (f"came-{n}" for n in count(1))
+            made_id = next(one for one in names if one not in taken and not self.source.named_already("Encounter", one))
             said = f"visit {made_id}: made from the time and author of resources without an Encounter"
         else:
             parts = [name] if not seen else [name, *(part for part in (day, status) if part)]
-            made_id = " ".join(parts)
+            made_id = shortened(" ".join(parts))
             taken = {visit["id"] for visit in self.visits}
             if seen and made_id not in taken and (ours := self._of_ours(parts[1:])) is not None:
                 self._made[key] = ours
                 return ours
             if made_id in taken and not seen:
-                made_id = " ".join([name, *(part for part in (day, status) if part)])
+                made_id = shortened(" ".join([name, *(part for part in (day, status) if part)]))
             known = next((visit for visit in self.visits if visit["id"] == made_id), None)
             if known is not None:
                 self._made[key] = known
                 return known
             why = "of another day or state than their Encounter" if seen else "that name an Encounter that did not come"
             said = f"a visit: made from the time and author of resources {why}"
-            if not seen and made_id == name:
+            if not seen and made_id == shortened(name):
                 self.named.append(("Encounter", escape(made_id), name))
         made = {k: v for k, v in {"id": made_id, "at": at, "by": by, "status": status}.items() if v}
         self.visits.append(made)

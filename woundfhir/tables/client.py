@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from hashlib import sha256
 from typing import Any, NamedTuple
 
+from woundfhir.fhir.ids import shortened
 from woundfhir.fhir.losses import Loss, Losses
-from woundfhir.limits import ID_LENGTH
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 from woundfhir.record.leaf import made_plain
@@ -153,8 +152,7 @@ class TableClient:
 
     def _id(self, kind: str, key: str) -> str:
         """Return the id of a wound or a visit: the words by which it is distinguished, as they were written first."""
-        if len(key) > ID_LENGTH:
-            key = f"{key[: ID_LENGTH // 2]} {sha256(key.encode('utf-8', 'replace')).hexdigest()[:16]}"
+        key = shortened(key)
         return self.ids.setdefault((kind, folded(key)), made_plain(key)) if key else ""
 
     # -- facts ---------------------------------------------------------------------------------

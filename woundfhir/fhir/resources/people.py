@@ -106,10 +106,15 @@ def _read_id(source: ReadContext, person: Resource) -> str | None:
     if own:
         return own.get("valueString")
     for index, one in enumerate(person.get("identifier", ())):
-        if "system" not in one or one["system"] != source.system:
+        if one.get("system") != (source.system or "") and not _names_our_place(one):
             source.mark(person, ("identifier", index, "value"))
             return one.get("value")  # type: ignore[no-any-return]
     return None
+
+
+def _names_our_place(one: Mapping[str, Json]) -> bool:
+    """Whether an identifier names a place in a record of ours: it is nobody's number, whatever else was damaged."""
+    return str(one.get("system")).startswith("urn:uuid:") and str(one.get("value")).startswith("author/")
 
 
 def human_name(name: Mapping[str, Json]) -> str | None:

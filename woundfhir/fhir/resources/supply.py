@@ -97,9 +97,9 @@ def links(source: ReadContext, resource: Resource) -> tuple[Json, Json, Json]:
     return procedure, visit, wound
 
 
-def wound_reference(source: ReadContext, resource: Resource) -> Json:
-    """Return the Reference by which a SupplyDelivery names its wound, or None."""
-    found = find_extension(resource, source.terms.ext("supply-wound"))
+def reference(source: ReadContext, resource: Resource, name: str) -> Json:
+    """Return the Reference by which a SupplyDelivery names its visit or its wound, or None."""
+    found = find_extension(resource, source.terms.ext(name))
     return None if found is None else found.get("valueReference")
 
 
