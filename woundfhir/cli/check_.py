@@ -10,6 +10,7 @@ import click
 
 from woundfhir.cli import options, resuming, streamed
 from woundfhir.cli.common import colours
+from woundfhir.cli.narrow import narrowed
 from woundfhir.cli.terms_option import look_up, terminology
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
@@ -78,6 +79,8 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     colour = form == "text" and output is None and colours()
     least: Level = "error" if fail_on == "never" else fail_on
     content = render(reports, form, fail_on=least, colour=colour, brief=_brief(output, chosen))
+    if form == "text" and output is None:
+        content = narrowed(content.decode()).encode()
     options.emit(content, output, force)
     look_up(chosen["terminology"], (one.report for one in came))
     counting = _counting(fail_on)

@@ -105,9 +105,7 @@ def _write(
     What is written beside it is written with it, or nothing is.
     """
     if output is not None and output.is_dir():
-        from woundfhir.intake import formats
-
-        names = _names([formats.stem(Path(one.name).name) for one in found], form.suffixes[0])
+        names = _names([_stem(Path(one.name).name) for one in found], form.suffixes[0])
         files = [(output / name, form.write(one.history)) for name, one in zip(names, found, strict=True)]
         options.emit_all(_once([*beside, *files]), force)
         options.note(words("convert.files", files=count("files", len(files)), folder=output))
@@ -120,7 +118,18 @@ def _write(
         from woundfhir.record.clients import CHOOSE
 
         expected = f"a folder that exists, for {len(found)} clients"
-        raise InputError("-o", expected, f"Make it and name it with -o. {CHOOSE}")
+        joined = "Make it and name it with -o; or write all to one file with -t ndjson (FHIR), record-ndjson or csv"
+        raise InputError("-o", expected, f"{joined}. {CHOOSE}")
+
+
+def _stem(name: str) -> str:
+    """Return the name of an input's file without its ending: ``visits-client-2`` of ``visits.csv, client 2``."""
+    from woundfhir.intake import formats
+
+    whole, comma, client = name.rpartition(", ")
+    if comma and (client.startswith("client ") or client == "what names no client"):
+        return f"{formats.stem(whole)}-{client.replace(' ', '-')}"
+    return formats.stem(name)
 
 
 def _once(pairs: list[tuple[Path, bytes]]) -> dict[Path, bytes]:

@@ -50,7 +50,6 @@ def command(folder: Path, force: bool) -> None:
     click.echo("\n" + words("demo.back") + "\n" + words("demo.checked", verdict=said))
     program = sys.argv[0] if Path(sys.argv[0]).name == "woundfhir" else "woundfhir"
     click.echo("\n" + words("demo.next"))
-    click.echo(f"  {program} check {at('story.yaml')}           {words('demo.check')}")
-    click.echo(f"  {program} trend {at('story.yaml')}           {words('demo.trend')}")
-    click.echo(f"  {program} bundle {at('story.yaml')} --sheet sheet.html   {words('demo.sheet')}")
+    for verb, more in (("check", ""), ("trend", ""), ("bundle", " -o history.json --sheet sheet.html")):
+        click.echo(f"  {program} {verb} {at('story.yaml')}{more}\n      {words(f'demo.{verb}')}")
     click.echo(f"  {words('demo.open', path=at('history.document.json'))}")

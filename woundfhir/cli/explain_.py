@@ -169,7 +169,7 @@ def _near(wanted: str, known: Sequence[Rule]) -> str:
 
 
 def _asked_of(wanted: str) -> list[str]:
-    """The concepts that a nurse's own word is about: what a table's header of this name means, then labels with it."""
+    """What a nurse's own word is about: what a table's header of this name means and labels with it, else answers."""
     from woundfhir.catalogue import catalogue
     from woundfhir.tables.vocabulary import meaning
 
@@ -177,7 +177,12 @@ def _asked_of(wanted: str) -> list[str]:
     header = meaning(words)
     whole = re.compile(rf"\b{re.escape(words)}\b")
     labels = [one.path for one in catalogue().concepts(fields=True) if whole.search(one.label.casefold())]
-    return [*(header.paths if header is not None else ()), *labels]
+    answers = [
+        one.key
+        for one in catalogue().answers.values()
+        if any(whole.search(said.casefold()) for word in one.words for said in (word.word, *word.also))
+    ]
+    return [*(header.paths if header is not None else ()), *labels] or answers
 
 
 def _paths() -> list[str]:

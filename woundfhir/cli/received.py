@@ -89,8 +89,8 @@ def as_text(done: Received, name: str, show_values: bool, into: Path | None, wri
     conflicts = [line for one in merged.conflicts for line in one.lines(show_values=show_values)]
     lines += _part("conflicts", conflicts, len(merged.conflicts))
     lines += _part("doubtful", [_gap(one) for one in done.doubtful])
-    lines += _part("missing", list(_gaps(done.missing)), len(done.missing))
     lines += _part("losses", options.loss_lines(done.losses, done.report) or _all_understood(done))
+    lines += _part("missing", list(_gaps(done.missing)), len(done.missing))
     if into is None:
         lines.append(words("receive.not_written"))
     else:

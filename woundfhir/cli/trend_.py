@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import sys
+import textwrap
 from collections.abc import Iterable
 from decimal import Decimal
 from pathlib import Path
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from woundfhir.cli import options
+from woundfhir.cli import narrow, options
 from woundfhir.cli.texts import words
 from woundfhir.errors import InputError
 from woundfhir.language import decimal_mark
@@ -135,7 +136,7 @@ def _print(history: History, course: Course, numbers: Numbers) -> None:
         _table(course)
         _change(course)
     for label, said in numbers_rows(numbers):
-        options.tell(f"  {label:<12} {said}")
+        _labelled(label, said)
     for threshold, reached in course.thresholds:
         missed = words("trend.not_reached") if reached is False else None
         said = words("trend.cut_off_words", words=cut_off_text(threshold, reached, missed), source=threshold.source)
@@ -162,7 +163,14 @@ def _change(course: Course) -> None:
 
 
 def _row(key: str, said: str) -> None:
-    options.tell(f"  {words(f'trend.{key}'):<12} {said}")
+    _labelled(words(f"trend.{key}"), said)
+
+
+def _labelled(label: str, said: str) -> None:
+    """Write words behind their label, in lines that fit."""
+    parts = textwrap.wrap(said, narrow.width() - 15, break_long_words=False, break_on_hyphens=False)
+    for number, part in enumerate(parts or [said]):
+        options.tell(f"  {'' if number else label:<12} {part}")
 
 
 def _table(course: Course) -> None:
@@ -173,7 +181,7 @@ def _table(course: Course) -> None:
     for one in course.breaks:
         breaks.setdefault(one.before, []).append(one.reason)
     head = [words(f"trend.head_{key}") for key in ("date", "length", "width", "depth", "area", "since")]
-    click.echo("  {:<10} {:>8} {:>7} {:>7} {:>12}   {}".format(*head))
+    click.echo("  {:<10} {:>9} {:>9} {:>9} {:>12}   {}".format(*head))
     before: dict[str, Point] = {}
     for place, point in enumerate(course.points):
         for reason in breaks.get(point.visit, ()):
@@ -184,7 +192,7 @@ def _table(course: Course) -> None:
         asked = words("trend.asked") if place in course.larger else ""
         length, width, depth = (length_text(value, digits) or "-" for value, digits in point.sides)
         area = decimal_mark(f"{area_number(point.area, point.area_digits):f}")
-        options.tell(f"  {point.date}  {length:>7} {width:>7} {depth:>7} {area:>12}   {moved}{asked}".rstrip())
+        options.tell(f"  {point.date} {length:>9} {width:>9} {depth:>9} {area:>12}   {moved}{asked}".rstrip())
         before[point.way] = point
 
 

@@ -93,7 +93,7 @@ class Legend:
 
     def __init__(self, course: Course, frame: Frame, width: float) -> None:
         room = width - LEFT - _INDENT - 8
-        self.lines = [(entry, wrapped(entry.words, _SIZE, room)) for entry in entries(course, frame)]
+        self.lines = [(entry, wrapped(entry.words, _SIZE, room, most=4)) for entry in entries(course, frame)]
         self.height = _ROW * sum(len(lines) for _, lines in self.lines)
 
     def draw(self, drawing: Drawing, y: float) -> None:

@@ -27,7 +27,7 @@ MEANING = {
     Answer.CHANGED: "The content is not what was signed with this key. Do not rely on it; ask the sender for it again.",
     Answer.WRONG_KEY: "The signature was made with another key. Ask the sender for the right public key.",
     Answer.NO_MATCH: "The content was changed, or another key signed it. Check the key, and ask for the file again.",
-    Answer.NO_SIGNATURE: "There is no signature. Ask the sender to sign it, if your site needs one.",
+    Answer.NO_SIGNATURE: "Ask the sender to sign it, if your site needs one.",
     Answer.NO_KEY: "There is a signature, and it was not checked. Give the sender's public key.",
     Answer.EXPIRED: "The content is as it was signed, but the key has expired. Ask the sender for the new key.",
     Answer.EARLY: "The content is as it was signed, but the key is not valid yet. Ask the sender.",

@@ -96,7 +96,7 @@ def _wound(one: WoundSummary, number: int) -> WoundRow:
         due=None if due is None else due.text,
         due_by="" if by is None else by.text,
         size="" if size is None else size.text,
-        change=one.since_first.text if one.since_first is not None else "",
+        change=one.since_first.dated if one.since_first is not None else "",
         areas=tuple(point.area for point in points),
         last=one.last_change,
         packing="" if one.packing.most == 0 or one.packing.least is None else one.packing.text,

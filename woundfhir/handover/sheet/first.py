@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from lxml import etree
@@ -55,7 +56,7 @@ def first_page(given: Summary, patient: dict[str, Json]) -> Block:
         _wounds(given, number),
         element("div", _allergies(given, number), _contact(given, asked["people"], number), class_="pair"),
         table("", (), rows_of((number[key], _answer(given, asked[key])) for key in _ROOM), "asked"),
-        *_missing(given),
+        *_missing(given, number),
     ]
 
 
@@ -218,13 +219,24 @@ def whole_on_first_page(given: Summary) -> set[Fact]:
     return shown
 
 
-def _missing(given: Summary) -> Block:
+def _missing(given: Summary, number: dict[str, str]) -> Block:
     lines = []
-    for place, question in enumerate(questions(given), 1):
+    for question in questions(given):
         if question.missing:
-            words = ", ".join(question.missing[:6])
-            lines.append(f"{place}: {say('sheet.and_more', words=words) if len(question.missing) > 6 else words}")
+            words = ", ".join(_once_a_wound(given, question.missing[:6]))
+            words = say("sheet.and_more", words=words) if len(question.missing) > 6 else words
+            lines.append(f"{say('sheet.label', label=number[question.key])}{words}")
     if not lines:
         return []
     head = element("h2", say("sheet.open"))
-    return [element("section", head, element("p", f" {cut('; '.join(lines), 500)}", class_="small"), class_="open")]
+    return [element("section", head, element("p", f" {cut('; '.join(lines), 600)}", class_="small"), class_="open")]
+
+
+def _once_a_wound(given: Summary, missing: Iterable[str]) -> Iterator[str]:
+    """What is missing, with the name of its wound where that changes."""
+    starts = {wound.id: say("missing.about", wound=wound.called, words="") for wound in given.wounds}
+    before = None
+    for words in missing:
+        wound = next((key for key, start in starts.items() if words.startswith(start)), None)
+        yield words if wound is None or wound != before else words.removeprefix(starts[wound])
+        before = wound

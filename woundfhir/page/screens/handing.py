@@ -25,6 +25,7 @@ from woundfhir.jose.encryption import encrypt
 from woundfhir.jose.signature import seal
 from woundfhir.measures.course import course as course_of
 from woundfhir.measures.words import described
+from woundfhir.page import texts
 from woundfhir.page.listing import row
 from woundfhir.page.screens.common import Asked, wound_of
 from woundfhir.r4 import jsonio
@@ -60,7 +61,7 @@ def chart(asked: Asked) -> Response:
     wound = wound_of(asked)
     found = course_of(asked.client.view(), wound.id)
     size = {"width": 460, "height": 340} if asked.query("narrow") else {}
-    return _picture(trend_chart(found, title=wound.id, **size))
+    return _picture(trend_chart(found, title=texts.say("course.label", wound=wound.id), **size))
 
 
 def face(asked: Asked) -> Response:
