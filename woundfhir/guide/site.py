@@ -173,7 +173,7 @@ def _fence(_: Any, found: list[Token], number: int, options: Any, env: Any) -> s
         inner = "\n".join(lines) + "\n"
     else:
         inner = escape(text)
-    head = f'<p class="file">{escape(name)}</p>' if name else ""
+    head = f'<p class="file">{escape(name)}</p>' if name and kind != "console" else ""  # "running" is for the tests
     label = f"{kind} {name}".strip() if kind != "output" else "output"
     return f'{head}<pre class="{kind or "text"}" tabindex="0" role="group" aria-label="{escape(label)}">{inner}</pre>\n'
 
