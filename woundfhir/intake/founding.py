@@ -166,17 +166,29 @@ def place(terms: Terms, answers: Mapping[str, Json]) -> Site:
     sides = terms.groups["wound"]["side"].concept.answers
     for head, rest in _ends(site or ""):
         word = sides.find(head) if side is None and sides is not None else None
-        if word is None:
-            continue
-        listed = terms.groups["wound"]["site"].concept.answers
-        inner = listed.find(rest) if listed is not None else None
-        site, side = inner.word if inner is not None else rest, word.word  # "left heel", in one text
-    return Site(site, side)
+        if word is not None:
+            site, side = rest or None, word.word  # "left heel", or a side alone, in one text
+    return Site(_in_list(terms, site) if site else None, side)
+
+
+def _in_list(terms: Terms, words: str) -> str:
+    """Return words in which the longest part that the list of sites has stands as the list calls it.
+
+    "Shin, upper third" may so be "lower leg", as "shin" is.
+    """
+    listed, found = terms.groups["wound"]["site"].concept.answers, list(_WORD.finditer(words))[:12]
+    for size in range(len(found) if listed is not None else 0, 0, -1):
+        for first_word, last_word in zip(found, found[size - 1 :], strict=False):
+            start, end = first_word.start(), last_word.end()
+            if listed is not None and (word := listed.find(words[start:end])) is not None:
+                return f"{words[:start]}{word.word}{words[end:]}"
+    return words
 
 
 def _ends(words: str) -> Iterator[tuple[str, str]]:
-    """Yield the first word and the rest, and the last word and the rest: "left heel", "heel, left"."""
+    """Yield the first word and the rest, and the last word and the rest: "left heel", "heel, left", "left"."""
     head, _, rest = words.partition(" ")
+    yield words.strip("().,"), ""
     if rest:
         yield head.strip("., "), rest
         before, _, last = words.rpartition(" ")

@@ -38,6 +38,9 @@ class Links:
         self.visit_of: dict[int, dict[str, Json]] = {}
         self._parent: dict[int, Resource] = {}
         self._owner: dict[int, str] = {}
+        #: The wholes of what is a part of more than one; and what two wounds, or wholes of two, have for theirs.
+        self._wholes: dict[int, list[Resource]] = {}
+        self._of_several: set[int] = set()
         #: Conditions that say a finding of a wound, and the Observations that say more of it.
         self.findings: dict[int, list[Resource]] = {}
 
@@ -46,8 +49,18 @@ class Links:
         return self._parent.get(id(resource))
 
     def adopt(self, part: Resource, whole: Resource) -> None:
-        """Note that something is a part of a whole, unless it has one."""
-        self._parent.setdefault(id(part), whole)
+        """Note that something is a part of a whole; of the first, where it is one of several."""
+        if self._parent.setdefault(id(part), whole) is not whole:
+            self._wholes.setdefault(id(part), [self._parent[id(part)]]).append(whole)
+
+    def stand_for(self, made: Resource, resource: Resource) -> None:
+        """Let what was made of a resource hang together with the others as that does."""
+        if id(resource) in self._parent:
+            self._parent[id(made)] = self._parent[id(resource)]
+        if id(resource) in self._owner:
+            self._owner[id(made)] = self._owner[id(resource)]
+        if id(resource) in self._of_several:
+            self._of_several.add(id(made))
 
     def relate(self) -> None:
         """Note what is a member of what, and which Conditions point at which findings."""
@@ -60,22 +73,34 @@ class Links:
                 for ref in resource.get("hasMember", ()):
                     if (member := source.follow(ref, resource)) is not None and member is not resource:
                         for version in (member, *source.versions.get(id(member), ())):
-                            self._parent.setdefault(id(version), resource)
+                            self.adopt(version, resource)
                 for ref in resource.get("derivedFrom", ()):  # a picture that was measured is of the same wound
                     picture = source.follow(ref, resource)
                     if picture is not None and picture.get("resourceType") in ("Media", "DocumentReference"):
-                        self._parent.setdefault(id(picture), resource)
+                        self.adopt(picture, resource)
             if kind == "Observation" or id(resource) in self.findings:
                 self._adopt_named(resource)
             if kind in ("Observation", "Procedure") and "partOf" in resource:
                 for ref in resource["partOf"]:
                     whole = source.follow(ref, resource)
                     if whole is not None and whole is not resource and source.counts(whole):
-                        self._parent.setdefault(id(resource), whole)
+                        self.adopt(resource, whole)
                         if kind == "Observation":
                             source.parts.setdefault(id(whole), []).append(resource)
             if kind == "Condition" and id(resource) in self.wound_of:
                 self._own_findings(resource)
+        self._find_shared()
+
+    def _find_shared(self) -> None:
+        """Note the parts of which two wholes, or a whole and a wound, say different things: they are of no wound."""
+        for part, parent in self._parent.items():
+            if part not in self._wholes and part not in self._owner:
+                continue
+            wholes = self._wholes.get(part, [parent])
+            wounds = {self._owner.get(part), *(self.link(whole).wound for whole in wholes)} - {None}
+            sites = {site for whole in wholes if (site := site_of(self.source, whole)[0]).named}
+            if len(wounds or sites) > 1:
+                self._of_several.add(part)
 
     def _adopt_named(self, resource: Resource) -> None:
         """Note what a panel names in extensions, and a finding that is a Condition as well: parts of it."""
@@ -87,7 +112,7 @@ class Links:
             if part is None or part is resource or id(part) in self.wound_of:
                 continue
             if part.get("resourceType") == "Observation" or id(part) in self.findings:
-                self._parent.setdefault(id(part), resource)
+                self.adopt(part, resource)
                 if id(resource) in self.findings:
                     self.findings[id(resource)].append(part)
 
@@ -97,7 +122,8 @@ class Links:
         for ref in refs:
             if ref and (found := self.source.follow(ref, resource)) is not None:
                 for version in (found, *self.source.versions.get(id(found), ())):
-                    self._owner.setdefault(id(version), self.wound_of[id(resource)])
+                    if self._owner.setdefault(id(version), self.wound_of[id(resource)]) != self.wound_of[id(resource)]:
+                        self._of_several.add(id(version))
 
     def link(self, resource: Resource, depth: int = 0) -> Link:
         """Return what a resource's own links say of its wound, its whole's where it says nothing itself."""
@@ -126,6 +152,8 @@ class Links:
                 return self.link(change, depth + 1)
             if (named := supply.reference(self.source, resource, "supply-wound")) is not None:
                 self._follow_link(out, named, resource, depth)  # it did not come, and is no other wound
+        if id(resource) in self._of_several:
+            return Link(None, TWO)
         if id(resource) in self._owner:
             return Link(self._owner[id(resource)])
         if out.why is not None or out.unseen or site_of(self.source, resource)[0].named:

@@ -158,8 +158,7 @@ class Shaped:
         time = next((node.value for node in row.get("time", ()) if isinstance(node.value, str)), None)
         if time is not None and dates.is_fhir(time):
             said["effectiveDateTime"] = time
-        if (whole := self.belonging.links.parent(resource)) is not None:
-            self.belonging.links.adopt(said, whole)
+        self.belonging.links.stand_for(said, resource)
         self.source.came[id(said)] = replace(self.source.came[id(resource)], view=said)
         own = self.belonging.links.wound_of.get(id(resource))
         if own is not None:  # of the wound's own Condition, that has no other time than the row's

@@ -1,0 +1,140 @@
+"""Which wound is a finding of? Two wounds stand here, and a length of 4 cm that says, or does not, which it is of.
+
+What R4 says: Observation.focus is "the actual focus of an observation when it is not the patient of record"; a member
+or a part is said within its whole (Observation, "Grouping"); Condition.evidence.detail links "other relevant
+information". That a finding which names two wounds is of none is a promise of ours: nothing is put anywhere by default.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.intake.facts import aside, read
+from tests.intake.foreign.inputs import AT, LOINC, VERIFICATION, P, client, coded, length, obs, wound
+from tests.intake.two_clients import ref
+
+Json = Any
+HEEL, SHIN = {"text": "left heel"}, {"text": "right shin"}
+W, X = wound("w", bodySite=[HEEL]), wound("x", bodySite=[SHIN])
+OUT = {"verificationStatus": coded("entered-in-error", system=VERIFICATION)}
+TWO, SEVERAL = "names more than one wound, and is read as a fact of none", "names no wound, and there are several"
+
+
+def of(*names: str) -> Json:
+    return {"focus": [ref(f"Condition/{name}") for name in names]}
+
+
+def l4(**more: Json) -> Json:
+    return {**length("l", 4), **more}
+
+
+def panel(name: str = "set", *members: str, **more: Json) -> Json:
+    named = [ref(f"Observation/{one}") for one in members or ("l",)]
+    return {**obs(name, "39135-9", hasMember=named), **more}
+
+
+def care(name: str, about: str, **more: Json) -> Json:
+    made = {"resourceType": "Procedure", "id": name, "status": "completed", "subject": P, "performedDateTime": AT}
+    return {**made, "code": {"text": "Wound care"}, "reasonReference": [ref(f"Condition/{about}")], **more}
+
+
+def shows(wound: Json, *names: str) -> Json:
+    return {**wound, "evidence": [{"detail": [ref(f"Observation/{name}")]} for name in names or ("l",)]}
+
+
+PART = {"partOf": [ref("Procedure/pr")]}
+WIDTH = {"code": coded("39125-0", system=LOINC)}
+#: Case -> what came beside the client, and the wounds of which the length is read: w, x, another, or why of none.
+CASES: dict[str, tuple[list[Json], str]] = {
+    "nothing is named": ([W, X, l4()], SEVERAL),
+    "nothing is named, and one wound is there": ([W, l4()], "w"),
+    "focus": ([W, X, l4(**of("x"))], "x"),
+    "one wound twice": ([W, X, l4(**of("x", "x"))], "x"),
+    "two wounds": ([W, X, l4(**of("w", "x"))], TWO),
+    "a wound that did not come": ([W, X, l4(**of("z"))], "Condition/z"),
+    "a wound that did not come, beside the only one": ([W, l4(**of("z"))], "Condition/z"),
+    "two wounds that did not come": ([W, l4(**of("y", "z"))], TWO),
+    "a wound in words": ([W, l4(focus=[{"display": "the other wound"}])], "what it is about did not come"),
+    "a request that did not come": ([W, l4(focus=[ref("ServiceRequest/z")])], "what it is about did not come"),
+    "the client": ([W, l4(focus=[P])], "w"),
+    "a nurse who did not come": ([W, l4(focus=[ref("Practitioner/n")])], "w"),
+    "a wound that was withdrawn": ([W, {**X, **OUT}, l4(**of("x"))], "its wound does not count"),
+    "what is no wound": ([W, wound("d", code={"text": "Diabetes"}), l4(**of("d"))], "what it is about is no wound"),
+    "member": ([W, X, panel(**of("x")), l4()], "x"),
+    "member of a panel with itself in it": ([W, X, panel("set", "set", "l", **of("x")), l4()], "x"),
+    "member of a panel of no wound": ([W, X, panel(), l4()], SEVERAL),
+    "member of a withdrawn panel": ([W, X, panel(status="entered-in-error", **of("x")), l4()], SEVERAL),
+    "member that names another wound": ([W, X, panel(**of("w")), l4(**of("x"))], "x"),
+    "member of a member": ([W, X, panel("top", "set", **of("x")), panel(), l4()], "x"),
+    "member of two panels of one wound": ([W, X, panel(**of("x")), panel("set2", **of("x")), l4()], "x"),
+    "member of panels of two wounds": ([W, X, panel(**of("w")), panel("set2", **of("x")), l4()], TWO),
+    "member of panels of two, and says which": ([W, X, panel(**of("w")), panel("set2", **of("x")), l4(**of("x"))], "x"),
+    "member of a member of two": (
+        [W, X, panel("a", "set", **of("w")), panel("b", "set", **of("x")), panel(), l4()], TWO,
+    ),
+    "member of panels at two places": ([W, X, panel(bodySite=HEEL), panel("set2", bodySite=SHIN), l4()], TWO),
+    "member of panels at a place, and of its wound": ([W, X, panel(bodySite=HEEL), panel("b", **of("w")), l4()], "w"),
+    "place": ([W, X, l4(bodySite=SHIN)], "x"),
+    "place of the whole": ([W, X, panel(bodySite=SHIN), l4()], "x"),
+    "place of the whole's whole": ([W, X, panel("top", "set", bodySite=SHIN), panel(), l4()], "x"),
+    "place of its own in a whole of another": ([W, X, panel(**of("w")), l4(bodySite=SHIN)], "x"),
+    "place of two wounds": (
+        [W, {**X, "bodySite": [HEEL]}, l4(bodySite=HEEL)], "names a place on the body that may be that of a wound here",
+    ),
+    "place where no wound is": ([W, X, l4(bodySite={"text": "sacrum"})], "W1"),
+    "place that is wider than a wound's": (
+        [W, {**X, "bodySite": [{"text": "right shin, lower"}]}, l4(bodySite=SHIN)],
+        "names a place on the body that may be that of a wound here",
+    ),
+    "place in other words for a part of a wound's": (
+        [W, {**X, "bodySite": [{"text": "tibia, upper third, right"}]}, l4(bodySite={"text": "shin upper third, right"})],
+        "names a place on the body that may be that of a wound here",
+    ),
+    "a side alone": ([W, X, l4(bodySite={"text": "Left"})], "names a place on the body that may be that of a wound here"),
+    "part of care of a wound": ([W, X, l4(**PART), care("pr", "x")], "x"),
+    "part of care that was not given": ([W, X, l4(**PART), care("pr", "x", status="not-done")], SEVERAL),
+    "part of care that was withdrawn": ([W, X, l4(**PART), care("pr", "x", status="entered-in-error")], SEVERAL),
+    "part of care of two wounds": (
+        [W, X, l4(partOf=[ref("Procedure/a"), ref("Procedure/b")]), care("a", "w"), care("b", "x")], TWO,
+    ),
+    "part of care, and member, of two wounds": ([W, X, panel(**of("w")), l4(**PART), care("pr", "x")], TWO),
+    "evidence of a wound": ([W, shows(X), l4()], "x"),
+    "evidence of a wound twice": ([W, shows(X, "l", "l"), l4()], "x"),
+    "evidence of two wounds": ([shows(W), shows(X), l4()], TWO),
+    "evidence of a wound, member of a panel of another": ([shows(W), X, panel(**of("x")), l4()], TWO),
+    "evidence of a wound, and its member": ([W, shows(X), panel(**of("x")), l4()], "x"),
+    "evidence of a wound, and names another": ([shows(W), X, l4(**of("x"))], "x"),
+    "in a panel that is evidence of a wound": ([W, shows(X, "set"), panel(), l4()], "x"),
+    "in a panel that is evidence of two": ([shows(W, "set"), shows(X, "set"), panel(), l4()], TWO),
+    "focus is a finding of a wound": ([W, X, {**length("m", 3), **WIDTH, **of("x")}, l4(focus=[ref("Observation/m")])], "x"),
+    "focus is a finding of none": (
+        [W, X, {**length("m", 3), **WIDTH}, l4(focus=[ref("Observation/m")])], "what it is about is no wound",
+    ),
+    "an element of ours on a type that has none": ([{**W, "hasMember": [ref("Observation/l")]}, X, l4()], SEVERAL),
+    "an element of ours of another shape": ([{**W, "hasMember": 5, "derivedFrom": 5}, X, l4(**of("x"))], "x"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("name", CASES)
+def test_which_wound_a_length_is_read_of(name: str, turned: bool) -> None:
+    came, expected = CASES[name]
+    came = [client(), *(reversed(came) if turned else came)]
+    (found,) = read(*came)
+    lengths = [line for line in found if "length" in line]
+    if " " in expected:
+        assert lengths == []
+        assert f"kept Observation/l: {expected}" in aside(*came)
+    else:
+        assert lengths == [f"2026-03-02 final {expected} length 4 cm"]
+        assert "Observation/l" not in " ".join(aside(*came))
+
+
+def test_a_place_on_the_other_side_contradicts_the_wound_that_is_named() -> None:
+    came = [client(), W, X, l4(**of("w"), bodySite={"text": "right heel"})]
+    assert read(*came) == [[]]
+    assert aside(*came) == {
+        "conflict Observation/l: conflict: names a wound, and a place on the other side of the body"
+    }
