@@ -13,8 +13,11 @@ from typing import Any
 import pytest
 
 from tests.intake.facts import aside, read
-from tests.intake.foreign.inputs import AT, LOINC, P, client, coded, length, obs, visit, wound
+from tests.intake.foreign.inputs import AT, LOINC, P, client, cm, coded, length, obs, visit, wound
 from tests.intake.two_clients import ref
+from woundfhir import from_fhir
+from woundfhir.intake.resources import from_fhir_many, read_any
+from woundfhir.language import speaking
 
 Json = Any
 OF_W = {"focus": [ref("Condition/w")]}
@@ -45,6 +48,7 @@ def care(**more: Json) -> Json:
 
 
 ANN, BEA = ({"performer": [{"display": f"{name} RN"}]} for name in ("Ann", "Bea"))
+FIVE = {"valueQuantity": cm(5)}
 LATER, MONTH, HOURS = "2026-03-05", "2026-03", "2026-03-02T16:00:00-05:00"
 ERROR, DRAFT = {"status": "entered-in-error"}, {"status": "preliminary"}
 #: Case -> what came beside the client and the wound, and the facts.
@@ -150,3 +154,25 @@ def test_what_stands_in_a_visit_that_was_taken_back_is_said() -> None:
     """Whoever reads a finding whose Encounter was entered in error must know that."""
     came = [client(), wound("w"), visit(**ERROR), l4(**IN)]
     assert aside(*came) == {"withdrawn Encounter/e: withdrawn: status: entered in error"}
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_visit_that_says_no_time_has_the_first_of_what_was_charted_for_it(turned: bool) -> None:
+    """R4, Encounter.period may be missing: of two times of one day the first stands, whatever came first."""
+    later, earlier = l4(effectiveDateTime=HOURS, **IN), w3(**IN)
+    for more in ([], [drop(visit(), "period")]):
+        came = [client(), wound("w"), *more, *((earlier, later) if turned else (later, earlier))]
+        (part,) = from_fhir_many(came)
+        assert [one["at"] for one in part.history.visits] == [AT]
+        answers = part.history.visits[0]["wounds"][0]["assessment"]
+        assert answers == {"length": "4 cm", "width": "3 cm"}
+
+
+def test_the_record_is_the_same_whatever_language_holds() -> None:
+    came = [client(), wound("w", bodySite=[{"text": "left heel"}]), visit(), l4(**IN), {**l4(**IN), "id": "l2", **FIVE}]
+    here = [from_fhir_many(came)[0], *(read(came) for read in (from_fhir, read_any))]
+    with speaking("fr"):
+        there = [from_fhir_many(came)[0], *(read(came) for read in (from_fhir, read_any))]
+    assert [one[0].json() for one in there] == [one[0].json() for one in here]
+    assert len({one[0].json() for one in here}) == 1
+    assert "two different values came" in here[0][0].json()

@@ -138,3 +138,21 @@ def test_a_place_on_the_other_side_contradicts_the_wound_that_is_named() -> None
     assert aside(*came) == {
         "conflict Observation/l: conflict: names a wound, and a place on the other side of the body"
     }
+
+
+SUPPLIED = "https://w3id.org/woundfhir/StructureDefinition/supply-procedure"
+
+
+@pytest.mark.parametrize("key", ["focus", "hasMember", "partOf", "supply"])
+def test_links_that_go_round_in_a_circle_say_nothing(key: str) -> None:
+    """R4 forbids no circle of references: a reader must end, and must not make a fact of one."""
+    first, second = (obs(name, "39135-9", **{key: [ref(f"Observation/{to}")]}) for name, to in ("ab", "ba"))
+    if key == "supply":
+        supply = {"resourceType": "SupplyDelivery", "status": "completed", "patient": P}
+        first, second = (
+            {**supply, "id": name, "extension": [{"url": SUPPLIED, "valueReference": ref(f"SupplyDelivery/{to}")}]}
+            for name, to in ("ab", "ba")
+        )
+    came = [client(), W, X, first, second, l4(**of("x"))]
+    assert read(*came) == [["2026-03-02 final x length 4 cm"]]
+    assert {line.split(":")[0] for line in aside(*came)} >= {f"kept {first['resourceType']}/{name}" for name in "ab"}

@@ -106,7 +106,9 @@ def test_whose_a_length_is(name: str, turned: bool) -> None:
     assert found([*reversed(came)] if turned else came) == expected
 
 
-@pytest.mark.parametrize("about", ["Group/g", "Device/d", "Location/l", "RelatedPerson/r", "http://x.example.org/Group/g"])
+@pytest.mark.parametrize(
+    "about", ["Group/g", "Device/d", "Location/l", "RelatedPerson/r", "http://x.example.org/Group/g"]
+)
 @pytest.mark.parametrize("key", ["subject", "patient", "beneficiary", "for"])
 def test_what_is_about_no_client_is_read_of_none(key: str, about: str) -> None:
     """R4, Observation.subject: "the patient, or group of patients, location, or device"."""
