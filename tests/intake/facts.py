@@ -15,7 +15,7 @@ def read(*came: Json) -> list[list[str]]:
 
 
 def facts(record: Json) -> list[str]:
-    """Return the facts of a record: one line for each answer of a wound at a visit, one for a visit of which none is."""
+    """Return the facts of a record: a line for each answer of a wound, one for a visit without any."""
     lines = []
     for visit in record.get("visits", ()):
         by = f" ({visit['by'].get('name', visit['by'])})" if "by" in visit else ""

@@ -1,4 +1,4 @@
-"""Two clients in one input, and what names neither: it is whose resources alone it hangs together with, else nobody's."""
+"""Two clients in one input; what names neither is whose resources alone it hangs together with, else nobody's."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from tests.intake.facts import facts
-from tests.intake.foreign.inputs import client, length, obs, wound
 from tests.intake.foreign.guides import GUIDES
+from tests.intake.foreign.inputs import client, length, obs, wound
 from tests.intake.two_clients import ref
 from woundfhir import from_fhir
 from woundfhir.intake.parting import SHARED
@@ -52,10 +52,11 @@ CASES: dict[str, tuple[list[Json], str | None]] = {
     "a panel of nobody points at it": ([panel("q", "n"), depth()], None),
     "a panel of nobody that points at both": ([panel("q", "la", "lb"), depth(focus=[ref("Observation/q")])], None),
     "it names a nurse of both": (
-        [{"resourceType": "Practitioner", "id": "nu"}, depth(performer=[ref("Practitioner/nu")])], None,
+        [{"resourceType": "Practitioner", "id": "nu"}, depth(performer=[ref("Practitioner/nu")])],
+        None,
     ),
     "it names a client who did not come": ([depth(subject=ref("Patient/c"))], "c"),
-}  # fmt: skip
+}
 
 
 def by_client(came: list[Json]) -> dict[str | None, Part]:

@@ -2,8 +2,8 @@
 
 What R4 says: Observation.encounter is "the healthcare event during which this observation is made"; a preliminary
 observation is "initial or interim", a final one complete, one entered in error "should not have existed" (value sets
-observation-status and encounter-status); the clinically relevant time is effective[x], which may be a period, and issued
-is when this version was made available. That two days, two authors or two states are two notes is a promise of ours.
+observation-status and encounter-status); the clinically relevant time is effective[x], which may be a period, and
+issued is when this version was made available. That two days, authors or states are two notes is a promise of ours.
 """
 
 from __future__ import annotations
@@ -53,7 +53,10 @@ LATER, MONTH, HOURS = "2026-03-05", "2026-03", "2026-03-02T16:00:00-05:00"
 ERROR, DRAFT = {"status": "entered-in-error"}, {"status": "preliminary"}
 #: Case -> what came beside the client and the wound, and the facts.
 CASES: dict[str, tuple[list[Json], list[str]]] = {
-    "in an Encounter": ([visit(), l4(**IN), w3(**IN)], ["2026-03-02 final w length 4 cm", "2026-03-02 final w width 3 cm"]),
+    "in an Encounter": (
+        [visit(), l4(**IN), w3(**IN)],
+        ["2026-03-02 final w length 4 cm", "2026-03-02 final w width 3 cm"],
+    ),
     "an Encounter of which nothing is": ([visit()], ["2026-03-02 final"]),
     "another hour of its day": ([visit(), l4(effectiveDateTime=HOURS, **IN)], ["2026-03-02 final w length 4 cm"]),
     "its month, and no day": ([visit(), l4(effectiveDateTime=MONTH, **IN)], ["2026-03-02 final w length 4 cm"]),
@@ -64,82 +67,98 @@ CASES: dict[str, tuple[list[Json], list[str]]] = {
         ["2026-03-02 final w width 3 cm", "2026-03-05 final w length 4 cm"],
     ),
     "an Encounter taken back, and what was seen was not": (
-        [visit(**ERROR), l4(**IN)], ["2026-03-02 final w length 4 cm"],
+        [visit(**ERROR), l4(**IN)],
+        ["2026-03-02 final w length 4 cm"],
     ),
     "what was seen taken back, and its Encounter was not": (
-        [visit(), l4(**IN, **ERROR), w3(**IN)], ["2026-03-02 final w width 3 cm"],
+        [visit(), l4(**IN, **ERROR), w3(**IN)],
+        ["2026-03-02 final w width 3 cm"],
     ),
     "both taken back": ([visit(**ERROR), l4(**IN, **ERROR)], []),
     "a first result in a note that is done": (
-        [visit(), l4(**IN, **DRAFT), w3(**IN)], ["2026-03-02 draft w length 4 cm", "2026-03-02 final w width 3 cm"],
+        [visit(), l4(**IN, **DRAFT), w3(**IN)],
+        ["2026-03-02 draft w length 4 cm", "2026-03-02 final w width 3 cm"],
     ),
     "a first result in a visit under way": (
-        [visit(status="in-progress"), l4(**IN, **DRAFT)], ["2026-03-02 draft w length 4 cm"],
+        [visit(status="in-progress"), l4(**IN, **DRAFT)],
+        ["2026-03-02 draft w length 4 cm"],
     ),
     "a result in a visit under way": (
-        [visit(status="in-progress"), l4(**IN)], ["2026-03-02 draft", "2026-03-02 final w length 4 cm"],
+        [visit(status="in-progress"), l4(**IN)],
+        ["2026-03-02 draft", "2026-03-02 final w length 4 cm"],
     ),
     "a corrected result": ([visit(), l4(status="amended", **IN)], ["2026-03-02 final w length 4 cm"]),
     "a result of unknown state": ([visit(), l4(status="unknown", **IN)], ["2026-03-02 final w length 4 cm"]),
     "an Encounter that did not come": (
-        [l4(**IN, **ANN), w3(**IN)], ["2026-03-02 final (Ann RN) w length 4 cm", "2026-03-02 final (Ann RN) w width 3 cm"],
+        [l4(**IN, **ANN), w3(**IN)],
+        ["2026-03-02 final (Ann RN) w length 4 cm", "2026-03-02 final (Ann RN) w width 3 cm"],
     ),
     "two days in an Encounter that did not come": (
-        [l4(**IN), w3(effectiveDateTime=LATER, **IN)], ["2026-03-02 final w length 4 cm", "2026-03-05 final w width 3 cm"],
+        [l4(**IN), w3(effectiveDateTime=LATER, **IN)],
+        ["2026-03-02 final w length 4 cm", "2026-03-05 final w width 3 cm"],
     ),
     "two states in an Encounter that did not come": (
-        [l4(**IN), w3(**IN, **DRAFT)], ["2026-03-02 draft w width 3 cm", "2026-03-02 final w length 4 cm"],
+        [l4(**IN), w3(**IN, **DRAFT)],
+        ["2026-03-02 draft w width 3 cm", "2026-03-02 final w length 4 cm"],
     ),
     "a correction in an Encounter that did not come": (
-        [l4(**IN), w3(status="amended", **IN)], ["2026-03-02 amended w length 4 cm", "2026-03-02 amended w width 3 cm"],
+        [l4(**IN), w3(status="amended", **IN)],
+        ["2026-03-02 amended w length 4 cm", "2026-03-02 amended w width 3 cm"],
     ),
     "two Encounters that did not come": (
         [l4(**IN), w3(encounter=ref("Encounter/f"), effectiveDateTime=LATER)],
         ["2026-03-02 final w length 4 cm", "2026-03-05 final w width 3 cm"],
     ),
     "two nurses, and no Encounter": (
-        [l4(**ANN), w3(**BEA)], ["2026-03-02 final (Ann RN) w length 4 cm", "2026-03-02 final (Bea RN) w width 3 cm"],
+        [l4(**ANN), w3(**BEA)],
+        ["2026-03-02 final (Ann RN) w length 4 cm", "2026-03-02 final (Bea RN) w width 3 cm"],
     ),
     "a nurse and nobody, and no Encounter": (
-        [l4(**ANN), w3()], ["2026-03-02 final (Ann RN) w length 4 cm", "2026-03-02 final w width 3 cm"],
+        [l4(**ANN), w3()],
+        ["2026-03-02 final (Ann RN) w length 4 cm", "2026-03-02 final w width 3 cm"],
     ),
     "two days, and no Encounter": (
-        [l4(), w3(effectiveDateTime=LATER)], ["2026-03-02 final w length 4 cm", "2026-03-05 final w width 3 cm"],
+        [l4(), w3(effectiveDateTime=LATER)],
+        ["2026-03-02 final w length 4 cm", "2026-03-05 final w width 3 cm"],
     ),
     "member of a panel of another nurse": (
-        [panel(**ANN), l4(**BEA)], ["2026-03-02 final (Ann RN)", "2026-03-02 final (Bea RN) w length 4 cm"],
+        [panel(**ANN), l4(**BEA)],
+        ["2026-03-02 final (Ann RN)", "2026-03-02 final (Bea RN) w length 4 cm"],
     ),
-    "member of a panel of the same nurse": (
-        [panel(**ANN), l4(**ANN)], ["2026-03-02 final (Ann RN) w length 4 cm"],
+    "member of a panel of the same nurse": ([panel(**ANN), l4(**ANN)], ["2026-03-02 final (Ann RN) w length 4 cm"]),
+    "member that says nobody, of a panel of a nurse": (
+        [panel(**ANN), l4()],
+        ["2026-03-02 final (Ann RN) w length 4 cm"],
     ),
-    "member that says nobody, of a panel of a nurse": ([panel(**ANN), l4()], ["2026-03-02 final (Ann RN) w length 4 cm"]),
     "member of a panel of nobody, by a nurse": ([panel(), l4(**ANN)], ["2026-03-02 final w length 4 cm"]),
     "member of another day": (
-        [panel(), l4(effectiveDateTime=LATER)], ["2026-03-02 final", "2026-03-05 final w length 4 cm"],
+        [panel(), l4(effectiveDateTime=LATER)],
+        ["2026-03-02 final", "2026-03-05 final w length 4 cm"],
     ),
-    "member that is a first result": (
-        [panel(), l4(**DRAFT)], ["2026-03-02 draft w length 4 cm", "2026-03-02 final"],
-    ),
+    "member that is a first result": ([panel(), l4(**DRAFT)], ["2026-03-02 draft w length 4 cm", "2026-03-02 final"]),
     "member without a time": ([panel(), drop(l4(), TIME)], ["2026-03-02 final w length 4 cm"]),
-    "member of a panel in an Encounter": (
-        [visit(), panel(**IN), drop(l4(), TIME)], ["2026-03-02 final w length 4 cm"],
-    ),
+    "member of a panel in an Encounter": ([visit(), panel(**IN), drop(l4(), TIME)], ["2026-03-02 final w length 4 cm"]),
     "part of care": ([care(), drop(l4(partOf=[ref("Procedure/pr")]), TIME)], ["2026-03-02 final w length 4 cm"]),
     "a period": (
-        [drop(l4(), TIME, effectivePeriod={"start": "2026-03-04", "end": "2026-03-06"})], ["2026-03-04 final w length 4 cm"],
+        [drop(l4(), TIME, effectivePeriod={"start": "2026-03-04", "end": "2026-03-06"})],
+        ["2026-03-04 final w length 4 cm"],
     ),
     "a period without a start": (
-        [drop(l4(), TIME, effectivePeriod={"end": "2026-03-06"})], ["no time final w length 4 cm"],
+        [drop(l4(), TIME, effectivePeriod={"end": "2026-03-06"})],
+        ["no time final w length 4 cm"],
     ),
     "an instant": ([drop(l4(), TIME, effectiveInstant=HOURS)], ["2026-03-02 final w length 4 cm"]),
-    "when it was issued, beside when it was so": ([l4(issued="2026-03-07T10:00:00Z")], ["2026-03-02 final w length 4 cm"]),
+    "when it was issued, beside when it was so": (
+        [l4(issued="2026-03-07T10:00:00Z")],
+        ["2026-03-02 final w length 4 cm"],
+    ),
     "when it was issued alone": ([drop(l4(), TIME, issued="2026-03-07T10:00:00Z")], ["2026-03-07 final w length 4 cm"]),
     "a time that is not known": (
         [drop(l4(), TIME, _effectiveDateTime={"extension": [{"url": ABSENT, "valueCode": "unknown"}]})],
         ["no time final w length 4 cm"],
     ),
     "nothing of when": ([drop(l4(), TIME)], ["no time final w length 4 cm"]),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("turned", [False, True])

@@ -72,7 +72,8 @@ CASES: dict[str, tuple[list[Json], str]] = {
     "member of panels of two wounds": ([W, X, panel(**of("w")), panel("set2", **of("x")), l4()], TWO),
     "member of panels of two, and says which": ([W, X, panel(**of("w")), panel("set2", **of("x")), l4(**of("x"))], "x"),
     "member of a member of two": (
-        [W, X, panel("a", "set", **of("w")), panel("b", "set", **of("x")), panel(), l4()], TWO,
+        [W, X, panel("a", "set", **of("w")), panel("b", "set", **of("x")), panel(), l4()],
+        TWO,
     ),
     "member of panels at two places": ([W, X, panel(bodySite=HEEL), panel("set2", bodySite=SHIN), l4()], TWO),
     "member of panels at a place, and of its wound": ([W, X, panel(bodySite=HEEL), panel("b", **of("w")), l4()], "w"),
@@ -81,7 +82,8 @@ CASES: dict[str, tuple[list[Json], str]] = {
     "place of the whole's whole": ([W, X, panel("top", "set", bodySite=SHIN), panel(), l4()], "x"),
     "place of its own in a whole of another": ([W, X, panel(**of("w")), l4(bodySite=SHIN)], "x"),
     "place of two wounds": (
-        [W, {**X, "bodySite": [HEEL]}, l4(bodySite=HEEL)], "names a place on the body that may be that of a wound here",
+        [W, {**X, "bodySite": [HEEL]}, l4(bodySite=HEEL)],
+        "names a place on the body that may be that of a wound here",
     ),
     "place where no wound is": ([W, X, l4(bodySite={"text": "sacrum"})], "W1"),
     "place that is wider than a wound's": (
@@ -89,15 +91,23 @@ CASES: dict[str, tuple[list[Json], str]] = {
         "names a place on the body that may be that of a wound here",
     ),
     "place in other words for a part of a wound's": (
-        [W, {**X, "bodySite": [{"text": "tibia, upper third, right"}]}, l4(bodySite={"text": "shin upper third, right"})],
+        [
+            W,
+            {**X, "bodySite": [{"text": "tibia, upper third, right"}]},
+            l4(bodySite={"text": "shin upper third, right"}),
+        ],
         "names a place on the body that may be that of a wound here",
     ),
-    "a side alone": ([W, X, l4(bodySite={"text": "Left"})], "names a place on the body that may be that of a wound here"),
+    "a side alone": (
+        [W, X, l4(bodySite={"text": "Left"})],
+        "names a place on the body that may be that of a wound here",
+    ),
     "part of care of a wound": ([W, X, l4(**PART), care("pr", "x")], "x"),
     "part of care that was not given": ([W, X, l4(**PART), care("pr", "x", status="not-done")], SEVERAL),
     "part of care that was withdrawn": ([W, X, l4(**PART), care("pr", "x", status="entered-in-error")], SEVERAL),
     "part of care of two wounds": (
-        [W, X, l4(partOf=[ref("Procedure/a"), ref("Procedure/b")]), care("a", "w"), care("b", "x")], TWO,
+        [W, X, l4(partOf=[ref("Procedure/a"), ref("Procedure/b")]), care("a", "w"), care("b", "x")],
+        TWO,
     ),
     "part of care, and member, of two wounds": ([W, X, panel(**of("w")), l4(**PART), care("pr", "x")], TWO),
     "evidence of a wound": ([W, shows(X), l4()], "x"),
@@ -108,13 +118,17 @@ CASES: dict[str, tuple[list[Json], str]] = {
     "evidence of a wound, and names another": ([shows(W), X, l4(**of("x"))], "x"),
     "in a panel that is evidence of a wound": ([W, shows(X, "set"), panel(), l4()], "x"),
     "in a panel that is evidence of two": ([shows(W, "set"), shows(X, "set"), panel(), l4()], TWO),
-    "focus is a finding of a wound": ([W, X, {**length("m", 3), **WIDTH, **of("x")}, l4(focus=[ref("Observation/m")])], "x"),
+    "focus is a finding of a wound": (
+        [W, X, {**length("m", 3), **WIDTH, **of("x")}, l4(focus=[ref("Observation/m")])],
+        "x",
+    ),
     "focus is a finding of none": (
-        [W, X, {**length("m", 3), **WIDTH}, l4(focus=[ref("Observation/m")])], "what it is about is no wound",
+        [W, X, {**length("m", 3), **WIDTH}, l4(focus=[ref("Observation/m")])],
+        "what it is about is no wound",
     ),
     "an element of ours on a type that has none": ([{**W, "hasMember": [ref("Observation/l")]}, X, l4()], SEVERAL),
     "an element of ours of another shape": ([{**W, "hasMember": 5, "derivedFrom": 5}, X, l4(**of("x"))], "x"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("turned", [False, True])

@@ -1,7 +1,7 @@
 """Whose is it? Each case says how many clients there are, by what each is known, and which lengths are whose.
 
 What R4 says: a Reference names by literal address, by identifier, or in words (references.html, "Logical references");
-Patient.active false is "whether this patient's record is in active use"; QuestionnaireResponse.source is "the person who
+Patient.active is "whether this patient's record is in active use"; QuestionnaireResponse.source is "the person who
 answered the questions". That nothing joins two people but an agreeing number is a promise of ours.
 """
 
@@ -61,21 +61,24 @@ CASES: dict[str, tuple[list[Json], dict[str, list[str]]]] = {
     "somebody unknown, in words": ([one("1", {**ABSENT, "display": "Ann Doe"})], {"Ann Doe": ["1 cm"]}),
     "a number that is empty": ([one("1", {"identifier": {"system": CARD, "value": ""}})], {"": ["1 cm"]}),
     "one client, in words too": (
-        [client(), one("1", P), one("2", {"display": "Ann Doe"})], {"Patient/p, born 1948-03": ["1 cm", "2 cm"]},
+        [client(), one("1", P), one("2", {"display": "Ann Doe"})],
+        {"Patient/p, born 1948-03": ["1 cm", "2 cm"]},
     ),
     "two clients, and words": (
         [client("a"), client("b", birthDate="1950"), one("1", ref("Patient/a")), one("2", {"display": "Ann Doe"})],
         {"Patient/a, born 1948-03": ["1 cm"], "Patient/b, born 1950": [], "Ann Doe": ["2 cm"]},
     ),
     "a Patient, and their number": (
-        [person("a", (CARD, "1")), one("1", ref("Patient/a")), one("2", logical("1"))], BOTH,
+        [person("a", (CARD, "1")), one("1", ref("Patient/a")), one("2", logical("1"))],
+        BOTH,
     ),
     "a number without a system": (
         [person("a", (CARD, "1")), one("1", ref("Patient/a")), one("2", logical("1", None))],
         {"urn:example:card|1, born 1948-03": ["1 cm"], "None|1": ["2 cm"]},
     ),
     "a Patient out of use": (
-        [person("a", (CARD, "1"), active=False), one("1", ref("Patient/a"))], {"Patient/a": ["1 cm"]},
+        [person("a", (CARD, "1"), active=False), one("1", ref("Patient/a"))],
+        {"Patient/a": ["1 cm"]},
     ),
     "answers of a client who answered": (
         [client("a"), one("1", ref("Patient/a")), answers(source=ref("Patient/b"))],
@@ -86,17 +89,27 @@ CASES: dict[str, tuple[list[Json], dict[str, list[str]]]] = {
         {"Patient/a, born 1948-03": ["1 cm"]},
     ),
     "a source that R4 gives to answers alone": (
-        [client("a"), one("1", ref("Patient/a"), source=ref("Patient/b"))], {"Patient/a, born 1948-03": ["1 cm"]},
+        [client("a"), one("1", ref("Patient/a"), source=ref("Patient/b"))],
+        {"Patient/a, born 1948-03": ["1 cm"]},
     ),
     "one number on two servers": (
         [
-            {"resourceType": "Bundle", "type": "collection", "entry": [
-                {"fullUrl": f"http://{key}.example.org/fhir/Patient/1", "resource": person("1", (CARD, "1"))},
-                {"fullUrl": f"http://{key}.example.org/fhir/Observation/o", "resource": one(size, ref("Patient/1"))},
-            ]} for key, size in (("one", "1"), ("two", "2"))
-        ], BOTH,
+            {
+                "resourceType": "Bundle",
+                "type": "collection",
+                "entry": [
+                    {"fullUrl": f"http://{key}.example.org/fhir/Patient/1", "resource": person("1", (CARD, "1"))},
+                    {
+                        "fullUrl": f"http://{key}.example.org/fhir/Observation/o",
+                        "resource": one(size, ref("Patient/1")),
+                    },
+                ],
+            }
+            for key, size in (("one", "1"), ("two", "2"))
+        ],
+        BOTH,
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -123,14 +136,14 @@ def test_what_is_about_no_client_is_read_of_none(key: str, about: str) -> None:
 def test_a_subject_of_another_shape_is_read_of_nobody(subject: Json) -> None:
     (part,) = from_fhir_many([client(), wound("w"), {**length("l", 4), "subject": subject}])
     assert part.history.visits == []
-    assert ["not-understood"] == [one.kind for one in part.losses.items if one.source == "Observation/l"]
+    assert [one.kind for one in part.losses.items if one.source == "Observation/l"] == ["not-understood"]
 
 
 @pytest.mark.parametrize("turned", [False, True])
 def test_two_clients_of_one_number_are_refused_with_what_speaks_against_one(turned: bool) -> None:
     came = [person("a", (CARD, "1")), person("b", (CARD, "1"), birthDate="1950"), one("1", ref("Patient/a"))]
     for read in (from_fhir, from_fhir_many):
-        with pytest.raises(InputError, match="clients 1 and 2 cannot be told apart .*contradict: birth date"):
+        with pytest.raises(InputError, match=r"clients 1 and 2 cannot be told apart .*contradict: birth date"):
             read([*reversed(came)] if turned else came)
 
 
