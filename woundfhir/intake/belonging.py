@@ -26,6 +26,7 @@ _NOTHING = "names no wound, and says of none that it is there"
 _SEVERAL = "names no wound, and there are several"
 _OTHER_SIDE = "names a wound, and a place on the other side of the body"
 _WHICH_SITE = "names a place on the body that may be that of a wound here"
+_TWO_SITES = "names its wound by a place on the body alone, and contradicts itself there"
 
 
 class Belonging(Visits):
@@ -65,6 +66,9 @@ class Belonging(Visits):
             site, answers = site_of(self.source, parent)
         if site.named:
             return self._wound_at(resource, site, answers, exclusive)
+        if any(where == "bodySite" for where, _ in self.source.came[id(resource)].left):
+            self.source.refuse(resource, _TWO_SITES, "conflict")
+            return None
         return self._only_wound(resource, exclusive)
 
     def _other_side(self, resource: Resource, wound_id: str) -> bool:

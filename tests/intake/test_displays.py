@@ -1,0 +1,88 @@
+"""A code, and a display or a second code beside it that names something else: which is meant, only the sender knows.
+
+R4, Coding.display: "a representation of the meaning of the code in the system". Codes and names are those of the tables
+in ``tests/data``.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.intake.facts import aside, read
+from tests.intake.foreign.inputs import AT, LOINC, P, client, cm, coded, length, wound
+from tests.intake.two_clients import ref
+
+Json = Any
+HEEL = wound("w", bodySite=[{"text": "left heel"}])
+OF_W = {"focus": [ref("Condition/w")]}
+DISPLAY, CODES = "a display that names another entry than its code", "two codes that name different entries"
+FOUR = ["2026-03-02 final w length 4 cm"]
+
+
+def named(code: str, display: str | None = None) -> Json:
+    return {"code": coded(code, display, LOINC)}
+
+
+def two(*codes: str, system: str = LOINC) -> Json:
+    return {"code": {"coding": [{"system": LOINC, "code": codes[0]}, {"system": system, "code": codes[1]}]}}
+
+
+def l4(**more: Json) -> Json:
+    return {**length("l", 4), **OF_W, **more}
+
+
+def holding(*parts: Json) -> Json:
+    made = {**length("l", 4), **OF_W, **named("72287-6"), "component": [*parts]}
+    del made["valueQuantity"]
+    return made
+
+
+WIDTH = {**named("39125-0"), "valueQuantity": cm(3)}
+#: Case -> what came beside the client and the wound, the facts, and what of the whole was left aside.
+CASES: dict[str, tuple[Json, list[str], str | None]] = {
+    "the display of the code": (l4(**named("39126-8", "Length of Wound")), FOUR, None),
+    "words of their own": (l4(**named("39126-8", "Wound size, longest")), FOUR, None),
+    "the display of another": (l4(**named("39126-8", "Width of Wound")), [], DISPLAY),
+    "two codes of two": (l4(**two("39126-8", "39125-0")), [], CODES),
+    "two codes of one": (l4(**two("39126-8", "39126-8")), FOUR, None),
+    "a code that nobody knows beside it": (l4(**two("39126-8", "1", system="urn:x")), FOUR, None),
+    "a display of another in the second part": (
+        holding(WIDTH, {**named("39126-8", "Depth of Wound"), "valueQuantity": cm(4)}),
+        ["2026-03-02 final w width 3 cm"],
+        None,
+    ),
+    "two codes in the first part": (
+        holding({**two("39126-8", "39127-6"), "valueQuantity": cm(4)}, WIDTH),
+        ["2026-03-02 final w width 3 cm"],
+        None,
+    ),
+    "a place, and the wound is named": (l4(bodySite=coded("76853006", "Sacrum")), FOUR, None),
+    "a place, and nothing names the wound": (
+        length("l", 4, bodySite=coded("76853006", "Sacrum")),
+        [],
+        "names its wound by a place on the body alone, and contradicts itself there",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_what_contradicts_itself_is_no_fact_and_the_rest_is(name: str) -> None:
+    came, facts, why = CASES[name]
+    assert read(client(), HEEL, came) == [facts]
+    assert aside(client(), HEEL, came) == ({f"conflict Observation/l: conflict: {why}"} if why else set())
+
+
+@pytest.mark.parametrize("display", ["Skin tear", "Pressure injury"])
+def test_a_wound_of_two_kinds_is_none(display: str) -> None:
+    came = [client(), wound("w", code=coded("402863005", display))]
+    assert aside(*came) == {f"conflict Condition/w: conflict: {DISPLAY}"}
+
+
+def test_care_of_which_two_versions_name_two_places_is_of_no_wound() -> None:
+    care = {"resourceType": "Procedure", "id": "c", "status": "completed", "subject": P, "performedDateTime": AT}
+    care["code"] = coded("18949003", "Change of dressing")
+    came = [{**care, "bodySite": [{"text": f"{side} heel"}]} for side in ("left", "right")]
+    assert read(client(), HEEL, *came) == [[]]
+    assert {line.split(":")[0] for line in aside(client(), HEEL, *came)} == {"conflict Procedure/c"}
