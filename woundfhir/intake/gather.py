@@ -140,7 +140,7 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
         raise InputError(
             "FHIR", "a record", f"This is a server's answer to what was sent ({kind}): read the resources again from it"
         )
-    if not held and not any("request" in entry for entry in entries):
+    if not any("request" in entry or isinstance(entry.get("resource"), dict) for entry in entries):
         raise InputError(
             "FHIR", "a Bundle with resources in it", f"This Bundle ({_word(kind)}) is empty: nothing was found"
         )
