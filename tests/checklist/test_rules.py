@@ -31,6 +31,8 @@ def test_a_changed_note_is_found_by_its_rule_and_by_no_other(case: Case) -> None
     assert sorted({one.rule for one in found}) == case.expected, [f"{one.rule} {one.path}" for one in found]
     if "at" in case.data:
         assert [one.path for one in found if one.rule == case.rule] == case.data["at"]
+    for one in found:
+        assert one.rule != case.rule or case.data.get("message", "") in one.message
 
 
 @pytest.mark.parametrize("name", load(FOLDER / "base.yaml"))

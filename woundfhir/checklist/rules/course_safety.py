@@ -142,11 +142,9 @@ def _more_dead_tissue(last: EntryView, now: EntryView) -> Decimal:
 
 
 def _beyond_the_ruler(last: EntryView, now: EntryView) -> bool:
-    """Whether a side grew by more than a ruler can err; for areas alone, whether the area grew."""
+    """Whether one side of a wound that grew did so by more than a ruler can err; an area alone has no side to err by."""
     pairs = [(last.measure(path, "cm"), now.measure(path, "cm")) for path in _SIZES[:2]]
-    if any(one is None or other is None for one, other in pairs):
-        return (area(now) or 0) > (area(last) or 0)
-    return any(other - one > RULER for one, other in pairs if one is not None and other is not None)
+    return any(one is None or other is None or other - one > RULER for one, other in pairs)
 
 
 @rule("CO09", "wound-larger", severity="caution", scope="entry", group="course", when=("open wound",), about=("worse",))

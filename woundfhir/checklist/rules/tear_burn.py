@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import laid
+from woundfhir.checklist.rules.helpers import laid, opened
 
 _SPECIAL = frozenset(("face", "hand", "foot", "genital", "joint"))
 
@@ -60,5 +60,4 @@ def burn_for_a_burn_service(entry: EntryView, policy: Policy) -> Iterator[Proble
         key = "site"
     else:
         return
-    opened = entry.wound.entries[entry.episode_start].visit if entry.episode_start < entry.nth else entry.visit
-    yield Problem(entry.path("assessment.burn_depth"), key, since=opened, from_onset=True)
+    yield Problem(entry.path("assessment.burn_depth"), key, since=opened(entry), from_onset=True)
