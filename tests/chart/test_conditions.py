@@ -145,6 +145,33 @@ def test_a_wound_that_was_not_due_is_left_covered_while_another_is_dressed(
     made = record(*notes, wounds=[WOUND, {**WOUND, "id": "W2"}])
     here, other = next(one for one in views(made).visits if one.id == "V2").entries
     assert here.holds("left covered") is expected and not other.holds("left covered")
+    # A wound that was left under its dressing was neither looked at nor changed.
+    looked_at = ("assessed", "dressing change", "full assessment", "first assessment")
+    assert not (expected and any(here.holds(name) for name in looked_at)) and other.holds("assessed")
+
+
+@pytest.mark.parametrize(
+    ("groups", "more", "assessed"),
+    [
+        ({}, {}, True),
+        ({"plan": {"refusal": [{"what": "all of it"}]}}, {}, False),
+        ({"plan": {"refusal": [{"what": "all of it"}]}, "assessment": {"odour": "none"}}, {}, False),
+        ({"care": {"response": {"tolerated": "refused"}}}, {}, False),
+        # What was refused was the compression; the dressing was changed.
+        ({"plan": {"refusal": [{"what": "compression"}]}, "care": {"cleansing": {"solution": "saline"}}}, {}, True),
+        # Nobody of the team was there; what is charted all the same is asked about by SE45.
+        ({"assessment": {"odour": "none"}}, {"purpose": ["phone call"], "setting": "telephone"}, False),
+        ({"assessment": {"odour": "none"}}, {"purpose": ["phone call"], "setting": "home"}, True),
+        ({}, {"purpose": ["dressing change"], "setting": "telephone"}, True),
+    ],
+)
+def test_who_was_refused_or_telephoned_did_not_look(
+    groups: dict[str, Any], more: dict[str, Any], assessed: bool
+) -> None:
+    """Common practice, no source."""
+    seen = one(visit_more={"purpose": ["full assessment", "dressing change"], **more}, **groups)
+    assert seen.holds("assessed") is assessed
+    assert assessed or not seen.holds("dressing change")
 
 
 @pytest.mark.parametrize(
@@ -175,6 +202,55 @@ def test_a_wound_that_was_not_due_is_left_covered_while_another_is_dressed(
 def test_what_was_seen(name: str, assessment: dict[str, Any], expected: bool) -> None:
     """Depth above 1 cm: BC Provincial Nursing Skin and Wound Committee, Procedure: Wound Packing."""
     assert one(assessment=assessment).holds(name) is expected
+
+
+@pytest.mark.parametrize(
+    ("name", "wound", "groups", "expected"),
+    [
+        ("photo", {}, {"photos": [{"file": "a.jpg"}]}, True),
+        ("photo", {}, {"care": {"photography": {"label": True}}}, True),
+        ("photo", {}, {"care": {"photography": "none"}}, False),
+        ("not closed", {"status": "entered in error"}, {}, False),
+        ("not closed", {}, {"assessment": {"healing_trend": "resolved"}}, False),
+        # Which of the two holds is asked by SE46.
+        ("not closed", {}, {"assessment": {"healing_trend": "resolved", "length": "1 cm"}}, True),
+        ("not closed", {}, {"assessment": {"healing_trend": "resolved", "depth": "0.2 cm"}}, True),
+        ("not closed", {}, {"assessment": {"healing_trend": "resolved", "length": "0 cm", "width": "0 cm"}}, False),
+        ("dressing laid on", {}, {}, True),  # nothing is written, so that it is asked for
+        ("dressing laid on", {}, {"care": {"primary_dressing": "none"}}, False),
+        ("dressing laid on", {}, {"care": {"primary_dressing": "none", "secondary_dressing": [{"size": "9"}]}}, True),
+        ("infected or deep", {}, {"assessment": {"infection_signs": ["smell"]}}, True),
+        ("infected or deep", {}, {"assessment": {"infection_signs": ["none"]}}, False),
+        ("infected or deep", {}, {"assessment": {"infection_signs": ["none"], "depth": "1.1 cm"}}, True),
+        ("deep wound", {"stage": "stage 4"}, {}, True),
+        ("deep wound", {}, {"assessment": {"tunnels": [{"clock": 4}]}}, True),
+        ("size written", {}, {"assessment": {"length": "0 cm"}}, False),
+        ("lower limb ulcer", {"kind": "burn"}, {}, False),
+        ("diabetic foot", {"kind": "venous leg ulcer"}, {}, False),
+        ("surgical wound", {"kind": "burn"}, {}, False),
+        ("malignant wound", {"kind": "burn"}, {}, False),
+    ],
+)  # fmt: skip
+def test_what_a_note_says_of_the_wound(
+    name: str, wound: dict[str, Any], groups: dict[str, Any], expected: bool
+) -> None:
+    """Common practice, no source."""
+    assert one(wound, **groups).holds(name) is expected
+
+
+@pytest.mark.parametrize(
+    ("kind", "purpose", "fresh"),
+    [
+        ("laceration", "dressing change", [True, False]),
+        ("burn", "first assessment", [True, False]),
+        ("burn", "dressing change", [False, False]),
+        ("venous leg ulcer", "first assessment", [False, False]),
+    ],
+)
+def test_an_injury_is_fresh_at_its_first_note_alone(kind: str, purpose: str, fresh: list[bool]) -> None:
+    """Common practice, no source: what happened is asked once."""
+    made = views(record(visit(purpose=[purpose]), visit(purpose=[purpose]), wounds=[{**WOUND, "kind": kind}]))
+    assert [note.entries[0].holds("fresh injury") for note in made.visits] == fresh
 
 
 @pytest.mark.parametrize("purpose", ["first assessment", "full assessment", "dressing change"])

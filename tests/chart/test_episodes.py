@@ -119,6 +119,7 @@ def test_what_a_finished_note_replaces_does_not_count(
 def test_a_note_is_compared_with_its_own_episode_alone() -> None:
     first, second, closing, again, after = open_record(seen(SIZE, SIZE, RESOLVED, SIZE, SIZE)).wounds[0].entries
     assert [one.episode_start for one in (first, second, closing, again, after)] == [0, 0, 0, 3, 3]
+    assert [one.previous for one in (first, second, closing, again, after)] == [None, first, second, closing, again]
     assert second.comparable(measured) is first and again.comparable(measured) is None
     assert after.comparable(measured) is again and after.in_episode(measured) is again
     assert again.in_episode(measured) is None and again.latest(measured) is second

@@ -82,6 +82,27 @@ def test_two_offsets_of_a_record_bound_what_a_local_time_can_mean() -> None:
     assert [other.before(local) for other in others] == [True, False, False]
 
 
+@pytest.mark.parametrize(
+    ("zone", "text", "knows"),
+    [
+        (None, "2026-03-05T10:00:00-05:00", True),
+        (None, "2026-03-05T10:00:00-04:00", False),  # two offsets: clocks have changed
+        (None, "2026-03-05T10:00:00Z", True),  # UTC says nothing of where it was
+        (None, "2026-03-05T10:00:00", True),
+        (None, "2026-03-05", True),
+        ("America/Toronto", "2026-03-05T10:00:00-04:00", True),
+    ],
+)
+def test_one_more_time_changes_what_others_can_mean_only_by_a_new_offset(
+    zone: str | None, text: str, knows: bool
+) -> None:
+    written = ["2026-03-02T10:00:00-05:00", "2026-03-02T10:00:00"]
+    clock = Clock(zone, written)
+    assert clock.knows(text) is knows
+    again = Clock(zone, [*written, text])
+    assert ([again.when(one) for one in written] == [clock.when(one) for one in written]) is knows
+
+
 def test_a_note_without_a_time_is_never_certainly_before_or_after_another() -> None:
     others = [Clock().when(at) for at in ("0001-01-01", "2026-03-02T10:00:00-05:00", "9999-12-31T23:59:59")]
     assert not any(NO_TIME.before(other) or other.before(NO_TIME) for other in (*others, NO_TIME))

@@ -61,6 +61,10 @@ def test_words_come_back_as_the_list_says_them_and_other_words_as_written() -> N
     assert seen.words("assessment.tissue") == ["slough"]
     assert seen.words("care.primary_dressing") == ["honey dressing", "our own pad"]
     assert "honey" in seen.tags("care.primary_dressing")
+    assert one(assessment={"periwound": ["redness", "macerated", "our word"]}).tags("assessment.periwound") == {
+        *one(assessment={"periwound": ["erythema"]}).tags("assessment.periwound"),
+        *one(assessment={"periwound": ["maceration"]}).tags("assessment.periwound"),
+    }
     assert seen.items("care.primary_dressing")[1].tags("dressing") == frozenset()
     assert seen.word("assessment.shape") is None and seen.words("assessment.shape") == []
 

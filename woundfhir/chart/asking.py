@@ -296,9 +296,9 @@ def _tags(concept: Concept, value: Json) -> frozenset[str]:
     found = _NO_TAGS
     for of, text in _words(concept, value):
         entry = entry_of(of, text)
-        if entry is not None and entry.tags:
-            found = found | entry.tags if found else entry.tags
-        elif entry is None and of.path in _HOLDING:
+        if entry is not None:
+            found |= entry.tags
+        elif of.path in _HOLDING:
             found = found.union(*(word.tags for word in held(of, text)))
     return found
 

@@ -35,7 +35,8 @@ def fits(record: RecordView, data: Mapping[str, Any]) -> bool:
     new = data["id"] not in record.visit_by_id and not record.transfer
     if not known or not new or not all(record.clock.knows(data.get(key)) for key in ("at", "written")):
         return False
-    return not record.judged or VisitView(record, len(record.visits), dict(data)).order > record.judged[-1].order
+    note = VisitView(record, len(record.visits), dict(data))
+    return note.judged and (not record.judged or note.order > record.judged[-1].order)
 
 
 def _may_be_closed(wound: WoundView) -> bool:

@@ -50,7 +50,7 @@ def _body() -> str:
     names = {one.casefold() for word in (answers.words if answers else ()) for one in (word.word, *word.also)}
     names |= {label.casefold() for word in (answers.words if answers else ()) for _, label in word.labels}
     names |= {"leg", "arm", "limb", "jambe", "bras", "pied", "talon"}
-    return "|".join(sorted(map(re.escape, (one for one in names if len(one) > 2)), key=len, reverse=True))
+    return "|".join(map(re.escape, sorted(one for one in names if len(one) > 2)))
 
 
 @per_catalogue()

@@ -142,7 +142,7 @@ def _more_dead_tissue(last: EntryView, now: EntryView) -> Decimal:
 
 
 def _beyond_the_ruler(last: EntryView, now: EntryView) -> bool:
-    """Whether one side of a wound that grew did so by more than a ruler can err; an area alone has no side to err by."""
+    """Whether a side of a wound that grew did so by more than a ruler can err; an area alone has none to err by."""
     pairs = [(last.measure(path, "cm"), now.measure(path, "cm")) for path in _SIZES[:2]]
     return any(one is None or other is None or other - one > RULER for one, other in pairs)
 
