@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
+from woundfhir.catalogue.denial import undenied
 from woundfhir.catalogue.spelling import same_form
 
 
@@ -65,14 +66,6 @@ def without_ending(text: str) -> str | None:
     return None if found is None else text.strip(" .")[: -len(found)].strip()
 
 
-#: What is not there: the denial, and what it denies as far as the next comma or "but".
-DENIED = re.compile(
-    r"\b(?:no|not|nor|non|nil|without|never|denie[sd]|neither|free of|ruled out|resolved"
-    r"|pas|sans|aucune?|ni|jamais|nie)\b"
-    r"(?:(?!\b(?:but|mais)\b)[^,;.])*"
-)
-
-
 @cache
 def _pattern(name: str) -> re.Pattern[str]:
     return re.compile(_data()[name], re.X)
@@ -105,7 +98,7 @@ def says_none(text: str, names: tuple[str, ...], known: tuple[str, ...], *, step
     end = (_undone(whole) if step else None) or _none(whole, names, known)
     if end is None:
         return False
-    rest = DENIED.sub(" ", whole[end:])
+    rest = undenied(whole[end:])
     if _pattern("done").search(rest):
         return False
     return not any(re.search(rf"\b{re.escape(one.casefold())}s?\b", rest) for one in known if len(one) > 2)

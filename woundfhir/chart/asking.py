@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from woundfhir.catalogue import Concept, Word, catalogue, per_catalogue
 from woundfhir.chart.heard import Heard
-from woundfhir.chart.words import NONE, canonical, entry_of, held
+from woundfhir.chart.words import NONE, canonical, denies_some, entry_of, flag_of, held
 from woundfhir.record import dates, quantity
 from woundfhir.record.bounds import Amount
 from woundfhir.record.shapes import shape_of
@@ -151,7 +151,10 @@ class Asked:
         """Return the words of an answer: of a list, of shares, of the main field of each item of a group."""
         if self.heard is not None:
             self.heard.ask(self.path(path))
-        return [canonical(concept, text) for concept, text in _words(*self.find(path))]
+        found = [(concept, text, canonical(concept, text)) for concept, text in _words(*self.find(path))]
+        if len(found) > 1 and any(word != NONE for *_, word in found):  # "no fever" beside "pus" denies fever alone
+            found = [one for one in found if one[2] != NONE or not denies_some(*one[:2])]
+        return [word for *_, word in found]
 
     def hear(self, place: str) -> None:
         """Note that somebody looked at the words at a place of the record without asking a view for them."""
@@ -174,9 +177,9 @@ class Asked:
         return known
 
     def flag(self, path: str) -> bool | None:
-        """Return yes or no; None where neither is written."""
-        value = (self._found.get(path) or self.find(path))[1]
-        return True if value == "yes" else False if value == "no" else None
+        """Return yes or no, words behind it or not ("yes, at 3 o'clock"); None where neither is written."""
+        concept, value = self._found.get(path) or self.find(path)
+        return flag_of(concept, value) if type(value) is str else None
 
     # -- numbers and times ---------------------------------------------------------------------
 
@@ -305,4 +308,14 @@ def _tags(concept: Concept, value: Json) -> frozenset[str]:
 
 #: Answers whose unknown words count as the known ones that they hold: "contact burn of the palm" is a burn, so that
 #: the rules for burns look at it (the word itself is asked about by WD01).
-_HOLDING = frozenset(("wound.kind", "wound.site"))
+_HOLDING = frozenset(
+    (
+        "wound.kind",
+        "wound.site",
+        "assessment.exudate_amount",
+        "assessment.exudate_type",
+        "assessment.odour",
+        "assessment.periwound",
+        "assessment.bleeding",
+    )
+)

@@ -153,8 +153,8 @@ InfectionSignsWords: TypeAlias = Literal[
     "none", "not healing", "exudate increasing", "red friable granulation", "debris in the bed", "smell",
     "size increasing", "warmer than the other side", "bone reached or exposed", "new breakdown",
     "redness and swelling spreading", "pain increasing", "pus", "fever", "chills", "new confusion", "unwell",
-    "streaks up the limb", "local infection", "infection after surgery", "swelling", "redness",
-    "spreading induration", "crepitus",
+    "streaks up the limb", "local infection", "infection suspected", "infection after surgery", "swelling",
+    "redness", "spreading induration", "crepitus",
 ] | Text
 
 #: Skin tear type: a listed word, or other words.

@@ -26,11 +26,12 @@ def gaps(item: Asked, *fields: str) -> list[str]:
 
 
 def exudate_level(entry: EntryView) -> int | None:
-    """Return 0 (none) to 4 (large and above) for the amount written, None where the words are not in the list."""
-    for tag in entry.tags("assessment.exudate_amount"):
-        if tag.startswith("level:"):
-            return int(tag[6:])
-    return None
+    """Return 0 (none) to 4 (large and above) for the amount written, of several ("moderate to large") the largest.
+
+    None where the words are not in the list.
+    """
+    tags = entry.tags("assessment.exudate_amount")
+    return max((int(tag[6:]) for tag in tags if tag.startswith("level:")), default=None)
 
 
 def laid(entry: EntryView, *tags: str) -> list[Item]:

@@ -9,7 +9,7 @@ from woundfhir.catalogue import Concept, catalogue
 from woundfhir.chart.conditions import all_hold
 from woundfhir.chart.leaves import Leaf
 from woundfhir.chart.views import EntryView, VisitView
-from woundfhir.chart.words import entry_of, held
+from woundfhir.chart.words import entry_of, flag_of, held
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, registered, rule
 from woundfhir.checklist.rules.helpers import opened
@@ -53,8 +53,10 @@ def _named(leaf: Leaf) -> Iterator[tuple[str, str]]:
     for concept, word in shape_of(leaf.concept).named(leaf.concept, leaf.value):
         for key in _hazards(concept, word):
             yield key, leaf.path
-    if isinstance(leaf.value, str) and leaf.value in leaf.concept.page.hazards:
-        yield leaf.concept.page.hazards[leaf.value], leaf.path
+    if isinstance(leaf.value, str) and leaf.concept.page.hazards:
+        answer = {True: "yes", False: "no", None: leaf.value}[flag_of(leaf.concept, leaf.value)]
+        if answer in leaf.concept.page.hazards:
+            yield leaf.concept.page.hazards[answer], leaf.path
 
 
 @lru_cache(maxsize=65536)

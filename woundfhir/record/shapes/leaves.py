@@ -22,6 +22,9 @@ _OF_TEN = re.compile(r"(\d{1,2})\s*(?:/|out of|of|sur)\s*10", re.IGNORECASE)
 _FLAGS = {"y": "yes", "n": "no", "true": "yes", "false": "no", "yes": "yes", "no": "no", "oui": "yes", "non": "no"}
 _TESTS = {"positive": "yes", "negative": "no", "pos": "yes", "neg": "no", "+ve": "yes", "-ve": "no"}
 _TESTS |= {"positif": "yes", "négatif": "no", "negatif": "no", "négative": "no"}
+_TESTS |= {"+": "yes", "ptb+": "yes", "ptb +": "yes", "ptb positive": "yes", "ptb pos": "yes", "probes to bone": "yes"}
+_TESTS |= {"ptb negative": "no", "ptb neg": "no", "ptb -ve": "no", "does not probe to bone": "no"}
+_TESTS |= {"contact osseux": "yes", "contact osseux positif": "yes", "pas de contact osseux": "no"}
 
 
 class Text(Leaf):
