@@ -39,11 +39,11 @@ def has_denial(spelling: str) -> bool:
     >>> has_denial("not felt"), has_denial("absent"), has_denial("bone")
     (True, True, False)
     """
-    return any(_pattern(name).search(spelling) is not None for name in ("denial", "behind"))
+    return any(_pattern(name).search(spelling) is not None for name in ("denial", "past", "behind"))
 
 
 @lru_cache(maxsize=65536)
-def undenied(text: str, known: tuple[str, ...] = ()) -> str:
+def undenied(text: str, known: tuple[str, ...] = (), *, past: bool = True) -> str:
     """Return a phrase, in small letters, without what it denies.
 
     Parameters
@@ -52,10 +52,13 @@ def undenied(text: str, known: tuple[str, ...] = ()) -> str:
         The phrase as written.
     known
         Spellings of what may be denied: a list of nothing else goes on behind a comma.
+    past
+        Whether a history of something denies it: it does of a finding, and not of an illness.
 
     Examples
     --------
-    >>> [undenied(one).strip(" ,") for one in ("No bone, pus", "no bone but pus", "bone not seen", "hx of DVT, resolved")]
+    >>> said = ("No bone, pus", "no bone but pus", "bone not seen", "hx of DVT, resolved")
+    >>> [undenied(one).strip(" ,") for one in said]
     ['pus', 'but pus', '', '']
     >>> undenied("no bone, tendon or muscle seen", ("bone", "tendon", "muscle")).strip(" ,")
     ''
@@ -65,7 +68,7 @@ def undenied(text: str, known: tuple[str, ...] = ()) -> str:
     >>> [undenied(one).strip(" ,") for one in ("no change, bone seen", "fever not resolved", "no bone yesterday")]
     ['bone seen', 'fever', 'no bone yesterday']
     """
-    return _parted(text, known)[0]
+    return _parted(text, known, past)[0]
 
 
 @lru_cache(maxsize=65536)
@@ -100,12 +103,14 @@ def denies(text: str, known: tuple[str, ...], names: tuple[str, ...] = ()) -> bo
 _DIGIT = re.compile(r"\d")
 
 
-def _parted(text: str, known: tuple[str, ...]) -> tuple[str, str]:
+def _parted(text: str, known: tuple[str, ...], past: bool = True) -> tuple[str, str]:
     """Return what a phrase says and what it denies."""
     whole = " ".join(text.casefold().replace("\u2019", "'").split())
     for word, phrase in _data()["one_word"].items():
         whole = re.sub(rf"\b{word}\b", phrase, whole)
     whole = _pattern("no_denial").sub(" ", whole)
+    if not past:
+        whole = _pattern("past").sub(" ", whole)
     parts = _pattern("parts").split(whole)
     kept: list[str] = []
     denied: list[str] = []
@@ -138,7 +143,7 @@ def _of_part(part: str) -> tuple[str, str, str]:
         bare = not _pattern("seen").search(before[of:]) and not _pattern("denial").search(before[of:])
         if bare and (before[of:].strip() or not part[behind.end() :].strip()):
             return before[:of] + part[behind.end() :], before[of:], ""
-    found = _pattern("denial").search(part)
+    found = _pattern("denial").search(part) or _pattern("past").search(part)
     if found is None:
         return part, "", ""
     rest = part[found.end() :]

@@ -129,9 +129,11 @@ def _none(whole: str, names: tuple[str, ...], known: tuple[str, ...]) -> int | N
         return None
     if parts[1] in _data()["words"] and _pattern("reason").match(whole[parts.end(1) :]):
         return parts.end(1)
-    denied = set(re.findall(r"[^\W\d_]+", parts[3]))
+    why = _pattern("why").search(parts[3])
+    end = parts.end() if why is None else parts.start(3) + why.start()
+    denied = set(re.findall(r"[^\W\d_]+", whole[parts.start(3) : end]))
     words = {part for one in (*names, *known) for part in re.findall(r"[^\W\d_]+", one.casefold())}
-    return parts.end() if denied and denied <= words | set(_data()["beside"]) else None
+    return end if denied and denied <= words | set(_data()["beside"]) else None
 
 
 @lru_cache(maxsize=4096)

@@ -12,6 +12,7 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from woundfhir.catalogue import Concept, catalogue, per_catalogue
+from woundfhir.catalogue.translation import without_accents
 from woundfhir.chart.asking import known
 from woundfhir.chart.leaves import Leaf
 from woundfhir.record.shapes import shape_of
@@ -128,7 +129,7 @@ def _patterns() -> dict[str, str]:
 
 
 def _plain(text: str) -> str:
-    return " ".join(re.sub(r"[-\u2010-\u2015]", " ", text.casefold()).split())
+    return without_accents(" ".join(re.sub(r"[-\u2010-\u2015]", " ", text.casefold().replace("\u2019", "'")).split()))
 
 
 def _holds(text: str, name: str) -> bool:

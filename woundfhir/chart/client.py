@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from woundfhir.catalogue.illness import names
 from woundfhir.chart.allergies import substances_named
 from woundfhir.chart.asking import Answers, is_absent
 from woundfhir.chart.conditional import Conditional
@@ -56,8 +57,8 @@ class PatientView(Conditional):
         """Return the paths of active allergies that name a substance (a key of the catalogue's substances.toml)."""
         return [path for path, name in self.active_allergies if substance in substances_named(name)]
 
-    def has_condition(self, *words: str) -> list[str]:
-        """Return the paths of conditions whose name holds one of the words."""
+    def has_condition(self, *illnesses: str) -> list[str]:
+        """Return the paths of conditions that name an illness (keys of the catalogue's illnesses.toml)."""
         found = self.data.get("conditions")
         texts = found if type(found) is list else []
-        return [f"patient.conditions[{i}]" for i, one in enumerate(texts) if any(w in one.casefold() for w in words)]
+        return [f"patient.conditions[{i}]" for i, one in enumerate(texts) if any(names(w, one) for w in illnesses)]

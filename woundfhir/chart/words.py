@@ -92,7 +92,7 @@ def flag_of(concept: Concept, text: str) -> bool | None:
     if text in ("yes", "no"):
         return text == "yes"
     parts = _FLAG.match(text.strip())
-    begins = shape_of(concept).tidy(parts[1], None) if parts is not None else None
+    begins = shape_of(concept).canonical(concept, parts[1], None, lambda path, value: None) if parts else None
     return begins == "yes" if begins in ("yes", "no") else None
 
 
@@ -103,10 +103,22 @@ _FLAG = re.compile(r"([^\W\d_]+)\s*(?:$|[,;:.(\u2013\u2014]|-\s|!)")
 @lru_cache(maxsize=65536)
 def canonical(concept: Concept, text: str) -> str:
     """Return the word by which the catalogue knows what is written; "none" for what names nothing; else the text."""
-    entry = entry_of(concept, text)
+    entry = entry_of(concept, text) or _side_in(concept, text)
     if entry is not None:
         return entry.word
     return NONE if names_nothing(concept, text) else text
+
+
+def _side_in(concept: Concept, text: str) -> Word | None:
+    """The one side that words name: "left leg" is left, and a limb pressure of it is no other leg's."""
+    if concept.answers is None or concept.answers.key != "side":
+        return None
+    named = {
+        word.word: word
+        for spelling, word in _by_length(concept)
+        if len(spelling) > 2 and re.search(rf"\b{re.escape(spelling)}\b", text.casefold())
+    }
+    return next(iter(named.values())) if len(named) == 1 else None
 
 
 def names_nothing(concept: Concept, text: str) -> bool:

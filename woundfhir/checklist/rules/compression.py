@@ -8,7 +8,7 @@ from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import compressed, first_with, gaps
+from woundfhir.checklist.rules.helpers import compressed, first_with, gaps, has_illness
 from woundfhir.record import dates
 
 _BANDAGES = frozenset(
@@ -85,7 +85,7 @@ def heart_before_compression(entry: EntryView, policy: Policy) -> Iterator[Probl
         return
     client = entry.patient
     failing = entry.flag("client.heart_failure")
-    named = client.has_condition("heart failure", "cardiac failure")
+    named = has_illness(entry, "heart failure")
     # A list of conditions without it tells that it was asked for.
     asked = failing is False or client.given("conditions") is not None
     if failing or (named and failing is not False):

@@ -7,7 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from decimal import Decimal
+from functools import cache
 
+from woundfhir.catalogue.illness import mentions, names
 from woundfhir.chart.asking import Asked, Item, is_absent
 from woundfhir.chart.views import EntryView, RecordView, VisitView
 from woundfhir.measures.limb import ankle_brachial_index, toe_brachial_index
@@ -215,8 +217,27 @@ def diabetic(entry: EntryView) -> bool:
     charted = entry.visit if _charts_diabetes(entry.visit) else entry.visit.latest(_charts_diabetes)
     if charted is not None:
         return bool(charted.flag("client.diabetes"))
-    named = entry.patient.has_condition("diabet")
-    return bool(named) or entry.holds("diabetic foot")
+    return has_illness(entry, "diabetes") or entry.holds("diabetic foot")
+
+
+def has_illness(entry: EntryView, illness: str) -> bool:
+    """Whether the client's conditions or the newest health history name an illness."""
+    return bool(entry.patient.has_condition(illness)) or told_of(entry.visit, illness, "client.history")
+
+
+def told_of(visit: VisitView, key: str, path: str) -> bool:
+    """Whether the newest words about the client that mention an illness or medicine say that he has it.
+
+    Words of a later note about other things do not take it back.
+    """
+    test = _mentions(key, path)
+    found = visit if test(visit) else visit.latest(test)
+    return found is not None and names(key, str(found.answer(path)))
+
+
+@cache
+def _mentions(key: str, path: str) -> Callable[[VisitView], bool]:
+    return lambda visit: visit.has(path) and mentions(key, str(visit.answer(path)))
 
 
 def all_entries(record: RecordView) -> Iterator[EntryView]:

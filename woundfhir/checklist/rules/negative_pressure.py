@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from woundfhir.catalogue.illness import mentions, names
 from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.chart.words import held
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import first_with, gaps, packed_in, since, taken_out, tissues
+from woundfhir.checklist.rules.helpers import first_with, gaps, has_illness, packed_in, since, taken_out, tissues
 
 _PATH = "care.negative_pressure"
+_THINNER, _MEDICINES = "blood thinner", "client.medicines"
 _EXPOSED = {"blood vessel": "vessel", "organ": "organ", "bowel": "organ", "nerve": "nerve"}
 
 
@@ -117,9 +119,8 @@ def _risks(entry: EntryView) -> dict[str, str]:
     bleeding = entry.tags("assessment.bleeding")
     growth = entry.holds("malignant wound") or "suspected skin cancer" in entry.words("assessment.red_flags")
     dead = any("necrotic" in tags and (share is None or share > 0) for _, tags, share in tissues(entry))
-    named = entry.patient.has_condition
-    fistula = entry.wound.word("wound.kind") == "fistula" or named("fistula")
-    bone = entry.flag("assessment.probe_to_bone") or named("osteomyelitis", "bone infection")
+    fistula = entry.wound.word("wound.kind") == "fistula" or has_illness(entry, "fistula")
+    bone = entry.flag("assessment.probe_to_bone") or has_illness(entry, "bone infection")
     risks = (
         ("growth", "cancer", growth),
         ("eschar", "dressing", dead),
@@ -132,13 +133,17 @@ def _risks(entry: EntryView) -> dict[str, str]:
 
 
 def on_blood_thinner(entry: EntryView) -> bool:
-    """Whether a blood thinner is taken, by the newest note that says."""
-    visit = entry.visit if _asked(entry.visit) else entry.visit.latest(_asked)
-    return visit is not None and visit.flag("client.anticoagulant") is True
+    """Whether a blood thinner is taken, by the newest note that says: its answer or its list of medicines."""
+    visit = entry.visit if _says(entry.visit) else entry.visit.latest(_says)
+    if visit is None:
+        return False
+    listed = visit.has(_MEDICINES) and names(_THINNER, str(visit.answer(_MEDICINES)))
+    return listed or visit.flag("client.anticoagulant") is True
 
 
-def _asked(visit: VisitView) -> bool:
-    return visit.flag("client.anticoagulant") is not None
+def _says(visit: VisitView) -> bool:
+    listed = visit.has(_MEDICINES) and mentions(_THINNER, str(visit.answer(_MEDICINES)))
+    return listed or visit.flag("client.anticoagulant") is not None
 
 
 @rule(

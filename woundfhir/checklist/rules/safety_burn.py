@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
+from woundfhir.catalogue.denial import undenied
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
@@ -17,12 +18,18 @@ from woundfhir.record.units import MeasureError
 
 #: Words of the wound's cause and place, as nurses write them.
 _IN_WORDS = {
-    "chemical": r"chemical|\bacid\b|alkali|\blye\b|bleach|caustic|cement|ammonia|oven cleaner|drain cleaner",
-    "electrical": r"electric|lightning|high voltage|\boutlet\b|power line",
-    "inhalation": r"inhal|smoke|house fire|closed space|soot",
-    "circumferential": r"circumferential|all (?:a)?round the|right round",
-    "joint": r"\bjoints?\b|over the (?:knee|elbow|wrist|ankle|shoulder)",
-    "friction": r"friction|frost|\bcold injury",
+    "chemical": (
+        r"chemical|\bacid\b|alkali|\blye\b|bleach|caustic|cement|ammonia|oven cleaner|drain cleaner"
+        r"|chimique|\bacide\b|alcalin|soude|javel|caustique|ciment|ammoniaque"
+    ),
+    "electrical": r"electric|lightning|high voltage|\boutlet\b|power line|électri|electri|foudre|haute tension",
+    "inhalation": r"inhal|smoke|house fire|closed space|soot|fumée|incendie|espace clos|suie",
+    "circumferential": r"circumferential|all (?:a)?round the|right round|circonférentiel|tout le tour|tout autour",
+    "joint": (
+        r"\bjoints?\b|over the (?:knee|elbow|wrist|ankle|shoulder)"
+        r"|articulation|sur (?:le (?:genou|coude|poignet)|la cheville|l.épaule)"
+    ),
+    "friction": r"friction|frost|\bcold injury|gelure|engelure",
 }
 
 
@@ -96,7 +103,7 @@ def burn_cause_and_place(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         return
     kind = entry.wound.word("wound.kind") or ""
     written = [str(entry.answer(path) or "") for path in ("wound.cause", "wound.place")]
-    text = " | ".join([kind, *written]).casefold()
+    text = " | ".join(undenied(one) for one in (kind, *written))
     what = [key for key, words in _IN_WORDS.items() if re.search(words, text)]
     if what:
         yield Problem(entry.path("assessment"), since=opened(entry), from_onset=True, what=what)

@@ -10,7 +10,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.blood_flow import ANKLE, blood_flow
 from woundfhir.checklist.rules.bounds import above, below
-from woundfhir.checklist.rules.helpers import compressed, first_with, opened
+from woundfhir.checklist.rules.helpers import compressed, first_with, has_illness, opened
 
 _ANKLE, _TOE = "limb_pressure.ankle_severe", "limb_pressure.toe_severe"
 _MMHG = "mm[Hg]"
@@ -79,7 +79,7 @@ def compression_on_a_limb_at_risk(entry: EntryView, policy: Policy) -> Iterator[
         what.append("pulses")
     if entry.word("assessment.sensation") == "lost":
         what.append("sensation")
-    if entry.patient.has_condition("bypass"):
+    if has_illness(entry, "bypass"):
         what.append("bypass")
     if what:
         yield Problem(
