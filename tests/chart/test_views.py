@@ -190,7 +190,7 @@ def test_the_client_is_asked_for_allergies_and_conditions() -> None:
     allergies = [{"to": "Bee venom", "status": "resolved"}, {"to": "medical HONEY"}, {"reaction": "rash"}]
     client = views(record(allergies=allergies, conditions=["Type 2 Diabetes"])).patient
     assert client.allergic_to("honey") == ["patient.allergies[1]"]
-    assert client.has_condition("diabet") == ["patient.conditions[0]"]
+    assert client.has_condition("diabetes") == ["patient.conditions[0]"]
     nothing = views(record(allergies={"none": "known"}, conditions={"absent": "asked but unknown"})).patient
     assert nothing.says_absent("conditions") and nothing.allergic_to("honey") == []
 

@@ -124,9 +124,10 @@ def _parted(text: str, known: tuple[str, ...], past: bool = True) -> tuple[str, 
             denied.append(part)
             continue
         says, gone, open_denial = _of_part(part)
-        if kept[-2:] and not says.strip() and _pattern("behind").match(part.strip()):
-            denied.append(kept[-2])  # "DVT, resolved"
-            kept[-2] = " "
+        before = kept[-2] if len(kept) > 1 else ""
+        if not says.strip() and _pattern("behind").match(part.strip()) and not _pattern("seen").search(before):
+            denied.append(before)  # "DVT, resolved", and not "bone palpable, not visible"
+            kept[-2:-1] = [" "]
         kept.append(says)
         denied.append(gone)
     return "".join(kept), " ".join(denied).strip()

@@ -10,6 +10,8 @@ from woundfhir.freetext.language import alternatives, phrase
 from woundfhir.freetext.model import Alarm
 from woundfhir.freetext.note import Note
 
+_DENIAL = re.compile(r"\b(?:not|no longer|no|never|without)\b")
+
 
 def find_alarms(note: Note) -> list[Alarm]:
     """Return the hazards of a text, most urgent first, each once at its first words."""
@@ -22,6 +24,10 @@ def find_alarms(note: Note) -> list[Alarm]:
             start, end = found.span()
             if any(begin < end and start < finish for begin, finish in quiet):
                 continue
+            if _DENIAL.search(found[0]) and not any(
+                _DENIAL.search(one) and re.fullmatch(_pattern(one, note), found[0]) for one in phrases
+            ):
+                continue  # "mesh not visible" stands where "mesh ... visible" is looked for
             if not _clearly_denied(note, start, end) and not note.taught(start):
                 out.setdefault(key, Alarm(catalogue().hazards[key], *note.origin(start, end)))
     for found in _hot(note):

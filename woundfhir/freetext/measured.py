@@ -223,21 +223,46 @@ def _negative_pressure(note: Note) -> None:
 
 
 def _index(note: Note) -> None:
-    words = note.words
-    side = {spelt: word for word, every in words.raw["sides"].items() for spelt in every if word != "both"}
-    sides = "|".join(re.escape(one) for one in sorted(side, key=lambda one: -len(one)))
+    for name, field in (("index", "index"), ("toe_index", "toe_index")):
+        _both_sides(note, note.words.words(name), field)
+        _one_side(note, note.words.words(name), field)
+
+
+def _sides(note: Note) -> tuple[dict[str, str], str]:
+    """Return the spellings of left and right, and their pattern."""
+    side = {spelt: word for word, every in note.words.raw["sides"].items() for spelt in every if word != "both"}
+    spelt = "|".join(re.escape(one) for one in sorted(side, key=lambda one: -len(one)))
+    return side, rf"(?<!\w)(?:{spelt})(?!\w)"
+
+
+def _both_sides(note: Note, name: str, field: str) -> None:
+    """The indices of both limbs after one name: "ABI L 0.82 R 0.95", "ABI 0.45 L, 1.0 R"."""
+    (side, of), number = _sides(note), r"\d(?:\.\d+)?(?![\d.]*\d)"
+    before, behind = rf"({of})\s*[:=]?\s*({number})", rf"({number})\s*(?:on\s+)?({of})"
+    joined, dated = r"[\s,;/&]*(?:and\s+)?", rf"(?:\s*,?\s*{note.words.words('dated')}\s*{_DAY})?"
+    for first, second, order in ((before, before, 1), (behind, behind, -1)):
+        for found in note.find(rf"{name}\W{{0,3}}{first}{joined}{second}{dated}"):
+            pairs = [found.groups()[:2][::order], found.groups()[2:4][::order]]
+            if len({side[one] for one, _ in pairs}) == 2 and all(Decimal(value) <= 2 for _, value in pairs):
+                date = {"date": found[5]} if found[5] else {}
+                for one, value in pairs:
+                    note.read("assessment.limb_pressure", {"side": side[one], field: value, **date}, *found.span())
+
+
+def _one_side(note: Note, name: str, field: str) -> None:
+    side, of = _sides(note)
     pattern = (
-        rf"(?:(?<!\w)({sides})\s+)?{words.words('index')}([^.;\n\d]{{0,12}}?)(\d(?:\.\d+)?)(?![\d.])"
-        rf"(?:\s*(?:on\s+)?(?:the\s+)?({sides})(?!\w)(?!\W{{0,3}}\d))?"
-        rf"(?:\s*(?:leg)?\s*,?\s*{words.words('dated')}\s*{_DAY})?"
+        rf"(?:({of})\s+)?{name}([^.;\n\d]{{0,12}}?)(\d(?:\.\d+)?)(?![\d.])"
+        rf"(?:\s*(?:on\s+)?(?:the\s+)?({of})(?!\W{{0,3}}\d)(?!\s+(?:\w+\s+)?(?:toe|hallux)))?"
+        rf"(?:\s*(?:leg)?\s*,?\s*{note.words.words('dated')}\s*{_DAY})?"
     )
     for found in note.find(pattern):
         if Decimal(found[3]) > 2:
             continue
-        value = {"index": found[3]}
-        # "ABI L 0.82 R 0.95": a side between the name and the number is that number's, and the next one its own.
-        between = re.search(rf"(?<!\w)({sides})(?!\w)", found[2])
-        said = {side[one] for one in (found[1], between and between[1], found[4]) if one}
+        value = {field: found[3]}
+        # A side between the name and the number is that number's, and the next one its own.
+        between = re.search(of, found[2])
+        said = {side[one] for one in (found[1], between and between[0], found[4]) if one}
         if len(said) == 1:
             value = {"side": next(iter(said)), **value}
         if found[5]:
