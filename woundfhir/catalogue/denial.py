@@ -13,7 +13,7 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
-_WORD = re.compile(r"[^\W\d_]+(?:'[^\W\d_]+)?")
+_WORD = re.compile(r"[^\W\d_]+")
 
 
 @cache
