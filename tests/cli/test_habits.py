@@ -131,6 +131,33 @@ def test_a_run_that_only_looks_writes_nothing_and_refuses_what_would_be_refused(
 
 
 @pytest.mark.parametrize(
+    ("args", "path"),
+    [
+        (("demo", "shown"), "shown/story.csv"),
+        (("trend", "story.yaml", "--wound", "W1", "--svg", "w1.svg"), "w1.svg"),
+        (("profiles", "profiles"), "profiles/StructureDefinition-visit.json"),
+        (("receive", "story.yaml", "--into", "clients"), "clients/record.yaml"),
+    ],
+)
+def test_every_verb_that_writes_can_only_look(call: Call, args: tuple[str, ...], path: str) -> None:
+    before = sorted(Path().iterdir())
+    code, out, err = call(*args, "--dry-run")
+    assert code == 0 and path in out + err and "Wrote" not in out + err
+    assert sorted(Path().iterdir()) == before
+
+
+def test_a_report_is_parted_between_words_for_a_narrow_terminal(call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
+    wide = call("check", "story.yaml", "--all")[1]
+    monkeypatch.setattr("woundfhir.cli.narrow.width", lambda: 40)
+    for colour in ("never", "always"):
+        narrow = call("check", "story.yaml", "--all", "--color", colour)[1]
+        plain = [click.unstyle(line) for line in narrow.splitlines()]
+        assert max(len(line) for line in plain if " " in line.strip()) <= 40
+        assert " ".join(plain).split() == wide.split()
+    assert "length cm" in call("trend", "story.yaml")[1]
+
+
+@pytest.mark.parametrize(
     ("name", "begins"),
     [("a.json", "{"), ("a.html", "<!doctype"), ("a.sarif", "{"), ("a.xml", "<?xml"), ("a.txt", "1 ")],
 )

@@ -123,7 +123,13 @@ def _write(
 
 
 def _stem(name: str) -> str:
-    """Return the name of an input's file without its ending: ``visits-client-2`` of ``visits.csv, client 2``."""
+    """Return the name of an input's file without its ending.
+
+    Examples
+    --------
+    >>> _stem("visits.csv, client 2"), _stem("visits.csv")
+    ('visits-client-2', 'visits')
+    """
     from woundfhir.intake import formats
 
     whole, comma, client = name.rpartition(", ")

@@ -17,7 +17,7 @@ _DEFAULT = "woundfhir-demo"
 
 @click.command()
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path), default=Path(_DEFAULT))
-@click.option("--force", is_flag=True)
+@options.force
 def command(folder: Path, force: bool) -> None:
     """Write an invented story into DIR, check it, convert it, bundle it; no network, nothing else needed."""
     from woundfhir.checklist import check
@@ -39,6 +39,8 @@ def command(folder: Path, force: bool) -> None:
         if parse(files[name][0], name).history.data != history.data:
             raise InputError(name, "the record that went in", "This is a fault of ours: please report it")
     options.emit_all({folder / name: content for name, (content, _) in files.items()}, force, same=True)
+    if options.chosen_for_all("dry_run"):
+        return
     said = verdict(findings)
 
     def at(name: str) -> str:

@@ -25,7 +25,7 @@ def _topics() -> Iterable[str]:
 @click.argument("topic", required=False, metavar="[TOPIC]", type=Completed(_topics, files=False))
 @click.option("--html", type=click.Path(path_type=Path), metavar="FOLDER")
 @click.option("--man", type=click.Path(path_type=Path), metavar="FOLDER")
-@click.option("--force", is_flag=True)
+@options.force
 def command(topic: str | None, html: Path | None, man: Path | None, force: bool) -> None:
     """Show a page of the guide, or write all of it as HTML or as man pages."""
     from woundfhir.guide import book
@@ -41,7 +41,8 @@ def command(topic: str | None, html: Path | None, man: Path | None, force: bool)
         files |= {man / name: content for name, content in man_pages().items()}
     if files:
         written = options.emit_all(files, force, same=True)
-        options.note(words("profiles.files", files=count("files", len(files)), written=len(written)))
+        if not options.chosen_for_all("dry_run"):
+            options.note(words("profiles.files", files=count("files", len(files)), written=len(written)))
         return
     _show(f"# The guide\n\n{book.contents()}\n" if topic is None else book.find(topic).make())
 

@@ -111,9 +111,14 @@ guard_formulas = click.option("--guard-formulas", is_flag=True, expose_value=Fal
 
 def output(command: _F) -> _F:
     """``-o``, ``--force`` and ``--dry-run``."""
-    command = click.option("--dry-run", is_flag=True, expose_value=False, callback=keep)(command)
-    command = click.option("--force", is_flag=True)(command)
+    command = force(command)
     return click.option("-o", "--output", type=click.Path(path_type=Path))(command)
+
+
+def force(command: _F) -> _F:
+    """``--force`` and ``--dry-run``: of every verb that writes files."""
+    command = click.option("--dry-run", is_flag=True, expose_value=False, callback=keep)(command)
+    return click.option("--force", is_flag=True)(command)
 
 
 #: The report that a file is by its ending, where ``--format`` does not say.

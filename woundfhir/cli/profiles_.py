@@ -13,7 +13,7 @@ from woundfhir.cli.texts import count, words
 @click.command()
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path))
 @click.option("--package", type=click.Path(path_type=Path))
-@click.option("--force", is_flag=True)
+@options.force
 def command(folder: Path | None, package: Path | None, force: bool) -> None:
     """Write the profiles, extensions, value sets, code system, maps and form into DIR, or list them."""
     from woundfhir.package import definitions, package_bytes
@@ -26,4 +26,5 @@ def command(folder: Path | None, package: Path | None, force: bool) -> None:
     if package is not None:
         files[package] = package_bytes()
     written = options.emit_all(files, force, same=True)
-    options.note(words("profiles.files", files=count("files", len(files)), written=len(written)))
+    if not options.chosen_for_all("dry_run"):
+        options.note(words("profiles.files", files=count("files", len(files)), written=len(written)))

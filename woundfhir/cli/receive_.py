@@ -36,12 +36,12 @@ _FILE = click.Path(path_type=Path)
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True)
 @options.strict
 @terminology
-@click.option("--force", is_flag=True)
+@options.force
 def command(source: str, into: Path | None, form: str, strict: bool, terminology: str | None, **chosen: Any) -> int:
     """Take in the record of one client: verify it, show what it brings, join it to what is known."""
     done, name, written = _taken_in(source, into, chosen)
     if form == "json":
-        click.echo(received.as_json(done, chosen["show_values"], written))
+        click.echo(received.as_json(done, chosen["show_values"], [] if options.chosen_for_all("dry_run") else written))
     else:
         for line in received.as_text(done, name, chosen["show_values"], into, written):
             options.tell(line)

@@ -94,7 +94,8 @@ def as_text(done: Received, name: str, show_values: bool, into: Path | None, wri
     if into is None:
         lines.append(words("receive.not_written"))
     else:
-        lines += _part("written", [str(path) for path in written]) or [words("receive.all_here")]
+        head = "would_write" if options.chosen_for_all("dry_run") else "written"
+        lines += _part(head, [str(path) for path in written]) or [words("receive.all_here")]
     return lines
 
 

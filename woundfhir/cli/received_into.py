@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
@@ -69,13 +70,18 @@ def refuse_another(into: Path, done: Received) -> None:
 
 
 def store(files: Mapping[str, bytes], into: Path, over: bool) -> list[Path]:
-    """Write what was received, all or none; ``over`` allows another record. A Provenance that is there stays."""
+    """Write what was received, all or none; ``over`` allows another record. A Provenance that is there stays.
+
+    Returns what was written, with ``--dry-run`` what would be.
+    """
     from woundfhir.intake.client_folder import INDEX, RECORD
     from woundfhir.storage import save_all
 
     wanted = {into / name: content for name, content in files.items()}
     kept = {path for path in wanted if path.name.endswith(".provenance.json") and path.exists()}
     new = {path: content for path, content in wanted.items() if path not in kept}
+    if options.chosen_for_all("dry_run"):
+        return [path for path, content in new.items() if not (path.exists() and path.read_bytes() == content)]
     return save_all(new, may_change=[into / INDEX, *([into / RECORD] if over else [])], same=True, held=into)
 
 

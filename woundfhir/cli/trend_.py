@@ -36,7 +36,7 @@ Json = Any
 @click.option("--policy", show_default="ontario, or that of --site")
 @click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text", show_default=True)
 @click.option("--svg", type=click.Path(path_type=Path))
-@click.option("--force", is_flag=True)
+@options.force
 def command(
     inputs: tuple[str, ...],
     patient: str | None,
