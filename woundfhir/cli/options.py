@@ -11,6 +11,7 @@ import click
 
 from woundfhir.cli.texts import words
 from woundfhir.errors import escaped
+from woundfhir.language import LANGUAGES
 from woundfhir.messages import translated
 
 if TYPE_CHECKING:
@@ -74,9 +75,9 @@ def _spoken(ctx: click.Context, _: click.Parameter, tag: str | None) -> None:
 
 def lang(command: _F) -> _F:
     """``--lang``: the language of what people read. The record and its FHIR are the same in every language."""
-    return click.option("--lang", envvar="WOUNDFHIR_LANG", metavar="en|fr", expose_value=False, callback=_spoken)(
-        command
-    )
+    return click.option(
+        "--lang", envvar="WOUNDFHIR_LANG", metavar="|".join(LANGUAGES), expose_value=False, callback=_spoken
+    )(command)
 
 
 def maps(command: _F) -> _F:

@@ -23,6 +23,7 @@ from woundfhir.cli.streamed import lines_of
 from woundfhir.errors import WoundfhirError
 from woundfhir.extras import need
 from woundfhir.flat.schema import NAMES, Name
+from woundfhir.language import LANGUAGES
 from woundfhir.spark.setting import Setting
 
 if TYPE_CHECKING:
@@ -48,7 +49,9 @@ def _shared(command: _Verb) -> _Verb:
         click.option("--force", is_flag=True, help="Write over folders that are there."),
         click.option("--site", metavar="DIR", envvar="WOUNDFHIR_SITE", help=_SITE),
         click.option("--map", "maps", multiple=True, metavar="FILE", help=_MAP),
-        click.option("--lang", metavar="en|fr", envvar="WOUNDFHIR_LANG", help="The language of what people read."),
+        click.option(
+            "--lang", metavar="|".join(LANGUAGES), envvar="WOUNDFHIR_LANG", help="The language of what people read."
+        ),
         click.option("--partitions", type=click.IntRange(1), metavar="N", help=_PARTITIONS),
         click.option("--strict", is_flag=True, help="Exit 1 when anything that came has no place in the record."),
     ):
