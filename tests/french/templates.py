@@ -1,4 +1,4 @@
-"""The sentences of errors as they stand in the code: texts and f-strings that are handed to an error when it is raised.
+"""Sentences of errors and reasons as they stand in the code: texts and f-strings that are handed to what makes one.
 
 A slot is named after the expression of the f-string: its last name (``len(found)``: ``found``, ``error.where``:
 ``where``), numbered where a name comes twice.
@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.paths import ROOT
 
-#: What raises an error, or makes one, and where in its arguments sentences stand.
+#: What raises an error, or makes one, and what says why something is no fact: sentences stand in their arguments.
 RAISING = frozenset(
     [
         "InputError",
@@ -34,6 +34,8 @@ RAISING = frozenset(
         "_wrong",
         "bad",
         "__init__",
+        "Reason",
+        "leave",
     ]
 )
 _WORDS = re.compile(r"[a-z]{2}.*[a-z]{2}", re.DOTALL)

@@ -13,6 +13,7 @@ import pytest
 
 from tests.french.templates import sentences
 from tests.french.test_print import english_in
+from tests.paths import ROOT
 from woundfhir.cli import run
 from woundfhir.demo import story
 from woundfhir.language import speaking
@@ -28,6 +29,7 @@ _NO_WORDS = re.compile(
     r"|check_bundle takes a Bundle|\{words\} \(\{type\}\)|\{where\}\S*|\{name\}, Bundle\.signature"
     r"|\{where\}, ignore\.\{code\}|\{path\}: the shape.*"
 )
+_MODIFIERS = ROOT / "woundfhir/intake/modifiers.tsv"
 FRENCH = known("fr")
 FOUND = sentences()
 
@@ -53,10 +55,51 @@ def test_no_french_is_left_of_what_the_code_no_longer_says() -> None:
     ours = {
         text
         for table, texts in read_tables("woundfhir.messages", "fr").items()
-        if table not in ("click", "frame", "counts", "why", "client", "signature", "text", "parts", "sent")
+        if table not in ("click", "frame", "counts", "why", "modifiers", "client", "signature", "text", "parts", "sent")
         for text in texts
     }
     assert sorted(ours - FOUND.keys()) == []
+
+
+def test_every_reason_of_the_modifiers_has_its_french_and_no_other_stands_there() -> None:
+    reasons = {row.rsplit("\t", 1)[-1] for row in _MODIFIERS.read_text("utf-8").splitlines() if row[0] != "#"}
+    assert read_tables("woundfhir.messages", "fr")["modifiers"].keys() == reasons - {"", "why"}
+
+
+def test_a_reason_is_french_behind_its_place_and_with_a_semicolon_of_its_own() -> None:
+    error = "its visit was entered in error, and it was not; it stands in a note of its own"
+    with speaking("fr"):
+        shown = translated(f"kept: Bundle.entry[2]: Observation: {error} (3 values)").replace("\u00a0", " ")
+        assert shown == (
+            "gardé à part : Bundle.entry[2] : Observation : "
+            "sa visite a été inscrite par erreur, mais non ce constat; il figure dans une note à part (3 valeurs)"
+        )
+        shown = translated("Medication: other content (a medicine): carried as it came (3 values)").replace(
+            "\u00a0", " "
+        )
+        assert shown == "Medication : autre contenu (un médicament) : transporté tel quel (3 valeurs)"
+        assert translated("a: b; c: d") == "a\u00a0: b; c\u00a0: d"
+
+
+def test_a_client_whose_main_record_is_another_is_read_in_french(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """R4, Patient.link.type ``refer``; Patient.name.use ``anonymous``: reasons out of the table of modifiers."""
+    link = {"other": {"reference": "Patient/q"}, "type": "refer"}
+    name = {"use": "anonymous", "family": "Qxz"}
+    person = {"resourceType": "Patient", "id": "p", "link": [link], "name": [name]}
+    path = tmp_path / "patient.json"
+    path.write_text(json.dumps(person), "utf-8")
+    assert run(["check", str(path), "--all", "--format", "json", "--lang", "fr"]) == 1
+    found = json.loads(capsys.readouterr().out)["findings"]
+    text = "\n".join(one["message"] for one in found if one["rule"] == "FH03")
+    assert "un autre dossier de ce client est le principal" in text and "un nom qui cache qui c'est" in text
+
+
+@pytest.mark.parametrize("given", ["many", "2.5", "'"])
+def test_what_is_no_number_is_refused_in_french(given: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["bundle", "story.yaml", "--newest", given, "--lang", "fr"]) == 2
+    assert f"« {given} » n'est pas un nombre entier." in capsys.readouterr().err.replace("\u00a0", " ")
 
 
 @pytest.mark.parametrize("text", sorted(text for text in FRENCH if "{" in text and "!r}" not in text))

@@ -33,7 +33,18 @@ def of_click(text: str) -> str:
         return text
     from woundfhir.messages import known
 
-    return known().get(text, text)
+    return _Sentence(known().get(text, text))
+
+
+class _Sentence(str):
+    """A sentence whose slot for a type of number is filled in the same language: click's name of it is English."""
+
+    __slots__ = ()
+
+    def format(self, *args: object, **slots: object) -> str:
+        if "number_type" in slots:
+            slots["number_type"] = of_click(str(slots["number_type"]))
+        return super().format(*args, **slots)
 
 
 def _counted(one: str, several: str, number: int) -> str:

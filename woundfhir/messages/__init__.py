@@ -111,13 +111,14 @@ def _pattern(text: str) -> tuple[re.Pattern[str], int]:
     for literal, name, _, _ in _FORMATTER.parse(text):
         out, weight = out + re.escape(literal), weight + len(literal.replace(" ", ""))
         if name is not None:
-            out += f"(?P<{name}>.*?)"
+            held = "[^():;]" if name == "number" else "."  # "a (b): c (3 values)": 3, and not "b): c (3"
+            out += f"(?P<{name}>{held}*?)"
     return re.compile(out, re.DOTALL), weight
 
 
 def _phrase(text: str) -> str:
     """Find a text as a whole, else by its sentences, and by the parts of a line that a colon parts."""
-    if (found := _whole(text)) is not None:
+    if (found := _whole(text) or _behind_a_place(text)) is not None:
         return found
     for mark in _PARTS:
         if len(parts := mark.split(text)) > 1:
@@ -128,6 +129,17 @@ def _phrase(text: str) -> str:
     bare = text.rstrip(".;")
     found = _whole(bare) if bare != text else None
     return text if found is None else found + text[len(bare) :]
+
+
+def _behind_a_place(text: str) -> str | None:
+    """Find a sentence that has a semicolon of its own, behind the place that it is about: ``Observation: ...; ...``."""
+    place, colon, rest = text.partition(": ")
+    while colon and "; " in rest:
+        if (found := _known(spoken().key).get(rest)) is not None:
+            return f"{_phrase(place)}{_colon()}{found}"
+        more, colon, rest = rest.partition(": ")
+        place = f"{place}: {more}"
+    return None
 
 
 def _whole(text: str) -> str | None:
