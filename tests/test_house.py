@@ -46,6 +46,7 @@ _COMMON = {
     "limits",
     "messages",
     "packed",
+    "precedence",
     "scratch",
     "secret",
     "site_file",

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 
+from woundfhir.precedence import precedes
+
 #: The types that name a day.
 DATES = frozenset(("date", "dateTime", "instant"))
 _LEAP = re.compile(r"(T\d\d:\d\d:)60")
@@ -60,13 +62,7 @@ def is_before(one: object, other: object) -> bool | None:
     """
     if not (isinstance(one, str) and isinstance(other, str)):
         return None
-    first, second = _moment(one), _moment(other)
-    if first is None or second is None:
-        return None
-    if first.tzinfo and second.tzinfo:
-        return first < second
-    length = min(len(one), len(other), 10)
-    return None if one[:length] == other[:length] else one[:length] < other[:length]
+    return precedes(one, _moment(one), other, _moment(other))
 
 
 def _moment(text: str) -> datetime | None:

@@ -12,6 +12,8 @@ from datetime import date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from woundfhir.precedence import precedes
+
 _DATE = re.compile(r"(\d{4})(?:-(0[1-9]|1[0-2])(?:-(0[1-9]|[12]\d|3[01]))?)?")
 _CLOCK = re.compile(
     r"(\d{4}-(?:0[1-9]|1[0-2])-(?:0[1-9]|[12]\d|3[01]))[T ]([01]\d|2[0-3]):([0-5]\d)(?::([0-5]\d|60)(\.\d+)?)?"
@@ -174,10 +176,4 @@ def earlier(one: object, other: object) -> bool | None:
     """
     if not isinstance(one, str) or not isinstance(other, str):
         return None
-    first, second = moment(one), moment(other)
-    if first is None or second is None:
-        return None
-    if first.tzinfo and second.tzinfo:
-        return first < second
-    length = min(len(one), len(other), 10)
-    return None if one[:length] == other[:length] else one[:length] < other[:length]
+    return precedes(one, moment(one), other, moment(other))
