@@ -37,11 +37,20 @@ def parted(wound: Mapping[str, Json]) -> Mapping[str, Json]:
     return wound
 
 
-#: The sides as they stand in a sentence. One letter counts as a capital alone.
-_IN_TEXT = {"left": r"left|lft|lt|(?-i:L)|gauche", "right": r"right|rt|(?-i:R)|droite?"}
+#: Spellings of a side that mean something else in a sentence: a vitamin, a grade, a doctor.
+_NO_WORDS = frozenset(("d", "g", "dr"))
 #: What makes "right" no side of the body: "right of the navel", "right away".
 _NO_SIDE = r"(?!\s+(?:of|to|from|away|now|after|before|at)\b)"
 _WOUND = r"(?:ulcer|wound|sore|tear|injury|burn|incision|plaie|ulcère|lésion|brûlure|déchirure)s?"
+
+
+@per_catalogue()
+def _in_text(side: str) -> str:
+    """The spellings of a side in the catalogue, as they stand in a sentence: one letter counts as a capital alone."""
+    sides = catalogue().concept("wound.side").answers
+    spelt = {} if sides is None else sides.by_word
+    words = sorted(form for form, answer in spelt.items() if answer.word == side and form.isalpha())
+    return "|".join(f"(?-i:{one.upper()})" if len(one) == 1 else one for one in words if one not in _NO_WORDS)
 
 
 @per_catalogue()
@@ -55,7 +64,7 @@ def _body() -> str:
 
 @per_catalogue()
 def _named_at(side: str, with_wound: bool) -> re.Pattern[str]:
-    words, body, between = _IN_TEXT[side], _body(), r"\s+(?:[^\W\d_]+\s+){0,2}?"
+    words, body, between = _in_text(side), _body(), r"\s+(?:[^\W\d_]+\s+){0,2}?"
     behind = "gauche" if side == "left" else "droite?"
     place = rf"(?:\b(?:{words})\b{_NO_SIDE}{between}(?:{body})s?|\b(?:{body})\s+(?:[^\W\d_]+\s+)?{behind}\b)"
     if with_wound:
