@@ -59,14 +59,23 @@ class Language:
         return rf"(?:\d+(?:\.\d+)?|(?<!\w)(?:{names})(?:\s+{point}\s+(?:{names}))?(?!\w))"
 
     @cached_property
+    def _units(self) -> dict[str, list[str]]:
+        """The spellings of units: those of the catalogue, and those of free text alone."""
+        known = catalogue().units
+        return {
+            unit: [*{one.casefold(): None for one, code in known.items() if code == unit}, *more]
+            for unit, more in self.raw["units"].items()
+        }
+
+    @cached_property
     def unit(self) -> str:
         """The pattern of a unit of length."""
-        return alternatives([*self.raw["units"]["cm"], *self.raw["units"]["mm"]]).replace(r"(?<!\w)", "")
+        return alternatives([*self._units["cm"], *self._units["mm"]]).replace(r"(?<!\w)", "")
 
     @cached_property
     def volume(self) -> str:
         """The pattern of a unit of volume."""
-        return alternatives(self.raw["units"]["mL"]).replace(r"(?<!\w)", "")
+        return alternatives(self._units["mL"]).replace(r"(?<!\w)", "")
 
     @cached_property
     def hours(self) -> str:
@@ -89,7 +98,7 @@ class Language:
 
     def unit_of(self, text: str) -> str:
         """Return the unit that a spelling means."""
-        return next(str(unit) for unit, spelt in self.raw["units"].items() if text in spelt)
+        return next(unit for unit, spelt in self._units.items() if text in spelt)
 
     def named(self, answers: str, extra: str = "", never: Iterable[str] = ()) -> dict[str, str]:
         """Return spelling -> word of an answer list: the catalogue's own words and synonyms, and those of a table."""
