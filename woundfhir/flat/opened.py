@@ -13,8 +13,6 @@ from woundfhir.record import History
 
 Json = Any
 Row = dict[str, Any]
-#: Shapes whose answer is a number.
-NUMBERS = frozenset(("quantity", "interval", "score", "count"))
 _DAY = 24 * 3600 * 1_000_000
 _START = datetime(1, 1, 1, tzinfo=UTC)
 _LAST = (datetime.max.replace(tzinfo=UTC) - _START) // timedelta(microseconds=1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-_DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _LONG = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _NUMBERS = {"once": 1, "twice": 2, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
 _UNITS = {"day": "d", "d": "d", "week": "wk", "wk": "wk", "month": "mo", "mo": "mo"}
@@ -49,10 +49,10 @@ def rhythm(text: str) -> Rhythm | None:
     words = [word for word in re.split(r"[ ,/;+&]+", plain) if word and word not in ("and", "on", "every")]
     days = [_day(word) for word in words]
     if days and None not in days and len(set(days)) == len(days):
-        return Rhythm(len(days), 1, "wk", days=tuple(day for day in _DAYS if day in days))
+        return Rhythm(len(days), 1, "wk", days=tuple(day for day in DAYS if day in days))
     return None
 
 
 def _day(word: str) -> str | None:
     single = word.removesuffix("s")
-    return next((short for short, long in zip(_DAYS, _LONG, strict=True) if single in (short, long)), None)
+    return next((short for short, long in zip(DAYS, _LONG, strict=True) if single in (short, long)), None)

@@ -12,10 +12,8 @@ from woundfhir.chart.asking import Asked
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.record import dates
-from woundfhir.record.rhythm import rhythm
+from woundfhir.record.rhythm import DAYS, rhythm
 from woundfhir.record.units import MeasureError, to_unit
-
-_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
 def below(item: Asked, path: str, unit: str, limit: Decimal) -> bool:
@@ -28,12 +26,6 @@ def above(item: Asked, path: str, unit: str, limit: Decimal) -> bool:
     """Whether a measure is certainly above a limit."""
     found = item.amount(path, unit)
     return found is not None and found.above(limit)
-
-
-def amount(item: Asked, path: str, unit: str) -> Decimal | None:
-    """Return a measure in a unit, where it stands alone; None behind a comparator."""
-    found = item.amount(path, unit)
-    return None if found is None else found.exact
 
 
 def exact(item: Asked, *paths: str) -> bool:
@@ -56,7 +48,7 @@ def planned_interval(entry: EntryView) -> Interval | None:
     if not isinstance(text, str):
         return None
     if entry.quantity("plan.change_every") is not None:
-        days = amount(entry, "plan.change_every", "d")
+        days = entry.measure("plan.change_every", "d")
         return Interval(days, days) if days is not None and days > 0 else None
     spoken = rhythm(text)
     if spoken is None:
@@ -66,7 +58,7 @@ def planned_interval(entry: EntryView) -> Interval | None:
     except MeasureError:
         return None
     if spoken.days:
-        return _named_days(frozenset(_WEEKDAYS.index(day) for day in spoken.days))
+        return _named_days(frozenset(DAYS.index(day) for day in spoken.days))
     whole = spoken.period * unit
     if spoken.longest is not None:
         return Interval(whole, spoken.longest * unit)

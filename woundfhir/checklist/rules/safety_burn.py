@@ -10,7 +10,7 @@ from woundfhir.catalogue.denial import undenied
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.bounds import above, age_below, amount
+from woundfhir.checklist.rules.bounds import above, age_below
 from woundfhir.checklist.rules.helpers import area, first_with, opened
 from woundfhir.checklist.rules.tear_burn import burn_for_a_burn_service
 from woundfhir.measures.timing import days_between
@@ -49,7 +49,7 @@ def burn_size_and_age(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     child = age_below(entry, int(policy.number("burn.child_years")))
     key = "burn.child_percent" if child else "burn.adult_percent"
     limit = policy.number(key)
-    if above(entry, "assessment.burn_surface", "%", limit) or amount(entry, "assessment.burn_surface", "%") == limit:
+    if above(entry, "assessment.burn_surface", "%", limit) or entry.measure("assessment.burn_surface", "%") == limit:
         yield Problem(
             entry.path("assessment.burn_surface"),
             "size",
@@ -70,7 +70,7 @@ def burn_size_and_age(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 @rule("SE53", "burnt-surface-and-size-differ", severity="sense", scope="entry", group="sense", when=("burn",))
 def burnt_surface_and_size_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    percent, size = amount(entry, "assessment.burn_surface", "%"), area(entry)
+    percent, size = entry.measure("assessment.burn_surface", "%"), area(entry)
     others = sum("burn" in wound.tags("wound.kind") for wound in entry.record.wounds if not wound.in_error)
     # The percentage is of all burns; with several, or with words about others, one of them may be small.
     if percent is None or not size or not 0 < percent <= 100 or entry.data.get("note"):

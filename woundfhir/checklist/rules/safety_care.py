@@ -12,7 +12,7 @@ from woundfhir.chart.views import EntryView
 from woundfhir.checklist.pages import common
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.bounds import above, amount, exact, planned_interval, tolerance
+from woundfhir.checklist.rules.bounds import above, exact, planned_interval, tolerance
 from woundfhir.checklist.rules.course_care import came_late
 from woundfhir.checklist.rules.helpers import RULER, exudate_level, gap_days, last_change, tissues
 from woundfhir.checklist.rules.negative_pressure import on_blood_thinner
@@ -85,7 +85,7 @@ def leaking_and_interval_kept(entry: EntryView, policy: Policy) -> Iterator[Prob
         if not _came_through(entry, item):
             continue
         # Without an earlier plan and days worn, nothing shows that the interval is shorter now.
-        worn = amount(item, "days_worn", "d")
+        worn = item.measure("days_worn", "d")
         kept = plan.most >= before.most if before is not None else worn is None or plan.most >= worn
         if kept and exact(item, "days_worn") and not _changed_cover(entry, last):
             yield Problem(item.path("condition"))

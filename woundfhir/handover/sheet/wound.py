@@ -14,6 +14,7 @@ from woundfhir.handover.sheet.cautions import Caution
 from woundfhir.handover.sheet.first import whole_on_first_page
 from woundfhir.handover.sheet.parts import LONGEST, Part, cell, cut, dated, gap, inline, joined, table
 from woundfhir.handover.summary.client import Summary
+from woundfhir.handover.summary.course import SIZES
 from woundfhir.handover.summary.words import Fact, long, short
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
@@ -112,7 +113,7 @@ def _beside(wound: WoundSummary) -> list[Fact]:
 
 
 #: What the words of a size hold (``course.Size``).
-_IN_SIZE = frozenset(("assessment.length", "assessment.width", "assessment.depth", "assessment.area"))
+_IN_SIZE = frozenset(f"assessment.{one}" for one in SIZES)
 
 
 def _area(wound: WoundSummary) -> str:

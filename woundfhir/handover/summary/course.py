@@ -17,7 +17,7 @@ from woundfhir.measures.rounding import percent_text
 from woundfhir.record.shapes import words
 
 #: What a size is made of, in the order of its words.
-_SIZES = ("length", "width", "depth", "area")
+SIZES = ("length", "width", "depth", "area")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def sizes(entries: Iterable[EntryView], course: Course) -> Sizes:
 
 def _size(entry: EntryView, point: Point | None) -> Size | None:
     assessment = catalogue().groups["assessment"]
-    answers = {key: entry.answer(f"assessment.{key}") for key in _SIZES}
+    answers = {key: entry.answer(f"assessment.{key}") for key in SIZES}
     shown = {key: words(assessment[key], answer) for key, answer in answers.items() if known(answer)}
     if not shown.keys() - {"depth"}:
         return None
