@@ -52,7 +52,7 @@ def carry(history: History, wound_id: str | None) -> Carried:
     """
     record = open_record(history)
     wound = _wound(record, wound_id)
-    out = Carried(dict(history.patient), dict(wound.data), visit=_next_id(history))
+    out = Carried(dict(history.patient), dict(wound.data), visit=note_id(history))
     for entry in wound.entries:  # oldest first: the newest answer stays
         note = _note(entry)
         for group, keys in data()["carried"].items():
@@ -87,7 +87,14 @@ def _note(entry: EntryView) -> str:
     return str(texts["carried_from"].format(label=entry.visit.id, day=day))
 
 
-def _next_id(history: History) -> str:
+def note_id(history: History) -> str:
+    """Return an id that no note of the record has.
+
+    Examples
+    --------
+    >>> note_id(History.of({"woundfhir": 1, "patient": {}, "visits": [{"id": "V2", "at": "2026-03-02"}]}))
+    'V3'
+    """
     taken = {visit["id"] for visit in history.visits}
     number = len(taken) + 1
     while f"V{number}" in taken:

@@ -7,6 +7,7 @@ from typing import Any
 
 from woundfhir.chart.views import EntryView, RecordView
 from woundfhir.checklist.policy import load
+from woundfhir.newnote.carried import note_id
 from woundfhir.page.answers import MARKS, answers, concept_of, entry, flat_answers, flat_entry
 from woundfhir.page.bedside import CARRIED, seen_anew
 from woundfhir.page.draft import REASON, VISIT, Draft
@@ -16,21 +17,6 @@ Json = Any
 #: So many notes of each wound decide what its form asks; the checklist looks at all of them.
 RECENT = 12
 SIZED = ("assessment.length", "assessment.width", "assessment.area")
-
-
-def note_id(history: History) -> str:
-    """Return an id that no note of the record has.
-
-    Examples
-    --------
-    >>> note_id(History.of({"woundfhir": 1, "patient": {}, "visits": [{"id": "V2", "at": "2026-03-02"}]}))
-    'V3'
-    """
-    taken = {visit["id"] for visit in history.visits}
-    number = len(taken) + 1
-    while f"V{number}" in taken:
-        number += 1
-    return f"V{number}"
 
 
 def wounds_of(draft: Draft) -> list[str]:
