@@ -91,6 +91,22 @@ class Came:
         return base_of(self.full_url or "")
 
 
+def logical_name(ref: Mapping[str, Json]) -> str | None:
+    """Return what a reference by identifier names, None where it has none.
+
+    Examples
+    --------
+    >>> logical_name({"identifier": {"system": "urn:example:clinic", "value": "C-1"}})
+    'identifier:["urn:example:clinic","C-1"]'
+    """
+    named = ref.get("identifier")
+    if isinstance(named, dict) and named.get("value"):
+        if named.get("system") == REFERENCE:  # a reference as its sender wrote it (`at_home.py`)
+            return str(named["value"])
+        return "identifier:" + as_json([named.get("system"), named["value"]])
+    return None
+
+
 class Arrived:
     """All resources that came in, whether each counts, and what their references name."""
 
@@ -268,12 +284,7 @@ class Arrived:
             if here is not None and here.base and not literal.startswith(("http://", "https://", "urn:")):
                 return f"{here.base}/{literal}"
             return literal
-        named = ref.get("identifier")
-        if isinstance(named, dict) and named.get("value"):
-            if named.get("system") == REFERENCE:  # a reference as its sender wrote it (`at_home.py`)
-                return str(named["value"])
-            return "identifier:" + as_json([named.get("system"), named["value"]])
-        return None
+        return logical_name(ref)
 
     def name_of(self, resource: Resource) -> str:
         """Return the name of a resource that came: type and id; where two have those, its address or its content."""

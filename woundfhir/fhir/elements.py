@@ -12,6 +12,8 @@ Json = Any
 
 #: HL7's own extension for a value that is missing for a reason (R4 core).
 ABSENT_URL = "http://hl7.org/fhir/StructureDefinition/data-absent-reason"
+#: Elements of type Period that say when something was.
+PERIODS = ("effectivePeriod", "performedPeriod", "occurrencePeriod", "period")
 _BIRTH = re.compile(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?")
 
 

@@ -19,6 +19,7 @@ from urllib.parse import quote
 
 from woundfhir.catalogue import BASE
 from woundfhir.fhir.elements import find_extension
+from woundfhir.fhir.references import identifiers_of
 from woundfhir.fhir.terms import terms
 from woundfhir.r4.definitions import elements
 from woundfhir.record.canonical import as_json
@@ -106,16 +107,11 @@ def key_of(resource: Mapping[str, Json]) -> Key | None:
     kind = str(resource.get("resourceType"))
     if "identifier" not in elements(kind):
         return Key(kind, "", str(resource["id"])) if "id" in resource else None
-    for one in _identifiers(resource):
+    for one in identifiers_of(resource):
         system, value = one.get("system"), one.get("value")
         if not is_placeholder(system) and not is_placeholder(value) and system != REFERENCE:
             return Key(kind, str(system), str(value))
     return None
-
-
-def _identifiers(resource: Mapping[str, Json]) -> list[Mapping[str, Json]]:
-    found = resource.get("identifier") or ()
-    return [one for one in (found if isinstance(found, list) else [found]) if isinstance(one, Mapping)]
 
 
 def keyed(resources: Iterable[Resource], system: str) -> list[Resource]:
@@ -156,14 +152,17 @@ def keyed(resources: Iterable[Resource], system: str) -> list[Resource]:
 def _with_position(resource: Resource, system: str, value: str, position: int) -> Resource:
     extension = {"url": terms().ext("position"), "valuePositiveInt": position}
     named = {"extension": [extension], "system": system, "value": value}
-    return {**resource, "identifier": [named, *(one for one in _identifiers(resource) if one.get("system") != system)]}
+    return {
+        **resource,
+        "identifier": [named, *(one for one in identifiers_of(resource) if one.get("system") != system)],
+    }
 
 
 def _top(resource: Resource, system: str) -> str | None:
     """The place of a wound or a visit, which is its id alone."""
     if resource["resourceType"] not in _TOPS:
         return None
-    values = (str(one.get("value")) for one in _identifiers(resource) if one.get("system") == system)
+    values = (str(one.get("value")) for one in identifiers_of(resource) if one.get("system") == system)
     return next((value for value in values if "/" not in value), None)
 
 
@@ -189,7 +188,7 @@ def in_order(resources: Iterable[Resource]) -> list[Resource]:
 def _top_position(resource: Resource) -> int | None:
     if resource.get("resourceType") not in _TOPS:
         return None
-    named = (one for one in _identifiers(resource) if "extension" in one and "/" not in str(one.get("value")))
+    named = (one for one in identifiers_of(resource) if "extension" in one and "/" not in str(one.get("value")))
     found = (find_extension(one, terms().ext("position")) for one in named)
     return next(
         (one["valuePositiveInt"] for one in found if one and isinstance(one.get("valuePositiveInt"), int)), None
@@ -201,7 +200,9 @@ def list_of(resource: Resource, system: str) -> str | None:
     found = _listed(resource, system)
     if found is not None:
         return found[0]
-    named = (_DIGEST.fullmatch(str(one.get("value"))) for one in _identifiers(resource) if one.get("system") == system)
+    named = (
+        _DIGEST.fullmatch(str(one.get("value"))) for one in identifiers_of(resource) if one.get("system") == system
+    )
     return next((match["list"] for match in named if match), None)
 
 
@@ -212,7 +213,7 @@ def same_item(one: Resource, other: Resource) -> bool:
 
 def _listed(resource: Mapping[str, Json], system: str) -> tuple[str, int] | None:
     """List and position of an item, where its identifier names them."""
-    value = next((str(one.get("value")) for one in _identifiers(resource) if one.get("system") == system), "")
+    value = next((str(one.get("value")) for one in identifiers_of(resource) if one.get("system") == system), "")
     found = _POSITION.fullmatch(value)
     if found is None:
         return None
@@ -227,7 +228,7 @@ def _given(resource: Resource) -> Resource:
     name = sha256(as_json({**resource, "meta": None}).encode()).hexdigest()[:32]
     named: Json = {"system": GIVEN, "value": name}
     many = elements(resource["resourceType"])["identifier"].many
-    return {**resource, "identifier": [*_identifiers(resource), named] if many else named}
+    return {**resource, "identifier": [*identifiers_of(resource), named] if many else named}
 
 
 def _digests(items: list[tuple[str, Resource] | None]) -> list[str]:

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any, NamedTuple
 
+from woundfhir.fhir.elements import PERIODS
 from woundfhir.fhir.fates import KEPT, kind_of
 from woundfhir.record import History, dates
 
@@ -118,7 +119,7 @@ def _unread(
 
 
 def _start(resource: Mapping[str, Json]) -> str | None:
-    for key in ("effectivePeriod", "performedPeriod", "occurrencePeriod", "period"):
+    for key in PERIODS:
         period = resource.get(key)
         if isinstance(period, dict) and isinstance(start := period.get("start"), str):
             return start

@@ -10,14 +10,14 @@ from itertools import count
 from typing import Any
 
 from woundfhir.fhir.came import Resource
-from woundfhir.fhir.elements import first
+from woundfhir.fhir.elements import PERIODS, first
 from woundfhir.fhir.ids import escape, shortened
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.intake.founding import Site, founds, only_wounds, place, site_of
 from woundfhir.intake.links import TWO, UNSEEN, Links
 from woundfhir.intake.order import record_key, together
-from woundfhir.intake.visits import DATES, PERIODS, Visits, performer
+from woundfhir.intake.visits import DATES, Visits, performer
 
 Json = Any
 _PUT = "names no wound; put to the only one"

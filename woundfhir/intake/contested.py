@@ -12,6 +12,7 @@ from typing import Any
 
 from woundfhir.fhir.came import Came, Reason, Resource
 from woundfhir.fhir.keys import in_record_form
+from woundfhir.fhir.leaves import ASIDE
 from woundfhir.fhir.references import address, references, rename
 from woundfhir.fhir.resources.patient import client_of
 from woundfhir.fhir.terms import terms
@@ -21,8 +22,6 @@ Json = Any
 DIFFERS = "came twice under one id, with another value, and neither is newer; neither was chosen"
 _CONFLICT = Reason("conflict", DIFFERS)
 _AGAIN = Reason("kept", "came twice under one id, and names the same in another way; read once")
-#: Elements that say nothing of care.
-_ASIDE = frozenset(("resourceType", "id", "meta", "text", "implicitRules", "language"))
 #: Read each: wounds and visits are put together answer by answer, and no allergy is ever taken away.
 _READ_EACH = frozenset(("Condition", "Encounter", "AllergyIntolerance"))
 #: What may differ where two findings are still of one place: the record says there that two values came.
@@ -61,7 +60,7 @@ def _two_persons(some: list[Came]) -> bool:
 
 def _differing(some: list[Resource]) -> Iterator[str]:
     """Yield the elements that two have, and not alike."""
-    for key in {key for one in some for key in one} - _ASIDE:
+    for key in {key for one in some for key in one} - ASIDE:
         found = [_meant(one[key]) for one in some if key in one]
         if any(value != found[0] for value in found):
             yield key

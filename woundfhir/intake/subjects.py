@@ -10,13 +10,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import CROSSED, Resource
+from woundfhir.fhir.came import CROSSED, Resource, logical_name
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import address
 from woundfhir.intake.persons import doubt_of, held_together
 from woundfhir.r4.definitions import resource_types
-from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import CHOOSE, ONE_PERSON, REFERENCE, is_placeholder
 
 Json = Any
@@ -182,7 +181,7 @@ def _name(source: ReadContext, ref: Json, holder: Resource, strange: frozenset[s
         found = source.follow(ref, holder)
     if found is not None and found.get("resourceType") not in ("Patient", None):
         return None
-    name = source.name(ref, holder) if found is not None or "reference" in ref else _logical_name(ref)
+    name = source.name(ref, holder) if found is not None or "reference" in ref else logical_name(ref)
     if name is None and str(ref.get("reference")).startswith("#"):  # somebody who was to be contained, and is not
         return f"{source.name_of(holder)}{ref['reference']}"
     if name is None and find_extension(ref, ABSENT_URL) is not None:
@@ -196,15 +195,6 @@ def _own_system(holder: Resource) -> str:
     named = holder.get("identifier")
     systems = [one.get("system") for one in (named if isinstance(named, list) else [named]) if isinstance(one, dict)]
     return next((one for one in systems if isinstance(one, str) and one.startswith("urn:uuid:")), "")
-
-
-def _logical_name(ref: Json) -> str | None:
-    named = ref.get("identifier")
-    if isinstance(named, dict) and named.get("value"):
-        if named.get("system") == REFERENCE:  # a reference as its sender wrote it
-            return str(named["value"])
-        return "identifier:" + as_json([named.get("system"), named["value"]])
-    return None
 
 
 def doubt(source: ReadContext) -> str:

@@ -6,7 +6,7 @@ from itertools import count
 from typing import Any
 
 from woundfhir.fhir.came import Resource
-from woundfhir.fhir.elements import first, read_date
+from woundfhir.fhir.elements import PERIODS, first, read_date
 from woundfhir.fhir.ids import escape, shortened
 from woundfhir.fhir.resources import people, supply
 from woundfhir.intake.links import Links
@@ -15,7 +15,6 @@ from woundfhir.record.canonical import as_json
 
 Json = Any
 DATES = ("effectiveDateTime", "effectiveInstant", "performedDateTime", "occurrenceDateTime", "created", "date")
-PERIODS = ("effectivePeriod", "performedPeriod", "occurrencePeriod", "period")
 #: Of a finding that still stands while its visit was taken back: whoever reads it must know.
 _OF_ERROR = "its visit was entered in error, and it was not; it stands in a note of its own"
 #: Status of a resource -> the status of a note of which it is the only trace.
