@@ -13,29 +13,17 @@ from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.chart.asking import EMPTY, Answers, is_absent, known, spot
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
-from woundfhir.chart.earlier import InEpisode, InTime
+from woundfhir.chart.earlier import InEpisode
 from woundfhir.chart.episodes import Standing, after, standings
-from woundfhir.chart.heard import again
+from woundfhir.chart.header import Header
 from woundfhir.chart.leaves import Leaf, leaves
 from woundfhir.chart.series import Series
 from woundfhir.chart.sides import parted
 from woundfhir.chart.time import Clock, When
-from woundfhir.record import dates
 
 Json = Any
 Key = TypeVar("Key")
 Made = TypeVar("Made")
-
-
-def finished(status: str | None) -> bool:
-    """Whether a note is neither a draft nor entered in error. A draft does not replace another note until it is final.
-
-    Examples
-    --------
-    >>> finished("final"), finished(None), finished("draft"), finished("entered in error")
-    (True, True, False, False)
-    """
-    return status not in ("draft", "entered in error")
 
 
 def changed(entry: EntryView) -> bool:
@@ -194,59 +182,18 @@ class WoundView(Conditional):
         return leaves(catalogue().groups["wound"], self.answers, self.path())
 
 
-class VisitView(InTime):
+class VisitView(Header):
     """One visit: its note's header and what was charted about the whole client."""
 
-    scope = "visit"
+    record: Whole
     #: The newest earlier note that counts.
     previous: VisitView | None = None
     #: Its place among the judged notes, oldest 0.
     rank = 0
 
     def __init__(self, record: Whole, index: int, data: dict[str, Json]) -> None:
-        super().__init__()
-        self.record = record
-        self.index = index
-        self.data = data
-        self.id: str = data["id"]
-        self.at: str | None = data.get("at")
-        self.written_at: str | None = data.get("written")
-        self.status: str | None = data.get("status")
-        self.by: Answers = data.get("by", EMPTY)
-        self.replaces: str | None = data.get("replaces")
-        #: Whether a finished note replaces it, itself or by way of others that replace each other.
-        self.replaced = False
+        super().__init__(record, index, data)
         self.entries = [EntryView(self, i, one) for i, one in enumerate(data.get("wounds", ()))]
-
-    @cached_property
-    def when(self) -> When:
-        """When the visit was; see ``woundfhir.chart.time``."""
-        return self.record.clock.when(self.at, self.written_at)
-
-    @property
-    def order(self) -> tuple[int, int, int]:
-        """Where it stands among all notes: by its time, then by the time of writing, then as the record has them."""
-        return self.when.order, self.record.clock.when(self.written_at).order, self.index
-
-    @property
-    def draft(self) -> bool:
-        """Whether the note is not finished: its gaps are information."""
-        return self.status == "draft"
-
-    @property
-    def judged(self) -> bool:
-        """Whether the checklist looks at it: not replaced, not in error."""
-        return not self.replaced and self.status != "entered in error"
-
-    @property
-    def counts(self) -> bool:
-        """Whether it counts for what comes after it: judged, and no draft."""
-        return not self.replaced and finished(self.status)
-
-    @cached_property
-    def day(self) -> date | None:
-        """The calendar day of the visit, or None for a partial date."""
-        return dates.day(self.at)
 
     @property
     def patient(self) -> PatientView:
@@ -254,36 +201,9 @@ class VisitView(InTime):
         return self.record.patient
 
     @property
-    def purposes(self) -> frozenset[str]:
-        """The words of the visit's purpose."""
-        return again(self, "purposes", lambda: self._purposes)
-
-    @cached_property
-    def _purposes(self) -> frozenset[str]:
-        return frozenset(self.words("visit.purpose"))
-
-    @property
     def series(self) -> Series[VisitView]:
         """The notes of the record that count."""
         return self.record.series
-
-    def _find(self, path: str) -> tuple[Concept, Json]:
-        group, key, _, concept, _ = spot(path)
-        answers = self.data if group == "visit" else self.data.get(group, EMPTY)
-        return concept, answers.get(key)
-
-    def path(self, path: str = "") -> str:
-        """Return the place in the record; ``visit.setting`` and ``setting`` name the same."""
-        path = path.removeprefix("visit.")
-        return f"visits[{self.index}].{path}" if path else f"visits[{self.index}]"
-
-    def leaves(self) -> list[Leaf]:
-        """Return every answer about the visit and the whole client; those of the wounds stand in the entries."""
-        groups, place = catalogue().groups, self.path()
-        return [
-            *leaves(groups["visit"], self.data, place),
-            *leaves(groups["client"], self.data.get("client", EMPTY), f"{place}.client"),
-        ]
 
 
 class EntryView(InEpisode):

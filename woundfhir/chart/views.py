@@ -23,9 +23,10 @@ from typing import Any, Protocol, TypeVar
 from woundfhir.chart.asking import Item
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
+from woundfhir.chart.header import finished
 from woundfhir.chart.heard import Heard, again
 from woundfhir.chart.leaves import Leaf
-from woundfhir.chart.notes import EntryView, VisitView, WoundView, finished
+from woundfhir.chart.notes import EntryView, VisitView, WoundView
 from woundfhir.chart.series import Series
 from woundfhir.chart.time import Clock
 from woundfhir.record import History

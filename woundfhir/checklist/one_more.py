@@ -7,7 +7,7 @@ from threading import Lock
 from typing import Any
 
 from woundfhir.catalogue import catalogue
-from woundfhir.chart.notes import finished
+from woundfhir.chart.header import finished
 from woundfhir.chart.one_more import fits, one_more
 from woundfhir.chart.views import RecordView
 from woundfhir.checklist.finding import Verdict

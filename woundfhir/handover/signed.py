@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from hashlib import sha256
 from typing import Any
 
-from woundfhir.chart.notes import finished
+from woundfhir.chart.header import finished
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
