@@ -35,7 +35,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from fuzzing.mutate import MARK
+from fuzzing.hostile import MARK
 from fuzzing.seeds import ROOT, SEEDS, vary
 from fuzzing.tally import add, total
 

@@ -10,7 +10,7 @@ import tempfile
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from fuzzing.mutate import KEYS, MARK
+from fuzzing.hostile import KEYS, MARK
 
 FORMS = ("record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson")
 #: So many requests of the page before it begins again in a fresh folder.

@@ -9,117 +9,7 @@ import io
 import json
 import re
 
-MARK = "Zqx7mark"
-HOSTILE = [
-    None,
-    True,
-    False,
-    0,
-    -1,
-    1e308,
-    10**40,
-    -(10**40),
-    0.1,
-    "",
-    " ",
-    "\0",
-    "\u0000x",
-    "\ufeff",
-    "\ud800",
-    "é",
-    "e\u0301",
-    "4.10 cm",
-    "1e999 cm",
-    "NaN",
-    "Infinity",
-    "-0 cm",
-    "٤ cm",
-    "1e9 cm",
-    "99999999999999999999 cm",
-    "1/0",
-    "²",
-    "①",
-    "2026-02-30",
-    "0000-00-00",
-    "9999-12-31T23:59:60Z",
-    "10000-01-01",
-    "2026-03-02T10:05",
-    "2026-03-02T24:00:00+14:00",
-    "2026-03-02T10:05:00+99:99",
-    "../../etc/passwd",
-    "=cmd|' /C calc'!A0",
-    "<script>alert(1)</script>",
-    '<div xmlns="http://www.w3.org/1999/xhtml"><script/></div>',
-    "http://[::1",
-    "urn:uuid:",
-    "#",
-    "#x",
-    "Patient/",
-    [],
-    {},
-    [None],
-    [[]],
-    [{}],
-    {"": ""},
-    {"absent": "not assessed"},
-    {"absent": []},
-    {"resourceType": "Patient"},
-    "a" * 5000,
-    MARK,
-    MARK + " 4 cm",
-    "\u202eabc",
-    "\\",
-    "a.b",
-    "a\\.b",
-    "1",
-    "0",
-    "-",
-    "*",
-    "{}",
-    "W1",
-    "V1",
-    "none",
-]
-KEYS = [
-    "id",
-    "_id",
-    "",
-    "resourceType",
-    "extension",
-    "modifierExtension",
-    "value",
-    "_value",
-    "status",
-    "text",
-    "contained",
-    "wounds",
-    "visits",
-    "patient",
-    "extra",
-    "absent",
-    "zone",
-    "replaces",
-    "at",
-    "assessment",
-    "care",
-    "unit",
-    "code",
-    "a.b",
-    "reference",
-    "entry",
-    "meta",
-    "div",
-    "1",
-    "0",
-    "-1",
-    "é",
-    MARK,
-    "fullUrl",
-    "note",
-    "subject",
-    "focus",
-    "component",
-]
+from fuzzing.hostile import BYTES, HEADERS, HOSTILE, KEYS, MARK, XML_BITS
 
 
 def nodes(value, path=()):
@@ -194,35 +84,7 @@ def mutate_bytes(rng, data, times):
         elif kind == 1:
             del data[spot : spot + rng.randrange(1, 40)]
         elif kind == 2:
-            data[spot:spot] = rng.choice(
-                [
-                    b"\0",
-                    b"\xff",
-                    b"\xef\xbb\xbf",
-                    b"\r",
-                    b"\n",
-                    b"&x;",
-                    b"<!--",
-                    b"]]>",
-                    b"<?x?>",
-                    b'"',
-                    b"{",
-                    b"[",
-                    b"NaN",
-                    b"1e999",
-                    b"1e999999999",
-                    b"\\ud800",
-                    b"&a",
-                    b"*a",
-                    b"!!python/object:os.system ",
-                    b"---\n",
-                    b"%YAML 9\n",
-                    b"\t",
-                    b"<a>",
-                    b"\xc0\x80",
-                    b"\xed\xa0\x80",
-                ]
-            )
+            data[spot:spot] = rng.choice(BYTES)
         elif kind == 3:
             end = min(len(data), spot + rng.randrange(1, 300))
             data[spot:spot] = data[spot:end]
@@ -260,40 +122,12 @@ def mutate_csv(rng, data, times):
             rows.insert(row, list(rows[row]))
         else:
             rows[0] = rows[0] or [""]
-            rows[0][min(cell, len(rows[0]) - 1)] = rng.choice(
-                [
-                    "patient",
-                    "patient.1",
-                    "wound.id.x",
-                    "assessment..x",
-                    "visit.id.1",
-                    "a\\.b",
-                    "extra.1.x",
-                    "assessment.length.1",
-                    "patient.0",
-                    "care.1.2.3",
-                    "wound.1",
-                    MARK,
-                ]
-            )
+            rows[0][min(cell, len(rows[0]) - 1)] = rng.choice(HEADERS)
     out = io.StringIO()
     csv.writer(out).writerows(rows)
     return out.getvalue().encode("utf-8", "surrogatepass")
 
 
-XML_BITS = [
-    b'<extension url="x"><valueString value="y"/></extension>',
-    b'<modifierExtension url="x"><valueBoolean value="true"/></modifierExtension>',
-    b"<contained><Patient/></contained>",
-    b'<id value="' + b"a" * 100 + b'"/>',
-    b'<x:y xmlns:x="urn:x"/>',
-    b"<![CDATA[x]]>",
-    b"<value/>",
-    b'<value value="1e999999999"/>',
-    b'<status value="entered-in-error"/>',
-    b"text",
-    b'<div xmlns="http://www.w3.org/1999/xhtml"><script>x</script></div>',
-]
 _TAG = re.compile(rb"<[^>]+>")
 
 
