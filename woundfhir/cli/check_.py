@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +19,8 @@ from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
     from woundfhir.checklist import Level
+    from woundfhir.intake.inputs import Input
+    from woundfhir.report.judged import Judged
 
 _FORMATS = ("text", "json", "outcome", "junit", "sarif", "github", "html", "ndjson")
 _FAIL_ON = ("error", "warning", "information", "never")
@@ -42,20 +46,15 @@ _FAIL_ON = ("error", "warning", "information", "never")
 @options.output
 def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen: Any) -> int:
     """Check the notes in IN: records, FHIR resources or Bundles, files, folders, or - for standard input."""
-    from woundfhir.checklist.policy import load
-    from woundfhir.checklist.site import compose
     from woundfhir.intake.choosing import chosen as of_client
     from woundfhir.intake.source import read_all
-    from woundfhir.report import render
-    from woundfhir.report.received import judged
 
     if chosen["skip_others"]:
         inputs = _with_notes(inputs)
         if not inputs:
             return 0
     form = options.form_of(chosen["form"], output, _FORMATS)
-    policy, checklist = load(chosen["policy"]), compose(chosen["checklists"])
-    ignore, today = ignored_rules(chosen["ignored"]), day(chosen["today"])
+    judge = _judging(chosen)
     many = streamed.Choice(chosen["workers"], chosen["errors"], chosen["progress"], resume=chosen["resume"])
     if (code := _streamed(inputs, form, output, force, many, chosen)) is not None:
         return code
@@ -63,34 +62,48 @@ def command(inputs: tuple[str, ...], output: Path | None, force: bool, **chosen:
     for one in of_client(read_all(inputs), chosen["patient"]):
         options.tell_losses(one.name, one.losses, one.report)
         came.append(one)
-        reports.append(
-            judged(
-                one,
-                checklist=checklist,
-                policy=policy,
-                ignore=ignore,
-                today=today,
-                show_values=chosen["show_values"],
-                visit=chosen["visit"],
-                defaults=chosen["defaults"],
-            )
-        )
-    fail_on = chosen["fail_on"]
-    colour = form == "text" and output is None and colours()
-    least: Level = "error" if fail_on == "never" else fail_on
-    content = render(reports, form, fail_on=least, colour=colour, brief=_brief(output, chosen))
-    if form == "text" and output is None:
-        content = narrowed(content.decode()).encode()
-    options.emit(content, output, force)
+        reports.append(judge(one))
+    options.emit(_rendered(reports, form, output, chosen), output, force)
     look_up(chosen["terminology"], (one.report for one in came))
-    counting = _counting(fail_on)
-    if counting and options.exit_code(*came, strict=chosen["strict"]):
-        return 1
-    if any(one.verdict.count(level) for one in reports for level in counting):
-        return 1
-    # A safety prompt on another note still waits for its answer, whichever note was asked for.
-    waiting = (found for one in reports for found in one.verdict.elsewhere if found.severity == "caution")
-    return 1 if any(found.level in counting for found in waiting) else 0
+    counting = _counting(chosen["fail_on"])
+    asks = bool(counting) and bool(options.exit_code(*came, strict=chosen["strict"]))
+    return int(asks or any(_weighs(one, counting) for one in reports))
+
+
+def _judging(chosen: dict[str, Any]) -> Callable[[Input], Judged]:
+    """Return what judges one input, by the policy, the rules and the day that were chosen."""
+    from woundfhir.checklist.policy import load
+    from woundfhir.checklist.site import compose
+    from woundfhir.report.received import judged
+
+    return partial(
+        judged,
+        policy=load(chosen["policy"]),
+        checklist=compose(chosen["checklists"]),
+        ignore=ignored_rules(chosen["ignored"]),
+        today=day(chosen["today"]),
+        show_values=chosen["show_values"],
+        visit=chosen["visit"],
+        defaults=chosen["defaults"],
+    )
+
+
+def _rendered(reports: list[Judged], form: str, output: Path | None, chosen: dict[str, Any]) -> bytes:
+    from woundfhir.report import render
+
+    least: Level = "error" if chosen["fail_on"] == "never" else chosen["fail_on"]
+    colour = form == "text" and output is None and colours()
+    content = render(reports, form, fail_on=least, colour=colour, brief=_brief(output, chosen))
+    return narrowed(content.decode()).encode() if form == "text" and output is None else content
+
+
+def _weighs(one: Judged, counting: tuple[Level, ...]) -> bool:
+    """Whether a report holds a finding of a level that makes the exit code 1.
+
+    A safety prompt on another note still waits for its answer, whichever note was asked for.
+    """
+    waiting = (found for found in one.verdict.elsewhere if found.severity == "caution")
+    return any(one.verdict.count(level) for level in counting) or any(found.level in counting for found in waiting)
 
 
 def _with_notes(inputs: tuple[str, ...]) -> tuple[str, ...]:
@@ -119,8 +132,6 @@ def _streamed(
     inputs: tuple[str, ...], form: str, output: Path | None, force: bool, many: streamed.Choice, chosen: dict[str, Any]
 ) -> int | None:
     """Report on each client as they are read; None where the input is read as a whole."""
-    from functools import partial
-
     from woundfhir.bulk import judging
 
     if not many.wanted(inputs):

@@ -40,52 +40,66 @@ def command(
     inputs: tuple[str, ...],
     to: str | None,
     wanted: tuple[str, ...],
-    dialect: Dialect | None,
     patient: str | None,
     strict: bool,
+    output: Path | None,
+    force: bool,
+    dialect: Dialect | None,
     terminology: str | None,
     report: Path | None,
     kinds: tuple[str, ...],
     coverage: Path | None,
-    output: Path | None,
-    force: bool,
     **many: Any,
 ) -> int:
     """Read IN (a record or FHIR resources, recognised by content) and write it in another format."""
-    from woundfhir.intake.choosing import chosen
-    from woundfhir.intake.source import read_all
     from woundfhir.record.guarded import is_guarding
 
     many_clients = streamed.Choice(**many)
+    of_whole = dialect or terminology or report or kinds or coverage
     flat = flattened.form_of(to, wanted, output)
     if flat is not None:
-        if dialect or terminology or report or kinds or coverage:
+        if of_whole:
             expected = "tables without --dialect, --report, --list, --coverage and --terminology"
             raise InputError("--table", expected, "Leave the option out, and write its report in a run of its own")
         came, refused = flattened.convert(inputs, flat, wanted, output, force, many_clients, patient)
         return options.exit_code(*came, strict=strict, more=bool(refused))
     form = _form(to, output).speaking(dialect)
-    asked_of_all = dialect or patient or terminology or report or kinds or coverage
-    whole = asked_of_all or is_guarding() or options.chosen_for_all("dry_run")
+    whole = of_whole or patient or is_guarding() or options.chosen_for_all("dry_run")
     if many_clients.wanted(inputs) and not whole and streamed.serves(form.name, output, many_clients):
         if (outcome := streamed.convert(inputs, form.name, output, force, many_clients)) is not None:
             return options.exit_code(outcome, strict=strict, more=bool(outcome.refused))
     elif many_clients.needs:
         raise streamed.not_served(many_clients)
+    found = _read(inputs, patient, kinds, dialect)
+    _write(found, form, output, force, _beside(found, report, kinds, coverage))
+    look_up(terminology, (one.report for one in found))
+    return options.exit_code(*found, strict=strict)
+
+
+def _read(inputs: tuple[str, ...], patient: str | None, kinds: tuple[str, ...], dialect: Dialect | None) -> list[Input]:
+    """Read each input as a whole, and say what became of it."""
+    from woundfhir.intake.choosing import chosen
+    from woundfhir.intake.source import read_all
+
     found = chosen(read_all(inputs), patient)
     for one in found:
         options.tell_losses(one.name, one.losses, one.report)
         for line in one.report.lines(*kinds) if kinds and one.report is not None else ():
             options.say(f"  {translated(line)}")
         options.tell_unmet(dialect, one.history)
+    return found
+
+
+def _beside(
+    found: list[Input], report: Path | None, kinds: tuple[str, ...], coverage: Path | None
+) -> list[tuple[Path, bytes]]:
+    """Return the files of ``--report`` and ``--coverage``."""
     beside: list[tuple[Path, bytes]] = []
     if report is not None:
         beside.append((report, _report(found, report.suffix.lower() == ".json", kinds)))
     if coverage is not None:
         beside.append((coverage, _coverage(found, coverage.suffix.lower() == ".json")))
-    _write(found, form, output, force, beside)
-    look_up(terminology, (one.report for one in found))
-    return options.exit_code(*found, strict=strict)
+    return beside
 
 
 def _form(to: str | None, output: Path | None) -> Format:

@@ -56,27 +56,10 @@ def _meaning(signature: Verdict, show: Callable[[str], str] = str) -> str:
 
 
 def as_text(done: Received, name: str, show_values: bool, into: Path | None, written: list[Path]) -> list[str]:
-    from woundfhir.intake.client_folder import WHOLE
     from woundfhir.record.labels import Labels
 
-    merged, came = done.merged, done.came
-    kinds = ", ".join(f"{number} {kind}" for kind, number in done.counts.items())
-    total, newest = sum(done.counts.values()), done.newest or words("receive.no_time")
-    lines = [words("receive.came", name=name, type=done.bundle["type"], total=total, newest=newest), f"  {kinds}"]
-    names = Labels(came)
-    wounds, notes = [names.wound(w["id"]) for w in came.wounds], [names.visit(v["id"]) for v in came.visits]
-    lines.append("  " + words("receive.of", wounds=_list(wounds), visits=_list(notes, words("receive.visit"))))
-    lines.append(
-        words(
-            "receive.signature",
-            answer=translated(done.signature.answer.value),
-            means=_meaning(done.signature, translated),
-        )
-    )
-    if done.part_of and not any(name.startswith(WHOLE) for name in done.files):
-        lines.append(words("receive.part"))
-    if done.joined_by:
-        lines.append(words("receive.joined", evidence=translated(done.joined_by)))
+    merged = done.merged
+    lines = _came(done, name)
     lines += _part("unsigned", done.unsigned_changes)
     lines += _part("notices", list(_notices(done)), len(done.notices))
     lines += _line("added", merged.added)
@@ -96,6 +79,32 @@ def as_text(done: Received, name: str, show_values: bool, into: Path | None, wri
     else:
         head = "would_write" if options.chosen_for_all("dry_run") else "written"
         lines += _part(head, [str(path) for path in written]) or [words("receive.all_here")]
+    return lines
+
+
+def _came(done: Received, name: str) -> list[str]:
+    """What came: the Bundle, whose it is, its wounds and notes, and what its signature is worth."""
+    from woundfhir.intake.client_folder import WHOLE
+    from woundfhir.record.labels import Labels
+
+    came = done.came
+    kinds = ", ".join(f"{number} {kind}" for kind, number in done.counts.items())
+    total, newest = sum(done.counts.values()), done.newest or words("receive.no_time")
+    lines = [words("receive.came", name=name, type=done.bundle["type"], total=total, newest=newest), f"  {kinds}"]
+    names = Labels(came)
+    wounds, notes = [names.wound(w["id"]) for w in came.wounds], [names.visit(v["id"]) for v in came.visits]
+    lines.append("  " + words("receive.of", wounds=_list(wounds), visits=_list(notes, words("receive.visit"))))
+    lines.append(
+        words(
+            "receive.signature",
+            answer=translated(done.signature.answer.value),
+            means=_meaning(done.signature, translated),
+        )
+    )
+    if done.part_of and not any(name.startswith(WHOLE) for name in done.files):
+        lines.append(words("receive.part"))
+    if done.joined_by:
+        lines.append(words("receive.joined", evidence=translated(done.joined_by)))
     return lines
 
 

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from woundfhir.measures.course import Course, Point
     from woundfhir.record import History
 
+    OfClient = tuple[Input, list[tuple[History, Course, Numbers]]]
+
 Json = Any
 
 
@@ -56,30 +58,35 @@ def command(
     for one in clients:
         options.tell_losses(one.name, one.losses, one.report)
     _refuse_unknown(clients, wounds)
-    found = [found for one in clients for found in _courses(one.history, wounds, policy)]
-    of = [number for number, one in enumerate(clients, 1) for _ in _wanted(one.history, wounds)]
-    several = len(clients) > 1
+    found = [(one, _courses(one.history, wounds, policy)) for one in clients]
     if svg is not None:
-        _draw(found, svg, force)
-    if svg == options.STDOUT:
-        return code
-    if form == "json":
-        from woundfhir.r4 import jsonio
-
-        named = [{"client": number, "record": clients[number - 1].name} if several else {} for number in of]
-        rows = [{**more, **_data(*one[1:])} for more, one in zip(named, found, strict=True)]
-        data = {"version": 1, "wounds": rows}
-        click.echo(jsonio.encode_readable(data).decode(), nl=False)
-    elif form == "csv":
-        courses = [(number, one[1]) for number, one in zip(of, found, strict=True)]
-        click.echo(_csv(courses, several), nl=False)
-    else:
-        for number, one in enumerate(clients, 1):
-            if several:
-                options.tell(words("trend.client", number=number, all=len(clients), name=one.name))
-            for place in (place for place, owner in enumerate(of) if owner == number):
-                _print(*found[place])
+        _draw([of_wound for _, several in found for of_wound in several], svg, force)
+    if svg != options.STDOUT:
+        {"json": _as_json, "csv": _as_csv}.get(form, _as_text)(found)
     return code
+
+
+def _as_json(found: list[OfClient]) -> None:
+    from woundfhir.r4 import jsonio
+
+    rows = []
+    for number, (one, courses) in enumerate(found, 1):
+        named = {"client": number, "record": one.name} if len(found) > 1 else {}
+        rows += [{**named, **_data(course, numbers)} for _, course, numbers in courses]
+    click.echo(jsonio.encode_readable({"version": 1, "wounds": rows}).decode(), nl=False)
+
+
+def _as_csv(found: list[OfClient]) -> None:
+    courses = [(number, course) for number, (_, several) in enumerate(found, 1) for _, course, _ in several]
+    click.echo(_csv(courses, len(found) > 1), nl=False)
+
+
+def _as_text(found: list[OfClient]) -> None:
+    for number, (one, courses) in enumerate(found, 1):
+        if len(found) > 1:
+            options.tell(words("trend.client", number=number, all=len(found), name=one.name))
+        for of_wound in courses:
+            _print(*of_wound)
 
 
 def _wanted(history: History, wounds: tuple[str, ...]) -> list[str]:
