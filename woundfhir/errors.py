@@ -100,6 +100,12 @@ class InputError(WoundfhirError):
         return f"{place}{wrong}expected {escaped(self.expected, 2 * WIDTH)}. {escaped(self.fix, 2 * WIDTH)}"
 
     def at(self, where: str) -> InputError:
-        """Return the same error with a place put in front of its own."""
+        """Return the same error with a place put in front of its own.
+
+        Examples
+        --------
+        >>> InputError("line 3", "a date", "Write year, month and day").at("notes.csv").where
+        'notes.csv, line 3'
+        """
         place = f"{where}, {self.where}" if self.where else where
         return InputError(place, self.expected, self.fix, found=self.found)

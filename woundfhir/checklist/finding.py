@@ -114,7 +114,13 @@ class Finding:
 
 
 class LeftOut(NamedTuple):
-    """A rule that was left out: why, what it would have found, and its part of the checklist in words."""
+    """A rule that was left out: why, what it would have found, and its part of the checklist in words.
+
+    Examples
+    --------
+    >>> LeftOut("GAP-plan.goal", "goals stand in the care plan", (), "gap").reference
+    'gap GAP-plan.goal'
+    """
 
     code: str
     reason: str
@@ -149,6 +155,14 @@ class Verdict:
         Findings on other notes, where one note alone was asked for.
     unanswered, excused
         Paths of answers that nobody has: without, and with a reason of the list.
+
+    Examples
+    --------
+    >>> from woundfhir.checklist import judge
+    >>> from woundfhir.record import History
+    >>> verdict = judge(History.of({"woundfhir": 1, "patient": {}}))
+    >>> verdict.notes, verdict.count("error"), verdict.left_out
+    (0, 1, ())
     """
 
     findings: tuple[Finding, ...]

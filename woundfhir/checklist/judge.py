@@ -98,6 +98,13 @@ def judge(
         notes: ``one_note.of_note`` finds the same in the verdict on the whole record. It costs far less than all of
         a long history, and ``elsewhere`` stays empty. (Where notes follow it, what WD01 counts for a word that no
         list knows leaves out the rules that asked for it from those notes.)
+
+    Examples
+    --------
+    >>> visits = [{"id": "V1", "at": "2026-03-02", "status": "final"}]
+    >>> verdict = judge(History.of({"woundfhir": 1, "patient": {}, "visits": visits}))
+    >>> verdict.notes, any(one.path == "visits[0].at" for one in verdict.findings)
+    (1, True)
     """
     chosen = compose(checklist)
     numbers = policy if isinstance(policy, Policy) else load_policy(policy)
@@ -223,5 +230,12 @@ def _lean(record: RecordView, heard: Heard, rules: Sequence[Rule]) -> None:
 
 
 def rules_of(checklists: Iterable[str | Path] = (STANDARD,)) -> tuple[Rule, ...]:
-    """Return the rules of checklists, in the order in which they are printed."""
+    """Return the rules of checklists, in the order in which they are printed.
+
+    Examples
+    --------
+    >>> rules = rules_of()
+    >>> len({one.code for one in rules}) == len(rules) > 100
+    True
+    """
     return compose(list(checklists)).rules

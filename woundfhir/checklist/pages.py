@@ -72,6 +72,13 @@ class Page:
         Key -> word, for slots that list words.
     joined
         How the language of all of these joins a list.
+
+    Examples
+    --------
+    >>> from woundfhir.checklist import rules_of
+    >>> found = next(one for one in rules_of() if one.code == "WD01").page
+    >>> found.title
+    'A word that its list does not know: rules that lean on it could not look.'
     """
 
     title: str

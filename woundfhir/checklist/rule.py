@@ -92,6 +92,11 @@ class Problem:
         Whether an action from before that visit answers too, from the day on which the wound began.
     **slots
         What fills the slots of the message. None may be a value of the client. A list names words of the page.
+
+    Examples
+    --------
+    >>> Problem("visits[0].at").path
+    'visits[0].at'
     """
 
     __slots__ = ("about", "from_onset", "key", "path", "since", "slots", "source", "value")
@@ -137,6 +142,13 @@ class Rule:
     about
         The matters that it asks about: an action about each of them answers it (``actions.py``). Without one, only
         what it asks for does.
+
+    Examples
+    --------
+    >>> from woundfhir.checklist import rules_of
+    >>> one = next(one for one in rules_of() if one.code == "WD01")
+    >>> one.name, one.scope, one.severity
+    ('word-not-known', 'last', 'sense')
     """
 
     code: str

@@ -55,6 +55,12 @@ class Checklist:
         Whether the newest note is judged as a hand-over.
     ignore
         Code of a rule that is left out -> the reason.
+
+    Examples
+    --------
+    >>> found = compose("transfer")
+    >>> found.transfer, len(found.rules) > 100, dict(found.ignore)
+    (True, True, {})
     """
 
     name: str

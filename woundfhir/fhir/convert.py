@@ -41,6 +41,12 @@ def build(history: History, *, linked: bool = False) -> tuple[list[Resource], Wr
     """Write every resource of a history; parts of them are shared, so that nobody may change them.
 
     With ``linked``, references between them are those between entries of a Bundle.
+
+    Examples
+    --------
+    >>> resources, out = build(History.of({"woundfhir": 1, "patient": {"born": "1948"}}))
+    >>> [one["resourceType"] for one in resources], out.id("Patient", "patient") == resources[0]["id"]
+    (['Patient'], True)
     """
     out = WriteContext(history, terms(), linked=linked)
     for _ in _write(out):

@@ -48,6 +48,12 @@ class Loss:
         How many values stand there.
     at
         Where the resource stood in the input: ``Bundle.entry[3]``, ``[2]`` in a list; empty for what came alone.
+
+    Examples
+    --------
+    >>> one = Loss("Observation.note", "Observation/a", "no place in the record", leaves=2)
+    >>> one.line, one.fate
+    ('Observation.note: no place in the record (2 values)', 'kept')
     """
 
     path: str
@@ -158,7 +164,16 @@ class Losses:
         return f"<Losses: {self.summary}>"
 
     def of(self, *kinds: str) -> list[Loss]:
-        """Return what is of one of these kinds, or fates."""
+        """Return what is of one of these kinds, or fates.
+
+        Examples
+        --------
+        >>> from woundfhir.intake.resources import from_fhir
+        >>> mood = {"resourceType": "Observation", "id": "a", "status": "final", "code": {"text": "mood"}}
+        >>> _, losses = from_fhir([{**mood, "valueString": "cheerful"}])
+        >>> [one.path for one in losses.of("kept")], losses.of("conflict")
+        (['Observation'], [])
+        """
         among = self.more if self.whole and not {*kinds} & {*_SAID} else self.all
         return [one for one in among if one.kind in kinds or one.fate in kinds]
 
@@ -192,20 +207,48 @@ class Losses:
         return "; ".join([f"{self.understood} of {self.values} values understood{reworded}", *rest])
 
     def lines(self, *kinds: str) -> list[str]:
-        """Return a line for each thing that a person must look at, or for all of some kinds."""
+        """Return a line for each thing that a person must look at, or for all of some kinds.
+
+        Examples
+        --------
+        >>> from woundfhir.intake.resources import from_fhir
+        >>> mood = {"resourceType": "Observation", "id": "a", "status": "final", "code": {"text": "mood"}}
+        >>> _, losses = from_fhir([{**mood, "valueString": "cheerful"}])
+        >>> losses.lines(), losses.lines("kept")
+        ([], ['kept: Observation: no place in the record (3 values)'])
+        """
         if kinds:
             return [f"{one.fate}: {one.line}" for one in self.of(*kinds)]
         return [*(f"note: {line}" for line in self.notices), *_looked(self.of(*TO_LOOK_AT))]
 
     def text(self, *kinds: str) -> list[str]:
-        """Return the report as lines of text, counts first; ``kinds`` chooses what is listed."""
+        """Return the report as lines of text, counts first; ``kinds`` chooses what is listed.
+
+        Examples
+        --------
+        >>> from woundfhir.intake.resources import from_fhir
+        >>> mood = {"resourceType": "Observation", "id": "a", "status": "final", "code": {"text": "mood"}}
+        >>> _, losses = from_fhir([{**mood, "valueString": "cheerful"}])
+        >>> losses.text()[:2], losses.text()[-1]
+        (['0 of 3 values understood; 3 kept.', '  3 kept'], 'kept: Observation: no place in the record (3 values)')
+        """
         counts = [f"  {number} {_NAMES.get(fate, fate)}" for fate, number in self.counts.items()]
         listed = self.lines(*(kinds or ("reworded", "kept", *TO_LOOK_AT)))
         others = [*(f"note: {one}" for one in self.notices), *(f"inferred: {one}" for one in self.inferred)]
         return [f"{self.summary}.", *counts, *listed, *others]
 
     def json(self, *kinds: str) -> dict[str, Json]:
-        """Return the report as plain data, counts first; ``kinds`` chooses what is listed."""
+        """Return the report as plain data, counts first; ``kinds`` chooses what is listed.
+
+        Examples
+        --------
+        >>> from woundfhir.intake.resources import from_fhir
+        >>> mood = {"resourceType": "Observation", "id": "a", "status": "final", "code": {"text": "mood"}}
+        >>> _, losses = from_fhir([{**mood, "valueString": "cheerful"}])
+        >>> found = losses.json()
+        >>> found["values"], found["counts"]["kept"], found["items"][0]["path"]
+        (3, 3, 'Observation')
+        """
         listed = (
             self.of(*kinds) if kinds else [one for one in self.all if one.kind not in ("understood", "bookkeeping")]
         )

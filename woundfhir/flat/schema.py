@@ -39,6 +39,12 @@ class Column:
         Where the record has it.
     view
         Whether a ViewDefinition can give it from our FHIR.
+
+    Examples
+    --------
+    >>> one = table_of("facts", "explain").columns[0]
+    >>> one.name, one.type
+    ('client', 'string')
     """
 
     name: str
@@ -67,6 +73,12 @@ class Table:
         In their order.
     view
         The type of the FHIR resource that its ViewDefinition reads; empty where it has none.
+
+    Examples
+    --------
+    >>> one = table_of("facts", "explain")
+    >>> one.key, len(one.columns) > 10
+    (('client', 'wound', 'visit', 'concept', 'item', 'number'), True)
     """
 
     name: Name

@@ -137,7 +137,13 @@ def load(path: str | os.PathLike[str]) -> list[CodeMap | Shape]:
 
 
 def is_map(name: str) -> bool:
-    """Whether a file of a folder is a map, by its name: its cases stand beside it."""
+    """Whether a file of a folder is a map, by its name: its cases stand beside it.
+
+    Examples
+    --------
+    >>> is_map("north.tsv"), is_map("north.cases.json"), is_map("notes.txt")
+    (True, False, False)
+    """
     return name.lower().endswith(SUFFIXES) and ".cases." not in name
 
 
@@ -174,7 +180,13 @@ def shipped_folder() -> Path:
 
 @per_catalogue()
 def shipped() -> Table:
-    """Return the table of the maps that come with the toolkit."""
+    """Return the table of the maps that come with the toolkit.
+
+    Examples
+    --------
+    >>> [line.read for line in shipped().meaning("http://snomed.info/sct", "399912005")]
+    [True]
+    """
     folder = shipped_folder()
     names = sorted(one.name for one in folder.iterdir() if one.name.endswith(".tsv"))
     maps: list[CodeMap | Shape] = [tsv.read((folder / name).read_text("utf-8"), name) for name in names]
@@ -186,7 +198,13 @@ _IN_FORCE: ContextVar[tuple[Catalogue, Table] | None] = ContextVar("maps in forc
 
 
 def in_force() -> Table:
-    """Return the table by which codes are read here: what is shipped, and the maps of ``using``."""
+    """Return the table by which codes are read here: what is shipped, and the maps of ``using``.
+
+    Examples
+    --------
+    >>> in_force() is shipped()
+    True
+    """
     held = _IN_FORCE.get()
     return held[1] if held is not None and held[0] is catalogue() else shipped()
 

@@ -22,6 +22,11 @@ class Break:
         In words.
     kind
         ``method``, ``closure``, ``event`` or ``gap``.
+
+    Examples
+    --------
+    >>> Break("V3", "measured in another way", "method")
+    Break(before='V3', reason='measured in another way', kind='method')
     """
 
     before: str
@@ -30,7 +35,15 @@ class Break:
 
 
 class Segment(NamedTuple):
-    """Points between two breaks: places of the first and the last in ``points``, and why a new one began."""
+    """Points between two breaks: places of the first and the last in ``points``, and why a new one began.
+
+    Examples
+    --------
+    >>> from woundfhir.measures import Measured, trend
+    >>> found = trend([Measured("2026-03-02", "4 cm", "2 cm"), Measured("2026-03-16", "2 cm", "2 cm")])
+    >>> found.segments
+    (Segment(first=0, last=1, reasons=()),)
+    """
 
     first: int
     last: int
@@ -39,7 +52,14 @@ class Segment(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
-    """A published cut-off: so many per cent smaller after so many weeks, and where it is from."""
+    """A published cut-off: so many per cent smaller after so many weeks, and where it is from.
+
+    Examples
+    --------
+    >>> one = Threshold(Decimal(40), 4, "a published study")
+    >>> f"{one.percent} % in {one.weeks} weeks"
+    '40 % in 4 weeks'
+    """
 
     percent: Decimal
     weeks: int
@@ -78,6 +98,13 @@ class Course:
         Each cut-off with yes or no, or None while it is too early to say.
     next_change, next_full_assessment
         What is planned, as written; for the reader of a chart.
+
+    Examples
+    --------
+    >>> from woundfhir.measures import Measured, trend
+    >>> found = trend([Measured("2026-03-02", "4 cm", "2 cm"), Measured("2026-03-16", "2 cm", "2 cm")])
+    >>> len(found.points), found.since_first, found.breaks
+    (2, Decimal('-50.0'), ())
     """
 
     wound: str = ""

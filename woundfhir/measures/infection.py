@@ -20,6 +20,11 @@ class SignCount:
         0 to 5. From three on the study took it for bacteria at the surface (sensitivity 73 %, specificity 81 %).
     deep
         0 to 7. From three on the study took it for deep infection (sensitivity 90 %, specificity 69 %).
+
+    Examples
+    --------
+    >>> count_signs(["local:N", "local:E", "deep:E"])
+    SignCount(local=2, deep=1)
     """
 
     local: int

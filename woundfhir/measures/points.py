@@ -45,6 +45,12 @@ class Measured:
         What ``at`` can mean, where the caller knows more than the text says (the zone of the record).
     episode
         Number of the wound's episode: sizes are compared within one, never across a closure.
+
+    Examples
+    --------
+    >>> one = Measured("2026-03-02", "4.10 cm", "2 cm", method="ruler")
+    >>> one.length, one.depth
+    ('4.10 cm', None)
     """
 
     at: str | date
@@ -71,6 +77,12 @@ class Remark:
         In words.
     visit, index
         Id of the visit, and its place in what came in.
+
+    Examples
+    --------
+    >>> from woundfhir.measures import trend
+    >>> [(one.code, one.index) for one in trend([Measured("2026-03-02", "about 4 cm", "2 cm")]).remarks]
+    [('words', 0), ('half-size', 0)]
     """
 
     code: str
@@ -104,6 +116,13 @@ class Point:
         that is not metric; None where not.
     certain
         Whether the points before it are certainly earlier, and those after it later.
+
+    Examples
+    --------
+    >>> from woundfhir.measures import trend
+    >>> one = trend([Measured("2026-03-02", "40 mm", "2 cm")]).points[0]
+    >>> one.length, one.area, one.date
+    (Decimal('4.0'), Decimal('8.0'), datetime.date(2026, 3, 2))
     """
 
     visit: str

@@ -29,6 +29,11 @@ class Projection:
         Correlation of area and time, -1 to 1, or None where it cannot be computed.
     reason
         Why there is no projection; empty where there is one.
+
+    Examples
+    --------
+    >>> project_linear([Decimal(0), Decimal(7)], [Decimal(8), Decimal(4)])
+    Projection(days=None, r=None, reason='fewer than three measurements')
     """
 
     days: Decimal | None

@@ -11,7 +11,13 @@ from woundfhir.record.units import MeasureError
 
 
 class Days(NamedTuple):
-    """A number of days between bounds; the two are equal where both dates are whole."""
+    """A number of days between bounds; the two are equal where both dates are whole.
+
+    Examples
+    --------
+    >>> days_open("2026-03", "2026-04-10")
+    Days(least=10, most=40)
+    """
 
     least: int
     most: int

@@ -148,29 +148,65 @@ class History:
         return bool(self.site) and self.site != _site()
 
     def is_canonical(self) -> bool:
-        """Whether the data is what ``of`` makes of it; a record that was changed by hand may be none."""
+        """Whether the data is what ``of`` makes of it; a record that was changed by hand may be none.
+
+        Examples
+        --------
+        >>> History.of({"woundfhir": 1, "patient": {"born": "1948"}}).is_canonical()
+        True
+        """
         try:
             return bool(History.of(self.data).data == self.data)
         except InputError:
             return False
 
     def keep(self, items: Iterable[dict[str, str]]) -> None:
-        """Add to what came in and was not understood, in its fixed order."""
+        """Add to what came in and was not understood, in its fixed order.
+
+        Examples
+        --------
+        >>> record = History.of({"woundfhir": 1, "patient": {}})
+        >>> record.keep([{"from": "Observation/a", "why": "no place in the record", "value": "{}"}])
+        >>> [item["from"] for item in record.extra]
+        ['Observation/a']
+        """
         self.data["extra"] = sort_extra([*self.extra, *items])
 
     def wound(self, wound_id: str) -> dict[str, Json] | None:
-        """Return the wound with this id."""
+        """Return the wound with this id.
+
+        Examples
+        --------
+        >>> record = History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1", "kind": "burn"}]})
+        >>> record.wound("W1"), record.wound("W2")
+        ({'id': 'W1', 'kind': 'burn'}, None)
+        """
         return next((wound for wound in self.wounds if wound["id"] == wound_id), None)
 
     def entries(self, wound_id: str) -> Iterator[tuple[dict[str, Json], dict[str, Json]]]:
-        """Yield (visit, entry) for every visit at which this wound was seen, in the order written."""
+        """Yield (visit, entry) for every visit at which this wound was seen, in the order written.
+
+        Examples
+        --------
+        >>> visits = [{"id": "V1", "at": "2026-03-02", "status": "final", "wounds": [{"wound": "W1"}]}]
+        >>> wounds = [{"id": "W1", "kind": "burn"}]
+        >>> record = History.of({"woundfhir": 1, "patient": {}, "wounds": wounds, "visits": visits})
+        >>> [(visit["at"], entry["wound"]) for visit, entry in record.entries("W1")]
+        [('2026-03-02', 'W1')]
+        """
         for visit in self.visits:
             for entry in visit.get("wounds", ()):
                 if entry["wound"] == wound_id:
                     yield visit, entry
 
     def json(self) -> str:
-        """Return the record as compact JSON text."""
+        """Return the record as compact JSON text.
+
+        Examples
+        --------
+        >>> History.of({"woundfhir": 1, "patient": {"born": "1948"}}).json()
+        '{"woundfhir":1,"patient":{"born":"1948"},"wounds":[],"visits":[]}'
+        """
         return as_json(self.data)
 
 

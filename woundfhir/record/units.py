@@ -11,7 +11,16 @@ from woundfhir.record.quantity import parse
 
 
 class MeasureError(WoundfhirError):
-    """Arithmetic that has no answer: a size of zero or below, units that do not fit. Carries no value."""
+    """Arithmetic that has no answer: a size of zero or below, units that do not fit. Carries no value.
+
+    Examples
+    --------
+    >>> try:
+    ...     to_unit(Decimal(1), "cm", "mL")
+    ... except MeasureError as error:
+    ...     print(error)
+    a unit that can be turned into mL
+    """
 
 
 #: UCUM code -> (what it measures, how many of the base unit). An inch is 2.54 cm by definition (1959).

@@ -27,6 +27,14 @@ def render(
         Terminal colours, for ``text`` alone.
     brief
         ``text`` in at most seven lines.
+
+    Examples
+    --------
+    >>> from woundfhir.checklist import judge
+    >>> from woundfhir.record import History
+    >>> record = History.of({"woundfhir": 1, "patient": {}})
+    >>> render([Judged("note.yaml", judge(record), record)], "ndjson")[:25]
+    b'{"rule":"HD01","part":"he'
     """
     if form == "text" and brief:
         from woundfhir.report import brief as short

@@ -66,18 +66,45 @@ class Coverage:
         return {kind: sum(1 for one in self.found if one[2] == kind) for kind in KINDS}
 
     def by(self, number: Literal[0, 1]) -> dict[str, dict[str, int]]:
-        """Return the counts by concept (0) or by element (1), in the order of names."""
+        """Return the counts by concept (0) or by element (1), in the order of names.
+
+        Examples
+        --------
+        >>> from woundfhir import History, coverage
+        >>> wounds = [{"id": "W1", "kind": "burn"}]
+        >>> found = coverage(History.of({"woundfhir": 1, "patient": {}, "wounds": wounds}))
+        >>> found.by(0)["Condition"]
+        {'standard': 1, 'own': 0, 'words': 0, 'kept': 0}
+        """
         counted: dict[str, Counter[str]] = {}
         for one in self.found:
             counted.setdefault(one[number], Counter())[one[2]] += 1
         return {name: {kind: counted[name][kind] for kind in KINDS} for name in sorted(counted)}
 
     def places(self, concept: str, kind: Coded) -> list[str]:
-        """Return where a concept is coded in one way: ``Observation/...: code``."""
+        """Return where a concept is coded in one way: ``Observation/...: code``.
+
+        Examples
+        --------
+        >>> from woundfhir import History, coverage
+        >>> wound = {"id": "W1", "kind": "burn", "site": "a place of its own"}
+        >>> found = coverage(History.of({"woundfhir": 1, "patient": {}, "wounds": [wound]}))
+        >>> [one.partition(": ")[2] for one in found.places("Condition.bodySite", "words")]
+        ['Condition.bodySite']
+        """
         return [f"{where}: {element}" for name, element, how, where in self.found if (name, how) == (concept, kind)]
 
     def json(self) -> dict[str, Json]:
-        """Return the report as plain data: counts, by element, by concept with the places of all but standard codes."""
+        """Return the report as plain data: counts, by element, by concept with the places of all but standard codes.
+
+        Examples
+        --------
+        >>> from woundfhir import History, coverage
+        >>> wounds = [{"id": "W1", "kind": "burn"}]
+        >>> found = coverage(History.of({"woundfhir": 1, "patient": {}, "wounds": wounds}))
+        >>> sorted(found.json())
+        ['concepts', 'counts', 'elements']
+        """
         concepts = [
             {"concept": name, **counts, "places": {kind: self.places(name, kind) for kind in KINDS[1:] if counts[kind]}}
             for name, counts in self.by(0).items()
@@ -85,7 +112,16 @@ class Coverage:
         return {"counts": self.counts, "elements": self.by(1), "concepts": concepts}
 
     def text(self) -> list[str]:
-        """Return the report as lines of text; places are those of words alone and of what was set aside."""
+        """Return the report as lines of text; places are those of words alone and of what was set aside.
+
+        Examples
+        --------
+        >>> from woundfhir import History, coverage
+        >>> wounds = [{"id": "W1", "kind": "burn"}]
+        >>> found = coverage(History.of({"woundfhir": 1, "patient": {}, "wounds": wounds}))
+        >>> found.text()[0]
+        '2 of 2 coded in standard systems; 0 own code alone, 0 words alone, 0 kept aside.'
+        """
         counts = self.counts
         lines = [f"{counts['standard']} of {len(self.found)} coded in standard systems; {_words(counts)}."]
         for name, found in self.by(0).items():

@@ -26,6 +26,13 @@ class Judged:
     kind, content
         What the input was (``fhir-json``, ``fhir-xml``, ``ndjson``; anything else is a record) and its bytes; the
         OperationOutcome needs them, to name the elements of what came in.
+
+    Examples
+    --------
+    >>> from woundfhir.checklist import judge
+    >>> record = History.of({"woundfhir": 1, "patient": {}})
+    >>> Judged("note.yaml", judge(record), record).name
+    'note.yaml'
     """
 
     name: str

@@ -18,6 +18,11 @@ class Setting:
         Files of maps, in the same way.
     language
         The language of what people read, such as ``fr``.
+
+    Examples
+    --------
+    >>> Setting(language="fr").maps
+    ()
     """
 
     site: str | None = None

@@ -32,7 +32,13 @@ _BYTES, _ROWS = 4 * 1024 * 1024, 1_000
 
 
 class Client(NamedTuple):
-    """The lines of one client: what messages call them, their number in the order of all, and where they stood."""
+    """The lines of one client: what messages call them, their number in the order of all, and where they stood.
+
+    Examples
+    --------
+    >>> Client("many.ndjson, client 1", 0, b"{}", [0]).places
+    [0]
+    """
 
     name: str
     number: int
