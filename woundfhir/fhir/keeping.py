@@ -16,7 +16,7 @@ from typing import Any
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
 from woundfhir.fhir.came import UNSHOWN, Came, Resource
-from woundfhir.fhir.dialects.names import dialect_of
+from woundfhir.fhir.counterparts import SERVERS, Counterparts
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
@@ -45,11 +45,6 @@ _OTHER_CONTENT = {
     **dict.fromkeys(("Provenance", "AuditEvent"), "who did what, and when"),
     **dict.fromkeys(("Location", "Organization", "Practitioner", "PractitionerRole", "RelatedPerson"), "a named party"),
 }
-#: Elements that every Observation of ours has from its visit and its wound.
-_FRAME = frozenset(("resourceType", "identifier", "partOf", "status", "category", "subject", "focus", "encounter"))
-_FRAME |= {"effectiveDateTime", "_effectiveDateTime", "performer"}
-#: Elements of our own resources that servers change: their ids are kept in one map, the rest says nothing of care.
-_SERVERS = frozenset(("id", "meta", "text"))
 
 
 def digests(ours: Mapping[str, Json]) -> dict[str, str]:
@@ -63,30 +58,20 @@ class Keeping:
     def __init__(self, source: ReadContext, history: History, build: Callable[[History], Any]) -> None:
         self.source = source
         self.history = history
-        ours, self.out = build(history)
-        self.by_id: dict[str, Resource] = {r["id"]: r for r in ours}
+        self.ours = Counterparts(source, *build(history))
         self.extra: list[dict[str, str]] = []
         self.server: dict[str, Json] = {}
         self.taken: list[Taken] = []
         self.carried = False
-        #: Ids of Observations of ours that stand inside other resources now.
-        self.inside: set[str] = set()
-        #: Ours as a dialect writes them, by dialect and id.
-        self._spoken: dict[str, dict[str, Resource]] = {}
 
     def collect(self, named: list[tuple[str, str, str]], entries: list[tuple[str, str, Json]]) -> None:
         """Put everything that the record does not say into its ``extra``."""
         self._named(named)
-        pairs = [(one, self._mine(one)) for one in self.source.resources]
-        self.inside = {
-            str(one.get("id"))
-            for one, mine in pairs
-            if mine is None and self._stands_inside(one, self.source.came[id(one)].original)
-        }
+        pairs = self.ours.pairs()
         if not all(mine is one or mine == one for one, mine in pairs) or named:
-            names = came_names(self.out, [(one, mine) for one, mine in pairs if mine is not None])
-            names |= {f"{kind}/{self.out.id(kind, place)}": name for kind, place, name in named if _literal(name)}
-            names |= self._viewed()
+            names = came_names(self.ours.out, [(one, mine) for one, mine in pairs if mine is not None])
+            names |= {f"{kind}/{self.ours.out.id(kind, place)}": name for kind, place, name in named if _literal(name)}
+            names |= self.ours.viewed()
             for one, mine in pairs:
                 self._take(one, mine, names)
         else:  # ours to the letter, and so all of it is said
@@ -118,37 +103,6 @@ class Keeping:
 
     # -- one resource --------------------------------------------------------------------------
 
-    def _mine(self, resource: Resource) -> Resource | None:
-        """The resource that we write for the same place, if it is read and stands in our shape."""
-        if not self.source.counts(resource):
-            return None
-        place = self.source.places.get(id(resource))
-        if place is None:
-            # Ours that nothing read: beside what came from others, it may say what stands there once more.
-            same = self.by_id.get(str(resource.get("id"))) if self.source.place(resource) is not None else None
-            return same if same == resource else None
-        found = self.by_id.get(str(resource.get("id")))
-        if found is None or found["resourceType"] != resource.get("resourceType"):
-            found = self.by_id.get(self.out.id(str(resource.get("resourceType")), place))
-        return found
-
-    def _viewed(self) -> dict[str, str]:
-        """How our references to views of a dialect are renamed: a server gives them other ids, as it does the rest."""
-        found = (one for one in self.source.resources if dialect_of(one) is not None and is_view(self.source, one))
-        names = ((str(one["resourceType"]), str(self.source.place(one)), one.get("id")) for one in found)
-        return {f"{kind}/{self.out.id(kind, place)}": f"{kind}/{came}" for kind, place, came in names}
-
-    def _in_dialect(self, came: Resource, mine: Resource) -> Resource:
-        """How we write a resource in the dialect in which it came."""
-        name = dialect_of(came)
-        if name is None:
-            return mine
-        if name not in self._spoken:
-            from woundfhir.fhir.dialects.spoken import spoken
-
-            self._spoken[name] = {one["id"]: one for one in spoken(name, self.by_id.values(), self.out)}
-        return self._spoken[name].get(mine["id"], mine)
-
     def _take(self, view: Resource, mine: Resource | None, names: Mapping[str, str]) -> None:
         source = self.source
         came = in_record_form(source.came[id(view)].original)
@@ -164,7 +118,7 @@ class Keeping:
             self._take_carrier(view, came, label)
             self.carried = True
             return
-        said = None if mine is None else self._in_dialect(came, mine)
+        said = None if mine is None else self.ours.in_dialect(came, mine)
         said = rename(said, names) if said is not None and names else said
         if said == came:
             self._take_unchanged(view, came)
@@ -182,11 +136,11 @@ class Keeping:
         elif mine is not None and said is not None and (source.place(view) or source.terms.is_ours(view)):
             self._ours(came, mine, said, str(place), label)
             self._judge(view, said, label)
-        elif mine is None and view.get("id") in self.inside:
+        elif mine is None and view.get("id") in self.ours.inside:
             self._judge(view, came, label)
         else:
             first = source.came[id(view)].same_as
-            if mine is None and first is not None and (found := self._mine(first.view)) is not None:
+            if mine is None and first is not None and (found := self.ours.mine(first.view)) is not None:
                 said = rename(found, names) if names else found
             self._theirs(view, came, mine, said, label)
 
@@ -194,19 +148,6 @@ class Keeping:
         """Take a resource that is exactly what we write."""
         label = f"{came.get('resourceType', 'resource')}/{came.get('id', '')}"
         self._judge(view, came, label)
-
-    def _stands_inside(self, view: Resource, came: Resource) -> bool:
-        """Whether all that an Observation of ours, of an earlier version, says stands inside another resource now."""
-        shown = self.source.shown.get(id(view))
-        if shown is None or self.source.place(view) is None or not self.source.terms.is_ours(view):
-            return False
-        rest = {key: value for key, value in came.items() if key not in _FRAME | _SERVERS}
-        return all(key in shown and leaves.covers(shown[key], value) for key, value in rest.items())
-
-    def _names_inside(self, member: Json) -> bool:
-        """Whether a member of a panel is an Observation that stands inside another resource now."""
-        name = str(member.get("reference")) if isinstance(member, dict) else ""
-        return name.removeprefix("urn:uuid:").rpartition("/")[2] in self.inside
 
     def _ids(self, view: Resource) -> int:
         return int(self.source.came[id(view)].named)
@@ -249,7 +190,7 @@ class Keeping:
                 out[number] = Taken(label, one.original, all_of=(kind_of(why), why))
             elif key in source.places:
                 place = source.places[key]
-                mine = self.by_id.get(self.out.id(str(one.original.get("resourceType")), place)) if place else None
+                mine = self.ours.at(one.original, place) if place else None
                 marks = source.marks.get(key, set())
                 said = mine or source.shown.get(key)
                 out[number] = Taken(label, one.original, said, marks, mapped=one.mapped)
@@ -262,9 +203,9 @@ class Keeping:
         if came.get("id") != mine["id"] or "versionId" in stamp:
             self.server[f"{mine['resourceType']}/{place}"] = stamp
         for key, value in came.items():
-            if key == "hasMember" and self.inside:
-                value = [one for one in value if not self._names_inside(one)]
-            if key in _SERVERS or (key in said and leaves.covers(said[key], value)):
+            if key == "hasMember" and self.ours.inside:
+                value = [one for one in value if not self.ours.names_inside(one)]
+            if key in SERVERS or (key in said and leaves.covers(said[key], value)):
                 continue
             why = WORDED if key in said else KEPT
             item = {"from": label, "place": place, "element": key, "why": why, "came": as_json(value)}
@@ -299,7 +240,7 @@ class Keeping:
 
     def _named(self, named: list[tuple[str, str, str]]) -> None:
         for kind, place, name in named:
-            mine = self.by_id.get(self.out.id(kind, place))
+            mine = self.ours.by_id.get(self.ours.out.id(kind, place))
             if mine is not None:
                 item = {"from": f"{kind}/{mine['id']}", "place": place, "why": NAMED, "came": as_json(name)}
                 self.extra.append({**item, "ours": as_json(digests(mine))})
