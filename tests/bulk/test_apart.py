@@ -11,7 +11,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from tests.bulk.test_streams import CLIENTS, client, lines
+from tests.bulk.clients import CLIENTS, client, lines
 from woundfhir.output import dumps
 
 HEADER = ["Chart", "Day", "Wound", "Length (cm)", "Remark"]

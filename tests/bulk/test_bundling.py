@@ -19,9 +19,9 @@ from typing import Any
 
 import pytest
 
+from tests.bulk.clients import CLIENTS, client, lines
 from tests.bulk.test_apart import HEADER, MAP, notes, rows
 from tests.bulk.test_resume import in_child
-from tests.bulk.test_streams import CLIENTS, client, lines
 from woundfhir.bulk import bundling, converting
 from woundfhir.cli import run
 from woundfhir.storage.lock import LOCK

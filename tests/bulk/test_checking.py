@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.bulk.test_streams import CLIENTS, client, lines
+from tests.bulk.clients import CLIENTS, client, lines
 from woundfhir.output import dumps
 
 Json = Any

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from tests.bulk.test_streams import lines
+from tests.bulk.clients import lines
 from woundfhir.bulk import grouping as module
 from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import MARK, Files

@@ -18,8 +18,8 @@ from typing import Any
 
 import pytest
 
+from tests.bulk.clients import CLIENTS, client, lines
 from tests.bulk.test_apart import MAP, table
-from tests.bulk.test_streams import CLIENTS, client, lines
 from woundfhir.bulk import converting
 from woundfhir.cli import run
 from woundfhir.storage.lock import LOCK, PATIENCE

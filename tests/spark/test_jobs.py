@@ -18,8 +18,8 @@ from typing import Any
 import pytest
 import zstandard
 
+from tests.bulk.clients import BROKEN, ODD, client, lines, with_line
 from tests.bulk.test_file_groups import by_type, server, write
-from tests.bulk.test_streams import BROKEN, ODD, _with_line, client, lines
 from tests.spark.conftest import parts
 from woundfhir.bulk.grouping import Grouping
 from woundfhir.bulk.lines import Files
@@ -176,7 +176,7 @@ def test_what_must_be_seen_as_a_whole_is_refused(job: Job, tmp_path: Path, more:
     path = tmp_path / "many.ndjson"
     path.write_bytes(lines(1, 2))
     odd = {"resourceType": "Observation", "id": "odd", "status": "final", "code": {"text": "length"}, **more}
-    _with_line(path, 3, json.dumps(odd).encode())
+    with_line(path, 3, json.dumps(odd).encode())
     code, err = job("convert", path, "-o", tmp_path / "out")
     assert (code, "each naming its Patient by a reference" in err, "woundfhir convert" in err) == (2, True, True)
     assert not (tmp_path / "out").exists()
@@ -215,7 +215,7 @@ def test_broken_lines_are_listed_as_on_one_machine(job: Job, tmp_path: Path) -> 
     path, out, errors = tmp_path / "many.ndjson", tmp_path / "out", tmp_path / "errors"
     path.write_bytes(lines(1, 2, 3))
     for number, wrong in enumerate(BROKEN.values()):
-        first = _with_line(path, 1 + 5 * number, wrong)
+        first = with_line(path, 1 + 5 * number, wrong)
     code, err = job("convert", path, "-o", out)
     assert (code, f"{path}, line 2: " in err, "Tremblay" in err, out.exists()) == (2, True, False, False)
     assert job("convert", path, "-o", out, "--errors", errors)[0] == 1
