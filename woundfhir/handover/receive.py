@@ -16,9 +16,9 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.losses import Losses
 from woundfhir.handover import signed
 from woundfhir.handover.alike import perhaps_one
-from woundfhir.handover.arriving import arrived, arrived_together
+from woundfhir.handover.arriving import Arrival, arrived, arrived_together
 from woundfhir.handover.bundle_check import instant
-from woundfhir.handover.merge import merge
+from woundfhir.handover.merge import Merged, merge
 from woundfhir.handover.receipt import files, whole
 from woundfhir.handover.received import Received
 from woundfhir.intake.client_folder import KEPT
@@ -104,21 +104,13 @@ def receive(
     """
     if at is not None and instant(at) is None:
         raise InputError("--at", "an instant such as 2026-03-02T10:05:00-05:00", "Write seconds and offset too")
-    if isinstance(content, list | tuple):
-        name, given = name or "several files", b""
-        came = arrived_together(content, name)
-    else:
-        label, given = content_of(content)
-        name = name or (label if isinstance(content, PathLike) else "bundle")
-        came = arrived(opened(given, key, name), name)
+    came, given = _arrived(content, name, key)
+    name = came.name
     signature = verdict or checked(came.bundle, verify_key, at, name, given, beside)
     several = len(came.clients) > 1
     came, one = came.of(patient)
     said = signed.without_claims(one.history)
-    try:
-        merged = merge(known, said, same_client=same_client)
-    except InputError as error:
-        raise error.at(name) from None
+    merged = _joined(known, said, same_client, name)
     changes = [] if known is None or signature.ok else signed.changed(known, merged.history)
     if changes and not accept_unsigned:
         raise _weaker(name, changes)
@@ -139,6 +131,22 @@ def receive(
     if beside is not None and not came.part_of:
         done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
     return done
+
+
+def _arrived(content: File | Sequence[tuple[str, bytes]], name: str | None, key: Key | None) -> tuple[Arrival, bytes]:
+    """What came, opened and read, and the bytes of one file as they came; of several files they stand in themselves."""
+    if isinstance(content, list | tuple):
+        return arrived_together(content, name or "several files"), b""
+    label, given = content_of(content)
+    name = name or (label if isinstance(content, PathLike) else "bundle")
+    return arrived(opened(given, key, name), name), given
+
+
+def _joined(known: History | None, came: History, same_client: bool, name: str) -> Merged:
+    try:
+        return merge(known, came, same_client=same_client)
+    except InputError as error:
+        raise error.at(name) from None
 
 
 def _weaker(name: str, changes: list[str]) -> InputError:

@@ -205,9 +205,9 @@ def _form(bundle: Mapping[str, Json], element: Mapping[str, Json], header: Mappi
         return None
     if not isinstance(target, str) or "xml" in target:
         return None
-    told = _PARAMETER.search(target)
+    named = _PARAMETER.search(target)
     default = f"{CANON}#document" if bundle.get("type") == "document" else CANON
-    form = header.get("canon", told[1] if told else default)
+    form = header.get("canon", named[1] if named else default)
     return form if isinstance(form, str) and form in _LEFT_OUT else None
 
 

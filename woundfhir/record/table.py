@@ -132,24 +132,24 @@ def _rows(history: History) -> Iterator[Iterator[tuple[str, str]]]:
     data = history.data
     first: Json = {key: data[key] for key in TOP if key in data}
     wounds = {wound["id"]: wound for wound in data["wounds"]}
-    told: set[str] = set()
+    described: set[str] = set()
 
-    def tell(wound_id: str) -> dict[str, Json]:
-        if wound_id in told:
+    def cells_of(wound_id: str) -> dict[str, Json]:
+        if wound_id in described:
             return {"wound": {"id": wound_id}}
-        told.add(wound_id)
+        described.add(wound_id)
         return {"wound": wounds[wound_id]}
 
     lines: list[dict[str, Json]] = []
     for wound in data["wounds"]:  # Every wound once, in its order, before the visits.
-        lines.append(tell(wound["id"]))
+        lines.append(cells_of(wound["id"]))
     for visit in data["visits"]:
         head = {key: value for key, value in visit.items() if key != "wounds"}
         entries = visit.get("wounds") or [{}]
         for number, entry in enumerate(entries):
             line: dict[str, Json] = {"visit": head if number == 0 else {"id": visit["id"]}}
             if "wound" in entry:
-                line.update(tell(entry["wound"]))
+                line.update(cells_of(entry["wound"]))
             line.update({key: value for key, value in entry.items() if key != "wound"})
             lines.append(line)
     for number, line in enumerate(lines or [{}]):
