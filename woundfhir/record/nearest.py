@@ -12,6 +12,7 @@ _NUMBER = re.compile(r"\[\d+\]")
 #: How alike two spellings must be: one letter in five may differ. "pain" is not "plan".
 _ALIKE = 0.76
 #: Words that turn a sentence round (English and French): one letter more or less there is the opposite, no slip.
+#: Fewer than those of ``catalogue.denial``, which parts a phrase: "resolved" denies there, and is an answer here.
 _DENIES = re.compile(
     r"\b(?:no|not|non|nil|none|never|without|neg|negative|den(?:y|ies|ied)|absent|pas|sans|aucune?|nie|jamais)\b"
     r"|^(?:not|non|nil|sans|aucun)"  # as the beginning of a word too: "nonpurulent"
