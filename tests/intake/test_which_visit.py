@@ -15,7 +15,7 @@ import pytest
 from tests.intake.facts import aside, read
 from tests.intake.foreign.inputs import AT, LOINC, P, client, cm, coded, length, obs, visit, wound
 from tests.intake.two_clients import ref
-from woundfhir import from_fhir
+from woundfhir import from_fhir, to_fhir
 from woundfhir.intake.resources import from_fhir_many, read_any
 from woundfhir.language import speaking
 
@@ -195,3 +195,14 @@ def test_the_record_is_the_same_whatever_language_holds() -> None:
     assert [one[0].json() for one in there] == [one[0].json() for one in here]
     assert len({one[0].json() for one in here}) == 1
     assert "two different values came" in here[0][0].json()
+
+
+def test_two_notes_of_an_encounter_that_did_not_come_go_out_as_two() -> None:
+    """The first keeps the sender's name of it; the second is of another day, and is an Encounter of its own."""
+    came = [client(), wound("w"), l4(**IN), w3(effectiveDateTime=LATER, **IN)]
+    out = to_fhir(from_fhir(came)[0])
+    ours = [one for one in out if one["resourceType"] == "Observation" and one not in came]
+    named = {(one["effectiveDateTime"][:10], one["encounter"]["reference"]) for one in ours}
+    (encounter,) = (one for one in out if one["resourceType"] == "Encounter")
+    assert named == {("2026-03-02", "Encounter/e"), ("2026-03-05", f"Encounter/{encounter['id']}")}
+    assert encounter["period"] == {"start": "2026-03-05"}
