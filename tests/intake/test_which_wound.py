@@ -170,3 +170,20 @@ def test_links_that_go_round_in_a_circle_say_nothing(key: str) -> None:
     came = [client(), W, X, first, second, l4(**of("x"))]
     assert read(*came) == [["2026-03-02 final x length 4 cm"]]
     assert {line.split(":")[0] for line in aside(*came)} >= {f"kept {first['resourceType']}/{name}" for name in "ab"}
+
+
+@pytest.mark.parametrize("links", [{}, of("w"), of("z"), of("w", "x"), {"bodySite": SHIN}])
+def test_what_has_no_place_in_the_record_is_said_so_whatever_it_names(links: Json) -> None:
+    """A code that nobody knows: that its wound cannot be told is not what a person must look for."""
+    unknown = {"code": coded("x", system="urn:site")}
+    for one in (l4(**unknown, **links), {**care("l", "w"), **unknown, "bodySite": [SHIN]}):
+        assert read(client(), W, X, one) == [[]]
+        assert aside(client(), W, X, one) == {f"kept {one['resourceType']}/l: no place in the record"}
+
+
+def test_a_panel_says_that_it_was_looked_at_and_nothing_of_its_own() -> None:
+    """Its value, part or note is one: a panel that holds members alone is read by them."""
+    came = [client(), W, panel(code=coded("x", system="urn:site"), **of("w")), l4()]
+    assert aside(*came) == set()
+    for more in ({"valueString": "4"}, {"component": [{"code": {"text": "odd"}, "valueString": "4"}]}):
+        assert aside(*came[:2], {**came[2], **more}, l4()) == {"kept Observation/set: no place in the record"}
