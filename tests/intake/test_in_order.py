@@ -61,12 +61,12 @@ TIMES = ["0001-01-01", "2026-03-02T10:00:00-05:00", "2026-03-02T15:30:00Z", "202
 
 def test_times_are_compared_as_points_in_time() -> None:
     """RFC 3339: an offset says how far local time lies from UTC."""
-    assert sorted(TIMES[::-1], key=time_key) == TIMES
+    assert all(time_key(one) < time_key(later) for one, later in itertools.pairwise(TIMES))
     assert time_key("9999-12-31T23:30:00-05:00") < time_key(None)
     assert time_key("") == time_key(None) == (1, datetime.max, "")
 
 
 def test_names_are_compared_with_their_numbers_as_numbers() -> None:
     names = ["2", "10", "W2", "W2a", "W2b", "W010", "W10", "W10-2", "W10-11", "Wa"]
-    assert sorted(names[::-1], key=name_key) == names
+    assert all(name_key(one) < name_key(later) for one, later in itertools.pairwise(names))
     assert name_key("z") < name_key(None) == name_key(5)
