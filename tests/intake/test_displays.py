@@ -6,6 +6,8 @@ in ``tests/data``.
 
 from __future__ import annotations
 
+import itertools
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -13,6 +15,8 @@ import pytest
 from tests.intake.facts import aside, read
 from tests.intake.foreign.inputs import AT, LOINC, P, client, cm, coded, length, wound
 from tests.intake.two_clients import ref
+from woundfhir.intake.displays import names_two
+from woundfhir.maps import Target
 
 Json = Any
 HEEL = wound("w", bodySite=[{"text": "left heel"}])
@@ -86,3 +90,22 @@ def test_care_of_which_two_versions_name_two_places_is_of_no_wound() -> None:
     came = [{**care, "bodySite": [{"text": f"{side} heel"}]} for side in ("left", "right")]
     assert read(client(), HEEL, *came) == [[]]
     assert {line.split(":")[0] for line in aside(client(), HEEL, *came)} == {"conflict Procedure/c"}
+
+
+class Meanings:
+    """A table in which each code means what its letters say, one answer of one list each."""
+
+    def meaning(self, system: str, code: str) -> list[Any]:
+        return [SimpleNamespace(target=Target("answer", f"tissue/{one}"), read=True, loss=None) for one in code]
+
+
+@pytest.mark.parametrize("codes", [("ab", "a", "b"), ("a", "abc", "c"), ("a", "b")])
+def test_two_codes_that_share_nothing_contradict_whatever_a_third_means(codes: tuple[str, ...]) -> None:
+    for some in itertools.permutations(codes):
+        assert names_two({"coding": [{"system": "s", "code": one} for one in some]}, Meanings())  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("codes", [("ab", "a"), ("ab", "bc"), ("abc", "ab", "ac"), ("a",), ("a", "")])
+def test_codes_that_share_a_meaning_agree(codes: tuple[str, ...]) -> None:
+    for some in itertools.permutations(codes):
+        assert not names_two({"coding": [{"system": "s", "code": one} for one in some]}, Meanings())  # type: ignore[arg-type]

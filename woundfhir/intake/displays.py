@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import combinations
 from typing import Any
 
 from woundfhir.catalogue import catalogue, per_catalogue
@@ -85,7 +86,7 @@ def names_two(concept: Json, table: Table) -> bool:
             meant.setdefault(slot, set()).add(name)
         for slot, names in meant.items():
             named.setdefault(slot, []).append(names)
-    return any(one.isdisjoint(some[0]) for some in named.values() for one in some)
+    return any(one.isdisjoint(other) for some in named.values() for one, other in combinations(some, 2))
 
 
 @per_catalogue(maxsize=4096)
