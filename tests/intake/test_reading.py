@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import pytest
@@ -112,3 +113,22 @@ def test_a_body_structure_is_a_wound_by_its_words_or_by_what_was_measured_of_it(
         history, _ = from_fhir(given)
         assert [(one["id"], one.get("site")) for one in history.wounds] == expected
         assert all(f" {expected[0][0]} " in line for line in facts(history.data))
+
+
+def test_of_several_body_structures_each_is_what_it_is() -> None:
+    """The place of a wound, a mole, and an ulcer, under ids in every order: one does not hide the others."""
+    link = "http://hl7.org/fhir/StructureDefinition/bodySite"
+    for mole, site, ulcer in itertools.permutations("abc"):
+        named = {"extension": [{"url": link, "valueReference": ref(f"BodyStructure/{site}")}]}
+        came = [
+            client(),
+            wound("w", **named),
+            {**structure(description="A mole"), "id": mole},
+            {**structure(location={"text": "sacrum"}), "id": site},
+            {**structure(morphology={"text": "Ulcer"}), "id": ulcer},
+            {**length("l", 4), "focus": [ref(f"BodyStructure/{site}")]},
+        ]
+        history, _ = from_fhir(came)
+        places = {(one["id"], one.get("site")) for one in history.wounds}
+        assert places == {("w", "sacrum"), (f"BodyStructure/{ulcer}", "left heel")}
+        assert facts(history.data) == FOUR
