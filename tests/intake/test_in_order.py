@@ -70,3 +70,11 @@ def test_names_are_compared_with_their_numbers_as_numbers() -> None:
     names = ["2", "10", "W2", "W2a", "W2b", "W010", "W10", "W10-2", "W10-11", "Wa"]
     assert all(name_key(one) < name_key(later) for one, later in itertools.pairwise(names))
     assert name_key("z") < name_key(None) == name_key(5)
+
+
+def test_of_one_name_at_several_addresses_it_is_read_by_the_address() -> None:
+    one = {"resourceType": "Observation", "id": "l", "effectiveDateTime": EARLY}
+    places = [(None, {"z": 1}), ("http://a.example.org/l", {"y": 1}), ("http://b.example.org/l", {"x": 1})]
+    for some in itertools.permutations(places):
+        came = in_order([Came({**one, **more}, {}, url) for url, more in some])
+        assert [each.full_url for each in came] == [url for url, _ in places]

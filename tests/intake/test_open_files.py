@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import io
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from woundfhir import InputError, read
+from woundfhir.intake.given import file_name
 
 NOTE = "woundfhir: 1\npatient: {name: {family: Example}}\n"
 
@@ -48,3 +50,16 @@ def test_an_open_file_that_cannot_be_read_says_why(file: Any, words: tuple[str, 
     with pytest.raises(InputError) as caught:
         read(file)
     assert all(word in str(caught.value) for word in words)
+
+
+@pytest.mark.parametrize("text", ["woundfhir: 1", NOTE, '{"resourceType": "Patient"}', "a\nb.yaml", "a\x00.yaml", ""])
+def test_a_text_that_is_content_or_can_be_no_name_is_no_file_to_write(text: str) -> None:
+    with pytest.raises(InputError, match="Give the history first, then the path") as caught:
+        file_name(text)
+    assert not text or text not in str(caught.value)
+    assert file_name(Path(text)) == Path(text)
+
+
+@pytest.mark.parametrize("name", ["a.yaml", "notes of today/b c.json", "record"])
+def test_a_name_is_a_file_to_write(name: str) -> None:
+    assert file_name(name) == Path(name)

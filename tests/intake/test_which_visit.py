@@ -206,3 +206,16 @@ def test_two_notes_of_an_encounter_that_did_not_come_go_out_as_two() -> None:
     (encounter,) = (one for one in out if one["resourceType"] == "Encounter")
     assert named == {("2026-03-02", "Encounter/e"), ("2026-03-05", f"Encounter/{encounter['id']}")}
     assert encounter["period"] == {"start": "2026-03-05"}
+
+
+def test_the_time_by_which_a_visit_was_found_is_understood() -> None:
+    """Of a period its start; when a result was issued says more where it was so at another time."""
+    period = drop(l4(), TIME, effectivePeriod={"start": "2026-03-04", "end": "2026-03-06"})
+    for one, left in (
+        (period, {"Observation.effectivePeriod.end"}),
+        (drop(l4(), TIME, issued="2026-03-07T10:00:00Z"), set()),
+        (l4(issued="2026-03-07T10:00:00Z"), {"Observation.issued"}),
+        (l4(), set()),
+    ):
+        (part,) = from_fhir_many([client(), wound("w"), one])
+        assert {loss.path for loss in part.losses.items} == left
