@@ -119,4 +119,13 @@ def test_a_table_in_a_style_of_its_own_is_read_with_two_answers(said: Any, tmp_p
 def test_a_nurse_s_own_word_finds_its_place(said: Any) -> None:
     assert "Did you mean assessment.exudate_amount?" in said("explain", "drainage")[2]
     assert "assessment.pain_at_rest" in said("explain", "pain")[2]
-    assert "Did you mean how-form-reply or how-sql or how-tables?" in said("guide", "csv")[2]
+    assert "Did you mean how-sql or how-form-reply or how-tables?" in said("guide", "csv")[2]
+
+
+@pytest.mark.parametrize(
+    "content", [b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n", b"PK\x03\x04....[Content_Types].xml..word/document.xml"]
+)
+def test_what_is_made_for_the_eye_is_asked_for_in_another_form(said: Any, tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "letter").write_bytes(content)
+    code, out, err = said("receive", str(tmp_path / "letter"))
+    assert code == 2 and not out and "ask the sender for FHIR" in err

@@ -128,6 +128,13 @@ def may_hold_a_record(name: str) -> bool:
     return any(_ending(name, one) for one in FORMATS.values() if "read" not in one.why_not)
 
 
+def _for_the_eye(content: bytes) -> bool:
+    """Whether it is a PDF (ISO 32000) or a word processor's document (ECMA-376, OpenDocument)."""
+    start = content[:4096]
+    zipped = start.startswith(b"PK") and any(part in start for part in (b"word/", b"opendocument.text"))
+    return start.startswith(b"%PDF-") or zipped
+
+
 def _ending(name: str, one: Format) -> str:
     name = plain_name(name)
     return max((end for end in one.suffixes if name.lower().endswith(end)), key=len, default="")
@@ -152,6 +159,11 @@ def recognised(content: bytes, where: str, verb: str | None = None) -> Format:
             "`woundfhir new -o note.yaml` writes a note to fill in, `woundfhir read-text` reads a free text, "
             "`woundfhir demo` writes an example of each form"
         )
+        if _for_the_eye(content):
+            fix = (
+                "A PDF or a Word document is for the eye: ask the sender for FHIR, CDA, HL7 v2 or a table, "
+                "or type what it says into a text and give that to `woundfhir read-text`"
+            )
         raise InputError(where, "a wound record or FHIR resources", fix)
     if verb in found.why_not:
         raise found.refuse(str(verb), where)
