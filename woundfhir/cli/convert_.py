@@ -132,7 +132,7 @@ def _write(
         from woundfhir.record.clients import CHOOSE
 
         expected = f"a folder that exists, for {len(found)} clients"
-        joined = "Make it and name it with -o; or write all to one file with -t ndjson (FHIR), record-ndjson or csv"
+        joined = "Make it and name it with -o, or write all to one file with -t ndjson (FHIR), record-ndjson or csv"
         raise InputError("-o", expected, f"{joined}. {CHOOSE}")
 
 
