@@ -25,8 +25,8 @@ POOLS: dict[Column, tuple[str, ...]] = {
 class Everybody:
     """The plain way: all that is known of all clients in memory, and a row held against each of them.
 
-    Where all of them have a number of one system that the row has too, only those with its number can be meant; what
-    says the same as a row before, with a number, is of the same client.
+    Where all of them have a number of one system that the row has too, only those with one of its numbers can be meant
+    (the others have another of that system); what says the same as a row before, with a number, is of the same client.
     """
 
     def __init__(self) -> None:
@@ -58,11 +58,15 @@ class Everybody:
 
     def candidates(self, patient: Any) -> list[int]:
         known = [identifiers(self.patient(one)) for one in self.cells]
-        for system, values in identifiers(patient).items():
-            if all(system in one for one in known):
-                said = {plain(value) for value in values}
-                return [at for at, one in enumerate(known) if said & set(map(plain, one[system]))]
-        return [*range(len(known))]
+        said = identifiers(patient)
+        if not any(all(system in one for one in known) for system in said):
+            return [*range(len(known))]
+        mine = {(system, plain(value)) for system, values in said.items() for value in values}
+        return [
+            at
+            for at, one in enumerate(known)
+            if mine & {(system, plain(value)) for system, values in one.items() for value in values}
+        ]
 
 
 def plain(value: str) -> str:
@@ -91,3 +95,11 @@ def test_a_row_is_whose_it_is_when_held_against_everybody(seed: int) -> None:
     expected = outcomes(Everybody(), rows)
     assert outcomes(clients, rows) == expected
     assert clients.count == len({one for one in expected if isinstance(one, int)})
+
+
+def test_a_new_chart_number_beside_the_card_of_another_founds_no_client() -> None:
+    clients = Clients((), "a")
+    rows = [{CHART: "C-1", CARD: "77"}, {CHART: "C-2", CARD: "78"}, {CHART: "C-3", CARD: "77"}]
+    asked = [Row(n, {column: Cell(text, n, 1) for column, text in one.items()}) for n, one in enumerate(rows, 1)]
+    assert outcomes(clients, asked) == [0, 1, "refused"]
+    assert clients.count == 2

@@ -147,11 +147,15 @@ class Clients:
         return found
 
     def _candidates(self, patient: dict[str, Json]) -> Sequence[int]:
-        """Return the clients to hold a row against: those with its number if all have its system; else all."""
-        for system, values in identifiers(patient).items():
-            if self._with[system] == self.count:
-                return sorted({one for value in values for one in self._having(system, value)})
-        return range(self.count)
+        """Return the clients to hold a row against: those with one of its numbers if all have a system of it; else all.
+
+        Who has none of them has another number of that system, and is certainly another client.
+        """
+        numbers = identifiers(patient)
+        if not any(self._with[system] == self.count for system in numbers):
+            return range(self.count)
+        pairs = ((system, value) for system, values in numbers.items() for value in values)
+        return sorted({one for system, value in pairs for one in self._having(system, value)})
 
     def _having(self, system: str, value: str) -> list[int]:
         ask = "SELECT number FROM bears WHERE system = ? AND value = ?"
