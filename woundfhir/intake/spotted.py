@@ -8,6 +8,7 @@ from typing import Any
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import panel, photo, plan, procedure, supply
+from woundfhir.fhir.resources.worded_size import size_in_words
 from woundfhir.fhir.terms import has_code
 from woundfhir.fhir.views import is_computed, is_view
 from woundfhir.intake.belonging import Belonging, exclusive
@@ -133,7 +134,9 @@ class Spotted:
             return False
         if kind in ("SupplyDelivery", "CarePlan") or self.terms.knows(resource.get("code") or resource.get("type")):
             return True
-        if kind == "Observation" and panel.panel_of_parts(self.source, resource) is not None:
+        if kind == "Observation" and (
+            panel.panel_of_parts(self.source, resource) is not None or size_in_words(self.source, resource)[0]
+        ):
             return True
         self.source.refuse(resource, "no place in the record")
         return False

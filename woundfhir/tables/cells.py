@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from woundfhir.record.leaf import is_plain
+from woundfhir.record.size import split_size
 from woundfhir.tables.cell_column import Column
 from woundfhir.tables.cell_shapes import SHAPES, read_text
 from woundfhir.tables.cell_words import ERRORS, MARK, NOT_GIVEN, NOTHING, WORD, Read, refused
-from woundfhir.tables.figures import split_size
 from woundfhir.tables.layout import folded
 from woundfhir.tables.mapping import ColumnMap, TableMap
 from woundfhir.tables.sheet import Number, Odd

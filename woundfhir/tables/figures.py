@@ -1,4 +1,4 @@
-"""Numbers as people write them in tables: decimal commas, comparators, estimates, ranges, sizes with an x."""
+"""Numbers as people write them in tables: decimal commas, comparators, estimates and ranges."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ _ABOUT = re.compile(
     r"(?:~|≈|±|\+/-|c(?:irc)?a\.?|env(?:\.|iron)?|approx(?:\.|imately)?|about)\s*[\d.,]+\s*(\D.*)?", re.I
 )
 _RANGE = re.compile(r"[\d.,]+\s*(?:[^\d.,\s]+)?\s*(?:-|–|à|to)\s*[\d.,]+\s*(\D.*)?", re.I)
-_BY = re.compile(r"\s*(?:[x×*X]|\bby\b|\bpar\b|\bsur\b)\s*")
 _SIGNS = {"≤": "<=", "≥": ">="}
 _THOUSANDS = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?")
 
@@ -103,18 +102,3 @@ def _number(text: str, decimal: str | None) -> str | None:
     whole = whole.lstrip("0") or "0"
     number = f"{whole}{point}{fraction}"
     return number if set(number) <= {"0", "."} else f"{minus}{number}"
-
-
-def split_size(text: str) -> list[str]:
-    """Return the parts of a size: ``4,2 x 3,1 cm`` has two, the unit at the end holding for all.
-
-    Examples
-    --------
-    >>> split_size("4,2 x 3,1 cm"), split_size("4.2cm X 3cm x 1 cm"), split_size("4")
-    (['4,2 cm', '3,1 cm'], ['4.2cm', '3cm', '1 cm'], ['4'])
-    """
-    parts = [part.strip() for part in _BY.split(text)]
-    last = re.search(r"[^\d.,\s~<>≤≥≈].*$", parts[-1])
-    if last is None or len(parts) < 2:
-        return parts
-    return [part if re.search(r"[^\W\d_]|[²\"]", part) else f"{part} {last[0]}" for part in parts]

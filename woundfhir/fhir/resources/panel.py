@@ -9,6 +9,7 @@ from woundfhir.fhir.elements import find_extension, read_note
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.answers import read_value
 from woundfhir.fhir.resources.observation import read_answer, read_field_alone, read_part_alone, write
+from woundfhir.fhir.resources.worded_size import read_worded_size
 from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import code_keys
 from woundfhir.fhir.write_context import VisitContext
@@ -55,6 +56,8 @@ def read(source: ReadContext, resource: dict[str, Json], spot: RecordPlace) -> b
     """Put what one Observation says into the record; False when it says nothing that has a place."""
     terms = source.terms
     keys = source.keys(resource)
+    if source.place(resource) is None and read_worded_size(source, resource, spot):
+        return True
     for panel, code in ((PANEL, "panel"), *((one, one) for one in terms.panels)):
         if terms.code_key(code) in keys:
             return read_panel(source, resource, spot, panel)
