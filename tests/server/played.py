@@ -36,6 +36,7 @@ class Played:
 
     def __init__(self) -> None:
         self.resources: dict[str, Json] = {}
+        self.deleted: set[str] = set()
         self.asked: list[tuple[str, str, dict[str, str], bytes]] = []
         self.faults: list[Fault] = []
         self.page = 1000
@@ -204,6 +205,8 @@ class Handler(BaseHTTPRequestHandler):
             self._page(played, self.server.found, "pages", "", int(kept["at"][0]))
         elif parts.path in played.resources:
             self.answer(200, played.resources[parts.path])
+        elif parts.path in played.deleted:
+            self.answer(410, outcome("deleted", "it was deleted"))
         else:
             self.answer(404, outcome("not-found", "no such thing"))
 

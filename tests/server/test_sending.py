@@ -13,6 +13,7 @@ import pytest
 
 from tests.server.played import Played, encode
 from tests.server.story import Json, amended, connection, history, of, played, put, who
+from woundfhir.cli import run
 from woundfhir.errors import InputError
 from woundfhir.record import History
 from woundfhir.server.fetching import fetch
@@ -37,6 +38,19 @@ def test_what_was_sent_is_fetched_again(played: Played, history: History, page: 
     found = fetch(connection(played), who(history))
     assert found.history.data == history.data
     assert not found.losses and not found.history.extra
+
+
+def test_what_was_deleted_there_is_said(played: Played, history: History, capsys: pytest.CaptureFixture[str]) -> None:
+    """FHIR R4, http: a deleted resource is in no search, and asking for it gives 410; its visit still names it."""
+    put(played, history)
+    gone = next(name for name, one in played.resources.items() if one["resourceType"] == "Encounter")
+    del played.resources[gone]
+    asked = ["fetch", played.base, "--patient", who(history), "--to", "record"]
+    run([*asked])
+    assert "Deleted there" not in capsys.readouterr().err
+    played.deleted.add(gone)
+    assert run([*asked]) == 1
+    assert "Deleted there, and named by what came: Encounter (1)" in capsys.readouterr().err
 
 
 def test_an_amendment_arrives_and_what_left_is_marked(played: Played, history: History, tmp_path: Path) -> None:

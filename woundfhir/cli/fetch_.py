@@ -76,14 +76,17 @@ def _check(who: tuple[str, ...], chosen: dict[str, Any]) -> None:
 def _each(server: Connection, who: tuple[str, ...], chosen: dict[str, Any]) -> tuple[list[Input], list[str]]:
     """Fetch client by client; with ``--sent``, hold what came against the record that was sent."""
     from woundfhir.server.bookkeeping import kept_out
-    from woundfhir.server.fetching import everything, taken
+    from woundfhir.server.fetching import deleted, everything, taken
 
-    found, notices = [], []
+    found: list[Input] = []
+    notices: list[str] = []
     for one in who:
         came = everything(server, one, since=chosen["since"], count=chosen["page"])
         if chosen["sent"] is not None:
             more, lines = _held_against(chosen["sent"], came, server)
             came, notices = [*came, *more], lines
+        elif chosen["since"] is None:  # else what did not come may be what has not changed
+            notices += deleted(server, came)
         if own := kept_out(came):
             options.say(words("fetch.own", own=own))
         found.append(taken(came, server.base))

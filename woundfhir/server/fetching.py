@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator
 from typing import Any
 from urllib.parse import urlencode
 
@@ -29,6 +30,8 @@ _NAMED = frozenset(("Practitioner", "PractitionerRole", "Organization", "Locatio
 #: What a server keeps for itself.
 ITS_OWN = frozenset(("AuditEvent", "Subscription", "Consent", "Account", "Coverage"))
 _ROUNDS = 3
+#: How many resources that did not come are asked for, to know whether they were deleted.
+_ASKED = 100
 
 
 def fetch(server: Connection, who: str, *, since: str | None = None, count: int = 200) -> Input:
@@ -134,8 +137,20 @@ def named(server: Connection, came: Iterable[Resource]) -> list[Resource]:
     return more
 
 
-def _literals(resource: Resource, base: str) -> Iterator[str]:
+def _literals(resource: Resource, base: str, kinds: Collection[str] = _NAMED) -> Iterator[str]:
     for literal in references(resource):
         plain = relative_to(literal, base)
-        if plain.split("/")[0] in _NAMED and plain.count("/") == 1:
+        if plain.split("/")[0] in kinds and plain.count("/") == 1:
             yield plain
+
+
+def deleted(server: Connection, came: Iterable[Resource]) -> list[str]:
+    """Return notices of what resources that came name and the server has deleted (FHIR R4, http: 410 Gone).
+
+    A search does not say what was deleted; what still names it does.
+    """
+    listed = list(came)
+    here = {f"{one['resourceType']}/{one.get('id')}" for one in listed}
+    wanted = sorted({name for one in listed for name in _literals(one, server.base, TYPES)} - here)
+    gone = Counter(name.split("/")[0] for name in wanted[:_ASKED] if server.get(name).status == 410)
+    return [f"Deleted there, and named by what came: {kind} ({number})" for kind, number in sorted(gone.items())]
