@@ -16,7 +16,7 @@ from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.intake.founding import Site, founds, only_wounds, place, site_of
 from woundfhir.intake.links import TWO, UNSEEN, Links
-from woundfhir.intake.order import record_key, together
+from woundfhir.intake.order import as_written, record_key, together
 from woundfhir.intake.visits import DATES, Visits, performer
 
 Json = Any
@@ -159,15 +159,17 @@ class Belonging(Visits):
     def order(self) -> None:
         """Put wounds, visits and what was seen at each into an order that does not come from that of the entries.
 
-        Ours stand as they came, that is as whoever wrote the record put them; what others wrote by its date, then its
-        name.
+        Ours stand as they came, that is as whoever wrote the record put them, unless something has put them into
+        another order since; and what others wrote by its date, then its name.
         """
-        self.wounds[:] = together(self.wounds, "id", self.ours["wound"], lambda one: record_key(one, "onset"))
-        self.visits[:] = together(self.visits, "id", self.ours["visit"], lambda one: record_key(one, "at"))
+        written = as_written(self.source)
+        wounds, visits = (self.ours[kind] if written else set() for kind in ("wound", "visit"))
+        self.wounds[:] = together(self.wounds, "id", wounds, lambda one: record_key(one, "onset"))
+        self.visits[:] = together(self.visits, "id", visits, lambda one: record_key(one, "at"))
         rank = {wound["id"]: number for number, wound in enumerate(self.wounds)}
         for visit in self.visits:
             if len(visit.get("wounds", ())) > 1:
-                mine = {wound for at, wound in self.ours_at if at == visit["id"]}
+                mine = {wound for at, wound in self.ours_at if at == visit["id"]} if written else set()
                 visit["wounds"] = together(
                     visit["wounds"], "wound", mine, lambda one: rank.get(one["wound"], len(rank))
                 )

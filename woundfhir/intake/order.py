@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from itertools import pairwise
 from typing import Any
 
-from woundfhir.fhir.came import Came, Resource
+from woundfhir.fhir.came import Arrived, Came, Resource
 from woundfhir.fhir.terms import terms
 from woundfhir.record import dates
 from woundfhir.record.canonical import as_json
@@ -96,6 +96,25 @@ def name_key(name: Json) -> Key:
     parts = [part for part in _NUMBERS.split(name) if part]
     key = tuple((0, len(part.lstrip("0")), part.lstrip("0")) if part.isdecimal() else (1, 0, part) for part in parts)
     return (0, key, name)
+
+
+def as_written(source: Arrived) -> bool:
+    """Whether what is ours came in an order in which we write it: the client first, each visit before what names it."""
+    visits = {id(one) for one in source.of("Encounter")}
+    seen: set[int] = set()
+    client = False
+    for resource in source.resources:
+        if not terms().is_ours(resource):
+            break
+        seen.add(id(resource))
+        client = client or resource.get("resourceType") == "Patient"
+        if "subject" in resource and not client:
+            return False
+        if "encounter" in resource:
+            found = id(source.follow(resource["encounter"], resource))
+            if found in visits and found not in seen:
+                return False
+    return True
 
 
 def record_key(item: Mapping[str, Json], time: str) -> Key:

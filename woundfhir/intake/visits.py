@@ -96,7 +96,7 @@ class Visits:
         at, here = visit.get("at"), when(resource, self.terms.written_as)
         if at == here:
             return True
-        return not (at and here and dates.day(at) and dates.day(here)) or dates.day(at) == dates.day(here)
+        return dates.same_day(at, here) is not False
 
     def _made_visit(self, resource: Resource, name: str | None, seen: bool = False) -> dict[str, Json]:
         at = when(resource, self.terms.written_as)
@@ -107,7 +107,9 @@ class Visits:
         if name is not None and not seen and (known := self._of_name(name, at, by, status)) is not None:
             return known
         day = None if name is None else at[:10] if isinstance(at, str) else at
-        key = as_json([name, day if name is not None else at, None if name is not None else by, status])
+        key = as_json(
+            [name, day if name is not None else at and dates.instant(at), None if name is not None else by, status]
+        )
         if key in self._made:
             return self._made[key]
         if name is None:
@@ -148,8 +150,7 @@ class Visits:
         An amended note has parts whose resource has no such status (a CarePlan), and parts without a time.
         """
         for visit in self._named.setdefault(name, []):
-            here, day = visit.get("at"), dates.day(at) if at else None
-            if here and day and dates.day(here) and dates.day(here) != day:
+            if dates.same_day(visit.get("at"), at) is False:
                 continue
             held = visit.get("status")
             if held != status and {held, status} & {"draft", "entered in error"} and held and status:
@@ -172,7 +173,9 @@ class Visits:
     def remember(self, visit: dict[str, Json]) -> None:
         """Note a visit of ours that was made from time and author: what it was made from finds it again."""
         if str(visit["id"]).startswith("came-"):
-            self._made.setdefault(as_json([None, visit.get("at"), visit.get("by"), visit.get("status")]), visit)
+            at = visit.get("at")
+            at = dates.instant(at) if isinstance(at, str) else at
+            self._made.setdefault(as_json([None, at, visit.get("by"), visit.get("status")]), visit)
 
 
 def when(resource: Resource, written_as: str) -> str | None:

@@ -8,7 +8,7 @@ zero-filled, and so the canonical form does. An offset that is not written is ta
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -177,3 +177,38 @@ def earlier(one: object, other: object) -> bool | None:
     if not isinstance(one, str) or not isinstance(other, str):
         return None
     return precedes(one, moment(one), other, moment(other))
+
+
+def same_day(one: object, other: object) -> bool | None:
+    """Whether two times are of one calendar day, where the first was written; None where one of them has no day.
+
+    Examples
+    --------
+    >>> same_day("2026-03-02T20:30:00-05:00", "2026-03-03T01:30:00Z"), same_day("2026-03-02", "2026-03-03T01:30:00Z")
+    (True, False)
+    """
+    days = day(one), day(other)
+    here, there = moment(one), moment(other)
+    if None in days or here is None or there is None:
+        return None
+    if here.tzinfo is None or there.tzinfo is None:
+        return days[0] == days[1]
+    try:
+        return days[0] == there.astimezone(here.tzinfo).date()
+    except OverflowError:
+        return days[0] == days[1]
+
+
+def instant(text: str) -> str:
+    """Return a time by which what is at one instant is held together: in UTC where it has an offset, else as it is.
+
+    Examples
+    --------
+    >>> instant("2026-03-02T10:00:00-05:00") == instant("2026-03-02T15:00:00Z"), instant("2026-03-02")
+    (True, '2026-03-02')
+    """
+    found = moment(text)
+    try:
+        return text if found is None or found.tzinfo is None else found.astimezone(UTC).isoformat()
+    except OverflowError:
+        return text

@@ -15,6 +15,8 @@ import pytest
 from tests.intake.foreign.inputs import client, cm, obs, visit, wound
 from tests.intake.foreign.test_addresses import INPUTS
 from tests.intake.foreign.test_laws import decode, encode, said
+from tests.paths import ROOT
+from woundfhir import read
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.intake.resources import from_fhir, from_fhir_many
@@ -80,3 +82,13 @@ def test_what_has_no_name_of_its_own_is_named_by_its_content_in_every_run() -> N
     once, twice = from_fhir_many(first), from_fhir_many(again)
     assert [part.history for part in once] == [part.history for part in twice]
     assert not any(str(id(one)) in as_json(part.history.data) for part in once for one in first)
+
+
+@pytest.mark.parametrize("story", ["leg-and-sacrum", "skin-tear"])
+@pytest.mark.parametrize("order", ["reversed", "a", "b"])
+def test_our_own_entries_in_another_order_are_the_same_record(story: str, order: str) -> None:
+    """HL7 FHIR R4, search: a server answers in the order that it likes. Visits and wounds stand as they were."""
+    history = read(ROOT / "examples" / story / "story.yaml").history
+    came = to_fhir(history)
+    turned = came[::-1] if order == "reversed" else random.Random(order).sample(came, len(came))
+    assert from_fhir(turned)[0].data == history.data
