@@ -203,3 +203,14 @@ def test_what_names_another_clients_wound_visit_or_finding_is_nobodys_fact(link:
     assert nobodys.losses.asks and "another client's" in "\n".join(nobodys.losses.lines())
     again, losses = from_fhir(to_fhir(nobodys.history))  # alone it must not become a fact of somebody
     assert again == nobodys.history and losses.asks
+
+
+def test_a_number_that_two_clients_have_is_said_of_both() -> None:
+    """One card and two chart numbers: they are not joined, and a person must know."""
+    card = {"system": "urn:example:card", "value": "9"}
+    named = [[{"system": "urn:example:chart", "value": chart}, card] for chart in ("C-1", "C-2")]
+    came = [{"resourceType": "Patient", "id": str(n), "identifier": one} for n, one in enumerate(named)]
+    found = from_fhir_many(came)
+    assert len(found) == 2
+    assert all("clients 1 and 2 have a number in common" in one.losses.notices[0] for one in found)
+    assert all(one.losses.asks and "C-1" not in str(one.losses.notices) for one in found)

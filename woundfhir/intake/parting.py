@@ -195,6 +195,10 @@ def part(gathered: Gathered, compiled: Terms) -> list[tuple[Gathered, bool]]:
     found = list(parting.parts())
     count = len(parting.clients)
     left = Counter(str(one.view.get("resourceType")) for one in parting.whole if not parting.owners[id(one.view)])
+    for one, other, words in subjects.in_common(parting.source):
+        said = f"clients {one + 1} and {other + 1} have a number in common, and are not joined ({words})"
+        found[one].notices.append(said)
+        found[other].notices.append(said)
     if left and len(found) == count:
         found[0].notices.append(named_by_none(left))
     return [(one, number < count) for number, one in enumerate(found)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import combinations
 from typing import Any
 
 from woundfhir.fhir.came import Resource
@@ -108,6 +109,18 @@ def doubt_of(source: ReadContext, patients: Mapping[str, Resource], clients: lis
                 words = min((each.words for each in found if each.contradict), default=found[0].words)
                 return f"; clients {other + 1} and {number + 1} cannot be told apart by what names them ({words})"
     return ""
+
+
+def shared_numbers(
+    source: ReadContext, patients: Mapping[str, Resource], clients: list[set[str]]
+) -> list[tuple[int, int, str]]:
+    """Return which two clients have a number in common, and what speaks for and against one person."""
+    bearing: dict[str, list[int]] = {}
+    for number, client in enumerate(clients):
+        for key in {key for name in client if name in patients for key in _logical(patients[name])}:
+            bearing.setdefault(key, []).append(number)
+    pairs = sorted({pair for some in bearing.values() for pair in combinations(some, 2)})
+    return [(one, other, _graded(source, patients, clients[one], clients[other])[0].words) for one, other in pairs]
 
 
 def _logical(patient: Resource) -> Iterable[str]:

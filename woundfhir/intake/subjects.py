@@ -14,7 +14,7 @@ from woundfhir.fhir.came import CROSSED, Resource, logical_name
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import address
-from woundfhir.intake.persons import doubt_of, held_together
+from woundfhir.intake.persons import doubt_of, held_together, shared_numbers
 from woundfhir.r4.definitions import resource_types
 from woundfhir.record.clients import CHOOSE, ONE_PERSON, REFERENCE, is_placeholder
 
@@ -201,6 +201,12 @@ def doubt(source: ReadContext) -> str:
     """Say which two clients would have the same ids, and what speaks for and against one person; "" for none."""
     patients, named = _everybody(source)
     return doubt_of(source, patients, held_together(source, patients, named))
+
+
+def in_common(source: ReadContext) -> list[tuple[int, int, str]]:
+    """Return which two clients have a number in common, and what speaks for and against one person."""
+    patients, named = _everybody(source)
+    return shared_numbers(source, patients, held_together(source, patients, named))
 
 
 def _known(named: Mapping[str, Json], patients: set[str]) -> dict[str, Json]:
