@@ -53,6 +53,12 @@ ODD = {
     "a group": {"subject": {"reference": "Group/1"}},
     "a client inside": {"contained": [{"resourceType": "Patient", "id": "p"}], "subject": {"reference": "#p"}},
     "nobody, and near nobody": {},
+    "a conditional reference": {"subject": {"reference": "Patient?identifier=urn:example:card|C-1"}},
+    # FHIR R4, Parameters: what an operation answered, on a line of its own.
+    "what an operation answered": {
+        "resourceType": "Parameters",
+        "parameter": [{"name": "return", "resource": {"resourceType": "Patient", "id": "x", "birthDate": "1950"}}],
+    },
 }
 
 

@@ -90,7 +90,6 @@ REFUSED: dict[str, tuple[list[Json], str]] = {
     ),
     "several versions": ([bundle("history", *ALL)], "This is a history Bundle, with several versions"),
     "a Bundle in a Bundle": ([bundle("collection", *ALL, {**EMPTY, "id": "b"})], "There is a Bundle in a Bundle"),
-    "an id that is a number": ([{**client(), "id": 5}], "an id as one text, for every resource"),
     "an id with a control character": ([{**client(), "id": "a\x07"}], "^FHIR: an id of a Patient holds a control"),
     "the second id": ([client(), {**W, "id": "a\x85"}], r"^FHIR, \[1\]: an id of a Condition holds a control"),
     "the second id in a Bundle": (

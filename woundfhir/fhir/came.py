@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any, Literal
 
-from woundfhir.fhir.references import address, base_of, identifiers_of
+from woundfhir.fhir.references import address, base_of, conditional, identifiers_of
 from woundfhir.fhir.terms import code_keys
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import REFERENCE
@@ -36,8 +36,33 @@ SUPERSEDED = Reason("withdrawn", "a newer version of the same resource came too"
 #: Of what came with the resources of several clients, and says of no one of them a fact.
 NOBODY = Reason("not understood", "names no client, and there are several here; not read as a fact of any")
 CROSSED = Reason("conflict", "names what is another client's; not read as a fact of either")
+#: Of what has an object, a list or a plain value where R4 has another of these.
+MISSHAPEN = Reason("not understood", "an element holds another kind of value than FHIR R4 has there")
+#: Of what nothing can name: without a text it cannot go out as it came.
+MISNAMED = Reason("not understood", "its id is no text")
+#: Of what came in a document that is void (FHIR R4, CompositionStatus: "the entire series should not be considered").
+VOID = Reason("withdrawn", "the document that it came in was entered in error")
+#: Of what others that came take back, or of what replaces each other (``intake/replaced.py``).
+REPLACED = Reason("withdrawn", "another resource that came says that it replaces it")
+DELETED = Reason("withdrawn", "a Provenance says that it was deleted")
+NULLIFIED = Reason("withdrawn", "a Provenance says that it was made void")
+CIRCLE = Reason("conflict", "it replaces what replaces it; neither is read as a fact")
 #: Reasons that a resource itself does not show: alone it would be read as a fact, and so it is carried.
-UNSHOWN = frozenset((NOBODY.words, CROSSED.words))
+_UNSHOWN = frozenset((NOBODY.words, CROSSED.words, VOID.words, MISNAMED.words))
+_TAKEN_BACK = frozenset(one.words for one in (REPLACED, DELETED, NULLIFIED, CIRCLE))
+#: What others hang on: what is about it must find it, and that it does not count.
+_HUNG_ON = frozenset(("Patient", "Condition", "Encounter", "BodyStructure"))
+
+
+def shows(kind: str, why: str) -> bool:
+    """Whether a resource of a type, alone, shows the reason why it is not read as a fact, or must stand by itself.
+
+    Examples
+    --------
+    >>> shows("Observation", "withdrawn: status: entered in error"), shows("Observation", REPLACED.words)
+    (True, False)
+    """
+    return why not in _UNSHOWN and (why not in _TAKEN_BACK or kind in _HUNG_ON)
 
 
 @dataclass(slots=True)
@@ -192,8 +217,9 @@ class Arrived:
     def follow(self, ref: Json, holder: Resource | None = None) -> Resource | None:
         """Return the resource that a Reference names, whether it counts or not.
 
-        Relative, absolute, with a version, ``urn:uuid``, contained (``#x``, within its own resource), or by
-        identifier alone. An id is a name within one server and one Bundle: two that fit name nothing.
+        Relative, absolute, with a version, ``urn:uuid``, contained (``#x``, within its own resource), conditional
+        (``Patient?identifier=system|value``: FHIR R4, http, transaction), or by identifier alone. An id is a name
+        within one server and one Bundle: two that fit name nothing.
         """
         literal = ref.get("reference") if isinstance(ref, dict) else ref
         if isinstance(literal, str) and literal:
@@ -207,6 +233,9 @@ class Arrived:
     def _literal(self, literal: str, holder: Resource | None) -> Resource | None:
         if literal.startswith("#"):
             return self._inner(literal[1:], holder)
+        if "?" in literal:
+            asked = conditional(literal)
+            return self._logical(asked) if asked is not None else None
         literal = address(literal)
         found = self._by_url.get(literal)
         if found is not None:

@@ -15,7 +15,7 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
-from woundfhir.fhir.came import UNSHOWN, Came, Resource
+from woundfhir.fhir.came import Came, Resource, shows
 from woundfhir.fhir.counterparts import SERVERS, Counterparts
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.keys import in_record_form
@@ -129,7 +129,7 @@ class Keeping:
             why = _why(came, source.reasons[id(view)].words)
             # What a request deletes must not go out as if it were there, nor what no reader of it alone would refuse:
             # it is carried. What names no type is no resource that could go out again.
-            typed, shown = isinstance(came.get("resourceType"), str), why not in UNSHOWN
+            typed, shown = isinstance(kind := came.get("resourceType"), str), shows(str(kind), why)
             member = "value" if typed and shown and "Bundle.entry.request" not in why else "came"
             self.extra.append({"from": label, "why": why, member: as_json(came)})
             self._take_all(view, label, kind_of(why), why)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from typing import Any
+from urllib.parse import unquote
 
 Json = Any
 _HTTP = ("http://", "https://")
@@ -36,6 +37,24 @@ def address(literal: str) -> str:
         return plain if plain.startswith("urn:") else plain.rstrip("/")
     scheme, _, rest = plain.partition("://")
     return f"{scheme}://{'/'.join(part for part in rest.split('/') if part)}"
+
+
+def conditional(literal: str) -> dict[str, Any] | None:
+    """Return a conditional reference by identifier as a logical one, None for what is none or asks anything else.
+
+    Examples
+    --------
+    >>> conditional("Patient?identifier=http://example.org/mrn|7")
+    {'type': 'Patient', 'identifier': {'system': 'http://example.org/mrn', 'value': '7'}}
+    >>> conditional("Patient?name=roe"), conditional("Patient/7")
+    (None, None)
+    """
+    kind, _, query = literal.partition("?")
+    name, _, wanted = query.partition("=")
+    system, bar, value = unquote(wanted).partition("|")
+    if name != "identifier" or "&" in wanted or not (bar and system and value) or not kind.isalpha():
+        return None
+    return {"type": kind, "identifier": {"system": system, "value": value}}
 
 
 def relative_to(literal: str, base: str) -> str:

@@ -26,6 +26,8 @@ IPS_ABSENT = "http://hl7.org/fhir/uv/ips/CodeSystem/absent-unknown-uv-ips"
 _NONE_KNOWN = {"no-known-allergies": "no_known_allergies", "no-known-problems": "no_known_conditions"}
 #: Type of a resource -> the list of the client that it may say is empty.
 _LISTS = {"AllergyIntolerance": "allergies", "Condition": "conditions"}
+#: FHIR R4, QuantityComparator; R5 has "ad" too, which is no bound.
+_COMPARATORS = (None, "", "<", "<=", ">=", ">")
 _STATED = ("Condition", "AllergyIntolerance")
 
 
@@ -128,9 +130,17 @@ def parts(resource: Resource) -> tuple[Resource, list[tuple[str, Reason]]]:
 
 
 def _contradiction(holder: Mapping[str, Json]) -> Reason | None:
-    if "dataAbsentReason" in holder and any(key.startswith("value") for key in holder):
+    values = [key for key in holder if key.startswith("value")]
+    if not values:
+        return None
+    if "dataAbsentReason" in holder:
         return Reason("conflict", "a value, and beside it a reason why there is none")
-    if "valueQuantity" in holder and _two_units(holder["valueQuantity"]):
+    if len(values) > 1:
+        return Reason("conflict", "two values, where FHIR R4 has one")
+    quantity = holder.get("valueQuantity")
+    if isinstance(quantity, dict) and quantity.get("comparator") not in _COMPARATORS:
+        return Reason("not understood", "valueQuantity.comparator: a code that is not known")
+    if _two_units(quantity):
         return Reason("conflict", "a unit in words, and another in its code")
     return None
 

@@ -62,6 +62,14 @@ class Verdict:
 
 
 _FACT = Verdict("fact")
+#: Codes of a status that say the same in every type of resource that has them (FHIR R4, EventStatus and
+#: RequestStatus): of types that no record meets, and that are not listed.
+_UNLISTED = {
+    "entered-in-error": Verdict("withdrawn", "status: entered in error", frozenset(("error",))),
+    "revoked": Verdict("withdrawn", "status: revoked"),
+    "cancelled": Verdict("withdrawn", "status: cancelled"),
+    "not-done": Verdict("negated", "status: not done", frozenset(("negated",))),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +130,8 @@ def verdict(resource: Mapping[str, Json]) -> Verdict:
     if "implicitRules" in resource or "_implicitRules" in resource:
         return Verdict("not understood", "implicitRules: rules that are not known here")
     top = _top(kind)
+    if not top:
+        return _UNLISTED.get(str(resource.get("status")), _FACT)
     if len(top) == 1 and top[0].kind == "code" and isinstance(status := resource.get(top[0].element), str):
         return top[0].codes.get(status) or Verdict("not understood", f"{top[0].element}: a code that is not known")
     found = [_judge(one, resource) for one in top]

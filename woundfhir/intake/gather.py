@@ -11,19 +11,25 @@ from uuid import UUID
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir import mhd, parameters
-from woundfhir.fhir.came import Came, Resource
+from woundfhir.fhir.came import VOID, Came, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.references import address, rename
-from woundfhir.intake import counting
+from woundfhir.intake import counting, replaced
 from woundfhir.intake.addresses import id_in, settle
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.judging import encode, judge, reason_of
+from woundfhir.intake.misshapen import set_aside
 from woundfhir.intake.order import in_order
 
 Json = Any
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 #: Bundle types that are an answer to what was written, and hold no record unless the server sent it back.
 _REPLIES = ("transaction-response", "batch-response")
+
+#: What a void document does not take with it: who and where.
+_OF_NO_DOCUMENT = frozenset(
+    ("Patient", "Practitioner", "PractitionerRole", "Organization", "Location", "RelatedPerson")
+)
 
 
 @dataclass(slots=True)
@@ -42,6 +48,8 @@ class Gathered:
         Resources that came before, word for word, and what came before.
     envelopes
         The Bundles, without those entries.
+    shaped
+        Whether every resource is taken to have the kinds of values that R4 has.
     """
 
     came: list[Came] = field(default_factory=list)
@@ -49,17 +57,25 @@ class Gathered:
     entries: list[tuple[str, str, Json]] = field(default_factory=list)
     twice: list[tuple[Came, Came]] = field(default_factory=list)
     envelopes: list[Resource] = field(default_factory=list)
+    shaped: bool = True
 
 
-def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
+def gather(resources: Iterable[Mapping[str, Json]], *, shaped: bool = True) -> Gathered:
     """Open the Bundles and judge every resource.
+
+    Parameters
+    ----------
+    resources
+        Resources and Bundles.
+    shaped
+        Whether every resource has the kinds of values that R4 has; otherwise those that have not are set aside.
 
     Raises
     ------
     InputError
         For what is no record but an answer of a server, and for a Bundle in a Bundle.
     """
-    found = Gathered()
+    found = Gathered(shaped=shaped)
     deleted: set[str] = set()
     plain = [one if isinstance(one, dict) else dict(one) for one in resources]
     given = [document for one in _carried(plain, found) for document in mhd.opened(one) or (one,)]
@@ -91,9 +107,12 @@ def gather(resources: Iterable[Mapping[str, Json]]) -> Gathered:
         found.notices.append(
             "an OperationOutcome of a server came with the resources: it may say that some are missing"
         )
+    if not shaped:
+        set_aside(found.came)
     if b'"reference":"http' in text or any(one.base for one in found.came):
         settle(found.came, deleted)
     found.came = in_order(found.came)
+    found.notices += replaced.notices(found.came, text)
     found.came, found.twice = judge(found.came, deleted, text)
     return found
 
@@ -149,6 +168,8 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
     if any(url not in here for url in _links(bundle, "next")):
         found.notices.append("one page of several: the search has a next page that is not here")
     apart: set[int] = set()
+    heads = [one["resource"] for one in held if one["resource"].get("resourceType") == "Composition"]
+    void = kind == "document" and {head.get("status") for head in heads} == {"entered-in-error"}
     for (place, _), (entry, inner, url) in zip(placed, _named(entries), strict=True):
         where = f"{at}Bundle.entry[{place}]"
         request = entry.get("request")
@@ -157,6 +178,8 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
             deleted.add(address(str(request.get("url", ""))))
         if inner is not None:
             _add(found, inner, url, number, said, where)
+            if void and inner.get("resourceType") not in _OF_NO_DOCUMENT:
+                found.came[-1].reason = found.came[-1].reason or VOID
             found.came[-1].named = "id" in inner and "id" not in entry["resource"]
         elif not said.counts:
             found.entries.append((where, f"{said.outcome}: {said.why}", entry))
@@ -205,11 +228,12 @@ def _uuid(url: str) -> str | None:
 
 
 def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said: Verdict | None, at: str) -> None:
-    if not isinstance(resource.get("id", ""), str):
-        raise InputError(
-            "FHIR", "an id as one text, for every resource that has one", "Ask the sender for R4 resources"
-        )
-    if _CONTROL.search(resource.get("id", "")):
+    name = resource.get("id", "")
+    if not isinstance(name, str):
+        if found.shaped:
+            raise TypeError("an id that is no text")
+        name = ""
+    if _CONTROL.search(name):
         wrong = f"an id of a {_word(str(resource.get('resourceType')))} holds a control character"
         expected = "letters, digits, '-' and '.' in an id (HL7 FHIR R4, id)"
         raise InputError(f"FHIR, {at}" if at else "FHIR", expected, "Ask the sender for R4 resources", found=wrong)

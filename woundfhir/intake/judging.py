@@ -12,6 +12,7 @@ from woundfhir.fhir.terms import terms
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.displays import contradicted
+from woundfhir.intake.replaced import mark_replaced
 from woundfhir.intake.versions import mark_superseded
 from woundfhir.maps import Table, in_force
 from woundfhir.maps.apply import applied, codes_in
@@ -76,6 +77,7 @@ def judge(came: list[Came], deleted: set[str], text: bytes) -> tuple[list[Came],
         same.append((one, one.reason))
         whole.append(one)
     mark_superseded(whole)
+    mark_replaced(whole, text)
     for one in whole:
         resource = one.original
         judged.append(one)

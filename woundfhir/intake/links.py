@@ -202,5 +202,7 @@ class Links:
 
 
 def _kind_of(name: str) -> str:
+    if "?" in name:  # a conditional reference
+        return name.partition("?")[0].rpartition("/")[2]
     parts = name.rsplit("/", 2)
     return parts[-2] if len(parts) > 1 and parts[-2].isalpha() else ""

@@ -65,6 +65,7 @@ class Reading:
             visits = self.belonging.links.visit_of
             if not encounter.read_amendment(self.source, resource, visits):
                 encounter.read_authorship(self.source, resource, self.spotted.visit_of | visits)
+        encounter.refuse_circles(self.source, self.belonging.visits)
         raw: dict[str, Json] = {"woundfhir": 1}
         if self.zone:
             raw["zone"] = self.zone

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, NamedTuple, overload
+from collections.abc import Callable, Iterable, Mapping
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, overload
 
 from woundfhir.collector import resting
 from woundfhir.errors import InputError
@@ -23,12 +22,16 @@ from woundfhir.intake.subjects import SeveralClients
 from woundfhir.language import ENGLISH, speaking
 from woundfhir.r4.objects import from_object
 from woundfhir.record import History
+from woundfhir.record.answers import StructureError
 from woundfhir.record.values import plain
 
 if TYPE_CHECKING:
     from fhir_core.fhirabstractmodel import FHIRAbstractModel
 
 Json = Any
+Read = TypeVar("Read")
+#: What breaks where an element holds the wrong kind of value.
+_WRONG = (AttributeError, TypeError, KeyError, ValueError, IndexError)
 
 
 @overload
@@ -80,8 +83,7 @@ def read_plain(resources: list[dict[str, Json]]) -> ReadResult:
 @speaking(ENGLISH)
 def read_any(resources: list[dict[str, Json]]) -> ReadResult:
     """Read resources of anybody: the way that decides, and the only one for what we did not write."""
-    with _right_structure():
-        return _read(gather(_with_types(resources)), terms())
+    return _gathered(_with_types(resources), lambda found: _read(found, terms()))
 
 
 @resting()
@@ -100,16 +102,17 @@ def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
     compiled, given = terms(), list(resources)
     if (own := read_own(given)) is not None:
         return [Part(*own, [])]
-    with _right_structure():
-        gathered = gather(_with_types(given))
-        try:
-            return [Part(*_read(gathered, compiled), [])]
-        except SeveralClients:
-            found = part(gathered, compiled)
-        return [
-            Part(*_read(one, compiled), [came for came in one.came if came.holder is None], named)
-            for one, named in found
-        ]
+    return _gathered(_with_types(given), lambda found: _parts(found, compiled))
+
+
+def _parts(gathered: Gathered, compiled: Terms) -> list[Part]:
+    try:
+        return [Part(*_read(gathered, compiled), [])]
+    except SeveralClients:
+        found = part(gathered, compiled)
+    return [
+        Part(*_read(one, compiled), [came for came in one.came if came.holder is None], named) for one, named in found
+    ]
 
 
 class Part(NamedTuple):
@@ -131,12 +134,18 @@ class Part(NamedTuple):
     named: bool = True
 
 
-@contextmanager
-def _right_structure() -> Iterator[None]:
-    """An element that holds the wrong kind of value is a fault of the input."""
+def _gathered(resources: list[dict[str, Json]], read: Callable[[Gathered], Read]) -> Read:
+    """Read what is gathered of resources; what has the wrong kinds of values is looked for only where that broke it."""
     try:
-        yield
-    except (AttributeError, TypeError, KeyError, ValueError, IndexError):
+        return read(gather(resources))
+    except _WRONG:
+        pass
+    except InputError as error:
+        if not isinstance(error.__context__, StructureError):
+            raise
+    try:
+        return read(gather(resources, shaped=False))
+    except _WRONG:
         raise InputError("FHIR", "FHIR R4 resources of the right structure", _CHECK) from None
 
 

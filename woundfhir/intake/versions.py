@@ -86,9 +86,9 @@ def _stamps(resource: Resource) -> Iterator[Any]:
     meta = resource.get("meta")
     meta = meta if isinstance(meta, dict) else {}
     version = meta.get("versionId")
-    yield _instant(meta.get("lastUpdated"))
+    yield instant_of(meta.get("lastUpdated"))
     yield int(version) if isinstance(version, str) and version.isascii() and version.isdigit() else None
-    yield _instant(resource.get("issued"))
+    yield instant_of(resource.get("issued"))
     yield None if terms().is_ours(resource) else _rank(resource)
 
 
@@ -100,7 +100,8 @@ def _rank(resource: Resource) -> int | None:
     return _RANKS.get(str(resource.get("status")))
 
 
-def _instant(text: Json) -> datetime | None:
+def instant_of(text: Json) -> datetime | None:
+    """Return an instant of R4, None for what is none or has no offset."""
     try:
         found = datetime.fromisoformat(text) if isinstance(text, str) else None
     except ValueError:

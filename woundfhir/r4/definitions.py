@@ -134,6 +134,18 @@ def resource_types() -> frozenset[str]:
 
 
 @cache
+def types() -> frozenset[str]:
+    """Return the names of all types that have elements, those defined inside another among them.
+
+    Examples
+    --------
+    >>> "Observation.component" in types(), "decimal" in types()
+    (True, False)
+    """
+    return frozenset(_table()["types"])
+
+
+@cache
 def element_names() -> frozenset[str]:
     """Return every name that an element has in JSON, of whatever type.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension, first, read_date, write_date
@@ -195,6 +195,22 @@ def read_amendment(source: ReadContext, resource: Resource, visits: Mapping[int,
         visit["replaces_reason"] = reason
     source.placed(resource, f"{escape(visit['id'])}/replaces")
     return True
+
+
+def refuse_circles(source: ReadContext, visits: Iterable[dict[str, Json]]) -> None:
+    """Take no amendment of those in which others say that notes replace each other in a circle: none is the newest."""
+    older = {visit["id"]: visit["replaces"] for visit in visits if "replaces" in visit}
+    said = [one for one in source.open("Provenance") if not source.terms.is_ours(one)]
+    places = {source.places[id(one)]: one for one in said if source.places.get(id(one)) is not None}
+    for visit in visits:
+        seen, at = set(), older.get(visit["id"])
+        while at is not None and at != visit["id"] and at not in seen:
+            seen.add(at)
+            at = older.get(at)
+        if at == visit["id"] and (one := places.get(f"{escape(at)}/replaces")) is not None:
+            for key in ("replaces", "replaces_reason"):
+                visit.pop(key, None)
+            source.refuse(one, "these notes replace each other; each stands as it was written", "conflict")
 
 
 #: Who wrote, by the code lists that R4 and v3 give for it; what takes something away (v3-DataOperation) says no author.
