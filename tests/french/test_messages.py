@@ -55,7 +55,20 @@ def test_no_french_is_left_of_what_the_code_no_longer_says() -> None:
     ours = {
         text
         for table, texts in read_tables("woundfhir.messages", "fr").items()
-        if table not in ("click", "frame", "counts", "why", "modifiers", "client", "signature", "text", "parts", "sent")
+        if table
+        not in (
+            "click",
+            "frame",
+            "counts",
+            "why",
+            "inferred",
+            "modifiers",
+            "client",
+            "signature",
+            "text",
+            "parts",
+            "sent",
+        )
         for text in texts
     }
     assert sorted(ours - FOUND.keys()) == []
@@ -79,6 +92,20 @@ def test_a_reason_is_french_behind_its_place_and_with_a_semicolon_of_its_own() -
         )
         assert shown == "Medication : autre contenu (un médicament) : transporté tel quel (3 valeurs)"
         assert translated("a: b; c: d") == "a\u00a0: b; c\u00a0: d"
+
+
+def test_what_was_concluded_is_french(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A visit of resources without an Encounter, a wound of findings without one, in the report of convert."""
+    code = {"coding": [{"system": "http://loinc.org", "code": "39126-8"}]}
+    size = {"resourceType": "Observation", "id": "o", "status": "final", "code": code}
+    size |= {"effectiveDateTime": "2026-03-02T10:00:00Z", "valueQuantity": {"value": 4, "unit": "cm"}}
+    (tmp_path / "size.json").write_text(json.dumps(size), "utf-8")
+    report = tmp_path / "report.txt"
+    assert run(["convert", str(tmp_path / "size.json"), "-t", "csv", "--report", str(report), "--lang", "fr"]) == 0
+    lines = [line for line in report.read_text("utf-8").splitlines() if line.startswith("conclu")]
+    assert len(lines) > 1
+    assert english_in(re.sub(r"\bEncounter|Observation\b", " ", " ".join(lines))) == set(), lines
+    capsys.readouterr()
 
 
 def test_a_client_whose_main_record_is_another_is_read_in_french(
