@@ -10,8 +10,10 @@ from typing import Any
 
 import pytest
 
-from tests.checklist.casebook import findings
+from tests.checklist.casebook import findings, record
 from woundfhir.catalogue import catalogue
+from woundfhir.handover.summary.client import summary
+from woundfhir.record import History
 
 #: field, base, the answer, phrases that say the same.
 SAME: list[tuple[str, str, str, tuple[str, ...]]] = [
@@ -101,6 +103,8 @@ SAME: list[tuple[str, str, str, tuple[str, ...]]] = [
         "redness and swelling spreading",
         ("cellulitis to mid calf", "cellulitis not resolved", "no improvement in cellulitis", "cellulite"),
     ),
+    ("assessment.burn_depth", "burn", "full thickness", ("full thickness in the centre", "3e degré au centre")),
+    ("assessment.periwound", "full", "fragile", ("very fragile skin", "peau très fragile")),
     (
         "client.systemic_signs",
         "full",
@@ -148,12 +152,18 @@ def _asked(base: str, change: dict[str, Any]) -> set[tuple[str, str]]:
     return {(one.rule, one.path) for one in findings({"base": base, **change}) if one.rule not in _OF_WORDS}
 
 
+def _on_the_sheet(base: str, change: dict[str, Any]) -> list[str]:
+    """The hazards in the box on the sheet's first page."""
+    return [one.hazard.key for one in summary(History.of(record({"base": base, **change}))).attention]
+
+
 PHRASES = [(field, base, answer, phrase) for field, base, answer, phrases in SAME for phrase in phrases]
 
 
 @pytest.mark.parametrize(("field", "base", "answer", "phrase"), PHRASES, ids=[f"{p[0]}: {p[3]}" for p in PHRASES])
 def test_other_words_for_the_same_ask_the_same(field: str, base: str, answer: str, phrase: str) -> None:
     assert _asked(base, _laid(field, phrase)) == _asked(base, _laid(field, answer))
+    assert _on_the_sheet(base, _laid(field, phrase)) == _on_the_sheet(base, _laid(field, answer))
 
 
 def test_one_sign_denied_beside_another_denies_only_itself() -> None:
@@ -216,6 +226,16 @@ def test_an_illness_of_others_or_denied_is_not_the_clients(base: str, rule: str,
 def test_a_list_of_medicines_names_a_blood_thinner(medicines: str, asked: bool) -> None:
     assert ("NP03" in _rules("negative", {"client": {"medicines": medicines}})) is asked
     assert ("DB11" in _rules("full", {"client": {"medicines": medicines}, "care": {"debridement": "sharp"}})) is asked
+
+
+def test_a_phrase_is_held_against_the_stage_and_negative_pressure() -> None:
+    """Rules that set two answers against each other hear a phrase as the words that it holds."""
+    stage = {"pressure_injury_stage": "stage 2", "tissue": {"granulation": "100 %", "slough": "~"}}
+    for exposed in ("bone", "bone visible at the base"):
+        assert "PI03" in _rules("pressure", {"assessment": {**stage, "exposed": [exposed]}})
+    for bleeding in ("active", "oozing from the edge"):
+        assert "NP03" in _rules("negative", {"assessment": {"bleeding": bleeding}})
+        assert "DR04" in _rules("honey", {"assessment": {"bleeding": bleeding}})
 
 
 @pytest.mark.parametrize("side", ["L", "left", "Lt", "left leg", "jambe gauche", "G", "bilat"])

@@ -86,7 +86,7 @@ def test_breaks_cut_offs_and_the_next_review_are_drawn_and_stated_in_words() -> 
         "measured in another way: sizes before and after are not compared",
         "more than 14 days in between",
         "larger than the one before: what explains it?",
-        "40 % smaller at 4 weeks: too early to say. Source: a source",
+        "40 % smaller at 4 weeks: no measurement to compare. Source: a source",
         "next full assessment 2026-04-20",
     ):
         assert words in said
@@ -98,7 +98,7 @@ def test_the_description_says_what_the_legend_says() -> None:
     words = str(drawn(story()).findtext("s:desc", namespaces=NS))
     assert "Debrided in between: 1." in words and "Larger than the one before: 1." in words
     assert (
-        "40 % smaller at 4 weeks: too early to say (source: a source)." in words
+        "40 % smaller at 4 weeks: no measurement to compare (source: a source)." in words
         and "Next full assessment 2026-04-20." in words
     )
 

@@ -38,7 +38,7 @@ def test_rounding_to_more_digits_than_are_there_changes_nothing_and_never_fails(
     [
         (True, None, "reached"),
         (True, "rather large", "reached"),
-        (None, "rather large", "too early to say"),
+        (None, "rather large", "no measurement to compare"),
         (False, None, "not reached"),
         (False, "rather large", "rather large"),
     ],

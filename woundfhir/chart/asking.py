@@ -301,21 +301,13 @@ def _tags(concept: Concept, value: Json) -> frozenset[str]:
         entry = entry_of(of, text)
         if entry is not None:
             found |= entry.tags
-        elif of.path in _HOLDING:
+        elif of.group in _FOUND or of.path in _HOLDING:
             found = found.union(*(word.tags for word in held(of, text)))
     return found
 
 
 #: Answers whose unknown words count as the known ones that they hold: "contact burn of the palm" is a burn, so that
 #: the rules for burns look at it (the word itself is asked about by WD01).
-_HOLDING = frozenset(
-    (
-        "wound.kind",
-        "wound.site",
-        "assessment.exudate_amount",
-        "assessment.exudate_type",
-        "assessment.odour",
-        "assessment.periwound",
-        "assessment.bleeding",
-    )
-)
+_HOLDING = frozenset(("wound.kind", "wound.site"))
+#: Groups of what was found, for whose words the same holds: "artery visible at the base", "mod to large".
+_FOUND = frozenset(("assessment", "client"))

@@ -95,7 +95,7 @@ class Course:
     projection
         Arithmetical projection of closure over the stretch, or why there is none.
     thresholds
-        Each cut-off with yes or no, or None while it is too early to say.
+        Each cut-off with yes or no, or None where no measurement at that time can be compared.
     next_change, next_full_assessment
         What is planned, as written; for the reader of a chart.
 

@@ -42,7 +42,7 @@ def last_weeks(stretch: Sequence[Point], weeks: int) -> Decimal | None:
 
 
 def reached(stretch: Sequence[Point], threshold: Threshold) -> bool | None:
-    """Return whether the wound was smaller by so much at that time; None while it is too early to say.
+    """Return whether the wound was smaller by so much at that time; None where no measurement then can be compared.
 
     A measurement before that time can say that it was reached; only one at or after it that it was not.
     """

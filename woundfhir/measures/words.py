@@ -17,9 +17,9 @@ def cut_off_text(cut: Threshold, reached: bool | None, missed: str | None = None
     --------
     >>> from decimal import Decimal
     >>> cut_off_text(Threshold(Decimal(50), 4, "a source"), None)
-    '50 % smaller at 4 weeks: too early to say'
+    '50 % smaller at 4 weeks: no measurement to compare'
     """
-    state = say({True: "measures.reached", False: "measures.not_reached", None: "measures.too_early"}[reached])
+    state = say({True: "measures.reached", False: "measures.not_reached", None: "measures.no_measurement"}[reached])
     if reached is False and missed is not None:
         state = missed
     return say("measures.cut_off", percent=f"{cut.percent:f}", weeks=cut.weeks, state=state)

@@ -20,8 +20,9 @@ _OPEN_TISSUE = frozenset(("granulation", "slough", "necrotic", "eschar", "fat", 
 
 
 def staged(entry: EntryView) -> int | None:
-    """Return the stage 1 to 4 of this note, None for any other word."""
-    return next((int(tag[6:]) for tag in entry.tags(_STAGE) if tag.startswith("stage:")), None)
+    """Return the stage 1 to 4 of this note, None for any other word and for words that name two of them."""
+    stages = [int(tag[6:]) for tag in entry.tags(_STAGE) if tag.startswith("stage:")]
+    return stages[0] if len(stages) == 1 else None
 
 
 @cache

@@ -16,7 +16,7 @@ from woundfhir.catalogue.page import Hazard
 from woundfhir.chart import EntryView, RecordView
 from woundfhir.chart.allergies import allergies_met
 from woundfhir.chart.asking import known
-from woundfhir.chart.words import names_nothing
+from woundfhir.chart.words import entry_of, flag_of, held, names_nothing
 from woundfhir.checklist.pages import cited
 from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.summary.wound import WoundSummary
@@ -54,20 +54,24 @@ class _Answer:
             for tag in sorted(self.tags(word)):
                 if tag.startswith("hazard:"):
                     yield tag.removeprefix("hazard:"), word
-            if word in self.concept.page.hazards:
-                yield self.concept.page.hazards[word], word
+            if self.concept.page.hazards:
+                answer = {True: "yes", False: "no", None: word}[flag_of(self.concept, word)]
+                if answer in self.concept.page.hazards:
+                    yield self.concept.page.hazards[answer], word
             if (
                 answers is not None
                 and answers.other
+                and not held(self.concept, word)
                 and not answers.find(word)
                 and not names_nothing(self.concept, word)
             ):
                 yield answers.other, word
 
     def tags(self, word: str) -> frozenset[str]:
-        """The tags of a word."""
-        entry = self.concept.answers.find(word) if self.concept.answers else None
-        return entry.tags if entry else frozenset()
+        """The tags of a word; of words that no list knows ("artery visible at the base") those that they hold."""
+        entry = entry_of(self.concept, word)
+        tags: frozenset[str] = frozenset()
+        return tags.union(*(one.tags for one in ((entry,) if entry is not None else held(self.concept, word))))
 
 
 def of_wound(wound: WoundSummary, allergies: Iterable[str]) -> list[Alert]:
