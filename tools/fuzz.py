@@ -242,6 +242,9 @@ def apart(name, args):
     if code not in (0, 1):  # a fault of the machine, no memory, or a loop that no handler ends
         kept = Path(args.out, f"{name}-ended-{code}")
         kept.write_bytes(now.last())
+        if args.tally:
+            nothing = {"runs": 0, "processor_s": 0, "slowest_s": 0, "peak_MB": args.memory}
+            add(args.tally, {"entrance": name, **nothing, "failures": {f"ended {code}": 1}})
         print(json.dumps({"entrance": name, "ended": code, "input": str(kept)}), flush=True)
     return code != 0
 

@@ -118,6 +118,13 @@ def test_a_line_of_a_table_under_its_header_is_no_client() -> None:
     assert [item["place"] for item in found[1].history.extra] == ["row 2"]
 
 
+def test_a_column_whose_name_is_a_number_alone_is_kept() -> None:
+    table = b"woundfhir,patient.born,wound.id,visit.id,assessment.length,1\n1,1948-03,W1,V1,4 cm,\n,,W1,V2,,seen\n"
+    history = parse(table, "a.csv").history
+    assert [visit["id"] for visit in history.visits] == ["V1", "V2"] and "'seen'" in str(history.extra)
+    assert parse(render(history, "csv"), "back").history.data == history.data
+
+
 # -- carried in others -----------------------------------------------------------------------------
 
 

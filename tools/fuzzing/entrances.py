@@ -233,7 +233,9 @@ def _service():
 
 
 def _page():
-    from starlette.testclient import TestClient
+    import asyncio
+
+    import httpx
 
     from woundfhir.demo import story
     from woundfhir.page.app import application
@@ -242,6 +244,11 @@ def _page():
 
     due = datetime(2026, 4, 7, 9, 30, tzinfo=timezone(timedelta(hours=-4)))
     held = {"left": 0, "folder": None, "browser": None}
+    loop = asyncio.new_event_loop()
+
+    def asked(method, path, data=None):
+        """One loop for all requests; a test client of the usual kind begins a thread for each."""
+        return loop.run_until_complete(held["browser"].request(method, path, data=data, follow_redirects=True))
 
     def begin():
         if held["folder"] is not None:
@@ -249,10 +256,11 @@ def _page():
         held["folder"] = tempfile.mkdtemp()
         Path(held["folder"], "ida.yaml").write_bytes(story())
         page = Page(Folder(Path(held["folder"])), now=lambda: due)
-        held["browser"] = TestClient(application(page), base_url="http://testserver")
-        held["browser"].get(f"/open?t={page.once}")
-        held["browser"].post("/who", data={"name": "Nurse One", "designation": "RN", "id": "rn-204", "back": "/"})
-        held["browser"].post("/c/ida.yaml/start", data={"wound": "1", "purpose": "dressing change"})
+        transport = httpx.ASGITransport(application(page))
+        held["browser"] = httpx.AsyncClient(transport=transport, base_url="http://testserver")
+        asked("GET", f"/open?t={page.once}")
+        asked("POST", "/who", {"name": "Nurse One", "designation": "RN", "id": "rn-204", "back": "/"})
+        asked("POST", "/c/ida.yaml/start", {"wound": "1", "purpose": "dressing change"})
         held["left"] = FRESH
 
     def run(data, deep):
@@ -268,7 +276,7 @@ def _page():
         except (ValueError, TypeError, AttributeError, RecursionError):  # no form at all: nothing that can be sent
             return
         try:
-            found = held["browser"].post(path, data=form)
+            found = asked("POST", path, form)
         except UnicodeError:  # the client's own refusal: half a surrogate pair cannot be sent
             return
         if found.status_code >= 500:

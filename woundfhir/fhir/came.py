@@ -33,6 +33,8 @@ class Reason:
 
 #: Of an earlier version of a resource whose newer one came too: nothing that is named means it.
 SUPERSEDED = Reason("withdrawn", "a newer version of the same resource came too")
+#: How every reason begins of a version of which none is the newest (`intake/contested.py`).
+UNDER_ONE_ID = "came twice under one id"
 #: Of what came with the resources of several clients, and says of no one of them a fact.
 NOBODY = Reason("not understood", "names no client, and there are several here; not read as a fact of any")
 CROSSED = Reason("conflict", "names what is another client's; not read as a fact of either")
@@ -146,7 +148,6 @@ class Arrived:
         self._by_url: dict[str, Resource | None] = {}
         self._by_name: dict[str, list[Came]] = {}
         self._by_identifier: dict[tuple[str, str, str], list[Resource]] | None = None
-        self._by_uuid: dict[str, Resource | None] | None = None
         for one in came:
             self._take(one)
         #: Names of which there is one, where nothing came from a server with an address: the plain way for most.
@@ -168,7 +169,7 @@ class Arrived:
             self._by_kind.setdefault(f"#{kind}", []).append(resource)
             return
         self.resources.append(resource)
-        if one.reason is SUPERSEDED:
+        if one.reason is SUPERSEDED or not isinstance(resource.get("resourceType"), str):  # which nothing can name
             return
         if one.same_as is not None:
             self.versions.setdefault(id(one.same_as.view), []).append(resource)
@@ -240,8 +241,6 @@ class Arrived:
         found = self._by_url.get(literal)
         if found is not None:
             return found
-        if literal.startswith("urn:"):
-            return self._without_address(literal)
         here = self.came.get(id(holder)) if holder is not None else None
         absolute = literal.startswith(("http://", "https://"))
         if here is not None and not absolute and here.base:
@@ -256,18 +255,6 @@ class Arrived:
         if len(fits) > 1 and here is not None:
             fits = [one for one in fits if one.bundle == here.bundle] or fits
         return fits[0].view if len(fits) == 1 else None
-
-    def _without_address(self, literal: str) -> Resource | None:
-        """Return the one resource whose id is the UUID that a reference names, where no entry has that address.
-
-        So it stands out of its Bundle, in lines; and so we write it, whatever its entry was called when it came.
-        """
-        if self._by_uuid is None:
-            self._by_uuid = {}
-            for one in (one for named in self._by_name.values() for one in named):
-                name = f"urn:uuid:{one.view['id']}"
-                self._by_uuid[name] = one.view if name not in self._by_uuid else None
-        return self._by_uuid.get(literal)
 
     def _inner(self, name: str, holder: Resource | None) -> Resource | None:
         here = self.came.get(id(holder)) if holder is not None else None

@@ -13,10 +13,12 @@ from typing import Any
 
 import msgspec
 
+from woundfhir.fhir.came import SUPERSEDED, UNDER_ONE_ID
 from woundfhir.fhir.elements import extension
+from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.references import rename
+from woundfhir.fhir.references import references, rename
 from woundfhir.fhir.write_context import Resource, WriteContext
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json, sort_extra
@@ -70,6 +72,8 @@ class _Back:
         self.named: dict[str, str] = {}
         self.rest: list[Item] = []
         self.whole: list[Resource] = []
+        #: Names of those among them that are versions of what goes out in its place.
+        self.versions: set[str] = set()
         #: Places of ours that stand for a resource verbatim: nothing in them is renamed.
         self.verbatim: set[int] = set()
 
@@ -95,6 +99,8 @@ class _Back:
             self.rest.append({**{key: item[key] for key in ("from", "why")}, "came": item["value"]})
         else:
             self.whole.append(_decode(item["value"]))
+            if item["why"] == SUPERSEDED.words or UNDER_ONE_ID in item["why"]:
+                self.versions.add(_name_of(self.whole[-1]))
 
     def _at(self, kind: str, place: str) -> int | None:
         return self.index.get((kind, self.out.id(kind, place)))
@@ -170,6 +176,8 @@ class _Back:
 
     def done(self) -> tuple[list[Resource], dict[str, str]]:
         """Return everything, and the names."""
+        self._tell_apart()
+        self._name_the_nameless()
         here = {f"{mine['resourceType']}/{mine['id']}" for mine, one in zip(self.ours, self.made, strict=True) if one}
         self.names = {**{name: to for name, to in self.named.items() if name not in here}, **self.names}
         made = [
@@ -181,6 +189,32 @@ class _Back:
             carrier = _carry(self.out, self.rest)
             made.append(rename(carrier, self.names) if self.names else carrier)
         return made + self.whole, self.names
+
+    def _tell_apart(self) -> None:
+        """Give ours another id where something else came under it: a part of a damaged record of ours may have."""
+        theirs = {_name_of(one) for one in self.whole} - self.versions
+        for n, one in enumerate(self.made):
+            if one is not None and n not in self.verbatim and _name_of(one) in theirs:
+                new = uuid5(self.out.bytes, f"{_name_of(one)} beside it")
+                self.names[_name_of(self.ours[n])] = f"{one['resourceType']}/{new}"
+                self.made[n] = {**one, "id": new}
+
+    def _name_the_nameless(self) -> None:
+        """Give what came without an id, and is referred to, the id that it has in a Bundle."""
+        nameless = [n for n in self.verbatim if "id" not in (self.made[n] or {})]
+        if not nameless:
+            return
+        others = (one for n, one in enumerate(self.made) if one is not None and n not in self.verbatim)
+        referred = {literal for one in others for literal in references(one)}
+        for n in nameless:
+            mine, came = self.ours[n], self.made[n]
+            if came is not None and self.out.literal(mine["resourceType"], mine["id"]) in referred:
+                self.made[n] = made = {"resourceType": None, "id": uuid5(NAMESPACE.bytes, as_json(came)), **came}
+                self.names[_name_of(mine)] = _name_of(made)
+
+
+def _name_of(resource: Mapping[str, Json]) -> str:
+    return f"{resource.get('resourceType')}/{resource.get('id')}"
 
 
 def _stands(history: History, where: list[Json]) -> bool:

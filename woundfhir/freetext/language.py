@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
-from functools import cached_property
+from functools import cached_property, lru_cache
 from importlib.resources import files
 from typing import Any
 
@@ -28,7 +28,12 @@ def phrase(text: str) -> str:
 
 def alternatives(texts: Iterable[str]) -> str:
     """Return a pattern that any of the phrases fits, the longest first."""
-    return "(?:" + "|".join(phrase(text) for text in sorted(set(texts), key=lambda one: (-len(one), one))) + ")"
+    return _alternatives(frozenset(texts))
+
+
+@lru_cache(1000)
+def _alternatives(texts: frozenset[str]) -> str:
+    return "(?:" + "|".join(phrase(text) for text in sorted(texts, key=lambda one: (-len(one), one))) + ")"
 
 
 class Language:

@@ -50,6 +50,22 @@ def settle(came: Iterable[Came], deleted: Collection[str]) -> None:
             one.view = in_record_form(one.original)
 
 
+def settle_uuids(came: Collection[Came]) -> None:
+    """Rename references to the UUID of what came, where no entry has that address: ``Type/id``, as in a Bundle.
+
+    So resources stand out of their Bundle, in lines; and so we write them, whatever their entry was called.
+    """
+    names: dict[str, set[str]] = {}
+    for one in came:
+        names.setdefault(f"urn:uuid:{one.original.get('id')}", set()).add(_name(one))
+    addresses = {one.full_url for one in came}
+    alone = {literal: min(found) for literal, found in names.items() if len(found) == 1 and literal not in addresses}
+    for one in came:
+        if any(literal in alone for literal in references(one.original)):
+            one.original = rename(one.original, alone)
+            one.view = in_record_form(one.original)
+
+
 class _Known:
     """The names and addresses in one input."""
 

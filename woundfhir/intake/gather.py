@@ -15,7 +15,7 @@ from woundfhir.fhir.came import VOID, Came, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.references import address, rename
 from woundfhir.intake import counting, replaced
-from woundfhir.intake.addresses import id_in, settle
+from woundfhir.intake.addresses import id_in, settle, settle_uuids
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.judging import encode, judge, reason_of
 from woundfhir.intake.misshapen import set_aside
@@ -107,6 +107,8 @@ def gather(resources: Iterable[Mapping[str, Json]], *, shaped: bool = True) -> G
         found.notices.append(
             "an OperationOutcome of a server came with the resources: it may say that some are missing"
         )
+    if b'"reference":"urn:uuid:' in text:
+        settle_uuids(found.came)
     if not shaped:
         set_aside(found.came)
     if b'"reference":"http' in text or any(one.base for one in found.came):
@@ -210,7 +212,8 @@ def _named(entries: list[Resource]) -> Iterator[tuple[Resource, Resource | None,
         if "id" not in resource and (name := _uuid(address) or id_in(address, resource.get("resourceType"))):
             resource = {"resourceType": resource.get("resourceType"), "id": name, **resource}
         inner.append(resource)
-        if address.startswith("urn:") and isinstance(resource.get("id"), str):
+        named = isinstance(resource.get("id"), str) and isinstance(resource.get("resourceType"), str)
+        if address.startswith("urn:") and named:
             names[address] = f"{resource.get('resourceType')}/{resource['id']}"
     for entry, one in zip(entries, inner, strict=True):
         url = entry.get("fullUrl")

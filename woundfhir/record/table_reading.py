@@ -235,7 +235,7 @@ class _Client:
             if column[-1] in here:
                 self._above(cell)
             here[column[-1]] = cell.text
-        return lists(root)  # type: ignore[no-any-return]
+        return {key: lists(item) for key, item in root.items()}  # a column of a number alone makes no list of it
 
     def _above(self, cell: Cell) -> NoReturn:
         fix = "Leave one of the two empty: the answer itself, or its parts"

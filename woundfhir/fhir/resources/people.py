@@ -73,14 +73,19 @@ def read_author(source: ReadContext, ref: Json, holder: Resource) -> dict[str, s
             source.placed(house, source.place(house))
     if kind in ("PractitionerRole", "Practitioner", "RelatedPerson", "Organization"):
         source.placed(found, source.place(found))
-    return {key: value for key, value in by.items() if value} or _read_absent(source, ref, holder)
+    return _said(by) or _read_absent(source, ref, holder)
+
+
+def _said(by: Mapping[str, str | None]) -> dict[str, str]:
+    """Return what is known of an author: blanks name nobody."""
+    return {key: value.strip() for key, value in by.items() if value and value.strip()}
 
 
 def _read_absent(source: ReadContext, ref: Json, holder: Resource) -> dict[str, str] | None:
     name = source.name(ref, holder)
     display = ref.get("display") if isinstance(ref, Mapping) else None
     by = {"id": name.removeprefix("identifier:") if name else None, "name": display}
-    return {key: value for key, value in by.items() if value} or None
+    return _said(by) or None
 
 
 def _read_name(source: ReadContext, person: Resource) -> str | None:
@@ -122,4 +127,4 @@ def human_name(name: Mapping[str, Json]) -> str | None:
     if name.get("text"):
         return str(name["text"])
     parts = [*name.get("prefix", ()), *name.get("given", ()), name.get("family"), *name.get("suffix", ())]
-    return " ".join(part for part in parts if part) or None
+    return " ".join(part for part in parts if part and part.strip()) or None
