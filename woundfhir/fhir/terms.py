@@ -166,15 +166,12 @@ def code_keys(concept: Json) -> list[CodeKey]:
     codings: Json = concept.get("coding") if isinstance(concept, dict) else None
     if not isinstance(codings, list):
         return []
-    found: list[Json] = [one for one in codings if isinstance(one, dict)]
-    keys = [(one.get("system"), one.get("code")) for one in found]
-    if all(isinstance(part, str | None) for key in keys for part in key):
-        return keys
-    return [(_text(system), _text(code)) for system, code in keys]  # a list has no place in a key
-
-
-def _text(value: Json) -> Json:
-    return value if isinstance(value, str) else None
+    keys: list[Json] = []
+    for one in codings:
+        if isinstance(one, dict):
+            system, code = one.get("system"), one.get("code")  # of others perhaps a list, which has no place in a key
+            keys.append((system if isinstance(system, str) else None, code if isinstance(code, str) else None))
+    return keys
 
 
 def has_code(concept: Json, key: CodeKey) -> bool:

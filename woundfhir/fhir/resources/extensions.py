@@ -22,9 +22,10 @@ def read_extension(terms: Terms, term: Term, holder: Mapping[str, Json]) -> Json
     found = [e for e in holder.get("extension", ()) if e.get("url") == term.url]
     if not found:
         return None
-    missing = find_extension(found[0], terms.ext("absent"))
-    if missing:
+    if "extension" in found[0] and (missing := find_extension(found[0], terms.ext("absent"))):
         return terms.reasons.read(missing.get("valueCodeableConcept"))
+    if len(found) == 1 and term.shape.spread != "each":
+        return term.codec.read(found[0])
     answers = [answer for one in found if (answer := term.codec.read(one)) is not None]
     if term.shape.spread == "each":
         return answers or None
