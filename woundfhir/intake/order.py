@@ -98,22 +98,25 @@ def name_key(name: Json) -> Key:
     return (0, key, name)
 
 
+#: What stands before every visit, as we write it.
+_BEFORE = frozenset(("Patient", "AllergyIntolerance", "Condition", "CareTeam", "BodyStructure"))
+
+
 def as_written(source: Arrived) -> bool:
-    """Whether what is ours came in an order in which we write it: the client first, each visit before what names it."""
+    """Whether what is ours came in the order in which we write it: the client, wounds, and each visit with its own."""
+    ours = [one for one in source.resources if terms().is_ours(one)]
     visits = {id(one) for one in source.of("Encounter")}
-    seen: set[int] = set()
-    client = False
-    for resource in source.resources:
-        if not terms().is_ours(resource):
-            break
-        seen.add(id(resource))
-        client = client or resource.get("resourceType") == "Patient"
-        if "subject" in resource and not client:
+    last = 0
+    for number, resource in enumerate(one for one in ours if one.get("resourceType") != "Composition"):
+        kind = resource.get("resourceType")
+        if (kind == "Patient") != (number == 0) or (last and kind in _BEFORE):
             return False
-        if "encounter" in resource:
-            found = id(source.follow(resource["encounter"], resource))
-            if found in visits and found not in seen:
-                return False
+        if kind == "Encounter":
+            last = id(resource)
+        named = resource.get("encounter") or (resource.get("target") or [None])[0]
+        found = id(source.follow(named, resource)) if named else 0
+        if found in visits and found != last:
+            return False
     return True
 
 

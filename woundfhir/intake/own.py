@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
+from itertools import groupby
 from typing import Any, overload
 
 import msgspec
@@ -38,6 +39,7 @@ from woundfhir.fhir.resources import (
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake.counting import verdict
+from woundfhir.intake.order import as_written, record_key
 from woundfhir.intake.result import ReadResult
 from woundfhir.maps import in_force, shipped
 from woundfhir.maps.apply import applied, codes_in
@@ -127,6 +129,18 @@ def read_own_lines(content: bytes) -> ReadResult | None:
     return None if resources is None else read_own(resources, content)
 
 
+def _in_time(history: History) -> bool:
+    """Whether wounds and visits stand in the order in which they are put where nobody has put them into another."""
+    listed = [record_key(one, "onset") for one in history.wounds], [record_key(one, "at") for one in history.visits]
+    return all(keys == sorted(keys) for keys in listed)
+
+
+def _typed(resources: list[Resource]) -> bool:
+    """Whether the resources of each type stand together, by name of type: an export by type keeps their order."""
+    kinds = [str(one["resourceType"]) for one in resources]
+    return [kind for kind, _ in groupby(kinds)] == sorted(set(kinds))
+
+
 def _read(
     resources: list[Resource], client: Resource, known: Terms, content: bytes | None, at: list[str]
 ) -> ReadResult | None:
@@ -137,7 +151,8 @@ def _read(
     source = ReadContext(came, known)
     # Written anew, so that nothing of it is a caller's.
     history = History(_decode(_encode(_Reading(source, client).data())), "FHIR")
-    if source.reasons or any(one.left for one in came):
+    ordered = _in_time(history) or as_written(source) or _typed(resources)
+    if source.reasons or any(one.left for one in came) or not ordered:
         return None
     if content is None:
         content = jsonio.encode_lines(resources, finite=True)
