@@ -187,3 +187,17 @@ def test_a_panel_says_that_it_was_looked_at_and_nothing_of_its_own() -> None:
     assert aside(*came) == set()
     for more in ({"valueString": "4"}, {"component": [{"code": {"text": "odd"}, "valueString": "4"}]}):
         assert aside(*came[:2], {**came[2], **more}, l4()) == {"kept Observation/set: no place in the record"}
+
+
+def supplied(wound: str) -> Json:
+    made = {"resourceType": "SupplyDelivery", "id": "s", "status": "completed", "patient": P, "occurrenceDateTime": AT}
+    of = {"url": SUPPLIED.replace("procedure", "wound"), "valueReference": ref(f"Condition/{wound}")}
+    return {**made, "extension": [of], "suppliedItem": {"itemCodeableConcept": {"text": "foam"}}}
+
+
+def test_a_supply_is_of_the_wound_that_it_names_and_of_no_other() -> None:
+    assert read(client(), W, X, supplied("x")) == [["2026-03-02 final x supplies [{'item': 'foam'}]"]]
+    for others in ([W], [W, wound("y")]):
+        came = [client(), *others, {**X, **OUT}, supplied("x")]
+        assert read(*came) == [[]]
+        assert "kept SupplyDelivery/s: its wound does not count" in aside(*came)
