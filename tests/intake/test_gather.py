@@ -148,3 +148,14 @@ def test_each_of_two_clients_is_a_file_of_their_own_that_reads_the_same(addresse
         assert again.history.data["visits"] == one.history.data["visits"]
         assert again.history.patient["born"] == one.history.patient["born"]
         assert (b'"fullUrl"' in one.content) is addressed
+
+
+def test_a_parameters_is_read_as_its_resources_and_what_it_says_more_is_said() -> None:
+    """R4, Parameters: an operation gives back resources, and values beside them."""
+    held = [{"name": "return", "resource": one} for one in ALL]
+    history, report = from_fhir({"resourceType": "Parameters", "parameter": held})
+    assert (facts(history.data), report.items) == (FOUR, ())
+    more = {"name": "message", "valueString": "two results are missing"}
+    history, report = from_fhir({"resourceType": "Parameters", "parameter": [*held, more]})
+    assert facts(history.data) == FOUR
+    assert {one.path.partition(".")[0] for one in report.items} == {"Parameters"}

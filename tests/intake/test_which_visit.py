@@ -15,7 +15,7 @@ import pytest
 from tests.intake.facts import aside, read
 from tests.intake.foreign.inputs import AT, LOINC, P, client, cm, coded, length, obs, visit, wound
 from tests.intake.two_clients import ref
-from woundfhir import from_fhir, to_fhir
+from woundfhir import History, from_fhir, to_fhir
 from woundfhir.intake.resources import from_fhir_many, read_any
 from woundfhir.language import speaking
 
@@ -219,3 +219,19 @@ def test_the_time_by_which_a_visit_was_found_is_understood() -> None:
     ):
         (part,) = from_fhir_many([client(), wound("w"), one])
         assert {loss.path for loss in part.losses.items} == left
+
+
+@pytest.mark.parametrize(
+    ("status", "at"), [("unknown", "entered in error"), ("final", "final"), ("preliminary", "draft")]
+)
+def test_what_is_surely_a_fact_does_not_stand_in_a_note_of_ours_that_was_taken_back(status: str, at: str) -> None:
+    note = {"id": "V1", "at": AT, "status": "entered in error", "wounds": [{"wound": "W1", "note": "Wrong client"}]}
+    ours = to_fhir(
+        History.of({"woundfhir": 1, "patient": {"born": "1948"}, "wounds": [{"id": "W1"}], "visits": [note]})
+    )
+    named = {one["resourceType"]: ref(f"{one['resourceType']}/{one['id']}") for one in ours if "id" in one}
+    seen = {**length("l", 4), "status": status, "encounter": named["Encounter"], "focus": [named["Condition"]]}
+    seen["subject"] = next(one["subject"] for one in ours if one["resourceType"] == "Condition")
+    history, _ = from_fhir([*ours, seen])
+    lengths = [(one["status"], "length" in str(one)) for one in history.visits]
+    assert (at, True) in lengths and len(lengths) == (1 if at == "entered in error" else 2)
