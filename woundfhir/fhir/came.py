@@ -293,7 +293,7 @@ class Arrived:
         if isinstance(literal, str) and literal.strip():
             if literal.startswith("#"):
                 return None
-            literal = address(literal)
+            literal = address(literal.strip())  # as the record has it
             plain = "/".join(literal.rsplit("/", 2)[-2:])
             if len(self._by_name.get(plain, ())) > 1 and (f"{here.base}/{literal}" if here else "") in self._by_url:
                 return plain  # two came of this name, and it goes out without the address
