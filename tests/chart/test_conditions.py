@@ -315,6 +315,9 @@ def test_conditions_of_one_visit_hold_together_only_for_one_and_the_same_wound()
     assert holds(seen, "pressure injury") and holds(seen, "size written")
     assert not all_hold(seen, ("pressure injury", "size written"))
     assert all_hold(seen, ("venous ulcer", "size written"))
+    here = seen.entries[0]
+    assert all_hold(here, ()) and all_hold(here, ("venous ulcer", "size written", "open wound"))
+    assert not all_hold(here, ("venous ulcer", "burn")) and not all_hold(here, ("burn", "venous ulcer"))
 
 
 def test_every_condition_can_be_asked_of_every_view() -> None:

@@ -67,6 +67,9 @@ def test_words_come_back_as_the_list_says_them_and_other_words_as_written() -> N
     }
     assert seen.items("care.primary_dressing")[1].tags("dressing") == frozenset()
     assert seen.word("assessment.shape") is None and seen.words("assessment.shape") == []
+    for nothing in ({}, {"tissue": {"absent": "not assessed"}, "edge": {"absent": "not assessed"}}):
+        blank = one(assessment=nothing)
+        assert blank.words("assessment.tissue") == blank.words("assessment.edge") == blank.named("assessment.tissue") == []
 
 
 def test_numbers_keep_their_unit_and_bare_numbers_are_not_guessed_at() -> None:
@@ -76,6 +79,14 @@ def test_numbers_keep_their_unit_and_bare_numbers_are_not_guessed_at() -> None:
     assert seen.measure("assessment.depth", "cm") is None and seen.quantity("assessment.depth") is None
     assert seen.number("assessment.pain_at_rest") == 3
     assert seen.measure("assessment.length", "mL") is None
+    length = seen.quantity("assessment.length")
+    assert length is not None and (length.value, length.unit) == (Decimal("41.0"), "mm")
+
+
+@pytest.mark.parametrize(("written", "flag"), [("yes", True), ("no", False), ("perhaps", None), (None, None)])
+def test_yes_and_no_are_answers_and_other_words_are_neither(written: str | None, flag: bool | None) -> None:
+    seen = one(assessment={} if written is None else {"probe_to_bone": written})
+    assert seen.flag("assessment.probe_to_bone") is flag
 
 
 def test_fields_of_a_step_and_items_of_a_list() -> None:
