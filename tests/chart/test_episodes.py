@@ -40,6 +40,11 @@ def numbers(history: History) -> list[str]:
         (seen(SIZE, RESOLVED, SIZE), ["01", "2"]),
         (seen(SIZE, {"healing_trend": "healed"}, SIZE), ["01", "2"]),  # A synonym of the answer list.
         (seen(SIZE, NOTHING, SIZE), ["01", "2"]),
+        (seen(SIZE, RESOLVED, {"length": "0.3 cm", "width": "0.2 cm"}), ["01", "2"]),
+        (seen(SIZE, RESOLVED, {"area": "0.1 cm2"}), ["01", "2"]),
+        (seen(SIZE, RESOLVED, {"healing_trend": "deteriorating"}), ["01", "2"]),
+        (seen(SIZE, RESOLVED, {"tunnels": [{"clock": 4}]}), ["01", "2"]),
+        (seen(SIZE, RESOLVED, {"tunnels": "none"}), ["012"]),
         (seen(SIZE, {"area": "0 cm2"}, SIZE), ["01", "2"]),
         # Nobody said that it is open again: looked at, scar only.
         (seen(SIZE, RESOLVED, {"pain_at_rest": 0}, RESOLVED), ["0123"]),
@@ -87,6 +92,25 @@ def test_a_plan_from_before_a_closure_is_no_longer_due() -> None:
     assert wound.last_change is None and wound.planned("next_change") is None
     before = open_record(record(first, closed)).wounds[0].planned("next_change")
     assert before is not None and before.visit.id == "V0"
+
+
+def test_a_plan_holds_from_the_last_change_on_and_a_later_one_takes_its_place() -> None:
+    """Common practice, no source: at a change the next one is planned, and on the telephone that may be moved."""
+    cleansed = {"cleansing": {"solution": "normal saline"}}
+    plans: list[dict[str, Any]] = [{"care": cleansed, "plan": {"next_change": "2026-03-05", "goal": "closed"}}]
+    assert _planned(plans) == {"next_change": 0, "goal": 0}
+    plans.append({"plan": {"next_change": "2026-03-06"}})
+    assert _planned(plans) == {"next_change": 1, "goal": 0}
+    plans.append({"care": cleansed})
+    assert _planned(plans) == {"next_change": None, "goal": None}
+    plans.append({"plan": {"goal": "closed by May"}})
+    assert _planned(plans) == {"next_change": None, "goal": 3}
+
+
+def _planned(plans: list[dict[str, Any]]) -> dict[str, int | None]:
+    wound = open_record(record(*(visit(entry(**one)) for one in plans))).wounds[0]
+    found = {key: wound.planned(key) for key in ("next_change", "goal")}
+    return {key: None if one is None else one.nth for key, one in found.items()}
 
 
 #: Links of notes (id: what it replaces), statuses that are not final, and what counts then.

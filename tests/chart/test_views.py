@@ -69,7 +69,9 @@ def test_words_come_back_as_the_list_says_them_and_other_words_as_written() -> N
     assert seen.word("assessment.shape") is None and seen.words("assessment.shape") == []
     for nothing in ({}, {"tissue": {"absent": "not assessed"}, "edge": {"absent": "not assessed"}}):
         blank = one(assessment=nothing)
-        assert blank.words("assessment.tissue") == blank.words("assessment.edge") == blank.named("assessment.tissue") == []
+        assert (
+            blank.words("assessment.tissue") == blank.words("assessment.edge") == blank.named("assessment.tissue") == []
+        )
 
 
 def test_numbers_keep_their_unit_and_bare_numbers_are_not_guessed_at() -> None:

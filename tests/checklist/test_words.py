@@ -89,6 +89,28 @@ def test_a_word_of_an_earlier_note_is_a_finding_of_that_note() -> None:
     assert [one.visit for one in findings(case) if one.rule == "WD01"] == ["V1"]
 
 
+@pytest.mark.parametrize(("word", "near"), [("qqq", ""), ("foam dresing", "Did you mean foam dressing")])
+def test_one_word_at_two_places_of_a_note_is_one_finding_at_the_first(word: str, near: str) -> None:
+    pad = [{"dressing": word, "size": "10 x 10 cm"}]
+    care = {"primary_dressing": pad, "secondary_dressing": pad}
+    before = [{"visit": {"at": "2026-03-02T10:00:00-05:00"}, "care": care}]
+    later, earlier = [one for one in findings({"care": care, "before": before}) if one.rule == "WD01"]
+    assert [one.path for one in (later, earlier)] == [
+        f"visits[{number}].wounds[0].care.primary_dressing[0].dressing" for number in (1, 0)
+    ]
+    assert later.message.startswith("Primary dressing, dressing: not a word known here")
+    assert (near or "Which class of product is it?") in later.message and ("Did you mean" in later.message) == bool(
+        near
+    )
+    assert "`woundfhir explain care.primary_dressing.dressing`" in later.fix
+
+
+def test_a_word_that_no_rule_needs_now_is_asked_about_where_it_may_be_another() -> None:
+    (found,) = findings({"assessment": {"exudate_colour": "clera"}})
+    assert (found.rule, found.message.endswith("Did you mean clear?")) == ("WD02", True)
+    assert findings({"assessment": {"exudate_colour": "like weak tea"}}) == []
+
+
 def test_listening_changes_no_other_finding() -> None:
     """A word of one's own where no rule asks makes the checklist listen; all else is found as before."""
     for name in ("change", "full", "leg", "pressure"):
