@@ -115,6 +115,15 @@ def test_a_day_and_a_clock_time_of_that_day_are_in_no_certain_order_on_any_wall(
     assert certain([Clock().when(at) for at in days]) == [True, False, False, True]
 
 
+@pytest.mark.parametrize("at", ["2026-03-02T10:00", "2026-03-02T10:00-05:00", "2026-03-02", "2026-03"])
+def test_two_notes_of_one_time_are_in_no_certain_order_and_a_microsecond_makes_one(at: str) -> None:
+    clock = Clock(None, ["2026-03-02T10:00-05:00"] if "-05:00" in at else [])
+    assert certain([clock.when(at)] * 2) == [False, False]
+    if "T" in at:
+        later = at.replace("10:00", "10:00:00.000001")
+        assert certain([clock.when(at), clock.when(later)]) == [True, True]
+
+
 def test_a_time_of_writing_stands_in_as_the_latest_that_it_can_have_been() -> None:
     clock = Clock("America/Toronto")
     undated = clock.when(None, "2026-03-09T10:00:00-04:00")

@@ -12,9 +12,11 @@ from hypothesis import given, settings
 
 from tests import strategies
 from tests.checklist.samples import demo, entry, record, visit
-from woundfhir.checklist import Checklist, Finding, Problem, Rule, RuleError, check, judge, rules
+from woundfhir.chart.conditional import Condition
+from woundfhir.checklist import Checklist, Finding, Problem, Rule, RuleError, Verdict, check, judge, rules
 from woundfhir.checklist.finding import IMPORTANCE, label
 from woundfhir.checklist.pages import Page
+from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import make
 from woundfhir.errors import InputError
 from woundfhir.record import History
@@ -153,6 +155,12 @@ def test_the_day_to_judge_on_reaches_the_rules() -> None:
 def test_the_story_has_gaps_in_the_note_that_is_meant_to_have_some() -> None:
     found = [one for one in check(demo()) if one.level == "error"]
     assert {one.visit for one in found} == {"V5"} and len(found) >= 2
+
+
+@pytest.mark.parametrize("kind", [Finding, Verdict, Rule, Page, Policy, Checklist, Condition])
+def test_what_many_records_share_cannot_be_changed_by_one(kind: Any) -> None:
+    """Rules, pages and policies are made once, and a verdict may be kept: nobody may write into them."""
+    assert kind.__dataclass_params__.frozen
 
 
 def signature(found: list[Finding]) -> list[tuple[str, str, str]]:
