@@ -133,3 +133,29 @@ def test_what_was_kept_within_something_kept_is_noted_for_both() -> None:
     for name, work in (("outer", outer), ("inner", ask)):
         heard.kept(name, work)
         assert heard.taken() == {"wounds[0].kind"}
+
+
+def test_who_asks_any_view_for_a_word_that_is_listened_for_is_heard() -> None:
+    seen = entry(assessment={"odour": "zebra"}, care={"primary_dressing": [{"dressing": "zebra pad"}]})
+    opened = opened_from(record(visit(seen, purpose=["stripes"], client={"risk_tool": "ours"})))
+    wound, note = opened.wounds[0], opened.visits[0]
+    here = note.entries[0]
+    asked = {
+        "wounds[0].kind": lambda: wound.word("wound.kind"),
+        "visits[0].purpose": lambda: note.words("visit.purpose"),
+        "visits[0].client.risk_tool": lambda: note.tags("client.risk_tool"),
+        "visits[0].wounds[0].assessment.odour": lambda: here.none("assessment.odour"),
+        "visits[0].wounds[0].care.primary_dressing[0].dressing": lambda: here.items("care.primary_dressing")[0].named(
+            "dressing"
+        ),
+    }
+    opened.listen(asked)
+    assert opened.heard is not None
+    for place, ask in asked.items():
+        for _ in range(2):
+            ask()
+            assert opened.heard.taken() == {place}
+        here.written("assessment.odour"), here.answer("assessment.odour"), here.path("assessment.odour")
+        assert opened.heard.taken() == set()
+    opened.listen(None)
+    assert all(view.heard is None for view in (opened, opened.patient, wound, note, here))
