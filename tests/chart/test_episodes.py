@@ -45,6 +45,7 @@ def numbers(history: History) -> list[str]:
         (seen(SIZE, RESOLVED, {"healing_trend": "deteriorating"}), ["01", "2"]),
         (seen(SIZE, RESOLVED, {"tunnels": [{"clock": 4}]}), ["01", "2"]),
         (seen(SIZE, RESOLVED, {"tunnels": "none"}), ["012"]),
+        (seen(SIZE, RESOLVED, {"length": "0 cm"}), ["012"]),
         (seen(SIZE, {"area": "0 cm2"}, SIZE), ["01", "2"]),
         # Nobody said that it is open again: looked at, scar only.
         (seen(SIZE, RESOLVED, {"pain_at_rest": 0}, RESOLVED), ["0123"]),

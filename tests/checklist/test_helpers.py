@@ -153,6 +153,12 @@ def test_what_an_earlier_note_of_the_episode_says() -> None:
     assert helpers.last_change(first) is None and helpers.last_change(last) is laid
 
 
+def test_a_draft_that_begins_an_episode_is_its_own_first_note() -> None:
+    (draft,) = notes(entry(assessment=SIZE), status="draft")
+    assert helpers.opened(draft) is helpers.honey_since(draft) is draft.visit
+    assert helpers.first_with(draft, helpers.measured) is draft.visit and list(helpers.since(draft)) == [draft]
+
+
 @pytest.mark.parametrize(
     ("client", "conditions", "kind", "diabetic"),
     [

@@ -99,6 +99,26 @@ def test_a_rule_is_asked_only_where_its_conditions_hold() -> None:
     assert len(check(record(visit(), wounds=[{"id": "W1", "kind": "burn"}]), checklist=burn)) == 1
 
 
+@pytest.mark.parametrize(
+    ("conditions", "words"),
+    [
+        ([("burn",)], "1 rule could not look"),
+        ([("burn",), ("skin tear",)], "2 rules could not look"),
+        ([("burn", "open wound"), ("always",)], "1 rule could not look"),
+        ([("open wound",), ()], None),  # no condition asks for the kind
+    ],
+)
+def test_a_rule_leans_on_a_word_that_its_conditions_asked_for(
+    conditions: list[tuple[str, ...]], words: str | None
+) -> None:
+    """A kind that no list knows may be a burn: what is asked of burns alone could not be asked."""
+    word_not_known = next(one for one in rules() if one.code == "WD01")
+    quiet = [a_rule(f"XX0{n}", "sense", lambda view, policy: iter(()), "entry", c) for n, c in enumerate(conditions)]
+    made = record(visit(), wounds=[{"id": "W1", "status": "open", "kind": "zebra"}])
+    found = check(made, checklist=checklist(*quiet, word_not_known))
+    assert [words is not None and words in one.message for one in found] == [True] * (words is not None)
+
+
 def test_values_come_only_when_asked_for() -> None:
     assert {one.value for one in check(record(visit()), checklist=EVERY)} == {None}
     assert {one.value for one in check(record(visit()), checklist=EVERY, show_values=True)} == {"the value"}
