@@ -8,7 +8,8 @@ import pytest
 
 from woundfhir.catalogue import CatalogueError, catalogue
 from woundfhir.catalogue.reader import Reader
-from woundfhir.chart.allergies import substances_met, substances_named
+from woundfhir.chart import open_record
+from woundfhir.chart.allergies import allergies_met, substances_met, substances_named
 from woundfhir.checklist import check
 from woundfhir.handover.summary.client import summary
 from woundfhir.record import History
@@ -44,6 +45,27 @@ def test_every_substance_is_in_a_product_or_meant_by_its_name() -> None:
     carried = {s for path in FIELDS for w in KNOWN.concept(path).answers.words for s in w.substances or ()}  # type: ignore[union-attr]
     named = {key for key, one in KNOWN.pages.substances.items() if not one.by_name}
     assert named - carried == {"bee venom"}  # asked about beside honey (DR03), in no product
+
+
+@pytest.mark.parametrize(
+    ("care", "places"),
+    [
+        ({"securement": [{"method": "a latex wrap"}]}, ["securement[0].method"]),
+        # Free words about a step with products may name one, those about any other step do not.
+        ({"packing": [{"location": "under the latex drain"}]}, ["packing[0].location"]),
+        ({"response": {"tolerated": "well", "action": "latex glove taken off"}}, []),
+        ({"swab": {"reason": "latex seen"}}, []),
+        ({"securement": [{"method": {"absent": "unknown"}}]}, []),
+    ],
+)
+def test_a_product_is_named_in_answers_about_products_alone(care: Json, places: list[str]) -> None:
+    made = {"id": "V1", "at": "2026-03-02", "wounds": [{"wound": "W1", "care": care}]}
+    history = History.of({"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}], "visits": [made]})
+    leaves = open_record(history).visits[0].entries[0].leaves()
+    met = list(allergies_met(leaves, ["latex"]))
+    assert [one.leaf.path.removeprefix("visits[0].wounds[0].care.") for one in met] == places
+    assert {substance for one in met for substance in one.substances} <= {"latex"}
+    assert list(allergies_met(leaves, [])) == []
 
 
 @pytest.mark.parametrize(

@@ -100,6 +100,9 @@ def test_fields_of_a_step_and_items_of_a_list() -> None:
     assert [item.number("pieces_in") for item in seen.items("care.packing")] == [2, 1]
     assert seen.items("care.packing")[1].path("pieces_in") == "visits[0].wounds[0].care.packing[1].pieces_in"
     assert seen.items("care.cleansing")[0].path() == "visits[0].wounds[0].care.cleansing"
+    nothing = one(assessment={"length": "4 cm"}, care={"packing": {"absent": "declined"}, "cleansing": "none"})
+    paths = ("care.packing", "care.cleansing", "care.swab", "assessment.length")
+    assert [nothing.items(path) for path in paths] == [[], [], [], []]
     with pytest.raises(KeyError, match="items"):
         seen.answer("care.packing.pieces_in")
 
