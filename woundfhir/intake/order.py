@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence, Set
 from datetime import UTC, datetime
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any
 
 from woundfhir.fhir.came import Arrived, Came, Resource
@@ -103,8 +103,14 @@ _BEFORE = frozenset(("Patient", "AllergyIntolerance", "Condition", "CareTeam", "
 
 
 def as_written(source: Arrived) -> bool:
-    """Whether what is ours came in the order in which we write it: the client, wounds, and each visit with its own."""
+    """Whether what is ours came in an order in which we write it: the client, wounds, and each visit with its own.
+
+    An export by type keeps the order within each type; its files are read by their names.
+    """
     ours = [one for one in source.resources if terms().is_ours(one)]
+    kinds = [str(one.get("resourceType")) for one in ours]
+    if [kind for kind, _ in groupby(kinds)] == sorted(set(kinds)):
+        return True
     visits = {id(one) for one in source.of("Encounter")}
     last = 0
     for number, resource in enumerate(one for one in ours if one.get("resourceType") != "Composition"):

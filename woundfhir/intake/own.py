@@ -10,7 +10,6 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
-from itertools import groupby
 from typing import Any, overload
 
 import msgspec
@@ -135,12 +134,6 @@ def _in_time(history: History) -> bool:
     return all(keys == sorted(keys) for keys in listed)
 
 
-def _typed(resources: list[Resource]) -> bool:
-    """Whether the resources of each type stand together, by name of type: an export by type keeps their order."""
-    kinds = [str(one["resourceType"]) for one in resources]
-    return [kind for kind, _ in groupby(kinds)] == sorted(set(kinds))
-
-
 def _read(
     resources: list[Resource], client: Resource, known: Terms, content: bytes | None, at: list[str]
 ) -> ReadResult | None:
@@ -151,8 +144,7 @@ def _read(
     source = ReadContext(came, known)
     # Written anew, so that nothing of it is a caller's.
     history = History(_decode(_encode(_Reading(source, client).data())), "FHIR")
-    ordered = _in_time(history) or as_written(source) or _typed(resources)
-    if source.reasons or any(one.left for one in came) or not ordered:
+    if source.reasons or any(one.left for one in came) or not (_in_time(history) or as_written(source)):
         return None
     if content is None:
         content = jsonio.encode_lines(resources, finite=True)
