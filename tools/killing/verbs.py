@@ -183,11 +183,11 @@ def sends(record, d, killer):
     receipt = d / "receipt.json"
     plain = ["send", record, "--to", address, "--chunk", "8"]
     kept = [*plain, "--receipt", receipt]
-    yield Verb("send", plain, lambda f: server.clear(), lambda: judged(plain, None))
-    yield Verb("send --receipt", kept, lambda f: server.clear(), lambda: judged(kept, receipt))
     d.mkdir(exist_ok=True)
     whole(plain)
     there = dict(server.played.resources)
+    yield Verb("send", plain, lambda f: server.clear(), lambda: judged(plain, None))
+    yield Verb("send --receipt", kept, lambda f: server.clear(), lambda: judged(kept, receipt))
 
     def stored(folder):
         server.played.resources = dict(there)
