@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from itertools import combinations
 from typing import Any
 
-from woundfhir.fhir.came import UNDER_ONE_ID, Came, Reason, Resource
+from woundfhir.fhir.came import Came, Reason, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.leaves import ASIDE
 from woundfhir.fhir.references import address, references, rename
@@ -19,9 +19,9 @@ from woundfhir.fhir.terms import terms
 from woundfhir.record.clients import evidence
 
 Json = Any
-DIFFERS = f"{UNDER_ONE_ID}, with another value, and neither is newer; neither was chosen"
+DIFFERS = "came twice under one id, with another value, and neither is newer; neither was chosen"
 _CONFLICT = Reason("conflict", DIFFERS)
-_AGAIN = Reason("kept", f"{UNDER_ONE_ID}, and names the same in another way; read once")
+_AGAIN = Reason("kept", "came twice under one id, and names the same in another way; read once")
 #: Read each: wounds and visits are put together answer by answer, and no allergy is ever taken away.
 _READ_EACH = frozenset(("Condition", "Encounter", "AllergyIntolerance"))
 #: What may differ where two findings are still of one place: the record says there that two values came.
