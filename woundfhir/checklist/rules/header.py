@@ -12,6 +12,8 @@ from woundfhir.checklist.rule import Problem, rule
 from woundfhir.record import dates
 from woundfhir.record.clients import REFERENCE, is_placeholder
 
+#: An absolute URI (RFC 3986, 4.3) without blanks (FHIR R4, uri).
+_URI = re.compile(r"[a-z][a-z0-9+.-]*:\S+", re.IGNORECASE)
 _LATE = re.compile(r"\blate\b", re.IGNORECASE)
 
 
@@ -34,9 +36,11 @@ def client_two_identifiers(client: PatientView, policy: Policy) -> Iterator[Prob
 @rule("HD02", "identifier-without-system", severity="recommended", scope="patient", group="header")
 def identifier_without_system(client: PatientView, policy: Policy) -> Iterator[Problem]:
     for index, one in enumerate(client.given("identifiers") or ()):
-        if one.get("system") != REFERENCE and bool(one.get("system")) != bool(one.get("value")):
-            key = "system" if one.get("value") else "value"
-            yield Problem(client.path(f"identifiers[{index}]"), key)
+        path, system = client.path(f"identifiers[{index}]"), one.get("system")
+        if system != REFERENCE and bool(system) != bool(one.get("value")):
+            yield Problem(path, "system" if one.get("value") else "value")
+        elif system and _URI.fullmatch(system) is None:
+            yield Problem(path, "uri")
 
 
 @rule("HD03", "time-of-care", severity="required", scope="visit", group="header")
