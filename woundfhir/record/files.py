@@ -37,9 +37,12 @@ class _TextLoader(yaml.CBaseLoader):
         """In braces a comma ends an answer: of ``{length: 4,10 cm}`` YAML makes a key "10 cm" without a value."""
         if not node.flow_style or not isinstance(value, yaml.ScalarNode) or value.value or value.style:
             return
+        place = _mark("", key.start_mark).removeprefix(", ")
+        if self.content[: key.start_mark.index].rstrip().endswith("?"):  # YAML 1.2.2, 7.4.2: it begins a key
+            raise InputError(place, "an answer that begins with ? in quotes", 'Write it as "?..." there')
         if self.content[key.end_mark.index :].lstrip()[:1] != ":":
             raise InputError(
-                _mark("", key.start_mark).removeprefix(", "),
+                place,
                 "key: value, and a comma between two of them",
                 "Write a decimal point (4.1 cm), or put an answer that has a comma in quotes",
                 found="in braces a comma ends an answer, and what follows this one has no value",
@@ -98,9 +101,11 @@ def read_yaml(content: str, where: str) -> Json:
     except yaml.composer.ComposerError:
         raise InputError(where, "one YAML document", "Split the file") from None
     except yaml.MarkedYAMLError as error:
-        raise InputError(
-            _mark(where, error.problem_mark), "readable YAML", "Check the indentation and the brackets there"
-        ) from None
+        fix = (
+            "Check the indentation, the brackets and the quotation marks there; "
+            "an answer with a colon in it, or a sign at its start (? @ % * -), needs quotes around it"
+        )
+        raise InputError(_mark(where, error.problem_mark), "readable YAML", fix) from None
     except (yaml.YAMLError, RecursionError, ValueError):
         raise InputError(where, "readable YAML", "Take out control characters and deep nesting") from None
 
