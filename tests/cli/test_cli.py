@@ -107,12 +107,7 @@ def test_what_has_no_place_is_listed_on_standard_error(call, tmp_path: Path) -> 
         ("half.json", b'{"woundfhir": 1, "patient": {', "ends in the middle"),
         ("words.txt", b"just words", "a wound record or FHIR resources"),
         ("dtd.xml", b'<!DOCTYPE x [<!ENTITY a "b">]><Patient xmlns="http://hl7.org/fhir"/>', "DOCTYPE"),
-        (
-            "r5.json",
-            b'{"resourceType": "Observation", "status": "final", "component": ["x"],'
-            b' "code": {"coding": [{"system": "http://loinc.org", "code": "72287-6"}]}}',
-            "FHIR R4",
-        ),
+        ("misshapen.json", b'{"resourceType": "Bundle", "type": "collection", "entry": {"x": 1}}', "a Bundle with"),
     ],
 )
 def test_bad_input_gets_one_message_and_exit_two(call, tmp_path: Path, name: str, content: bytes, said: str) -> None:  # type: ignore[no-untyped-def]

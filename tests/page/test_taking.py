@@ -115,7 +115,10 @@ def test_a_note_of_another_author_is_another_note(nurse: TestClient) -> None:
 
 
 def test_what_a_signature_comes_to_is_shown_in_the_same_words() -> None:
-    assert {answer: say(f"signature.{answer.name.lower()}") for answer in Answer} == MEANING
+    shown = {answer: say(f"signature.{answer.name.lower()}") for answer in Answer}
+    none = shown.pop(Answer.NO_SIGNATURE)  # the command names the answer in front of what it means
+    assert none == f"There is no signature. {MEANING[Answer.NO_SIGNATURE]}"
+    assert shown == {answer: meaning for answer, meaning in MEANING.items() if answer != Answer.NO_SIGNATURE}
 
 
 def pair() -> tuple[Key, Key]:

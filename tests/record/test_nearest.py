@@ -11,7 +11,7 @@ from woundfhir.record.nearest import nearest_words
 @pytest.mark.parametrize(
     ("answers", "written", "near"),
     [
-        ("infection_signs", "?infection", []),
+        ("infection_signs", "?infection", ["infection suspected"]),
         ("infection_signs", "no infectionn", ["none"]),
         ("exudate_amount", "not heavy", []),
         ("exudate_amount", "heavvy", ["heavy"]),

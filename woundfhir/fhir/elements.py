@@ -30,6 +30,17 @@ def find_extension(holder: Mapping[str, Json] | None, url: str) -> dict[str, Jso
     return None
 
 
+def values_in(holder: Mapping[str, Json]) -> list[str]:
+    """Return the names of the elements ``value[x]`` that an Observation or a component has, null ones left out.
+
+    Examples
+    --------
+    >>> values_in({"valueQuantity": None, "valueString": "4 cm"})
+    ['valueString']
+    """
+    return [key for key, value in holder.items() if key.startswith("value") and value is not None]
+
+
 # -- dates -----------------------------------------------------------------------------------------
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from woundfhir.fhir.came import Reason
-from woundfhir.fhir.elements import ABSENT_URL, find_extension
+from woundfhir.fhir.elements import ABSENT_URL, find_extension, values_in
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.words import words as known_words
 from woundfhir.r4.nullflavor import ABSENT, NULL_FLAVOR, REASONS
@@ -130,10 +130,10 @@ def parts(resource: Resource) -> tuple[Resource, list[tuple[str, Reason]]]:
 
 
 def _contradiction(holder: Mapping[str, Json]) -> Reason | None:
-    values = [key for key in holder if key.startswith("value")]
+    values = values_in(holder)
     if not values:
         return None
-    if "dataAbsentReason" in holder:
+    if holder.get("dataAbsentReason") is not None:
         return Reason("conflict", "a value, and beside it a reason why there is none")
     if len(values) > 1:
         return Reason("conflict", "two values, where FHIR R4 has one")
@@ -149,7 +149,7 @@ def _before_its_result(resource: Mapping[str, Json]) -> Reason | None:
     """R4, ObservationStatus: a registered observation has no result yet."""
     parts = resource.get("component")
     holders = [resource, *(one for one in (parts if isinstance(parts, list) else ()) if isinstance(one, Mapping))]
-    if resource.get("status") == "registered" and any(key.startswith("value") for one in holders for key in one):
+    if resource.get("status") == "registered" and any(map(values_in, holders)):
         return Reason("conflict", "a value, and beside it a status that says that there is none yet (registered)")
     return None
 

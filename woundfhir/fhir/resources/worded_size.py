@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from woundfhir.fhir.elements import values_in
 from woundfhir.fhir.read_context import ReadContext, RecordPlace, spelt
 from woundfhir.record.size import worded_size
 
@@ -23,7 +24,7 @@ def size_in_words(source: ReadContext, resource: Mapping[str, Json]) -> tuple[di
     codings = [(one.get("system"), one.get("code")) for one in code.get("coding") or () if isinstance(one, dict)]
     if not all(key in keys for key in codings) or "component" in resource or "dataAbsentReason" in resource:
         return {}, ()
-    values = [key for key in resource if key.startswith("value")]
+    values = values_in(resource)
     if not values:
         return worded_size(str(name), None), ("code", "text")
     concept = resource.get("valueCodeableConcept")
