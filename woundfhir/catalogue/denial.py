@@ -43,7 +43,7 @@ def has_denial(spelling: str) -> bool:
 
 
 @lru_cache(maxsize=65536)
-def undenied(text: str, known: tuple[str, ...] = (), *, past: bool = True) -> str:
+def undenied(text: str, known: tuple[str, ...] = ()) -> str:
     """Return a phrase, in small letters, without what it denies.
 
     Parameters
@@ -52,8 +52,6 @@ def undenied(text: str, known: tuple[str, ...] = (), *, past: bool = True) -> st
         The phrase as written.
     known
         Spellings of what may be denied: a list of nothing else goes on behind a comma.
-    past
-        Whether a history of something denies it: it does of a finding, and not of an illness.
 
     Examples
     --------
@@ -68,7 +66,7 @@ def undenied(text: str, known: tuple[str, ...] = (), *, past: bool = True) -> st
     >>> [undenied(one).strip(" ,") for one in ("no change, bone seen", "fever not resolved", "no bone yesterday")]
     ['bone seen', 'fever', 'no bone yesterday']
     """
-    return _parted(text, known, past)[0]
+    return _parted(text, known)[0]
 
 
 @lru_cache(maxsize=65536)
@@ -92,25 +90,22 @@ def denies(text: str, known: tuple[str, ...], names: tuple[str, ...] = ()) -> bo
     >>> [denies(one, known) for one in ("no bone, deep", "no problems", "not sure about bone", "no doubt bone", "bone")]
     [False, False, False, False, False]
     """
-    kept, denied = _parted(text, known)
+    kept, denied = _parted(text, (*known, *names))
     if not denied or "?" in text:
         return False
-    words = {part for one in (*known, *names) for part in _WORD.findall(one.casefold())}
-    words |= {f"{part}s" for part in words} | _neutral()
+    words = _words_of((*known, *names))
     return set(_WORD.findall(kept)) <= _neutral() and set(_WORD.findall(denied)) <= words and not _DIGIT.search(denied)
 
 
 _DIGIT = re.compile(r"\d")
 
 
-def _parted(text: str, known: tuple[str, ...], past: bool = True) -> tuple[str, str]:
+def _parted(text: str, known: tuple[str, ...]) -> tuple[str, str]:
     """Return what a phrase says and what it denies."""
     whole = " ".join(text.casefold().replace("\u2019", "'").split())
     for word, phrase in _data()["one_word"].items():
         whole = re.sub(rf"\b{word}\b", phrase, whole)
     whole = _pattern("no_denial").sub(" ", whole)
-    if not past:
-        whole = _pattern("past").sub(" ", whole)
     parts = _pattern("parts").split(whole)
     kept: list[str] = []
     denied: list[str] = []
@@ -123,7 +118,7 @@ def _parted(text: str, known: tuple[str, ...], past: bool = True) -> tuple[str, 
         if open_denial and _goes_on(open_denial, parts[number::2], known):
             denied.append(part)
             continue
-        says, gone, open_denial = _of_part(part)
+        says, gone, open_denial = _of_part(part, known)
         before = kept[-2] if len(kept) > 1 else ""
         if not says.strip() and _pattern("behind").match(part.strip()) and not _pattern("seen").search(before):
             denied.append(before)  # "DVT, resolved", and not "bone palpable, not visible"
@@ -133,7 +128,7 @@ def _parted(text: str, known: tuple[str, ...], past: bool = True) -> tuple[str, 
     return "".join(kept), " ".join(denied).strip()
 
 
-def _of_part(part: str) -> tuple[str, str, str]:
+def _of_part(part: str, known: tuple[str, ...]) -> tuple[str, str, str]:
     """Return what one part says and denies, and its denial where that reaches the end of the part."""
     if "?" in part or _pattern("then").search(part):
         return part, "", ""
@@ -150,7 +145,29 @@ def _of_part(part: str) -> tuple[str, str, str]:
     rest = part[found.end() :]
     stop = _pattern("stop").search(rest)
     end = len(rest) if stop is None else stop.start()
-    return f"{part[: found.start()]} {rest[end:]}", rest[:end] or " ", found[0] if stop is None else ""
+    reach = _reach(rest[:end], known) if known else end
+    whole = stop is None and reach == end
+    return f"{part[: found.start()]} {rest[reach:]}", rest[:reach] or " ", found[0] if whole else ""
+
+
+def _reach(rest: str, known: tuple[str, ...]) -> int:
+    """How far a denial reaches: not over a word that is neither of the list nor a small one, where no "or" follows.
+
+    Of "no dressing over bone" it denies no bone; of "no blood or pus" it denies pus.
+    """
+    words = _words_of(known)
+    parts = list(_WORD.finditer(rest))
+    for number, one in enumerate(parts):
+        joined = number + 1 < len(parts) and _pattern("or").search(rest[one.end() : parts[number + 1].end()])
+        if one[0] not in words and not joined:
+            return one.start()
+    return len(rest)
+
+
+@lru_cache(maxsize=4096)
+def _words_of(known: tuple[str, ...]) -> frozenset[str]:
+    words = {part for one in known for part in _WORD.findall(one.casefold())}
+    return frozenset(words | {f"{part}s" for part in words}) | _neutral()
 
 
 def _goes_on(denial: str, parts: Iterable[str], known: tuple[str, ...]) -> bool:
