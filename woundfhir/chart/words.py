@@ -86,16 +86,18 @@ def flag_of(concept: Concept, text: str) -> bool | None:
     >>> seal = catalogue().concept("care.negative_pressure.seal")
     >>> [flag_of(probe, text) for text in ("yes", "Oui, at 3 o'clock", "no - bone not reached", "+")]
     [True, True, False, None]
-    >>> [flag_of(seal, text) for text in ("no, leaks", "nothing leaks", "yes and no")]
-    [False, None, None]
+    >>> [flag_of(seal, text) for text in ("no, leaks", "nothing leaks", "yes and no", "no, but yes at the edge")]
+    [False, None, None, None]
     """
     if text in ("yes", "no"):
         return text == "yes"
-    parts = _FLAG.match(text.strip())
+    parts = _FLAG.match(text.strip()) if _TURNS.search(text) is None else None
     begins = shape_of(concept).canonical(concept, parts[1], None, lambda path, value: None) if parts else None
     return begins == "yes" if begins in ("yes", "no") else None
 
 
+#: What may turn a first word round.
+_TURNS = re.compile(r"\b(?:but|however|except|unless|mais|sauf)\b", re.IGNORECASE)
 #: A first word, and behind it nothing or more words of their own.
 _FLAG = re.compile(r"([^\W\d_]+)\s*(?:$|[,;:.(\u2013\u2014]|-\s|!)")
 
