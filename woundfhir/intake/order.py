@@ -71,9 +71,9 @@ def time_key(text: Json) -> Key:
     >>> time_key("2026-03-02T10:00:00-05:00") < time_key("2026-03-02T15:30:00Z") < time_key(None)
     True
     """
-    found = dates.moment(text)
+    found = dates.moment(text) if isinstance(text, str) else None
     if found is None:
-        return (1, datetime.max, str(text or ""))
+        return (1, datetime.max, as_json(text) if isinstance(text, Mapping) else str(text or ""))
     try:
         plain = found.astimezone(UTC).replace(tzinfo=None) if found.tzinfo else found
     except OverflowError:
@@ -105,7 +105,8 @@ _BEFORE = frozenset(("Patient", "AllergyIntolerance", "Condition", "CareTeam", "
 def as_written(source: Arrived) -> bool:
     """Whether what is ours came in an order in which we write it: the client, wounds, and each visit with its own.
 
-    An export by type keeps the order within each type; its files are read by their names.
+    An export by type keeps the order within each type; its files are read by their names. Of a client of whom nothing
+    is known no Patient is written.
     """
     ours = [one for one in source.resources if terms().is_ours(one)]
     kinds = [str(one.get("resourceType")) for one in ours]
@@ -115,7 +116,7 @@ def as_written(source: Arrived) -> bool:
     last = 0
     for number, resource in enumerate(one for one in ours if one.get("resourceType") != "Composition"):
         kind = resource.get("resourceType")
-        if (kind == "Patient") != (number == 0) or (last and kind in _BEFORE):
+        if (kind == "Patient" and number) or (last and kind in _BEFORE):
             return False
         if kind == "Encounter":
             last = id(resource)

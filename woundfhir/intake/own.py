@@ -129,9 +129,13 @@ def read_own_lines(content: bytes) -> ReadResult | None:
 
 
 def _in_time(history: History) -> bool:
-    """Whether wounds and visits stand in the order in which they are put where nobody has put them into another."""
+    """Whether wounds, visits and the wounds in these stand in the order that ``Belonging.order`` gives them itself."""
     listed = [record_key(one, "onset") for one in history.wounds], [record_key(one, "at") for one in history.visits]
-    return all(keys == sorted(keys) for keys in listed)
+    if any(keys != sorted(keys) for keys in listed):
+        return False
+    rank = {wound["id"]: number for number, wound in enumerate(history.wounds)}
+    ranks = ([rank.get(one["wound"], len(rank)) for one in visit.get("wounds", ())] for visit in history.visits)
+    return all(numbers == sorted(numbers) for numbers in ranks)
 
 
 def _read(
