@@ -243,3 +243,14 @@ def test_demo_writes_the_story_and_says_what_to_open_next(call, tmp_path: Path) 
     assert call("demo", str(tmp_path / "d")).code == 0
     (tmp_path / "d" / "story.yaml").write_text("mine")
     assert call("demo", str(tmp_path / "d")).code == 2
+
+
+def test_a_misshapen_resource_does_not_end_a_report_that_names_elements(call, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Found by the fuzzer: the report looked for the elements in the resources as they came."""
+    visit = {"resourceType": "Encounter", "id": "e", "status": "finished", "participant": [[]]}
+    path = tmp_path / "odd.json"
+    path.write_bytes(
+        msgspec.json.encode({"resourceType": "Bundle", "type": "collection", "entry": [{"resource": visit}]})
+    )
+    found = call("check", str(path), "--format", "outcome")
+    assert found.code == 1 and msgspec.json.decode(found.out)["resourceType"] == "OperationOutcome"

@@ -83,7 +83,7 @@ def read_plain(resources: list[dict[str, Json]]) -> ReadResult:
 @speaking(ENGLISH)
 def read_any(resources: list[dict[str, Json]]) -> ReadResult:
     """Read resources of anybody: the way that decides, and the only one for what we did not write."""
-    return _gathered(_with_types(resources), lambda found: _read(found, terms()))
+    return gathered(_with_types(resources), lambda found: _read(found, terms()))
 
 
 @resting()
@@ -102,14 +102,14 @@ def from_fhir_many(resources: Iterable[Mapping[str, Json]]) -> list[Part]:
     compiled, given = terms(), list(resources)
     if (own := read_own(given)) is not None:
         return [Part(*own, [])]
-    return _gathered(_with_types(given), lambda found: _parts(found, compiled))
+    return gathered(_with_types(given), lambda found: _parts(found, compiled))
 
 
-def _parts(gathered: Gathered, compiled: Terms) -> list[Part]:
+def _parts(whole: Gathered, compiled: Terms) -> list[Part]:
     try:
-        return [Part(*_read(gathered, compiled), [])]
+        return [Part(*_read(whole, compiled), [])]
     except SeveralClients:
-        found = part(gathered, compiled)
+        found = part(whole, compiled)
     return [
         Part(*_read(one, compiled), [came for came in one.came if came.holder is None], named) for one, named in found
     ]
@@ -134,7 +134,7 @@ class Part(NamedTuple):
     named: bool = True
 
 
-def _gathered(resources: list[dict[str, Json]], read: Callable[[Gathered], Read]) -> Read:
+def gathered(resources: list[dict[str, Json]], read: Callable[[Gathered], Read]) -> Read:
     """Read what is gathered of resources; what has the wrong kinds of values is looked for only where that broke it."""
     try:
         return read(gather(resources))

@@ -18,8 +18,9 @@ from woundfhir.fhir.came import Came
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import code_keys, terms
-from woundfhir.intake.gather import gather
+from woundfhir.intake.gather import Gathered
 from woundfhir.intake.reading import Reading
+from woundfhir.intake.resources import gathered
 from woundfhir.record import History
 from woundfhir.report.within import answered, named
 
@@ -61,14 +62,18 @@ class Elements:
         if resources is None:
             resources = [{"resourceType": "Bundle", "entry": [{"resource": one} for one in to_fhir(history)]}]
         self._roots = [str(one.get("resourceType")) for one in resources]
-        source = ReadContext(gather(resources).came, self._terms)
-        Reading(source).data()
+        source = gathered(resources, self._read)
         self._at: dict[str, list[tuple[str, Resource]]] = {}
         for resource in source.resources:
             prefix = _prefix(source.came[id(resource)])
             place = source.places.get(id(resource)) or self._guessed(source, resource)
             if place is not None:
                 self._at.setdefault(place, []).append((prefix, resource))
+
+    def _read(self, found: Gathered) -> ReadContext:
+        source = ReadContext(found.came, self._terms)
+        Reading(source).data()
+        return source
 
     def _guessed(self, source: ReadContext, resource: Resource) -> str | None:
         """The place of a resource in another guide's shape: its encounter, its wound, and the concept of its code."""
