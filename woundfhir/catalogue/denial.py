@@ -13,6 +13,8 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
+from woundfhir.catalogue.spelling import folded
+
 _WORD = re.compile(r"[^\W\d_]+")
 
 
@@ -102,7 +104,7 @@ _DIGIT = re.compile(r"\d")
 
 def _parted(text: str, known: tuple[str, ...]) -> tuple[str, str]:
     """Return what a phrase says and what it denies."""
-    whole = " ".join(text.casefold().replace("\u2019", "'").split())
+    whole = folded(text)
     for word, phrase in _data()["one_word"].items():
         whole = re.sub(rf"\b{word}\b", phrase, whole)
     whole = _pattern("no_denial").sub(" ", whole)

@@ -12,7 +12,7 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue.translation import without_accents
+from woundfhir.catalogue.translation import plain_words
 
 _KIN = (
     r"(?:mother|father|mom|mum|dad|sister|brother|siblings?|parents?|aunt|uncle|grand(?:mother|father|parents?)|wife|husband"
@@ -53,11 +53,7 @@ def _data() -> dict[str, Any]:
 @cache
 def _words(key: str, which: str) -> str:
     words = sorted(_data()[key].get(which, ()), key=len, reverse=True)
-    return "(?:" + "|".join(re.escape(_plain(one)) for one in words) + ")s?"
-
-
-def _plain(text: str) -> str:
-    return without_accents(" ".join(re.sub(r"[-\u2010-\u2015]", " ", text.casefold().replace("\u2019", "'")).split()))
+    return "(?:" + "|".join(re.escape(plain_words(one)) for one in words) + ")s?"
 
 
 @lru_cache(maxsize=16384)
@@ -124,7 +120,7 @@ def _word(key: str) -> str:
 
 def _own(key: str, text: str) -> str:
     """Return a text without what is said of the family, and without what only shares a word."""
-    plain, word = _FAMILY.sub(" ", _plain(text)), _word(key)
+    plain, word = _FAMILY.sub(" ", plain_words(text)), _word(key)
     if "but" in _data()[key]:
         plain = re.sub(rf"\b{_words(key, 'but')}\b", " ", plain)
     plain = re.sub(rf"\b{_KIN}(?:'s)?\s+(?:{_BETWEEN}\s+)*{word}", " ", plain)

@@ -9,7 +9,7 @@ from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue.denial import undenied
-from woundfhir.catalogue.spelling import same_form
+from woundfhir.catalogue.spelling import folded, same_form
 
 
 @cache
@@ -94,7 +94,7 @@ def says_none(text: str, names: tuple[str, ...], known: tuple[str, ...], *, step
     >>> [undone(text) for text in ("none - tubular bandage", "no problems", "not changed, stays on")]
     [False, False, False]
     """
-    whole = " ".join(text.casefold().replace("\u2019", "'").split())
+    whole = folded(text)
     end = (_undone(whole) if step else None) or _none(whole, names, known)
     if end is None:
         return False

@@ -27,6 +27,17 @@ def _table() -> Mapping[str, str]:
     return {written: read for table in raw.values() for written, read in table.items()}
 
 
+def folded(text: str) -> str:
+    """Return a text in small letters with straight apostrophes, and one blank between two words.
+
+    Examples
+    --------
+    >>> folded("Pas d\u2019os  VISIBLE ")
+    "pas d'os visible"
+    """
+    return " ".join(text.casefold().replace("\u2019", "'").split())
+
+
 @lru_cache(maxsize=65536)
 def same_form(written: str) -> str:
     """Return the form in which spellings of one word are equal.

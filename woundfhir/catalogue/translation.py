@@ -6,6 +6,7 @@ answer: the first is shown, all of them are read as the answer. Nothing here cha
 
 from __future__ import annotations
 
+import re
 import tomllib
 import unicodedata
 from collections.abc import Mapping
@@ -14,7 +15,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue.spelling import same_form
+from woundfhir.catalogue.spelling import folded, same_form
 from woundfhir.language import ENGLISH, LANGUAGES, Language
 
 #: Key of a translated entry -> the place of the same text in the entry.
@@ -90,6 +91,17 @@ def without_accents(form: str) -> str:
     """
     plain = unicodedata.normalize("NFD", form.replace("œ", "oe").replace("æ", "ae"))
     return "".join(char for char in plain if not unicodedata.combining(char))
+
+
+def plain_words(text: str) -> str:
+    """Return a text in small letters without accents, with blanks for dashes, in which whole words are looked for.
+
+    Examples
+    --------
+    >>> plain_words("Fem-pop, DIABÉTIQUE")
+    'fem pop, diabetique'
+    """
+    return without_accents(" ".join(re.sub(r"[-\u2010-\u2015]", " ", folded(text)).split()))
 
 
 def spellings(written: str) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from functools import cache, lru_cache
 from typing import NamedTuple
 
 from woundfhir.catalogue import Concept, catalogue, per_catalogue
-from woundfhir.catalogue.translation import without_accents
+from woundfhir.catalogue.translation import plain_words
 from woundfhir.chart.asking import known
 from woundfhir.chart.leaves import Leaf
 from woundfhir.record.shapes import shape_of
@@ -89,7 +89,7 @@ def substances_named(text: str) -> frozenset[str]:
     >>> substances_named("latex-free gloves"), substances_named("tapentadol")
     (frozenset(), frozenset())
     """
-    plain = _plain(text)
+    plain = plain_words(text)
     return frozenset(key for key, found in _patterns().items() if _holds(plain, found))
 
 
@@ -114,22 +114,18 @@ def substances_met(allergy: str, concept: Concept, word: str) -> frozenset[str]:
     by_name = {key for key in named if catalogue().pages.substances[key].by_name}
     if met or (named and not by_name):
         return met
-    names = _plain(" | ".join([word, *((listed.word, *listed.also) if listed else ())]))
+    names = plain_words(" | ".join([word, *((listed.word, *listed.also) if listed else ())]))
     if by_name:
         return frozenset(key for key in by_name if _holds(names, _patterns()[key]))
-    return frozenset([allergy]) if _holds(names, re.escape(_plain(allergy))) else frozenset()
+    return frozenset([allergy]) if _holds(names, re.escape(plain_words(allergy))) else frozenset()
 
 
 @per_catalogue()
 def _patterns() -> dict[str, str]:
     return {
-        key: "(?:" + "|".join(re.escape(_plain(name)) for name in one.called) + ")"
+        key: "(?:" + "|".join(re.escape(plain_words(name)) for name in one.called) + ")"
         for key, one in catalogue().pages.substances.items()
     }
-
-
-def _plain(text: str) -> str:
-    return without_accents(" ".join(re.sub(r"[-\u2010-\u2015]", " ", text.casefold().replace("\u2019", "'")).split()))
 
 
 def _holds(text: str, name: str) -> bool:

@@ -40,6 +40,10 @@ class InTime(Conditional):
         """
         return self.series.newest_that(test, self.nth)
 
+    def newest(self, test: Callable[[Self], object]) -> Self | None:
+        """Return this one where it passes a test, else the ``latest`` that does."""
+        return self if test(self) else self.latest(test)
+
     def answered_before(self, path: str) -> bool:
         """Whether an earlier one that counts has an answer; worked out once for the whole series."""
         return self.series.answered_before(path, self.nth)

@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 
 from woundfhir.catalogue import Concept, Word, catalogue, denial, nothing
+from woundfhir.catalogue.spelling import folded
 from woundfhir.record.shapes import shape_of
 
 NONE = "none"
@@ -43,7 +44,7 @@ def held(concept: Concept, text: str) -> tuple[Word, ...]:
     """
     if concept.answers is None:
         return ()
-    whole = " ".join(text.casefold().replace("\u2019", "'").split())
+    whole = folded(text)
     plain = denial.undenied(whole, _known(concept))
     found: list[Word] = []
     for spelling, word in _by_length(concept):

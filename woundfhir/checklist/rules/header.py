@@ -121,5 +121,5 @@ def _asks_about_photos(visit: VisitView) -> bool:
 
 def _photos_refused(visit: VisitView) -> bool:
     """Whether the client does not agree to photos, by this note or by the newest earlier one that says."""
-    said = visit if _asks_about_photos(visit) else visit.latest(_asks_about_photos)
+    said = visit.newest(_asks_about_photos)
     return said is not None and said.flag("client.photo_consent") is False

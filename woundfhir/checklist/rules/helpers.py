@@ -214,30 +214,29 @@ def _charts_diabetes(visit: VisitView) -> bool:
 
 def diabetic(entry: EntryView) -> bool:
     """Whether the client has diabetes by the record."""
-    charted = entry.visit if _charts_diabetes(entry.visit) else entry.visit.latest(_charts_diabetes)
+    charted = entry.visit.newest(_charts_diabetes)
     if charted is not None:
         return bool(charted.flag("client.diabetes"))
     return has_illness(entry, "diabetes") or entry.holds("diabetic foot")
 
 
 def has_illness(entry: EntryView, illness: str) -> bool:
-    """Whether the client's conditions or the newest health history name an illness."""
-    return bool(entry.patient.has_condition(illness)) or told_of(entry.visit, illness, "client.history")
-
-
-def told_of(visit: VisitView, key: str, path: str) -> bool:
-    """Whether the newest words about the client that mention an illness or medicine say that he has it.
+    """Whether the client's conditions name an illness, or the newest health history that mentions it.
 
     Words of a later note about other things do not take it back.
     """
-    test = _mentions(key, path)
-    found = visit if test(visit) else visit.latest(test)
-    return found is not None and names(key, str(found.answer(path)))
+    if entry.patient.has_condition(illness):
+        return True
+    found = entry.visit.newest(_mentions(illness))
+    return found is not None and names(illness, str(found.answer(_HISTORY)))
+
+
+_HISTORY = "client.history"
 
 
 @cache
-def _mentions(key: str, path: str) -> Callable[[VisitView], bool]:
-    return lambda visit: visit.has(path) and mentions(key, str(visit.answer(path)))
+def _mentions(illness: str) -> Callable[[VisitView], bool]:
+    return lambda visit: visit.has(_HISTORY) and mentions(illness, str(visit.answer(_HISTORY)))
 
 
 def all_entries(record: RecordView) -> Iterator[EntryView]:

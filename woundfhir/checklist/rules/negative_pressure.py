@@ -134,7 +134,7 @@ def _risks(entry: EntryView) -> dict[str, str]:
 
 def on_blood_thinner(entry: EntryView) -> bool:
     """Whether a blood thinner is taken, by the newest note that says: its answer or its list of medicines."""
-    visit = entry.visit if _says(entry.visit) else entry.visit.latest(_says)
+    visit = entry.visit.newest(_says)
     if visit is None:
         return False
     listed = visit.has(_MEDICINES) and names(_THINNER, str(visit.answer(_MEDICINES)))
