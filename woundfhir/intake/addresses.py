@@ -60,7 +60,7 @@ def settle_uuids(came: Collection[Came]) -> None:
         names.setdefault(f"urn:uuid:{one.original.get('id')}", set()).add(_name(one))
     addresses = {one.full_url for one in came}
     alone = {literal: min(found) for literal, found in names.items() if len(found) == 1 and literal not in addresses}
-    for one in came:
+    for one in came if alone else ():  # in a Bundle as a rule every entry has its address
         if any(literal in alone for literal in references(one.original)):
             one.original = rename(one.original, alone)
             one.view = in_record_form(one.original)
