@@ -12,6 +12,7 @@ from typing import Any
 
 from woundfhir.fhir.fates import kind_of
 from woundfhir.fhir.ids import escape, unescape
+from woundfhir.fhir.references import identifiers_of
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.versions import newer
 from woundfhir.record import History
@@ -55,7 +56,7 @@ def _of_ours(item: dict[str, str], holds: History, withdrew: History) -> str:
     found = _resource(item) if kind_of(item["why"]) == "withdrawn" else None
     if found is None or not terms().is_ours(found):
         return ""
-    for named in found.get("identifier", ()):
+    for named in identifiers_of(found):
         visit, _, rest = str(named.get("value", "")).partition("/")
         wound = rest.partition("/")[0]
         mine, theirs = (_entry(side, visit, wound) for side in (holds, withdrew))

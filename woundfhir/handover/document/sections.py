@@ -15,6 +15,7 @@ from typing import Any
 from woundfhir.catalogue import catalogue
 from woundfhir.chart import RecordView
 from woundfhir.fhir.ids import unescape
+from woundfhir.fhir.references import identifiers_of
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.texts import say
 
@@ -150,8 +151,7 @@ def _section_of(place: str) -> str | None:
 
 def _place(resource: Mapping[str, Json], out: WriteContext) -> str:
     """Our own place of a resource: visit, wound or concept, ...; "" where it has none."""
-    named = resource.get("identifier") or []
-    for identifier in named if isinstance(named, list) else [named]:
+    for identifier in identifiers_of(resource):
         if identifier.get("system") == out.system:
             return str(identifier.get("value", ""))
     return ""
