@@ -73,6 +73,7 @@ def test_it_is_opened_and_what_a_reader_must_know_is_said(name: str) -> None:
 REFUSED: dict[str, tuple[list[Json], str]] = {
     "nothing": ([EMPTY], r"This Bundle \(searchset\) is empty: nothing was found"),
     "nothing of an odd type": ([{**EMPTY, "type": "x" * 25}], r"This Bundle \(of an unknown type\) is empty"),
+    "nothing of a type that is a name": ([{**EMPTY, "type": "AnnDoe"}], r"This Bundle \(of an unknown type\)"),
     "nothing of an odd type, with a value": ([{**EMPTY, "type": "Ann Doe"}], r"This Bundle \(of an unknown type\)"),
     "nothing twice": ([EMPTY, EMPTY], "These Bundles are empty: nothing was found"),
     "a message without a resource": (
@@ -91,6 +92,14 @@ REFUSED: dict[str, tuple[list[Json], str]] = {
     "several versions": ([bundle("history", *ALL)], "This is a history Bundle, with several versions"),
     "a Bundle in a Bundle": ([bundle("collection", *ALL, {**EMPTY, "id": "b"})], "There is a Bundle in a Bundle"),
     "an id with a control character": ([{**client(), "id": "a\x07"}], "^FHIR: an id of a Patient holds a control"),
+    "an id of a long type with a control character": (
+        [{"resourceType": "MedicinalProductContraindication", "id": "\x00"}],
+        "an id of a MedicinalProductContraindication holds",
+    ),
+    "an id of no type of R4 with a control character": (
+        [{"resourceType": "AnnDoe", "id": "\x00"}],
+        "an id of a resource holds",
+    ),
     "the second id": ([client(), {**W, "id": "a\x85"}], r"^FHIR, \[1\]: an id of a Condition holds a control"),
     "the second id in a Bundle": (
         [entries({"resource": client()}, {"resource": {**W, "id": "\x1f"}})],
@@ -110,7 +119,31 @@ def test_what_holds_no_record_is_refused_with_the_reason(name: str) -> None:
     came, words = REFUSED[name]
     with pytest.raises(InputError, match=words) as caught:
         from_fhir(came)
-    assert "Ann Doe" not in str(caught.value)
+    assert "Ann Doe" not in str(caught.value) and "AnnDoe" not in str(caught.value)
+
+
+def composed(status: str, name: str = "c") -> Json:
+    made = {"resourceType": "Composition", "id": name, "status": status, "subject": ref("Patient/p")}
+    return {**made, "type": {"text": "Note"}, "date": "2026-03-02", "author": [{"display": "RN"}], "title": "Note"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "statuses", "holds"),
+    [
+        ("document", ["final"], True),
+        ("document", ["entered-in-error"], False),
+        ("document", ["entered-in-error", "final"], True),
+        ("collection", ["entered-in-error"], True),
+        ("searchset", ["entered-in-error"], True),
+    ],
+)
+def test_a_document_that_was_entered_in_error_holds_no_fact(kind: str, statuses: list[str], holds: bool) -> None:
+    """R4, CompositionStatus: entered-in-error; in another Bundle a Composition says nothing of what lies beside it."""
+    heads = [composed(status, f"c{number}") for number, status in enumerate(statuses)]
+    history, report = from_fhir([bundle(kind, *heads, *ALL)])
+    assert facts(history.data) == (FOUR if holds else [])
+    assert history.patient["born"] == "1948-03"
+    assert any(one.source == "Observation/l" for one in report.items) is not holds
 
 
 @pytest.mark.parametrize(

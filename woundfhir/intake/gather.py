@@ -20,11 +20,14 @@ from woundfhir.intake.counting import Verdict
 from woundfhir.intake.judging import encode, judge, reason_of
 from woundfhir.intake.misshapen import set_aside
 from woundfhir.intake.order import in_order
+from woundfhir.r4.definitions import resource_types
 
 Json = Any
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 #: Bundle types that are an answer to what was written, and hold no record unless the server sent it back.
 _REPLIES = ("transaction-response", "batch-response")
+#: FHIR R4, BundleType: no other word of a sender stands in a message.
+_TYPES = frozenset(("document", "message", "transaction", "batch", "history", "searchset", "collection", *_REPLIES))
 
 #: What a void document does not take with it: who and where.
 _OF_NO_DOCUMENT = frozenset(
@@ -190,7 +193,7 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
 
 
 def _word(kind: str) -> str:
-    return kind if kind.replace("-", "").isalpha() and len(kind) < 25 else "of an unknown type"
+    return kind if kind in _TYPES else "of an unknown type"
 
 
 def _outcome(entry: Mapping[str, Json]) -> bool:
@@ -237,7 +240,8 @@ def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said
             raise TypeError("an id that is no text")
         name = ""
     if _CONTROL.search(name):
-        wrong = f"an id of a {_word(str(resource.get('resourceType')))} holds a control character"
+        kind = resource.get("resourceType")
+        wrong = f"an id of a {kind if kind in resource_types() else 'resource'} holds a control character"
         expected = "letters, digits, '-' and '.' in an id (HL7 FHIR R4, id)"
         raise InputError(f"FHIR, {at}" if at else "FHIR", expected, "Ask the sender for R4 resources", found=wrong)
     reason = None if said is None or said.counts else reason_of(said)
