@@ -185,12 +185,11 @@ class Belonging(Visits):
         self.wounds[:] = [one for one in self.wounds if ("wound", one["id"]) not in empty]
         self.visits[:] = [one for one in self.visits if ("visit", one["id"]) not in empty]
         for visit in self.visits:
-            if "wounds" in visit:
-                visit["wounds"] = [
-                    one for one in visit["wounds"] if ("wound", one["wound"]) not in empty and self._says(visit, one)
-                ]
-                if not visit["wounds"]:
-                    del visit["wounds"]
+            visit["wounds"] = [
+                one
+                for one in visit.get("wounds", ())
+                if ("wound", one["wound"]) not in empty and self._says(visit, one)
+            ]
         gone = {("Condition" if kind == "wound" else "Encounter", escape(name)) for kind, name in empty}
         self.named[:] = [one for one in self.named if one[:2] not in gone]
         self.inferred[:0] = [line for key, line in self.made_of.items() if key not in empty]

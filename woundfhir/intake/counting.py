@@ -132,8 +132,6 @@ def verdict(resource: Mapping[str, Json]) -> Verdict:
     top = _top(kind)
     if not top:
         return _UNLISTED.get(str(resource.get("status")), _FACT)
-    if len(top) == 1 and top[0].kind == "code" and isinstance(status := resource.get(top[0].element), str):
-        return top[0].codes.get(status) or Verdict("not understood", f"{top[0].element}: a code that is not known")
     found = [_judge(one, resource) for one in top]
     found += [_links(resource)] if "link" in resource and kind == "Patient" else []
     return _joined(found)

@@ -143,7 +143,7 @@ def _contained(one: Came, hints: _Hints) -> Iterator[Came]:
     for item in items:
         # A view of its own: one and the same object may be contained in several resources.
         made = Came(item, dict(item), None, one.bundle, one.reason, holder=one.view, at=one.at)
-        _judge_one(made, _Hints(True, True, True, hints.codes, hints.table))
+        _judge_one(made, hints)
         if made.reason is None:
             views.append(made.view)
         yield made

@@ -172,7 +172,7 @@ class Links:
         found = self.source.follow(ref, resource)
         if found is None:
             name = self.source.name(ref, resource)
-            kind = str(ref.get("type") or "") if isinstance(ref, dict) else ""
+            kind = str(ref.get("type") or "")
             if name is None:
                 out.why = out.why or UNSEEN
             elif (_kind_of(name) or kind) in ("Condition", "BodyStructure", ""):

@@ -193,7 +193,7 @@ class Shaped:
         for place, one in zip(places, coding, strict=True):
             if place in mapped or (one.get("system"), one.get("code")) in known:
                 return [(*place, "system"), (*place, "code")]
-        return [(*at, "text")] if "text" in value else [(*places[0], "display")] if places else []
+        return [(*at, "text")] if "text" in value else [(*place, "display") for place in places[:1]]
 
 
 def _chosen(node: Node) -> Iterator[Path]:
