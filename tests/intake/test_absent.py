@@ -47,6 +47,8 @@ SAYS_WHY: dict[str, tuple[Json, Json]] = {
 }
 SAYS_A_VALUE: dict[str, Json] = {
     "v3 says that there is another": flavor("OTH", text="see note"),
+    "a code of SNOMED CT": {"valueCodeableConcept": coded("NASK")},
+    "a code of a site": {"valueCodeableConcept": coded("unknown", system="urn:site")},
     "an extension beside the value": {"valueString": "4", "_valueString": marked()},
     "an extension in a quantity with a value": {"valueQuantity": {**cm(4), **marked()}},
     "an extension in a concept with words": {"valueCodeableConcept": {"text": "large", **marked()}},
@@ -90,14 +92,19 @@ def test_it_is_no_length(name: str) -> None:
 
 CONTRADICTS: dict[str, tuple[Json, str]] = {
     "a value and a reason": ({"dataAbsentReason": NOT_ASKED}, "a value, and beside it a reason why there is none"),
+    "two values": ({"valueString": "4 cm"}, "two values, where FHIR R4 has one"),
     "two units": (MIXED, "a unit in words, and another in its code"),
 }
 AGREES: dict[str, Json] = {
+    **{f"a bound {one}": {"valueQuantity": {**cm(4), "comparator": one}} for one in ("<", "<=", ">=", ">")},
     "one unit": {"valueQuantity": cm(4)},
     "a unit that is no unit of ours": {"valueQuantity": {**cm(4), "unit": "centimetres"}},
     "a code that is no unit of ours": {"valueQuantity": {**cm(4), "code": "km"}},
     "a code of another system": {"valueQuantity": {**MIXED["valueQuantity"], "system": "urn:x"}},
     "no code": {"valueQuantity": {"value": 4, "unit": "cm"}},
+    "no unit in words": {"valueQuantity": {"value": 4, "system": UCUM, "code": "cm"}},
+    "a unit under another name of it": {"valueQuantity": {**cm(4), "unit": "centimeter"}},
+    "a reason alone": {"dataAbsentReason": NOT_ASKED},
 }
 
 
@@ -118,6 +125,31 @@ def test_what_does_not_contradict_itself_is_left_alone(name: str) -> None:
     assert reason({"resourceType": "Observation", "status": "final", **AGREES[name]}) is None
     whole = {"resourceType": "Observation", "component": [AGREES[name], 5]}
     assert parts(whole) == (whole, [])
+
+
+def test_a_comparator_that_r4_does_not_have_is_not_understood() -> None:
+    """R4, QuantityComparator; R5 has "ad" (sufficient to achieve this total) too."""
+    came = [client(), wound("w"), length_of(valueQuantity={**cm(4), "comparator": "ad"})]
+    assert read(*came) == [[]]
+    why = "valueQuantity.comparator: a code that is not known"
+    assert aside(*came) == {f"not-understood Observation/l: not understood: {why}"}
+
+
+@pytest.mark.parametrize(
+    ("status", "more", "holds"),
+    [
+        ("registered", {"valueQuantity": cm(4)}, False),
+        ("registered", {"component": [5, {"valueQuantity": cm(4)}]}, False),
+        ("registered", {"component": [5, {}]}, True),
+        ("registered", {}, True),
+        ("final", {"valueQuantity": cm(4)}, True),
+        ("unknown", {"component": [{"valueQuantity": cm(4)}]}, True),
+    ],
+)
+def test_a_result_that_is_only_registered_has_no_value_yet(status: str, more: Json, holds: bool) -> None:
+    """R4, ObservationStatus: of "registered", "there is no result yet available"."""
+    found = reason({"resourceType": "Observation", "status": status, **more})
+    assert (found is None) is holds
 
 
 IPS = "http://hl7.org/fhir/uv/ips/CodeSystem/absent-unknown-uv-ips"

@@ -129,3 +129,115 @@ def test_parts_that_do_not_count() -> None:
     ]
     client = {"identifier": [{"use": use, "value": "1"} for use in ("official", "old", "temp", "odd")]}
     assert [where[1] for where, _ in parts(client)] == [1, 2, 3]
+
+
+@pytest.mark.parametrize(
+    ("kind", "outcome", "counts"),
+    [
+        ("replaces", "fact", True),
+        ("seealso", "fact", True),
+        ("refer", "fact", False),
+        ("replaced-by", "withdrawn", False),
+        ("odd", "not understood", False),
+        (None, "not understood", False),
+    ],
+)
+def test_a_link_says_whether_the_client_and_the_link_count(kind: Any, outcome: str, counts: bool) -> None:
+    """R4, Patient.link.type: of "replaced-by" the client "must no longer be used"; of "refer" another is the main."""
+    link = {"type": kind, "other": {"reference": "Patient/x"}}
+    client = {"resourceType": "Patient", "link": [{"type": "seealso"}, link]}
+    assert verdict(client).outcome == verdict({**client, "link": link}).outcome == outcome
+    assert [where for where, _ in parts(client)] == ([] if counts else [("link", 1)])
+    assert verdict({"resourceType": "RelatedPerson", "link": [link]}).counts
+    assert list(parts({"resourceType": "RelatedPerson", "link": [link]})) == []
+    assert verdict({**client, "link": [link, "Patient/x"]}).counts is False
+
+
+@pytest.mark.parametrize(
+    ("said", "dead"),
+    [
+        ({}, False),
+        ({"deceasedBoolean": False}, False),
+        ({"deceasedBoolean": False, "_deceasedBoolean": {"id": "x"}}, False),
+        ({"deceasedBoolean": True}, True),
+        ({"deceasedDateTime": "2026-03"}, True),
+        ({"_deceasedDateTime": {"extension": []}}, True),
+        ({"_deceasedBoolean": {"extension": []}}, True),
+    ],
+)
+def test_a_client_who_died_counts_and_is_known_to_have_died(said: Any, dead: bool) -> None:
+    """R4, Patient.deceased[x]: a boolean or a time; where only an extension stands, somebody had something to say."""
+    found = verdict({"resourceType": "Patient", **said})
+    assert (found.counts, found.states) == (True, {"deceased"} if dead else frozenset())
+
+
+CLINICAL = "http://terminology.hl7.org/CodeSystem/condition-clinical"
+
+
+@pytest.mark.parametrize(
+    ("codings", "outcome"),
+    [
+        ([(CLINICAL, "active")], "fact"),
+        ([(None, "active")], "fact"),
+        ([(CLINICAL, "active"), (CLINICAL, "odd")], "not understood"),
+        ([(CLINICAL, "active"), ("urn:site", "odd")], "fact"),
+        ([("urn:site", "active")], "not understood"),
+        ([("zzz:site", "active")], "not understood"),
+        ([], "not understood"),
+        ([5], "not understood"),
+        (5, "not understood"),
+    ],
+)
+def test_a_coded_status_is_known_by_its_own_system(codings: Any, outcome: str) -> None:
+    made = [{"code": c, **({"system": s} if s else {})} for s, c in codings] if codings not in ([5], 5) else codings
+    found = verdict({"resourceType": "Condition", "clinicalStatus": {"coding": made}})
+    assert found.outcome == outcome
+    assert found.states == ({"final"} if outcome == "fact" else frozenset())
+
+
+def test_a_code_of_another_system_that_withdraws_is_no_fact_beside_one_that_states() -> None:
+    system = "http://terminology.hl7.org/CodeSystem/condition-ver-status"
+    two = [{"system": system, "code": "confirmed"}, {"system": "http://hl7.org/fhir/x", "code": "refuted"}]
+    for codings in (two, two[::-1]):
+        found = verdict({"resourceType": "Condition", "verificationStatus": {"coding": codings}})
+        assert (found.outcome, found.states) == ("withdrawn", frozenset())
+
+
+def test_facts_of_two_statuses_say_both() -> None:
+    one, other = ({"coding": [{"code": code}]} for code in ("resolved", "unconfirmed"))
+    found = verdict({"resourceType": "Condition", "clinicalStatus": one, "verificationStatus": other})
+    assert (found.counts, found.states) == (True, {"past", "unconfirmed"})
+
+
+@pytest.mark.parametrize(
+    ("status", "outcome", "states"),
+    [
+        ("entered-in-error", "withdrawn", {"error"}),
+        ("revoked", "withdrawn", set()),
+        ("cancelled", "withdrawn", set()),
+        ("not-done", "negated", {"negated"}),
+        ("draft", "fact", set()),
+        (None, "fact", set()),
+    ],
+)
+def test_a_type_that_no_record_meets_is_judged_by_what_a_status_says_everywhere(
+    status: Any, outcome: str, states: Any
+) -> None:
+    """R4, EventStatus and RequestStatus."""
+    found = verdict({"resourceType": "Appointment", "status": status})
+    assert (found.outcome, found.states, bool(found.why)) == (outcome, states, outcome != "fact")
+
+
+def test_parts_of_another_shape_are_left_to_whoever_checks_the_structure() -> None:
+    plan = {"resourceType": "CarePlan", "activity": [5, {}, {"detail": 5}, {"detail": {"status": "cancelled"}}]}
+    assert [where for where, _ in parts(plan)] == [("activity", 3)]
+    assert list(parts({**plan, "activity": plan["activity"][3]})) == []
+    client = {"resourceType": "Patient", "name": [5, {"family": "Roe"}, {"use": "old"}], "identifier": {"use": "old"}}
+    assert [where for where, _ in parts({**client, "link": {"type": "refer"}})] == [("name", 2)]
+    assert [where for where, _ in parts({**client, "activity": plan["activity"]})] == [("name", 2)]
+
+
+@pytest.mark.parametrize("what", [{"modifierExtension": []}, [{"x": [{"modifierExtension": []}]}]])
+def test_an_extension_that_modifies_is_found_in_lists_of_lists(what: Any) -> None:
+    assert modified(what) and modified({"extension": [[what]]})
+    assert not modified("modifierExtension") and not modified([["modifierExtension"]])

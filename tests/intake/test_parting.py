@@ -9,7 +9,7 @@ import pytest
 
 from tests.intake.facts import facts
 from tests.intake.foreign.guides import GUIDES
-from tests.intake.foreign.inputs import client, length, obs, wound
+from tests.intake.foreign.inputs import bundle, client, length, obs, visit, wound
 from tests.intake.two_clients import ref
 from woundfhir import from_fhir
 from woundfhir.intake.parting import SHARED
@@ -112,6 +112,32 @@ def test_what_is_deleted_is_deleted_of_its_client_alone() -> None:
     assert {key: facts(part.history.data) for key, part in found.items()} == {"a": [], "b": [B], None: []}
     kinds = {key: [one.kind for one in part.losses.items if one.kind == "withdrawn"] for key, part in found.items()}
     assert kinds == {"a": ["withdrawn"] * 2, "b": [], None: ["withdrawn"]}
+
+
+DONE = {"resourceType": "Procedure", "id": "pr", "status": "completed", "code": {"text": "Odd"}}
+#: What names another client's, of types before and behind Patient in the alphabet.
+NAMES_ANOTHERS: dict[str, list[Json]] = {
+    "Encounter/e": [
+        visit("e", subject=ref("Patient/b")),
+        {"resourceType": "AllergyIntolerance", "id": "x", "patient": ref("Patient/a"), "encounter": ref("Encounter/e")},
+    ],
+    "Procedure/pr": [
+        {**DONE, "subject": ref("Patient/b")},
+        {"resourceType": "RiskAssessment", "id": "x", "subject": ref("Patient/a"), "basis": [ref("Procedure/pr")]},
+    ],
+}
+
+
+@pytest.mark.parametrize("name", NAMES_ANOTHERS)
+def test_what_is_another_clients_is_named_by_its_address_and_what_was_given_stays_as_it_is(name: str) -> None:
+    """R4, Bundle, resolving references: alone, a relative reference would mean nothing that came."""
+    clients = [client(key, birthDate=born) for key, born in BORN.items()]
+    came = [bundle("collection", *clients, *NAMES_ANOTHERS[name])]
+    was = copy.deepcopy(came)
+    parts = from_fhir_many(came)
+    (view,) = (one.view for part in parts for one in part.came if one.original["id"] == "x")
+    assert f"'http://one.example.org/fhir/{name}'" in str(view)
+    assert came == was
 
 
 @pytest.mark.parametrize("name", sorted(GUIDES))

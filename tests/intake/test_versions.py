@@ -20,7 +20,7 @@ from woundfhir.handover import bundle
 from woundfhir.handover.merge import merge
 from woundfhir.handover.receive import receive
 from woundfhir.intake.resources import from_fhir, from_fhir_many
-from woundfhir.intake.versions import SUPERSEDED, mark_superseded
+from woundfhir.intake.versions import SUPERSEDED, mark_superseded, newer
 from woundfhir.record import History
 
 Json = Any
@@ -75,8 +75,10 @@ FOLLOWS = [
     *(("Observation", "preliminary", later) for later in ("final", "corrected", "cancelled")),
     *(("Observation", "final", later) for later in ("amended", "corrected", "entered-in-error")),
     *(("Observation", "amended", later) for later in ("cancelled", "entered-in-error")),
+    *(("Observation", "corrected", later) for later in ("cancelled", "entered-in-error")),
     *(("Procedure", "preparation", later) for later in ("in-progress", "completed")),
     *(("Procedure", "in-progress", later) for later in ("completed", "entered-in-error")),
+    ("Procedure", "completed", "entered-in-error"),
 ]
 
 
@@ -86,6 +88,47 @@ def test_a_status_follows_another(kind: str, earlier: str, later: str, turned: b
     two = [Came({"resourceType": kind, "id": "a", "status": status}, {}) for status in (earlier, later)]
     mark_superseded(two[::-1] if turned else two)
     assert [one.reason for one in two] == [SUPERSEDED, None]
+
+
+def verified(kind: str, code: str | None) -> Json:
+    return {"resourceType": kind, "id": "a", **({"verificationStatus": {"coding": [{"code": code}]}} if code else {})}
+
+
+@pytest.mark.parametrize("kind", ["Condition", "AllergyIntolerance"])
+@pytest.mark.parametrize(
+    ("earlier", "later"),
+    [(None, "refuted"), ("confirmed", "refuted"), ("confirmed", "entered-in-error"), ("refuted", "entered-in-error")],
+)
+def test_what_is_refuted_or_an_error_was_asserted_before(kind: str, earlier: str | None, later: str) -> None:
+    """R4, value set condition-ver-status: "ruled out by subsequent diagnostic and clinical evidence"."""
+    for turned in (False, True):
+        two = [Came(verified(kind, code), {}) for code in (earlier, later)]
+        mark_superseded(two[::-1] if turned else two)
+        assert [one.reason for one in two] == [SUPERSEDED, None]
+
+
+def test_of_two_that_are_asserted_neither_follows() -> None:
+    assert not newer(verified("Condition", "confirmed"), verified("Condition", "provisional"))
+    assert not newer(verified("Condition", "provisional"), verified("Condition", None))
+
+
+STAMPS = [
+    ({"meta": meta(LATE, "1")}, {"meta": meta(EARLY, "2")}),
+    ({"meta": meta(EARLY, "2")}, {"meta": meta(EARLY, "1")}),
+    ({"meta": {"versionId": "2"}}, {"meta": meta(LATE, "1")}),
+    ({"meta": meta(EARLY, "x"), "issued": LATE}, {"meta": meta(EARLY, "9"), "issued": EARLY}),
+    ({"meta": meta("2026-03-01T10:00:00", "2")}, {"meta": meta(LATE, "1")}),
+    ({"meta": meta("yesterday", "2")}, {"meta": meta(LATE, "1")}),
+    ({"meta": 5, "issued": LATE}, {"meta": meta(LATE), "issued": EARLY}),
+    ({"issued": LATE, "status": "final"}, {"issued": EARLY, "status": "amended"}),
+    ({"issued": LATE, "status": "amended"}, {"issued": LATE, "status": "final"}),
+]
+
+
+@pytest.mark.parametrize(("later", "earlier"), STAMPS)
+def test_the_first_stamp_that_both_have_and_that_differs_decides(later: Json, earlier: Json) -> None:
+    """R4, Meta: lastUpdated changes with each version; a version has no order of its own but that of numbers."""
+    assert newer(later, earlier) and not newer(earlier, later)
 
 
 def test_a_newer_version_that_withdraws_leaves_no_fact() -> None:
@@ -102,6 +145,13 @@ REAL = {
         length(key, size, meta=meta(at), identifier=[{"system": "urn:x", "value": "unknown"}])
         for key, size, at in (("l", 4, EARLY), ("m", 5, LATE))
     ),
+    **{
+        f"no number: {number}": tuple(
+            length(key, size, meta=meta(at), identifier=[number, 5])
+            for key, size, at in (("l", 4, EARLY), ("m", 5, LATE))
+        )
+        for number in ({"value": "F-1"}, {"system": "urn:x"}, {"system": "unknown", "value": "F-1"})
+    },
 }
 
 

@@ -221,6 +221,16 @@ def test_the_time_by_which_a_visit_was_found_is_understood() -> None:
         assert {loss.path for loss in part.losses.items} == left
 
 
+TAKEN_BACK = "Observation.encounter: its visit was entered in error, and it was not"
+
+
+@pytest.mark.parametrize("seen", [l4(effectiveDateTime=LATER, **IN), l4(**DRAFT, **IN)])
+@pytest.mark.parametrize("status", ["finished", "in-progress"])
+def test_of_a_visit_that_stands_nobody_is_told_that_it_was_taken_back(status: str, seen: Json) -> None:
+    (part,) = from_fhir_many([client(), wound("w"), visit(status=status), seen])
+    assert part.losses.lines() == []
+
+
 @pytest.mark.parametrize(
     ("status", "at"), [("unknown", "entered in error"), ("final", "final"), ("preliminary", "draft")]
 )
@@ -232,6 +242,7 @@ def test_what_is_surely_a_fact_does_not_stand_in_a_note_of_ours_that_was_taken_b
     named = {one["resourceType"]: ref(f"{one['resourceType']}/{one['id']}") for one in ours if "id" in one}
     seen = {**length("l", 4), "status": status, "encounter": named["Encounter"], "focus": [named["Condition"]]}
     seen["subject"] = next(one["subject"] for one in ours if one["resourceType"] == "Condition")
-    history, _ = from_fhir([*ours, seen])
+    history, report = from_fhir([*ours, seen])
+    assert any(TAKEN_BACK in line for line in report.lines()) is (at != "entered in error")
     lengths = [(one["status"], "length" in str(one)) for one in history.visits]
     assert (at, True) in lengths and len(lengths) == (1 if at == "entered in error" else 2)

@@ -13,7 +13,7 @@ import pytest
 
 from tests.intake.facts import aside, read
 from tests.intake.foreign.inputs import AT, LOINC, VERIFICATION, P, client, coded, length, obs, wound
-from tests.intake.two_clients import ref
+from tests.intake.two_clients import logical, ref
 
 Json = Any
 HEEL, SHIN = {"text": "left heel"}, {"text": "right shin"}
@@ -45,6 +45,8 @@ def shows(wound: Json, *names: str) -> Json:
 
 
 PART = {"partOf": [ref("Procedure/pr")]}
+#: An address that says nothing of what is there: that Reference.type says (R4, Reference).
+U = "urn:uuid:0b8f8e54-0000-4000-8000-000000000001"
 WIDTH = {"code": coded("39125-0", system=LOINC)}
 #: Case -> what came beside the client, and the wounds of which the length is read: w, x, another, or why of none.
 CASES: dict[str, tuple[list[Json], str]] = {
@@ -58,6 +60,16 @@ CASES: dict[str, tuple[list[Json], str]] = {
     "two wounds that did not come": ([W, l4(**of("y", "z"))], TWO),
     "a wound in words": ([W, l4(focus=[{"display": "the other wound"}])], "what it is about did not come"),
     "a request that did not come": ([W, l4(focus=[ref("ServiceRequest/z")])], "what it is about did not come"),
+    "an address without a type": ([W, l4(focus=[ref(U)])], U),
+    "a Condition by its address": ([W, l4(focus=[{**ref(U), "type": "Condition"}])], U),
+    "a BodyStructure by its address": ([W, l4(focus=[{**ref(U), "type": "BodyStructure"}])], U),
+    "a request by its address": (
+        [W, l4(focus=[{**ref(U), "type": "ServiceRequest"}])],
+        "what it is about did not come",
+    ),
+    "a nurse by her address": ([W, l4(focus=[{**ref(U), "type": "Practitioner"}])], "w"),
+    "a nurse by her number": ([W, l4(focus=[logical("1", type="Practitioner")])], "w"),
+    "a request by its number": ([W, l4(focus=[logical("1", type="ServiceRequest")])], "what it is about did not come"),
     "the client": ([W, l4(focus=[P])], "w"),
     "a nurse who did not come": ([W, l4(focus=[ref("Practitioner/n")])], "w"),
     "a wound that was withdrawn": ([W, {**X, **OUT}, l4(**of("x"))], "its wound does not count"),

@@ -49,6 +49,7 @@ def answers(**more: Json) -> Json:
     return {"resourceType": "QuestionnaireResponse", "id": "q", "status": "completed", "item": [item], **more}
 
 
+CHART = "urn:example:chart"
 BOTH = {"urn:example:card|1, born 1948-03": ["1 cm", "2 cm"]}
 #: Case -> what came, and the lengths of each client.
 CASES: dict[str, tuple[list[Json], dict[str, list[str]]]] = {
@@ -75,6 +76,26 @@ CASES: dict[str, tuple[list[Json], dict[str, list[str]]]] = {
     "a number without a system": (
         [person("a", (CARD, "1")), one("1", ref("Patient/a")), one("2", logical("1", None))],
         {"urn:example:card|1, born 1948-03": ["1 cm"], "None|1": ["2 cm"]},
+    ),
+    "a Patient, the same inside a finding, and their number": (
+        [person("a", (CARD, "1")), one("1", ref("#c"), contained=[person("c", (CARD, "1"))]), one("2", logical("1"))],
+        BOTH,
+    ),
+    "a number that two have": (
+        [
+            *(person(key, (CHART, chart), (CARD, "9")) for key, chart in (("a", "C-1"), ("b", "C-2"))),
+            one("1", ref("Patient/a")),
+            one("2", logical("9")),
+        ],
+        {
+            f"{CHART}|C-1, urn:example:card|9, born 1948-03": ["1 cm"],
+            f"{CHART}|C-2, urn:example:card|9, born 1948-03": [],
+            "urn:example:card|9": ["2 cm"],
+        },
+    ),
+    "two Patients of one name and birth date": (
+        [*(client(key, name=[{"text": "Ann Doe"}]) for key in "ab"), one("1", ref("Patient/a"))],
+        {"Patient/a, Ann Doe, born 1948-03": ["1 cm"], "Patient/b, Ann Doe, born 1948-03": []},
     ),
     "a Patient out of use": (
         [person("a", (CARD, "1"), active=False), one("1", ref("Patient/a"))],
@@ -147,6 +168,12 @@ def test_two_clients_of_one_number_are_refused_with_what_speaks_against_one(turn
             read([*reversed(came)] if turned else came)
 
 
+def test_two_patients_without_an_id_that_nothing_tells_apart_are_refused() -> None:
+    ann = {key: value for key, value in client(name=[{"text": "Ann Doe"}]).items() if key != "id"}
+    with pytest.raises(InputError, match="clients 1 and 2 cannot be told apart"):
+        from_fhir_many([ann, {**ann, "telecom": [{"value": "1"}]}])
+
+
 class TestOurNoteOfAName:
     """A record that keeps "Patient/111" of a sender who gave no number, and what that sender sends next."""
 
@@ -165,6 +192,11 @@ class TestOurNoteOfAName:
         assert found([new, *ours] if first else [*ours, new]) == {"Patient/111, born 1948-03": ["1 cm", "2 cm"]}
         again = [*ours, client("111"), new]
         assert found(again[::-1] if first else again) == {"Patient/111, born 1948-03": ["1 cm", "2 cm"]}
+
+    def test_beside_another_client_there_are_still_two(self, ours: list[Json]) -> None:
+        other, new = client("z", birthDate="1950"), length("b", 2, of=ref("Patient/111"), **LATER)
+        expected = {"Patient/111, born 1948-03": ["1 cm", "2 cm"], "Patient/z, born 1950": []}
+        assert found([*ours, other, new]) == expected == found([new, other, *ours])
 
     def test_another_name_is_another_client(self, ours: list[Json]) -> None:
         new = length("b", 2, of=ref("Patient/11"), **LATER)
