@@ -18,6 +18,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Iterator
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -61,8 +62,9 @@ class Case(NamedTuple):
         return sorted({*([self.rule] if self.fails else []), *self.data.get("also", [])})
 
 
+@cache
 def load(path: Path) -> Json:
-    """Read YAML with every leaf as text, as the record does."""
+    """Read YAML with every leaf as text, as the record does; once, so that nobody may change what comes back."""
     return yaml.load(path.read_text("utf-8"), Loader=yaml.BaseLoader)
 
 
@@ -93,7 +95,7 @@ def base(name: str) -> dict[str, Json]:
     """Return a complete note by its name, with what it is built on."""
     notes = load(FOLDER / "base.yaml")
     own = notes[name]
-    return merge(base(own["on"]), {k: v for k, v in own.items() if k != "on"}) if "on" in own else own
+    return merge(base(own["on"]), {k: v for k, v in own.items() if k != "on"}) if "on" in own else copy.deepcopy(own)
 
 
 def _visit(note: dict[str, Json], ident: str) -> dict[str, Json]:
