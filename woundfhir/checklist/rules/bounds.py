@@ -77,7 +77,7 @@ def _named_days(days: frozenset[int]) -> Interval:
 
 def tolerance(interval: Interval, policy: Policy) -> int:
     """Return by how many days a change may be early or late without a question: never half of the interval or more."""
-    return min(policy.days("plan.grace_days"), max(0, int(interval.most) // 2))
+    return min(policy.days("plan.grace_days"), int(interval.most) // 2)
 
 
 def planned_days(entry: EntryView) -> int | None:

@@ -8,7 +8,7 @@ from woundfhir.chart.asking import Item
 from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import area, covers, exudate_level, gaps
+from woundfhir.checklist.rules.helpers import area, covers, exudes, gaps
 from woundfhir.record.bounds import Amount
 from woundfhir.texts import AsWritten
 
@@ -121,7 +121,7 @@ def irrigation_fluid_returned(entry: EntryView, policy: Policy) -> Iterator[Prob
 
 @rule("CH08", "skin-protection", severity="recommended", scope="entry", group="every change", when=("dressing change",))
 def skin_protection(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    much = (exudate_level(entry) or 0) >= 3
+    much = exudes(entry, 3)
     wet = much or "maceration" in entry.tags("assessment.periwound")
     if wet and not entry.written("care.periwound_protection"):
         yield Problem(entry.path("care.periwound_protection"), "exudate" if much else "macerated")

@@ -49,7 +49,7 @@ def more_than_daily(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 
 @rule("CH13", "supplies-used", severity="recommended", scope="entry", group="every change", when=("dressing change",))
 def supplies_used(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if not entry.holds("dressing change") or not entry.has("care.primary_dressing"):
+    if not entry.has("care.primary_dressing"):
         return
     if not entry.wrote("supplies"):
         yield Problem(entry.path("supplies"), "none")

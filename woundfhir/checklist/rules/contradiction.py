@@ -193,7 +193,8 @@ def closed_with_a_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if entry.word("assessment.healing_trend") != "resolved":
         return
     for path in (*_SIDES, "assessment.depth", "assessment.area"):
-        if (entry.number(path) or 0) > 0:
+        size = entry.number(path)
+        if size is not None and size > 0:
             yield Problem(entry.path(path))
             return
 

@@ -9,7 +9,7 @@ from functools import lru_cache
 from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import area, gap_days, measured, sized, tissues
+from woundfhir.checklist.rules.helpers import apart, area, dead_tissue, exudate_level, gap_days, measured, size, sized
 from woundfhir.checklist.rules.pressure import staged
 from woundfhir.measures.change import percent_area_reduction
 from woundfhir.record.units import MeasureError
@@ -32,11 +32,11 @@ def _agree(one: tuple[str | None, ...], other: tuple[str | None, ...]) -> bool:
 
 
 @lru_cache(maxsize=256)
-def _like(way: tuple[str | None, ...], dated: bool) -> Callable[[EntryView], bool]:
-    """Return the test whether an entry was measured in a way that may be compared with this one (on a known day)."""
+def _like(way: tuple[str | None, ...]) -> Callable[[EntryView], bool]:
+    """Return the test whether an entry was measured on a known day, in a way that may be compared with this one."""
 
     def test(one: EntryView) -> bool:
-        return measured(one) and (one.day is not None or not dated) and _agree(_way(one), way)
+        return _measured_on_a_day(one) and _agree(_way(one), way)
 
     return test
 
@@ -110,27 +110,18 @@ def pressure_injury_no_progress(entry: EntryView, policy: Policy) -> Iterator[Pr
 def stands_still(entry: EntryView, policy: Policy) -> bool:
     """Whether a pressure injury is no smaller and no better than the policy's days ago."""
     now, days = area(entry), policy.days("pressure_injury.progress_days")
-    if now is None or (entry.day is None and days) or not entry.holds("pressure injury"):
+    if now is None or not entry.holds("pressure injury"):
         return False
-    before = entry.comparables(_like(_way(entry), days > 0))
-    old = next((one for one in before if (gap_days(one, entry) or 0) >= days), None)
-    return old is not None and now >= (area(old) or 0) and not _better(old, entry)
+    old = next((one for one in entry.comparables(_like(_way(entry))) if apart(one, entry, days)), None)
+    return old is not None and now >= size(old) and not _better(old, entry)
 
 
 def _better(old: EntryView, new: EntryView) -> bool:
     """Whether depth, dead tissue or exudate got less."""
-    from woundfhir.checklist.rules.helpers import exudate_level
-
     depths = (old.measure("assessment.depth", "cm"), new.measure("assessment.depth", "cm"))
     levels = (exudate_level(old), exudate_level(new))
     dead = (dead_tissue(old), dead_tissue(new))
     return any(first is not None and second is not None and second < first for first, second in (depths, levels, dead))
-
-
-def dead_tissue(entry: EntryView) -> Decimal | None:
-    """Return the share of slough and dead tissue in per cent; None where the bed is not charted."""
-    found = [share or Decimal(0) for _, tags, share in tissues(entry) if "devitalised" in tags]
-    return sum(found, Decimal(0)) if any(True for _ in tissues(entry)) else None
 
 
 @rule(
@@ -190,10 +181,10 @@ def fallen_in_time(entry: EntryView, policy: Policy) -> Decimal | None:
     if now is None or first is None or not same_way(first, entry):
         return None
     last = entry.comparable(_measured_on_a_day)
-    if (gap_days(first, entry) or 0) < due or last is None or (gap_days(first, last) or 0) >= due:
+    if not apart(first, entry, due) or last is None or apart(first, last, due):
         return None
     try:
-        return percent_area_reduction(area(first) or Decimal(0), now)
+        return percent_area_reduction(size(first), now)
     except MeasureError:
         return None
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from decimal import Decimal
 from itertools import pairwise
@@ -14,24 +15,17 @@ from woundfhir.checklist.rules.helpers import filled, gap_days, taken_out
 from woundfhir.record import dates
 
 #: Words in change_by that say that somebody else than the writer of these notes changes the dressing in between.
-_OTHERS = (
-    "client",
-    "self",
-    "family",
-    "wife",
-    "husband",
-    "partner",
-    "daughter",
-    "son",
-    "sister",
-    "brother",
-    "caregiver",
-    "carer",
-    "mother",
-    "father",
-    "clinic",
-    "hospital",
+_OTHERS = frozenset(
+    (
+        *("client", "patient", "self", "himself", "herself", "themselves", "family", "wife", "husband", "spouse"),
+        *("partner", "daughter", "son", "sister", "brother", "mother", "father", "parent", "parents", "friend"),
+        *("caregiver", "caregivers", "carer", "carers", "clinic", "hospital"),
+        *("cliente", "patiente", "famille", "femme", "épouse", "mari", "époux", "conjoint", "conjointe", "fille"),
+        *("fils", "soeur", "sœur", "frère", "mère", "père", "parente", "ami", "amie", "aidant", "aidante"),
+        *("clinique", "hôpital"),
+    )
 )
+_WORD = re.compile(r"\w+")
 
 
 @rule("CO04", "closed-with-packing-in", severity="caution", scope="wound", group="course")
@@ -42,34 +36,37 @@ def closed_with_packing_in(wound: WoundView, policy: Policy) -> Iterator[Problem
     last = next((one for one in reversed(wound.entries) if filled(one)), None)
     if last is None:
         return
-    later = [
-        one for one in wound.entries[last.nth + 1 :] if taken_out(one) is not None or one.flag("care.removed.all_out")
-    ]
     # A dressing change in between without a count is asked about there (PK03).
-    between = any(one.holds("dressing change") for one in wound.entries[last.nth + 1 :])
+    out = any(
+        one.holds("dressing change") or taken_out(one) is not None or one.flag("care.removed.all_out")
+        for one in wound.entries[last.nth + 1 :]
+    )
     paste = all("paste" in item.tags("material") for item in last.items("care.packing"))
-    if not later and not between and not paste:
+    if not out and not paste:
         yield Problem(last.path("care.packing"))
 
 
 @rule("CO05", "change-overdue", severity="caution", scope="wound", group="course", about=("stopped",))
 def change_overdue(wound: WoundView, policy: Policy) -> Iterator[Problem]:
-    grace = policy.days("plan.grace_days")
-    changes = [one for one in wound.episode if one.holds("dressing change") and one.day is not None]
-    if not changes or stopped(wound, policy):
+    grace, today = policy.days("plan.grace_days"), wound.record.today
+    changes = [(one, one.day) for one in wound.episode if one.holds("dressing change") and one.day is not None]
+    if not changes or today is None or stopped(wound, policy):
         return
-    last, today = changes[-1], wound.record.today
+    last, day = changes[-1]
     due = dates.day(last.answer("plan.next_change"))
     # A plan that lies behind its own visit is a slip of the pen (SE15).
-    planned = due is not None and last.day is not None and due >= last.day
-    over = (today - due).days if planned and due is not None and today is not None else 0
-    if over > grace and not wound.closed and last.holds("open wound") and not _handed_over(wound):
+    if due is not None and due >= day and (over := (today - due).days) > grace and _goes_on(last):
         yield Problem(last.path("plan.next_change"), "overdue", over=over, source=policy.source("plan.grace_days"))
         return
-    late = [now for before, now in pairwise(changes) if came_late(before, now, grace)]
+    late = [now for (before, _), (now, _) in pairwise(changes) if came_late(before, now, grace)]
     if late:
-        key = "late" if len(late) == 1 else "late_again"
+        key = "late_again" if late[1:] else "late"
         yield Problem(late[-1].path(), key, times=len(late), source=policy.source("plan.grace_days"))
+
+
+def _goes_on(last: EntryView) -> bool:
+    """Whether another change is to come from the writers of this record, as far as the last change says."""
+    return not last.wound.closed and last.holds("open wound") and not _handed_over(last.wound)
 
 
 def came_late(before: EntryView, now: EntryView, grace: int) -> bool:
@@ -78,11 +75,11 @@ def came_late(before: EntryView, now: EntryView, grace: int) -> bool:
     if due is None or now.day is None or (now.day - due).days <= grace:
         return False
     by = before.answer("plan.change_by")
-    somebody = isinstance(by, str) and any(word in by.casefold().split() for word in _OTHERS)
+    if isinstance(by, str) and _OTHERS & set(_WORD.findall(by.casefold())):
+        return False
     # What came off was laid on in between, by somebody who did not write here.
-    apart = Decimal(gap_days(before, now) or 0)
-    between = any(below(item, "days_worn", "d", apart) for item in now.items("care.removed"))
-    return not somebody and not between
+    apart = gap_days(before, now)
+    return apart is None or not any(below(item, "days_worn", "d", Decimal(apart)) for item in now.items("care.removed"))
 
 
 def stopped(wound: WoundView, policy: Policy) -> bool:

@@ -10,11 +10,11 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules import course
 from woundfhir.checklist.rules.bounds import exact
-from woundfhir.checklist.rules.helpers import RULER, area, gap_days, measured
+from woundfhir.checklist.rules.helpers import RULER, apart, area, dead_tissue, gap_days, measured, size
 from woundfhir.measures.change import percent_area_reduction
 from woundfhir.record.units import MeasureError
 
-_SIZES = ("assessment.length", "assessment.width", "assessment.area", "assessment.depth")
+_SIDES, _DEPTH = ("assessment.length", "assessment.width"), "assessment.depth"
 #: Words for "not worse", each with the growth in per cent beyond which the size denies it: a key of the policy.
 _NOT_WORSE = {"improving": "", "stable": "course.stable_percent", "unchanged": "course.stable_percent"}
 #: What stays the same from note to note without being looked at again.
@@ -70,7 +70,7 @@ def no_progress_in_four_weeks(entry: EntryView, policy: Policy) -> Iterator[Prob
 
 
 def _sized_on_a_day(entry: EntryView) -> bool:
-    return entry.day is not None and measured(entry) and exact(entry, *_SIZES)
+    return entry.day is not None and measured(entry) and exact(entry, *_SIDES, "assessment.area", _DEPTH)
 
 
 def _weeks_ago(entry: EntryView, days: int) -> EntryView | None:
@@ -78,18 +78,14 @@ def _weeks_ago(entry: EntryView, days: int) -> EntryView | None:
     if not _sized_on_a_day(entry):
         return None
     return next(
-        (
-            one
-            for one in entry.comparables(_sized_on_a_day)
-            if course.same_way(one, entry) and (gap_days(one, entry) or 0) >= days
-        ),
+        (one for one in entry.comparables(_sized_on_a_day) if course.same_way(one, entry) and apart(one, entry, days)),
         None,
     )
 
 
 def _fallen(old: EntryView, entry: EntryView) -> Decimal | None:
     try:
-        return percent_area_reduction(area(old) or Decimal(0), area(entry) or Decimal(0))
+        return percent_area_reduction(size(old), size(entry))
     except MeasureError:
         return None
 
@@ -126,24 +122,24 @@ def trend_and_size_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]
         return
     key = _NOT_WORSE[trend]
     least = policy.number(key) if key else Decimal(0)
-    grown = -(_fallen(last, entry) or Decimal(0))
-    if grown > least and _beyond_the_ruler(last, entry):
+    fallen = _fallen(last, entry)
+    if fallen is not None and -fallen > least and _beyond_the_ruler(last, entry):
         yield Problem(entry.path("assessment.healing_trend"), "improving" if trend == "improving" else "stable")
-    elif trend == "improving" and _more_dead_tissue(last, entry) >= policy.number("course.dead_tissue_points"):
+    elif trend == "improving" and _more_dead_tissue(last, entry, policy.number("course.dead_tissue_points")):
         yield Problem(
             entry.path("assessment.healing_trend"), "dead_tissue", source=policy.source("course.dead_tissue_points")
         )
 
 
-def _more_dead_tissue(last: EntryView, now: EntryView) -> Decimal:
-    """By how many points the share of slough and dead tissue rose; 0 where one of the beds is not charted."""
-    one, other = course.dead_tissue(last), course.dead_tissue(now)
-    return Decimal(0) if one is None or other is None else other - one
+def _more_dead_tissue(last: EntryView, now: EntryView, points: Decimal) -> bool:
+    """Whether the share of slough and dead tissue rose by so many points, as far as both beds are charted."""
+    one, other = dead_tissue(last), dead_tissue(now)
+    return one is not None and other is not None and other - one >= points
 
 
 def _beyond_the_ruler(last: EntryView, now: EntryView) -> bool:
     """Whether a side of a wound that grew did so by more than a ruler can err; an area alone has none to err by."""
-    pairs = [(last.measure(path, "cm"), now.measure(path, "cm")) for path in _SIZES[:2]]
+    pairs = [(last.measure(path, "cm"), now.measure(path, "cm")) for path in _SIDES]
     return any(one is None or other is None or other - one > RULER for one, other in pairs)
 
 
@@ -159,34 +155,25 @@ def wound_larger(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     if any(one.has("care.debridement") for one in (last, entry)):
         return
     # One cause, one finding: no progress at two or four weeks says more.
-    if not course.stands_still(entry, policy) and not _late(entry, policy):
+    if not _asked_already(entry, policy):
         yield Problem(entry.path("assessment.length"))
-
-
-def _late(entry: EntryView, policy: Policy) -> bool:
-    fallen = course.fallen_in_time(entry, policy)
-    if fallen is None:
-        return False
-    return (entry.holds("venous ulcer") and fallen < policy.number("course.venous_percent")) or (
-        entry.holds("diabetic foot") and fallen < policy.number("course.diabetic_foot_percent")
-    )
 
 
 def _grown(last: EntryView, now: EntryView) -> bool:
     """Whether length or width grew by more than a ruler can err; for an area alone, whether it grew."""
     grown = False
-    for key in ("assessment.length", "assessment.width"):
-        one, other = last.measure(key, "cm"), now.measure(key, "cm")
+    for path in _SIDES:
+        one, other = last.measure(path, "cm"), now.measure(path, "cm")
         if one is None or other is None:
-            return (area(now) or 0) > (area(last) or 0)
+            return size(now) > size(last)
         grown = grown or other - one > RULER
-    return grown and (area(now) or 0) > (area(last) or 0)
+    return grown and size(now) > size(last)
 
 
 @rule("CO32", "size-jumped", severity="sense", scope="entry", group="course", when=("open wound",))
 def size_jumped(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = entry.comparable(_sized_on_a_day)
-    if last is None or not _sized_on_a_day(entry) or entry.data.get("note"):
+    if last is None or entry.data.get("note"):
         return
     days = gap_days(last, entry)
     times = policy.number("size.jump_times")
@@ -196,7 +183,7 @@ def size_jumped(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         or any(one.has("care.debridement") for one in (last, entry))
     ):
         return
-    for path in _SIZES[:2] + _SIZES[3:]:
+    for path in (*_SIDES, _DEPTH):
         one, other = last.measure(path, "cm"), entry.measure(path, "cm")
         # A small wound may close in days; from three centimetres on, a side that jumps is asked about.
         if one and other and max(one, other) >= times * min(one, other) and max(one, other) >= 30 * RULER:

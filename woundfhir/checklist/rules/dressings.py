@@ -10,7 +10,7 @@ from woundfhir.chart.views import EntryView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.bounds import planned_interval
-from woundfhir.checklist.rules.helpers import covers, exudate_level, tissues
+from woundfhir.checklist.rules.helpers import covers, exudate_level, exudes, on_the_heel, tissues
 from woundfhir.checklist.rules.safety_limb import severe_pressures
 from woundfhir.checklist.rules.signs import systemic_signs
 
@@ -44,8 +44,8 @@ def drawing_dressing_on_a_dry_bed(entry: EntryView, policy: Policy) -> Iterator[
 
 
 def _mostly_eschar(entry: EntryView) -> bool:
-    found = [(word == "eschar", share or Decimal(0)) for word, _, share in tissues(entry)]
-    others = max((share for eschar, share in found if not eschar), default=Decimal(0))
+    found = [(word == "eschar", share) for word, _, share in tissues(entry) if share is not None]
+    others = max((share for eschar, share in found if not eschar), default=Decimal())
     return any(eschar and share > others for eschar, share in found)
 
 
@@ -118,7 +118,7 @@ def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[P
     closed = _primary(entry, "hydrocolloid") or _with(covers(entry), "hydrocolloid")
     infected = any(word != "none" for word in entry.words("assessment.infection_signs"))
     infected = infected or bool(systemic_signs(entry, policy))
-    wet = (exudate_level(entry) or 0) >= 4
+    wet = exudes(entry, 4)
     if closed and infected:
         yield Problem(closed[0].path(), "infected", about=("infection",))
     elif closed and wet:
@@ -131,8 +131,7 @@ def hydrocolloid_infected_or_wet(entry: EntryView, policy: Policy) -> Iterator[P
 def dry_eschar_moistened_at_risk(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     wets = _primary(entry, "donates moisture", "honey")
     dry = _dry(entry) or entry.none("assessment.exudate_amount")
-    heel = "heel" in entry.wound.tags("wound.site")
-    poor = heel or entry.holds("arterial ulcer") or bool(severe_pressures(entry, policy))
+    poor = on_the_heel(entry.wound) or entry.holds("arterial ulcer") or bool(severe_pressures(entry, policy))
     if wets and dry and poor and _mostly_eschar(entry):
         yield Problem(wets[0].path())
 

@@ -15,13 +15,10 @@ from woundfhir.checklist.rules.helpers import covers, filled, laid, last_change
 )
 def kept_inside_the_edge(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.primary_dressing"):
-        honey = {"honey", "cut"} <= item.tags("dressing")
-        if not (item.flag("cut_to_fit") or honey) or item.flag("inside_edge") or item.note:
-            continue
-        if item.flag("inside_edge") is False:
-            yield Problem(item.path("inside_edge"), "laps_over")
-        else:
-            yield Problem(item.path("inside_edge"), "not_written")
+        honey = "honey" in item.tags("dressing") and "cut" in item.tags("dressing")
+        inside = item.flag("inside_edge")
+        if (item.flag("cut_to_fit") or honey) and not inside and not item.note:
+            yield Problem(item.path("inside_edge"), "laps_over" if inside is False else "not_written")
 
 
 @rule("DR17", "adhesive-hydrocolloid-whole", severity="recommended", scope="entry", group="dressings")
@@ -60,16 +57,12 @@ def alginate_all_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         "gelling" in item.tags("material") and "paste" not in item.tags("material")
         for item in before.items("care.packing")
     )
-    touching = any(
-        {"alginate", "gelling"} & item.tags("dressing") and item.flag("in_contact") and not filled(before)
-        for item in before.items("care.primary_dressing")
+    touching = not filled(before) and any(
+        "gelling" in item.tags("dressing") and item.flag("in_contact") for item in before.items("care.primary_dressing")
     )
-    if not (packed or touching) or not entry.items("care.removed"):
-        return
-    if entry.flag("care.removed.all_out") is False:
-        yield Problem(entry.path("care.removed.all_out"), "not_all")
-    else:
-        yield Problem(entry.path("care.removed.all_out"), "not_written")
+    if (packed or touching) and entry.items("care.removed"):
+        key = "not_all" if entry.flag("care.removed.all_out") is False else "not_written"
+        yield Problem(entry.path("care.removed.all_out"), key)
 
 
 @rule(

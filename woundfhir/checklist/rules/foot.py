@@ -9,7 +9,7 @@ from woundfhir.chart.views import EntryView, WoundView
 from woundfhir.checklist.action_words import refused
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import compressed, honey_since, laid
+from woundfhir.checklist.rules.helpers import compressed, honey_since, laid, on_the_heel
 
 
 @rule(
@@ -38,7 +38,7 @@ def _ordinary(wound: WoundView) -> EntryView | None:
 @rule("LL35", "blood-flow-never-charted", severity="recommended", scope="wound", group="lower limb")
 def blood_flow_never_charted(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     newest = _ordinary(wound)
-    if newest is None or not (newest.holds("lower limb ulcer") or "heel" in wound.tags("wound.site")):
+    if newest is None or not (newest.holds("lower limb ulcer") or on_the_heel(wound)):
         return
     # Under compression LL02 asks.
     charted = ("assessment.pulses", "assessment.limb_pressure", "assessment.limb_signs", "assessment.red_flags")

@@ -9,7 +9,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import filler
 from woundfhir.checklist.rules.helpers import gaps, laid
-from woundfhir.checklist.rules.signs import deep_signs, local_signs, sign_count, signs_of_its_own, systemic_signs
+from woundfhir.checklist.rules.signs import deep_infection, local_signs, sign_count, signs_of_its_own
 
 
 @rule("FU01", "undermining-details", severity="required", scope="entry", group="full assessment")
@@ -64,7 +64,7 @@ def odour_before_cleansing(entry: EntryView, policy: Policy) -> Iterator[Problem
 def local_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     found = local_signs(entry)
     limit = policy.number("infection.signs")
-    if sign_count(entry, policy).local >= limit and not _deep(entry, policy):
+    if sign_count(entry, policy).local >= limit and not deep_infection(entry, policy):
         yield Problem(
             entry.path("assessment.infection_signs"),
             limit=limit,
@@ -75,7 +75,7 @@ def local_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]
 
 @rule("FU06", "deep-infection-signs", severity="caution", scope="entry", group="full assessment", about=("infection",))
 def deep_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    found = _deep(entry, policy)
+    found = deep_infection(entry, policy)
     if found:
         # What the whole client shows is answered once, under any wound.
         of_client = not signs_of_its_own(entry)
@@ -85,13 +85,6 @@ def deep_infection_signs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             source=policy.source("infection.signs"),
             about=("sepsis",) if of_client else ("infection",),
         )
-
-
-def _deep(entry: EntryView, policy: Policy) -> list[str]:
-    deep, systemic = deep_signs(entry, policy), systemic_signs(entry, policy)
-    if sign_count(entry, policy).deep >= policy.number("infection.signs"):
-        return sorted({*deep.values(), *systemic})
-    return systemic
 
 
 @rule(

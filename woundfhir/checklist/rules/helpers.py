@@ -11,7 +11,7 @@ from functools import cache
 
 from woundfhir.catalogue.illness import mentions, names
 from woundfhir.chart.asking import Asked, Item, is_absent
-from woundfhir.chart.views import EntryView, RecordView, VisitView
+from woundfhir.chart.views import EntryView, RecordView, VisitView, WoundView
 from woundfhir.measures.limb import ankle_brachial_index, toe_brachial_index
 from woundfhir.measures.size import area_rectangle
 from woundfhir.record.bounds import Amount
@@ -34,6 +34,12 @@ def exudate_level(entry: EntryView) -> int | None:
     """
     tags = entry.tags("assessment.exudate_amount")
     return max((int(tag[6:]) for tag in tags if tag.startswith("level:")), default=None)
+
+
+def exudes(entry: EntryView, least: int) -> bool:
+    """Whether at least this level of exudate is written (see ``exudate_level``)."""
+    level = exudate_level(entry)
+    return level is not None and level >= least
 
 
 def laid(entry: EntryView, *tags: str) -> list[Item]:
@@ -99,7 +105,12 @@ def area_of_sides(entry: EntryView) -> Decimal | None:
     length, width = entry.measure("assessment.length", "cm"), entry.measure("assessment.width", "cm")
     if length is None or width is None:
         return None
-    return area_rectangle(length, width) if length > 0 and width > 0 else Decimal(0)
+    return area_rectangle(length, width) if min(length, width) > 0 else Decimal()
+
+
+def size(entry: EntryView) -> Decimal:
+    """Return the area of an entry that is measured (see ``area``)."""
+    return area(entry) or Decimal()
 
 
 def measured(entry: EntryView) -> bool:
@@ -136,6 +147,13 @@ def here_or_before(entry: EntryView, test: Callable[[EntryView], bool]) -> bool:
     return test(entry) or entry.in_episode(test) is not None
 
 
+def lately(entry: EntryView, test: Callable[[EntryView], bool], days: int) -> bool:
+    """Whether an earlier entry of the episode passes a test, at most so many days before or on a day not known."""
+    last = entry.in_episode(test)
+    gap = None if last is None else gap_days(last, entry)
+    return last is not None and (gap is None or gap <= days)
+
+
 def tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str], Decimal | None]]:
     """Yield word, tags and share in per cent of each tissue of the bed; None for a share that cannot be read."""
     value = entry.answer("assessment.tissue")
@@ -145,6 +163,18 @@ def tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str], Decimal | N
         share = parse(value[written])
         word, tags = (written, frozenset[str]()) if known is None else (known.word, known.tags)
         yield word, tags, None if share is None or share.comparator else share.value
+
+
+def seen_tissues(entry: EntryView) -> Iterator[tuple[str, frozenset[str]]]:
+    """Yield word and tags of each tissue of the bed whose share is not zero."""
+    yield from ((word, tags) for word, tags, share in tissues(entry) if share is None or share > 0)
+
+
+def dead_tissue(entry: EntryView) -> Decimal | None:
+    """Return the share of slough and dead tissue in per cent; None where the bed is not charted."""
+    bed = list(tissues(entry))
+    found = (share for _, tags, share in bed if "devitalised" in tags and share is not None)
+    return sum(found, Decimal()) if bed else None
 
 
 def pieces(items: Iterable[Item], field: str) -> int | None:
@@ -252,3 +282,14 @@ def gap_days(earlier: EntryView, later: EntryView) -> int | None:
     if earlier.day is None or later.day is None:
         return None
     return (later.day - earlier.day).days
+
+
+def apart(earlier: EntryView, later: EntryView, days: int) -> bool:
+    """Whether at least so many days certainly lie between two entries."""
+    found = gap_days(earlier, later)
+    return found is not None and found >= days
+
+
+def on_the_heel(wound: WoundView) -> bool:
+    """Whether the wound lies on the heel, by its site or by the name of its kind ("heel ulcer")."""
+    return "heel" in wound.tags("wound.site") | wound.tags("wound.kind")

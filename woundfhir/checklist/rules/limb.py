@@ -13,7 +13,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.blood_flow import MEASURED, blood_flow
 from woundfhir.checklist.rules.helpers import ankle_index, compressed, diabetic, gaps, toe_index
-from woundfhir.checklist.rules.signs import sign_count, systemic_signs
+from woundfhir.checklist.rules.signs import deep_infection
 from woundfhir.measures.timing import days_between
 from woundfhir.record.shapes import shape_of
 
@@ -183,9 +183,7 @@ def red_flag_of_the_limb(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         return
     matters = _flag_matters(entry)
     # Signs of deep infection are asked about by FU06.
-    same = set(flags) <= _FLAGS_OF_INFECTION and bool(
-        systemic_signs(entry, policy) or sign_count(entry, policy).deep >= policy.number("infection.signs")
-    )
+    same = set(flags) <= _FLAGS_OF_INFECTION and bool(deep_infection(entry, policy))
     if compressed(entry) is not None:
         about = tuple(sorted({*matters, "circulation"}))
         yield Problem(entry.path("assessment.red_flags"), "compressed", about=about)

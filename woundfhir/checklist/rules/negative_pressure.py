@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from woundfhir.catalogue.illness import mentions, names
@@ -10,10 +11,12 @@ from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.chart.words import held
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import first_with, gaps, has_illness, packed_in, since, taken_out, tissues
+from woundfhir.checklist.rules.helpers import first_with, gaps, has_illness, packed_in, seen_tissues, since, taken_out
 
 _PATH = "care.negative_pressure"
 _THINNER, _MEDICINES = "blood thinner", "client.medicines"
+#: Negative pressure in the words of an order; one for a mattress that takes pressure off is another.
+_SUCTION = re.compile(r"negative[ -]pressure|\bnpwt\b|pression négative|\btpn\b", re.IGNORECASE)
 _EXPOSED = {"blood vessel": "vessel", "organ": "organ", "bowel": "organ", "nerve": "nerve"}
 
 
@@ -101,7 +104,7 @@ def negative_pressure_at_risk(entry: EntryView, policy: Policy) -> Iterator[Prob
 def _ordered(entry: EntryView) -> bool:
     """Whether somebody named ordered negative pressure, by the note."""
     return any(
-        item.has("prescriber") and "pressure" in str(item.answer("what") or "").casefold()
+        item.has("prescriber") and _SUCTION.search(str(item.answer("what"))) is not None
         for item in entry.items("plan.order")
     )
 
@@ -118,7 +121,7 @@ def _risks(entry: EntryView) -> dict[str, str]:
     found = {_EXPOSED[word]: "exposed" for word in bare if word in _EXPOSED}
     bleeding = entry.tags("assessment.bleeding")
     growth = entry.holds("malignant wound") or "suspected skin cancer" in entry.words("assessment.red_flags")
-    dead = any("necrotic" in tags and (share is None or share > 0) for _, tags, share in tissues(entry))
+    dead = any("necrotic" in tags for _, tags in seen_tissues(entry))
     fistula = entry.wound.word("wound.kind") == "fistula" or has_illness(entry, "fistula")
     bone = entry.flag("assessment.probe_to_bone") or has_illness(entry, "bone infection")
     risks = (

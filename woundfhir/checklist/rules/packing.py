@@ -12,12 +12,13 @@ from woundfhir.checklist.rules.helpers import filled, gaps, last_change, packed_
 
 def shallow(entry: EntryView, policy: Policy) -> bool:
     """Whether every depth that is written is below the depth from which packing is counted."""
-    depths = [entry.amount("assessment.depth", "cm")]
-    for path in ("assessment.undermining", "assessment.tunnels"):
-        depths += [item.amount("depth", "cm") for item in entry.items(path)]
-    known = [depth for depth in depths if depth is not None]
-    least = policy.number("packing.depth")
-    return bool(known) and all(depth.at_most(least) for depth in known) and not entry.holds("deep space")
+    if entry.holds("deep space"):
+        return False
+    depth = entry.amount("assessment.depth", "cm")
+    if depth is None:
+        # Undermining and tunnels that make no deep space are measured, and shallow.
+        return bool(entry.items("assessment.undermining") or entry.items("assessment.tunnels"))
+    return depth.at_most(policy.number("packing.depth"))
 
 
 @rule("PK01", "packing-count-in", severity="required", scope="entry", group="packing")

@@ -13,7 +13,7 @@ from functools import cache
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import tissues
+from woundfhir.checklist.rules.helpers import dead_tissue, seen_tissues, tissues
 
 _STAGE = "assessment.pressure_injury_stage"
 _OPEN_TISSUE = frozenset(("granulation", "slough", "necrotic", "eschar", "fat", "hypergranulation", "fibrin"))
@@ -22,23 +22,29 @@ _OPEN_TISSUE = frozenset(("granulation", "slough", "necrotic", "eschar", "fat", 
 def staged(entry: EntryView) -> int | None:
     """Return the stage 1 to 4 of this note, None for any other word and for words that name two of them."""
     stages = [int(tag[6:]) for tag in entry.tags(_STAGE) if tag.startswith("stage:")]
-    return stages[0] if len(stages) == 1 else None
+    return stages.pop() if len(stages) == 1 else None
 
 
 @cache
 def _staged_from(stage: int) -> Callable[[EntryView], bool]:
     """Return the test whether an entry has this stage or a higher one."""
-    return lambda entry: (staged(entry) or 0) >= stage
+
+    def test(entry: EntryView) -> bool:
+        found = staged(entry)
+        return found is not None and found >= stage
+
+    return test
 
 
 def _tissues(entry: EntryView) -> frozenset[str]:
     """The tissues whose share is not zero."""
-    return frozenset(word for word, _, share in tissues(entry) if share is None or share > 0)
+    return frozenset(word for word, _ in seen_tissues(entry))
 
 
 def _covered(entry: EntryView) -> bool:
     """Whether slough, necrosis and eschar cover the whole bed."""
-    return sum(share or 0 for _, tags, share in tissues(entry) if "devitalised" in tags) >= 100
+    dead = dead_tissue(entry)
+    return dead is not None and dead >= 100
 
 
 def _deepest_exposed(entry: EntryView) -> bool:
@@ -93,7 +99,7 @@ def unstageable_with_the_bed_in_view(entry: EntryView, policy: Policy) -> Iterat
     found = _tissues(entry)
     hidden = found & {"slough", "eschar", "necrotic", "fibrin"}
     # A dressing or device that stays on hides the rest of the bed: the shares that are seen do not make up the whole.
-    partly = 0 < sum(share or 0 for _, _, share in tissues(entry)) < 100
+    partly = 0 < sum(share for _, _, share in tissues(entry) if share is not None) < 100
     if "unstageable" in entry.tags(_STAGE) and found and not (hidden or partly) and not _deepest_exposed(entry):
         yield Problem(entry.path("assessment.tissue"))
 
@@ -141,11 +147,8 @@ def present_on_admission_after_rise(entry: EntryView, policy: Policy) -> Iterato
     stage = staged(entry)
     if stage is None or entry.wound.flag("wound.present_on_admission") is not True:
         return
-    last = entry.comparable(staged)
-    if last is None or stage <= (staged(last) or 0):
-        return
     # Asked once, at the note in which it rose.
-    if entry.comparable(_staged_from(stage)) is None:
+    if entry.comparable(staged) is not None and entry.comparable(_staged_from(stage)) is None:
         yield Problem(entry.path(_STAGE))
 
 

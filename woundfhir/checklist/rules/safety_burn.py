@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 
 from woundfhir.catalogue.denial import undenied
@@ -49,7 +49,8 @@ def burn_size_and_age(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     child = age_below(entry, int(policy.number("burn.child_years")))
     key = "burn.child_percent" if child else "burn.adult_percent"
     limit = policy.number(key)
-    if above(entry, "assessment.burn_surface", "%", limit) or entry.measure("assessment.burn_surface", "%") == limit:
+    share = entry.amount("assessment.burn_surface", "%")
+    if share is not None and share.at_least(limit):
         yield Problem(
             entry.path("assessment.burn_surface"),
             "size",
@@ -120,16 +121,21 @@ def burn_cause_and_place(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 )
 def burn_not_healed_in_time(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     weeks = policy.number("burn.weeks")
-    if _open_days(entry) > weeks * 7:
+    longer = _open_longer(weeks * 7)
+    if longer(entry):
         # An answer from before that day was about something else.
-        since = first_with(entry, lambda one: _open_days(one) > weeks * 7)
+        since = first_with(entry, longer)
         yield Problem(entry.path("assessment"), since=since, weeks=weeks, source=policy.source("burn.weeks"))
 
 
-def _open_days(entry: EntryView) -> int:
-    """The days since the burn, at least; 0 where a day is not known."""
-    onset = entry.answer("wound.onset")
-    try:
-        return days_between(onset, entry.at).least if isinstance(onset, str) and entry.at else 0
-    except MeasureError:
-        return 0
+def _open_longer(days: Decimal) -> Callable[[EntryView], bool]:
+    """Return the test whether the burn is certainly more than so many days old at an entry."""
+
+    def test(entry: EntryView) -> bool:
+        onset = entry.answer("wound.onset")
+        try:
+            return isinstance(onset, str) and entry.at is not None and days_between(onset, entry.at).least > days
+        except MeasureError:
+            return False
+
+    return test

@@ -14,7 +14,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.bounds import above, exact, planned_interval, tolerance
 from woundfhir.checklist.rules.course_care import came_late
-from woundfhir.checklist.rules.helpers import RULER, exudate_level, gap_days, last_change, tissues
+from woundfhir.checklist.rules.helpers import RULER, exudes, gap_days, last_change, on_the_heel, seen_tissues
 from woundfhir.checklist.rules.negative_pressure import on_blood_thinner
 from woundfhir.checklist.rules.safety_limb import severe_pressures
 from woundfhir.record import dates
@@ -45,7 +45,7 @@ def wet_skin_unprotected(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         yield Problem(entry.path("care.periwound_protection"), "macerated")
     elif "raw" in skin:
         yield Problem(entry.path("care.periwound_protection"), "raw")
-    elif (exudate_level(entry) or 0) >= 4:
+    elif exudes(entry, 4):
         yield Problem(entry.path("care.periwound_protection"), "exudate")
 
 
@@ -96,7 +96,7 @@ def _came_through(entry: EntryView, item: Item) -> bool:
     condition = set(item.words("condition"))
     if _THROUGH & condition:
         return True
-    wet = (exudate_level(entry) or 0) >= 4 or "maceration" in entry.tags("assessment.periwound")
+    wet = exudes(entry, 4) or "maceration" in entry.tags("assessment.periwound")
     little = "absorbent" in item.tags("dressing") and not {"moderate", "heavy"} & item.tags("dressing")
     gel = "gelling" in item.tags("dressing")  # alginate and its like fill up as they should
     return "saturated" in condition and not gel and (wet or little)
@@ -144,17 +144,17 @@ def supplies_run_out(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(entry.path(f"supplies[{index}].left"))
 
 
-def _count(text: object) -> Decimal | None:
+def _count(text: object) -> int | None:
     """The number of a count; None for other words."""
-    return Decimal(text) if isinstance(text, str) and text.replace(".", "", 1).isdecimal() else None
+    return int(text) if isinstance(text, str) and text.isdecimal() else None
 
 
 @rule("DB10", "dry-heel-eschar-cut", severity="caution", scope="entry", group="debridement", about=("circulation",))
 def dry_heel_eschar_cut(entry: EntryView, policy: Policy) -> Iterator[Problem]:
-    if "heel" not in entry.wound.tags("wound.site") | entry.wound.tags("wound.kind"):
+    if not on_the_heel(entry.wound):
         return
     dry = "dry" in entry.tags("assessment.bed_moisture") or entry.none("assessment.exudate_amount")
-    covered = any("necrotic" in tags and (share is None or share > 0) for _, tags, share in tissues(entry))
+    covered = any("necrotic" in tags for _, tags in seen_tissues(entry))
     if not dry or not covered:
         return
     for item in entry.items("care.debridement"):
@@ -214,12 +214,15 @@ def dressing_smaller_than_the_wound(entry: EntryView, policy: Policy) -> Iterato
     wound = sorted(side for side in sides if side is not None)
     for path in ("care.secondary_dressing", "care.primary_dressing"):
         laid = entry.items(path)
-        pieces = [found for item in laid if (found := _piece(item)) is not None]
-        # What fills a cavity is narrow.
-        if len(wound) != 2 or not len(laid) == len(pieces) == 1 or {"packing", "paste"} & laid[0].tags("dressing"):
+        if len(wound) != 2 or len(laid) != 1:
             continue
-        if any(one + RULER < other for one, other in zip(sorted(pieces[0]), wound, strict=True)):
-            yield Problem(laid[0].path("size"), "measured")
+        (item,) = laid
+        piece = _piece(item)
+        # What fills a cavity is narrow.
+        if piece is None or {"packing", "paste"} & item.tags("dressing"):
+            continue
+        if any(one + RULER < other for one, other in zip(sorted(piece), wound, strict=True)):
+            yield Problem(item.path("size"), "measured")
             return
 
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import area_of_sides, exudate_level, gap_days, sized, tissues
+from woundfhir.checklist.rules.helpers import area_of_sides, exudate_level, lately, on_the_heel, sized, tissues
 from woundfhir.measures.scales import RISK_TOTALS, push_total
 from woundfhir.record.units import MeasureError
 
@@ -46,19 +46,15 @@ def depth_without_size(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     depth = entry.amount("assessment.depth", "cm")
     deep = depth is not None and depth.above(Decimal(0))
     # Between two full assessments undermining and tunnels may be looked at alone.
-    last = entry.in_episode(sized)
-    lately = last is not None and (gap_days(last, entry) or 0) <= policy.days("full_assessment.days")
-    hollow = (entry.has("assessment.undermining") or entry.has("assessment.tunnels")) and not lately
+    hollow = entry.has("assessment.undermining") or entry.has("assessment.tunnels")
+    hollow = hollow and not lately(entry, sized, policy.days("full_assessment.days"))
     # At a full assessment of an open wound the catalogue's own rules ask for length and width.
-    blank = not entry.written("assessment.length") and not entry.written("assessment.width")
-    if (deep or hollow) and not (blank and entry.holds("full assessment", "open wound")):
-        half = entry.has("assessment.length") != entry.has("assessment.width")
-        if half and entry.holds("full assessment", "open wound"):
-            return
-        if deep:
-            yield Problem(entry.path("assessment.depth"), "depth")
-        else:
-            yield Problem(entry.path("assessment"), "hollow")
+    if entry.holds("full assessment", "open wound"):
+        return
+    if deep:
+        yield Problem(entry.path("assessment.depth"), "depth")
+    elif hollow:
+        yield Problem(entry.path("assessment"), "hollow")
 
 
 @rule("SE03", "stage-on-another-wound", severity="sense", scope="entry", group="sense")
@@ -70,13 +66,9 @@ def stage_on_another_wound(entry: EntryView, policy: Policy) -> Iterator[Problem
         yield Problem(entry.wound.path("stage"), what=["pressure_injury_stage"])
     for key, condition in _CLASSIFIED.items():
         # An ulcer of the heel may come from pressure whatever else it is called.
-        heel = key == "pressure_injury_stage" and entry.holds("lower limb ulcer") and _on_the_heel(entry)
+        heel = key == "pressure_injury_stage" and entry.holds("lower limb ulcer") and on_the_heel(entry.wound)
         if entry.has(f"assessment.{key}") and not entry.holds(condition) and not heel:
             yield Problem(entry.path(f"assessment.{key}"), what=[key])
-
-
-def _on_the_heel(entry: EntryView) -> bool:
-    return "heel" in entry.wound.tags("wound.site") | entry.wound.tags("wound.kind")
 
 
 @rule("SE04", "exudate-type-without-exudate", severity="sense", scope="entry", group="sense")
@@ -97,7 +89,7 @@ def exudate_type_without_exudate(entry: EntryView, policy: Policy) -> Iterator[P
 def none_beside_others(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for path in _CHOICES:
         words = set(entry.words(path))
-        clean = "intact" if path.endswith("periwound") and "intact" in words else "none"
+        clean = "intact" if "intact" in words else "none"
         # Whole skin may be dry, scarred, stained or thin.
         others = words - {"none", "intact", "dry", "scar", "haemosiderin staining", "fragile"}
         if clean in words and others:
@@ -118,10 +110,9 @@ def edge_and_undermining_differ(entry: EntryView, policy: Policy) -> Iterator[Pr
     if entry.none("assessment.undermining"):
         yield Problem(entry.path("assessment.edge"), "none")
     elif not entry.written("assessment.undermining"):
-        last = entry.in_episode(_undermining)
         # Between two full assessments it need not be measured again; a full one asks for it by itself.
-        lately = last is not None and (gap_days(last, entry) or 0) <= policy.days("full_assessment.days")
-        if not lately and not entry.holds("full assessment"):
+        known = lately(entry, _undermining, policy.days("full_assessment.days"))
+        if not known and not entry.holds("full assessment"):
             yield Problem(entry.path("assessment.undermining"), "not_measured")
 
 

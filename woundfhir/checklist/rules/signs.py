@@ -79,6 +79,14 @@ def systemic_signs(entry: EntryView, policy: Policy) -> list[str]:
     return sorted(found)
 
 
+def deep_infection(entry: EntryView, policy: Policy) -> list[str]:
+    """Return the signs for which a deep or spreading infection is asked about; none where they are too few."""
+    systemic = systemic_signs(entry, policy)
+    if sign_count(entry, policy).deep >= policy.number("infection.signs"):
+        return sorted({*deep_signs(entry, policy).values(), *systemic})
+    return systemic
+
+
 def signs_of_its_own(entry: EntryView) -> bool:
     """Whether the wound itself shows a sign of infection; fever and the like are of the whole client."""
     systemic = {word for _, word in _tagged(entry, _SIGNS, "systemic")}
