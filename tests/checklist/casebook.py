@@ -5,7 +5,7 @@
 - ``fails: words`` - the changed note must be found by this rule, and by no other than those under ``also``;
 - ``holds: words`` - the changed note must be found by no rule but those under ``also``.
 - ``at`` - where a case that fails must be found, each place in the record.
-- ``message`` - words that each of its messages must hold.
+- ``message``, ``fix`` - words that each of its messages, and of its advice, must hold.
 
 What a case changes: ``base`` (``change`` when left out); ``patient``, ``wound``, ``visit``, ``client``,
 ``assessment``, ``care``, ``supplies``, ``photos``, ``plan``, ``note`` (of the entry); ``before``: earlier notes,
@@ -35,6 +35,7 @@ _OURS = {
     "also",
     "at",
     "message",
+    "fix",
     "base",
     "before",
     "wounds",

@@ -27,13 +27,11 @@ _COVERS_ITSELF = frozenset(("absorbent", "adhesive", "film", "negative pressure"
 )
 def removed_dressing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.removed"):
-        if "missing" in item.tags("condition"):
-            continue
         missing = gaps(item, "dressing", "condition")
         # With an earlier change in the record the days can be counted; at a first assessment nobody knows them.
         if entry.nth == 0 and not entry.holds("first assessment"):
             missing += gaps(item, "days_worn")
-        if missing:
+        if missing and "missing" not in item.tags("condition"):
             yield Problem(item.path(), missing=missing)
 
 
@@ -41,9 +39,8 @@ def removed_dressing_details(entry: EntryView, policy: Policy) -> Iterator[Probl
 def cleansing_details(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     for item in entry.items("care.cleansing"):
         # Nobody measures the water of a shower or bath.
-        if "bathing" in item.tags("method"):
-            continue
-        if missing := gaps(item, "solution", "volume", "method", "temperature"):
+        missing = gaps(item, "solution", "volume", "method", "temperature")
+        if missing and "bathing" not in item.tags("method"):
             yield Problem(item.path(), missing=missing)
 
 

@@ -258,7 +258,7 @@ def has_illness(entry: EntryView, illness: str) -> bool:
     if entry.patient.has_condition(illness):
         return True
     found = entry.visit.newest(_mentions(illness))
-    return found is not None and names(illness, str(found.answer(_HISTORY)))
+    return found is not None and names(illness, in_words(found, _HISTORY))
 
 
 _HISTORY = "client.history"
@@ -266,7 +266,13 @@ _HISTORY = "client.history"
 
 @cache
 def _mentions(illness: str) -> Callable[[VisitView], bool]:
-    return lambda visit: visit.has(_HISTORY) and mentions(illness, str(visit.answer(_HISTORY)))
+    return lambda visit: mentions(illness, in_words(visit, _HISTORY))
+
+
+def in_words(item: Asked, path: str) -> str:
+    """Return an answer as written; nothing where there is none or a reason stands in its place."""
+    value = item.answer(path)
+    return value if isinstance(value, str) else ""
 
 
 def all_entries(record: RecordView) -> Iterator[EntryView]:

@@ -11,7 +11,16 @@ from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.chart.words import held
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
-from woundfhir.checklist.rules.helpers import first_with, gaps, has_illness, packed_in, seen_tissues, since, taken_out
+from woundfhir.checklist.rules.helpers import (
+    first_with,
+    gaps,
+    has_illness,
+    in_words,
+    packed_in,
+    seen_tissues,
+    since,
+    taken_out,
+)
 
 _PATH = "care.negative_pressure"
 _THINNER, _MEDICINES = "blood thinner", "client.medicines"
@@ -90,12 +99,11 @@ def foam_count_differs(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 @rule("NP03", "negative-pressure-at-risk", severity="caution", scope="entry", group="negative pressure")
 def negative_pressure_at_risk(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     on = therapy(entry)
-    risks = _risks(entry) if on is not None else {}
-    if on is None or not risks:
+    if on is None:
         return
     # An order answers for what its prescriber could know: the risks of the note that holds it, and of those before.
     known = [set(_risks(one)) for one in since(entry) if _ordered(one)]
-    risks = {key: matter for key, matter in risks.items() if not any(key in there for there in known)}
+    risks = {key: matter for key, matter in _risks(entry).items() if not any(key in there for there in known)}
     if risks:
         about = tuple(sorted({matter for matter in risks.values() if matter}))
         yield Problem(on.path(), about=about, since=first_with(entry, _changed), what=list(risks))
@@ -104,7 +112,7 @@ def negative_pressure_at_risk(entry: EntryView, policy: Policy) -> Iterator[Prob
 def _ordered(entry: EntryView) -> bool:
     """Whether somebody named ordered negative pressure, by the note."""
     return any(
-        item.has("prescriber") and _SUCTION.search(str(item.answer("what"))) is not None
+        item.has("prescriber") and _SUCTION.search(in_words(item, "what")) is not None
         for item in entry.items("plan.order")
     )
 
@@ -140,13 +148,11 @@ def on_blood_thinner(entry: EntryView) -> bool:
     visit = entry.visit.newest(_says)
     if visit is None:
         return False
-    listed = visit.has(_MEDICINES) and names(_THINNER, str(visit.answer(_MEDICINES)))
-    return listed or visit.flag("client.anticoagulant") is True
+    return names(_THINNER, in_words(visit, _MEDICINES)) or visit.flag("client.anticoagulant") is True
 
 
 def _says(visit: VisitView) -> bool:
-    listed = visit.has(_MEDICINES) and mentions(_THINNER, str(visit.answer(_MEDICINES)))
-    return listed or visit.flag("client.anticoagulant") is not None
+    return mentions(_THINNER, in_words(visit, _MEDICINES)) or visit.flag("client.anticoagulant") is not None
 
 
 @rule(

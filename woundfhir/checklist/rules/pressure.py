@@ -145,7 +145,7 @@ def mucosal_injury_staged(entry: EntryView, policy: Policy) -> Iterator[Problem]
 )
 def present_on_admission_after_rise(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     stage = staged(entry)
-    if stage is None or entry.wound.flag("wound.present_on_admission") is not True:
+    if stage is None or not entry.wound.flag("wound.present_on_admission"):
         return
     # Asked once, at the note in which it rose.
     if entry.comparable(staged) is not None and entry.comparable(_staged_from(stage)) is None:
