@@ -49,6 +49,13 @@ def on_the_wound(findings: tuple[Finding, ...]) -> set[str]:
     return {one.rule for one in findings if one.severity == "caution" and one.about and one.visit == "V2"} & PROMPTS
 
 
+def test_an_answer_names_who_was_told_and_when_to_the_minute() -> None:
+    verdict = judge(History.of(changed({"act": {"told": ["physician", "wound care nurse"]}})))
+    assert verdict.answered
+    for one in verdict.answered:
+        assert one.answers == ((("physician", "wound care nurse"), "2026-03-04 10:30"),)
+
+
 def test_the_note_asks_all_that_it_should() -> None:
     verdict = judge(History.of(changed({})))
     assert on_the_wound(verdict.findings) == PROMPTS and verdict.answered == ()

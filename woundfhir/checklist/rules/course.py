@@ -76,8 +76,7 @@ def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     before = None if last is None else staged(last)
     # The stage of the wound itself is that of its first episode.
     if before is None and entry.episode_start == 0:
-        known = [int(tag[6:]) for tag in entry.tags("wound.stage") if tag.startswith("stage:")]
-        before = known[0] if known else None
+        before = next((int(tag[6:]) for tag in entry.tags("wound.stage") if tag.startswith("stage:")), None)
     if now is not None and before is not None and now < before:
         yield Problem(entry.path("assessment.pressure_injury_stage"))
 

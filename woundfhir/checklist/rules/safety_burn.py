@@ -72,7 +72,8 @@ def burn_size_and_age(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 @rule("SE53", "burnt-surface-and-size-differ", severity="sense", scope="entry", group="sense", when=("burn",))
 def burnt_surface_and_size_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     percent, size = entry.measure("assessment.burn_surface", "%"), area(entry)
-    others = sum("burn" in wound.tags("wound.kind") for wound in entry.record.wounds if not wound.in_error)
+    others = (one for one in entry.record.wounds if one is not entry.wound and not one.in_error)
+    alone = not any("burn" in one.tags("wound.kind") for one in others)
     # The percentage is of all burns; with several, or with words about others, one of them may be small.
     if percent is None or not size or not 0 < percent <= 100 or entry.data.get("note"):
         return
@@ -80,7 +81,7 @@ def burnt_surface_and_size_differ(entry: EntryView, policy: Policy) -> Iterator[
     least = policy.number("burn.percent_least" if child else "burn.percent_least_grown")
     most, times = policy.number("burn.percent_most"), policy.number("burn.surface_times")
     # A small burn heals, and its percentage stays what it was.
-    small = others == 1 and percent > policy.number("burn.percent_asked") and size * times < percent * least
+    small = alone and percent > policy.number("burn.percent_asked") and size * times < percent * least
     if small or size > percent * most * times:
         yield Problem(entry.path("assessment.burn_surface"), source=policy.source("burn.surface_times"))
 

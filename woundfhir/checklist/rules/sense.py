@@ -27,7 +27,7 @@ _CLASSIFIED = {"pressure_injury_stage": "pressure injury", "skin_tear_type": "sk
 @rule("SE01", "shares-add-up", severity="sense", scope="entry", group="sense")
 def shares_add_up(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     value = entry.answer("assessment.tissue")
-    if type(value) is not dict or "absent" in value:
+    if type(value) is not dict:
         return
     amounts = [entry_amount for entry_amount in value.values() if isinstance(entry_amount, str)]
     shares = [share for _, _, share in tissues(entry) if share is not None]
@@ -136,11 +136,10 @@ def two_scores_for_one_pain(entry: EntryView, policy: Policy) -> Iterator[Proble
 @rule("SE26", "size-contradicts-itself", severity="sense", scope="entry", group="sense")
 def size_contradicts_itself(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     length, width = entry.measure("assessment.length", "cm"), entry.measure("assessment.width", "cm")
-    sides = area_of_sides(entry)
-    if length is None or width is None or sides is None:
+    if length is None or width is None:
         return
     written = entry.measure("assessment.area", "cm2")
-    if written is not None and written > sides:
+    if written is not None and written > length * width:
         yield Problem(entry.path("assessment.area"), "area")
     if entry.word("assessment.measure_axis") == "longest axis" and width > length:
         yield Problem(entry.path("assessment.width"), "width")
