@@ -99,4 +99,4 @@ def table(file: Path, sheet: str | None, output: Path | None, force: bool) -> No
     options.emit(written.encode(), output, force)
     decide = sum('= "decide"' in line or line.startswith("# decide:") for line in written.splitlines())
     guessed = written.count("\nguess = ")
-    options.say(words("map.guessed", columns=count("columns", guessed), decide=decide))
+    options.say(words("map.guessed", columns=count("columns", guessed), decide=count("things", decide)))

@@ -163,8 +163,8 @@ def _identifiers(one: Mapping[str, Json], other: Mapping[str, Json]) -> list[Gra
     here, there = _alike(mine), _alike(theirs)
     for system in here.keys() & there.keys():
         rest, others = here[system] - there[system], there[system] - here[system]
-        # Case, blanks and hyphens are written in many ways: such a pair neither agrees nor contradicts.
-        if rest and others and {_bare(value) for value in rest}.isdisjoint(_bare(value) for value in others):
+        # Such a pair neither agrees nor contradicts.
+        if rest and others and {plain_number(one) for one in rest}.isdisjoint(plain_number(one) for one in others):
             found.add("contradict")
     return sorted(found)
 
@@ -176,8 +176,21 @@ def _alike(by_system: Mapping[str, set[str]]) -> dict[str, set[str]]:
     return found
 
 
-def _bare(text: str) -> str:
-    return re.sub(r"[\s.\-_/]+", "", text.casefold())
+def plain_number(text: str) -> str:
+    """Return a number as numbers are compared: what spreadsheets and hands write in many ways is taken away.
+
+    That is the case, blanks and hyphens, zeros in front of figures, and the ``.0`` that a program writes behind them
+    (common practice, no source).
+
+    Examples
+    --------
+    >>> plain_number("A-17 b"), plain_number("00123"), plain_number("123.0"), plain_number("A-0017"), plain_number("0")
+    ('a17b', '123', '123', 'a0017', '0')
+    """
+    plain = unicodedata.normalize("NFKC", text.casefold()).strip()
+    plain = plain[:-2] if re.fullmatch(r"\d+[.,]0", plain) else plain
+    bare = "".join(char for char in plain if char.isalnum())
+    return (bare.lstrip("0") or "0") if bare.isdecimal() else bare
 
 
 def _birth(one: object, other: object) -> Grade:

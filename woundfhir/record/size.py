@@ -7,6 +7,8 @@ import re
 from woundfhir.catalogue import catalogue
 
 _BY = re.compile(r"\s*(?:[x×*X]|\bby\b|\bpar\b|\bsur\b)\s*")
+#: What stands behind the number of a part: its unit.
+_UNIT = re.compile(r"[^\d.,\s~<>≤≥≈].*$")
 #: Keys of the measures in the order in which they are written (common practice, no source).
 _ORDER = ("length", "width", "depth")
 _LETTERS = {"l": "length", "w": "width", "d": "depth", "p": "depth"}
@@ -31,18 +33,24 @@ _EACH = re.compile(r"l(?:ength)?\s*[x×*]\s*w(?:idth)?(?:\s*[x×*]\s*d(?:epth)?)
 
 
 def split_size(text: str) -> list[str]:
-    """Return the parts of a size: ``4,2 x 3,1 cm`` has two, the unit at the end holding for all.
+    """Return the parts of a size: ``4,2 x 3,1 cm`` has two; a number without a unit has that of the next with one.
 
     Examples
     --------
     >>> split_size("4,2 x 3,1 cm"), split_size("4.2cm X 3cm x 1 cm"), split_size("4")
     (['4,2 cm', '3,1 cm'], ['4.2cm', '3cm', '1 cm'], ['4'])
+    >>> split_size("6,5 x 5 cm x 2 mm")
+    ['6,5 cm', '5 cm', '2 mm']
     """
     parts = [part.strip() for part in _BY.split(text)]
-    last = re.search(r"[^\d.,\s~<>≤≥≈].*$", parts[-1])
-    if last is None or len(parts) < 2:
-        return parts
-    return [part if re.search(r"[^\W\d_]|[²\"]", part) else f"{part} {last[0]}" for part in parts]
+    unit = ""
+    for at in range(len(parts) - 1, -1, -1):
+        behind = _UNIT.search(parts[at])
+        if behind is not None:
+            unit = behind[0]
+        elif unit and len(parts) > 1:
+            parts[at] = f"{parts[at]} {unit}"
+    return parts
 
 
 def names_size(text: str) -> bool:

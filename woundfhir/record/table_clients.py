@@ -13,7 +13,7 @@ from typing import Any, NamedTuple, NoReturn
 import msgspec
 
 from woundfhir.errors import InputError
-from woundfhir.record.clients import Evidence, evidence, identifiers, is_placeholder
+from woundfhir.record.clients import Evidence, evidence, identifiers, is_placeholder, plain_number
 from woundfhir.record.table import CLIENT
 from woundfhir.scratch import scratch
 
@@ -230,14 +230,3 @@ def _systems(rows: Sequence[Row]) -> dict[str, str]:
             if column[:2] == ("patient", "identifiers") and column[3:] == ("system",):
                 found.setdefault(column[2], set()).add(cell.text)
     return {number: systems.pop() if len(systems) == 1 else "" for number, systems in found.items()}
-
-
-def plain_number(value: str) -> str:
-    """Return a number as numbers are compared: letters and digits, whatever the case.
-
-    Examples
-    --------
-    >>> plain_number("A-17 b")
-    'a17b'
-    """
-    return "".join(char for char in value.casefold() if char.isalnum())

@@ -38,6 +38,10 @@ from woundfhir.tables.layout import folded
 from woundfhir.tables.sheet import Number, Stamp
 from woundfhir.tables.targets import Target
 
+#: How many digits of a number a spreadsheet keeps (ECMA-376 leaves it to the program; all use IEEE 754 doubles).
+_DIGITS = 15
+_POWER = re.compile(r"\d(?:[.,]\d+)?E\+?\d+", re.I)
+
 
 def read_text(column: Column, one: Target, text: str, unit: str | None) -> Read:
     if one.column == ("patient", "sex"):
@@ -45,11 +49,19 @@ def read_text(column: Column, one: Target, text: str, unit: str | None) -> Read:
         return column.read_as(one, sex or text, sex is not None and sex != text)
     if one.column[-1] == "id" and one.head in ("wound", "visit") and len(text) > ID_LENGTH:
         return refused(f"an id of at most {ID_LENGTH} characters")
+    if one.column[:2] in (("patient", "identifiers"), ("wound", "id"), ("visit", "id")) and _is_rounded(text):
+        return refused("every digit of the number: a spreadsheet rounded it. Give the column the format of text first")
     read = column.read_as(one, text)
     if column.system is not None and one.column[:2] == ("patient", "identifiers"):
         system = Fact(one, (*one.column[:-1], "system"), column.system)
         return read._replace(facts=(*read.facts, system))
     return read
+
+
+def _is_rounded(text: str) -> bool:
+    """Whether a spreadsheet rounded a number: it keeps 15 digits, and writes longer ones as 1.23457E+15."""
+    whole = isinstance(text, Number) and len(text.lstrip("-0")) > _DIGITS and text.isdecimal()
+    return whole or _POWER.fullmatch(text) is not None
 
 
 def _date(column: Column, one: Target, text: str, unit: str | None) -> Read:
@@ -178,6 +190,8 @@ def _share(column: Column, one: Target, text: str, unit: str | None) -> Read:
         if figure is None or (figure.unit and catalogue().units.get(figure.unit) != "%"):
             return refused("a share in %, 0 to 100")
         number = re.sub(r"[^\d.].*", "", figure.text)
+        if not figure.estimate and number and 0 < Decimal(number) < 1 and "%" not in text:
+            return refused("a share in %, 0 to 100. A part of one can be meant in two ways: write it with its %")
         if not figure.estimate and number and Decimal(number) > 100:
             return refused("a share in %, 0 to 100")
         if figure.estimate:

@@ -6,6 +6,7 @@ import re
 from typing import NamedTuple
 
 from woundfhir.catalogue import AnswerList, Concept, catalogue
+from woundfhir.record.clients import plain_number
 from woundfhir.record.shapes import shape_of
 from woundfhir.record.table_clients import Column
 from woundfhir.tables.layout import folded
@@ -26,6 +27,8 @@ SEVERAL = re.compile(r"\s*(?:[;,+/&\n]|\band\b|\bet\b)\s*", re.I)
 SHARE = re.compile(
     r"(?:([^\W\d][^\d%:=;,]*?)\s*[:=]?\s*(\d+(?:[.,]\d+)?)\s*%|(\d+(?:[.,]\d+)?)\s*%\s*([^\W\d][^\d%;,]*))", re.I
 )
+#: What stands before the number of a wound (common practice, no source), as ``folded`` gives it.
+_CALLED = re.compile(r"^(?:(?:wound|plaie|wd|wnd|w|p|no|n°|number|numero|#)[\s.:#-]*)+(?=[a-z]?\d|[a-z]$)")
 #: Why a cell is understood in other words than its own.
 OWN_WORDS = "no word of its list: in the words of the cell"
 ESTIMATE = "an estimate or a range: in the words of the cell"
@@ -58,6 +61,17 @@ class Read(NamedTuple):
     facts: tuple[Fact, ...]
     fate: str
     why: str
+
+
+def wound_number(text: str) -> str:
+    """Return the number of a wound without the words and signs around it.
+
+    Examples
+    --------
+    >>> [wound_number(text) for text in ("1", "#1", "Wound 1", "W1", "W-01", "1.0", "Plaie nº 1", "left heel", "1a")]
+    ['1', '1', '1', '1', '1', '1', '1', 'leftheel', '1a']
+    """
+    return plain_number(_CALLED.sub("", folded(text)))
 
 
 def refused(expected: str) -> Read:

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import re
+
 from woundfhir.record.leaf import is_plain
 from woundfhir.record.size import split_size
 from woundfhir.tables.cell_column import Column
 from woundfhir.tables.cell_shapes import SHAPES, read_text
 from woundfhir.tables.cell_words import ERRORS, MARK, NOT_GIVEN, NOTHING, WORD, Read, refused
-from woundfhir.tables.layout import folded
+from woundfhir.tables.figures import read_figure
+from woundfhir.tables.layout import folded, unit_of
 from woundfhir.tables.mapping import ColumnMap, TableMap
 from woundfhir.tables.sheet import Number, Odd
 from woundfhir.tables.targets import Target
+
+#: Control characters that no table holds: what becomes of letters that are read by the wrong encoding.
+_C1 = re.compile(r"[\x80-\x84\x86-\x9f]")
 
 
 class Reader(Column):
@@ -56,6 +62,8 @@ class Reader(Column):
             return refused("a value, not a formula that has none or an error of the spreadsheet")
         if not is_plain(text):
             return refused("text without control characters")
+        if _C1.search(text):
+            return refused('letters: its bytes are of another encoding. Write "encoding" in the mapping')
         plain = folded(text)
         if plain in self.words:
             answer = self.words[plain]
@@ -86,6 +94,9 @@ class Reader(Column):
         if len(parts) < 2 or len(parts) > len(self.targets):
             names = " x ".join(one.concept.label.lower() if one.concept else one.path for one in self.targets)
             return refused(f"numbers with x between them: {names}")
+        own = [unit for part in parts if (figure := read_figure(part, self.decimal, None)) and (unit := figure.unit)]
+        if 0 < len(own) < len(parts) and self.unit and any(unit_of(unit) != unit_of(self.unit) for unit in own):
+            return refused(f"a unit behind the last number, or none: the column is in {self.unit}")
         reads = [
             self._one(one, Number(part) if isinstance(text, Number) else part, self.unit)
             for one, part in zip(self.targets, parts, strict=False)

@@ -11,7 +11,7 @@ from woundfhir.fhir.losses import Loss, Losses
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 from woundfhir.record.leaf import made_plain
-from woundfhir.tables.cell_words import Read
+from woundfhir.tables.cell_words import WORD, Read, wound_number
 from woundfhir.tables.cells import Reader
 from woundfhir.tables.facts import Facts, Place
 from woundfhir.tables.layout import folded
@@ -25,6 +25,10 @@ ASIDE = "a column that the mapping does not read"
 UNNAMED = "a finding that the mapping does not name"
 AGAIN = "another cell says the same"
 _UNDATED = "not understood: expected the day of the visit; its answers stand as a visit of its own, without a day"
+_ALIKE = (
+    "not understood: its wound could be that of row {row}, written in another way; it stands as a wound of its own. "
+    'Say which it is with "words" in the mapping'
+)
 _NO_WOUND = "the row names no wound that it belongs to"
 _BAD = "not-understood"
 
@@ -58,6 +62,8 @@ class TableClient:
         self.wrong: list[Loss] = []
         #: (wound or visit, spelling as it is compared) -> the id, as it was written first.
         self.ids: dict[tuple[str, str], str] = {}
+        #: Wound as ``wound_number`` gives it -> its first row and id.
+        self.alike: dict[str, tuple[int, str]] = {}
 
     def result(self, title: str, inferred: Sequence[str], notices: Sequence[str]) -> tuple[History, Losses]:
         """Return the record and its report.
@@ -144,11 +150,22 @@ class TableClient:
         return self._id("visit", key)
 
     def _wound(self, line: Line, stood: Sequence[Stood], slot: int) -> str:
-        said = next((f.text for one in stood for f in one.read.facts if f.column == ("wound", "id")), "")
+        told = ((fact.text, one.read.why) for one in stood for fact in one.read.facts if fact.column == ("wound", "id"))
+        said, why = next(told, ("", WORD))
+        if why != WORD:
+            self._compare(line, said)
         key = said or texts(line.cells, self.plan.wound.get(slot, []))
         if not key and (slot != ROW or self.plan.mapping.one_wound):
             key = f"wound {slot or 1}"
         return self._id("wound", key)
+
+    def _compare(self, line: Line, said: str) -> None:
+        """Ask about a wound whose number stood above in other letters: once for each way in which it is written."""
+        new = ("wound", folded(shortened(said))) not in self.ids
+        row, first = self.alike.setdefault(wound_number(said), (line.number, said))
+        if new and folded(first) != folded(said):
+            where = self.plan.laid.sheet.where
+            self.wrong.append(Loss(f"row {line.number}", where, _ALIKE.format(row=row), _BAD, 0, where))
 
     def _id(self, kind: str, key: str) -> str:
         """Return the id of a wound or a visit: the words by which it is distinguished, as they were written first."""

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from woundfhir.tables.cell_words import OWN_WORDS
+from woundfhir.tables.cell_words import OWN_WORDS, wound_number
 from woundfhir.tables.cells import Reader
 from woundfhir.tables.layout import Laid, folded
 from woundfhir.tables.mapping import ColumnMap, TableMap
@@ -86,8 +86,12 @@ def guesses(laid: Laid, lines: Sequence[Line]) -> list[Guess]:
 
 
 def _meaning(header: str) -> Meaning | None:
-    """Look at the whole of a header, then at the last of its rows."""
-    return meaning(header) or (meaning(header.rsplit(" / ", 1)[-1]) if " / " in header else None)
+    """Look at the whole of a header, then at the last of its rows: that says which of several places is meant."""
+    whole = meaning(header)
+    last = meaning(header.rsplit(" / ", 1)[-1]) if " / " in header else None
+    if whole is None or (last is not None and len(whole.paths) > 1 and set(last.paths) < set(whole.paths)):
+        return last
+    return whole
 
 
 def _wounds(header: Sequence[str]) -> dict[int, tuple[str, int]]:
@@ -144,11 +148,16 @@ def day_order(found: Sequence[Guess], lines: Sequence[Line], hints: dict[int, st
     if not total:
         return "", "no date is written in numbers that could be read in two ways"
     if first and not second:
-        return "day first", f"{first} of {total} dates has a day above 12 in the first place"
+        return "day first", f"{first} of {total} dates {_have(first)} a day above 12 in the first place"
     if second and not first:
-        return "month first", f"{second} of {total} dates has a day above 12 in the second place"
+        return "month first", f"{second} of {total} dates {_have(second)} a day above 12 in the second place"
     why = "both orders are there" if first else "no day is above 12"
-    return "decide", f"{total} dates are written in numbers, and {why}: dd/mm or mm/dd?"
+    dates = "1 date is" if total == 1 else f"{total} dates are"
+    return "decide", f"{dates} written in numbers, and {why}: dd/mm or mm/dd?"
+
+
+def _have(number: int) -> str:
+    return "has" if number == 1 else "have"
 
 
 def check(one: Guess, laid: Laid, lines: Sequence[Line], mapping: TableMap, texts: Sequence[str] | None = None) -> None:
@@ -166,6 +175,8 @@ def check(one: Guess, laid: Laid, lines: Sequence[Line], mapping: TableMap, text
     sure = "date" in one.shapes and any(SHORT_YEAR.fullmatch(text) for text in cells)  # a birth date's century is asked
     if cells and 2 * bad > len(cells) and not sure and not _undecided(one):
         one.notes.append(f"its header is like {' and '.join(one.paths)}, its cells are not ({bad} of {len(cells)})")
+        why = next(read.why for text in distinct if (read := reader.read(text)).fate == "not-understood")
+        one.notes.append(f"expected {why}")
         one.paths, one.rests_on, one.keys = (), "", {}
         return
     if len(one.paths) == 3 and max((len(reader.read(text).facts) for text in distinct), default=3) == 2:
@@ -178,8 +189,21 @@ def check(one: Guess, laid: Laid, lines: Sequence[Line], mapping: TableMap, text
         bare = any(fact.text[-1:].isdigit() for text in distinct for fact in reader.read(text).facts)
         if bare and texts is None:
             one.notes.append(f'decide: the table gives no unit. unit = "{place.concept.unit}"?')
+    if place.column == ("wound", "id"):
+        _alike(one, distinct)
     if place.column[:2] == ("patient", "identifiers"):
         one.keys["system"] = '"decide"  # the address (URI) of what gives the number, or "none"'
+
+
+def _alike(one: Guess, distinct: Counter[str]) -> None:
+    """Ask about wounds whose numbers differ in the words and signs around them alone."""
+    ways: dict[str, dict[str, str]] = {}
+    for text in distinct:
+        ways.setdefault(wound_number(text), {}).setdefault(folded(text), text)
+    for some in ways.values():
+        if len(some) > 1:
+            shown = ", ".join(quoted(text[:_LENGTH]) for text in list(some.values())[:_WORDS])
+            one.notes.append(f"decide: is this one wound of a client, written in several ways? Under words: {shown}")
 
 
 def _undecided(one: Guess) -> bool:
@@ -224,7 +248,7 @@ def _looks_like(cells: Sequence[str], mapping: TableMap) -> list[str]:
     days = sum(isinstance(text, Stamp) or read_day(text, "day first") is not None for text in cells)
     numbers = sum(isinstance(text, Number) or re.fullmatch(r"\d+(?:[.,]\d+)?", text) is not None for text in cells)
     kind = "dates" if 2 * days > len(cells) else "numbers" if 2 * numbers > len(cells) else "words"
-    return [f"{len(cells)} cells with {kind}"]
+    return [f"1 cell with {kind}" if len(cells) == 1 else f"{len(cells)} cells with {kind}"]
 
 
 def quoted(text: str) -> str:

@@ -20,20 +20,27 @@ HEAD = 40
 _UNIT = re.compile(r"[(\[]\s*([^()\[\]]+?)\s*[)\]]\s*$")
 #: A unit as programs write it behind a name: ``len_cm``, ``Width mm``, ``slough_pct``. "in" is a word too.
 _BEHIND = re.compile(r"(?<=\w)[_ -](cm|mm|ml|pct|percent|%)$", re.IGNORECASE)
+#: The letter of a scale of temperature, behind what is called a temperature.
+_SCALE = re.compile(
+    r"(?:(?<=\btemp)|(?<=\btemperature)|(?<=\btempérature)|(?<=\bt))\.?[\s_(\[]*(°?\s?[CF])[)\]]?$", re.I
+)
 _PERCENT = ("pct", "percent")
 #: What may stand in a row of units and is no unit: how a cell is to be filled in.
 _HINT = re.compile(
     r"\d+\s*(?:-|/|à|to)\s*\d+|/\s*\d+|[yon]\s*/\s*[yon]|(?:[djmay]{2,4}[-/. ]?){3}|text|texte|date", re.I
 )
 _TOTAL = re.compile(
-    r"(?:grand |sous[- ]|sub[- ]?)?totals?|totaux|sum|somme|average|mean|moyenne|count|nombre|n\s*=\s*\d+|total\W.*",
-    re.I,
+    r"(?:grand |sous[- ]|sub[- ]?)?totals?|totaux|sum|somme|average|mean|moyenne|count|nombre|n\s*=\s*\d+|total\W.*"
+    r"|(?:grand|sous|sub)[- ]?tota(?:l|ux)\W.*",
+    re.I | re.S,
 )
+#: What says so in any cell of a row: no wound and no visit is called that.
+_SUMMED = re.compile(r"(?:(?:grand|sous|sub)[- ]?)?tota(?:ls?|ux)\s*:?", re.I)
 
 
 @lru_cache(maxsize=65536)
 def folded(name: str) -> str:
-    """Return a name of a column as it is compared: case, accents, blanks and line ends do not matter.
+    """Return a name of a column as it is compared: case, accents, blanks, line ends and what nobody sees do not matter.
 
     Examples
     --------
@@ -41,7 +48,8 @@ def folded(name: str) -> str:
     (True, True)
     """
     plain = unicodedata.normalize("NFKD", name.replace("\u2019", "'").casefold())
-    return " ".join("".join(char for char in plain if not unicodedata.combining(char)).split())
+    seen = (char for char in plain if not unicodedata.combining(char) and unicodedata.category(char) != "Cf")
+    return " ".join("".join(seen).split())
 
 
 def unit_of(text: str) -> str | None:
@@ -51,9 +59,13 @@ def unit_of(text: str) -> str | None:
     --------
     >>> unit_of("Length (cm)"), unit_of("mm"), unit_of("Length"), unit_of("Ratio (L/l)"), unit_of("Len_mm")
     ('cm', 'mm', None, None, 'mm')
+    >>> unit_of("Temp F"), unit_of("T°C"), unit_of("Temperature (°F)"), unit_of("Wound C")
+    ('[degF]', 'Cel', '[degF]', None)
     """
-    found = _UNIT.search(text) or _BEHIND.search(text)
+    scale = _SCALE.search(text)
+    found = scale or _UNIT.search(text) or _BEHIND.search(text)
     inner = found[1] if found else text.strip(" .")
+    inner = inner.replace(" ", "").upper() if scale else inner
     inner = "%" if inner.casefold() in _PERCENT else inner
     return catalogue().units.get(inner) or (catalogue().units.get(inner.lower()) if len(inner) > 1 else None)
 
@@ -66,7 +78,7 @@ def without_unit(name: str) -> str:
     >>> without_unit("Length (cm)"), without_unit("len_cm"), without_unit("mm")
     ('Length', 'len', 'mm')
     """
-    return _BEHIND.sub("", _UNIT.sub("", name).rstrip()) or name
+    return _BEHIND.sub("", _UNIT.sub("", _SCALE.sub("", name)).rstrip()) or name
 
 
 @dataclass(slots=True)
@@ -240,7 +252,15 @@ def _take_units(cells: Sequence[str], found: Laid) -> None:
 
 
 def _is_total(cells: Sequence[str]) -> bool:
-    """Whether a row sums others up: its first cell says so, and most of the rest is numbers or blank."""
+    """Whether a row sums others up: a cell says so, and most of the rest is numbers or blank.
+
+    Examples
+    --------
+    >>> [_is_total(row) for row in (["Subtotal 9", "", "8"], ["9", "", "Total", "8"], ["9", "heel", "total cast", "8"])]
+    [True, True, False]
+    """
     filled = [cell for cell in cells if cell]
     words = [cell for cell in filled[1:] if any(char.isalpha() for char in cell)]
-    return _TOTAL.fullmatch(filled[0]) is not None and len(words) <= 1
+    if _TOTAL.fullmatch(filled[0]) is not None and len(words) <= 1:
+        return True
+    return any(_SUMMED.fullmatch(cell) for cell in filled) and len(words) <= 1

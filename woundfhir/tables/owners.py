@@ -11,17 +11,21 @@ from collections.abc import Iterator, Sequence
 import msgspec
 
 from woundfhir.errors import InputError
-from woundfhir.record.clients import is_placeholder
-from woundfhir.record.table_clients import Cell, Clients, Column, Row, plain_number
+from woundfhir.record.clients import is_placeholder, plain_number
+from woundfhir.record.table_clients import Cell, Clients, Column, Row
 from woundfhir.scratch import scratch
+from woundfhir.tables.cell_words import YES
 from woundfhir.tables.cells import Reader
 from woundfhir.tables.layout import folded
 from woundfhir.tables.plan import Plan, texts
 from woundfhir.tables.sheet import Line, Number, Odd, Stamp
+from woundfhir.tables.vocabulary import takes_back, words
 
 #: How many rows go into the database at once.
 _BATCH = 5_000
 _NO_NUMBER = "it names no client: no number, or none of the columns that tell clients apart"
+_TAKEN_BACK = "a column that the mapping does not read says that the row was deleted or entered in error"
+_SAID = YES | {"x", "1", "\u2713", "\u2714"}
 _KEY: Column = ("patient", "identifiers", "table", "value")
 #: What stands for the client of a row that names none of them.
 NOBODY = -1
@@ -101,6 +105,7 @@ def sort_out(plan: Plan, waiting: Waiting) -> None:
             waiting.put(NOBODY, line._replace(fault=fault), "not-understood")
             continue
         _fill_down(plan, line, above)
+        taken_back = is_taken_back(plan, line)
         row = Row(line.number, _who(plan, about, line))
         if not any(column[1] == "identifiers" and column[-1] == "value" for column in row.cells):
             # A client without a number would be like every other one: the row must not found one.
@@ -112,7 +117,19 @@ def sort_out(plan: Plan, waiting: Waiting) -> None:
             place = error.where.removeprefix(f"{where}, ")
             waiting.put(NOBODY, line._replace(fault=error.found or error.expected), "conflict", place)
             continue
+        if taken_back:
+            waiting.put(NOBODY if owner is None else owner, line._replace(fault=_TAKEN_BACK), "withdrawn")
+            continue
         waiting.put(NOBODY if owner is None else owner, line)
+
+
+def is_taken_back(plan: Plan, line: Line) -> bool:
+    """Whether a row says in a column that the mapping does not read that it does not count."""
+    for position in plan.aside:
+        text = folded(line.cells[position]) if position < len(line.cells) else ""
+        if text and (text in words("withdrawn") or (text in _SAID and takes_back(plan.laid.header[position]))):
+            return True
+    return False
 
 
 def number_of(plan: Plan, line: Line) -> str:

@@ -140,10 +140,17 @@ def _decimal(lines: Sequence[Line], found: Sequence[Guess], long: dict[str, int]
     return "comma" if commas and not points else "point" if points and not commas else None
 
 
+_DAYS = re.compile(r"\d+ cells? with dates")
+
+
 def _visit_day(found: Sequence[Guess]) -> None:
     """Propose the only column of dates that means nothing else as the day of the visit, where no header names it."""
     if not any("visit.at" in one.paths for one in found):
-        days = [one for one in found if not one.paths and any(note.endswith("cells with dates") for note in one.notes)]
+        days = [
+            one
+            for one in found
+            if not one.paths and any(note.endswith(("cells with dates", "cell with dates")) for note in one.notes)
+        ]
         if len(days) == 1:
             days[0].paths, days[0].rests_on = ("visit.at",), "the only column of dates that means nothing else"
 

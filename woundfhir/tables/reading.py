@@ -17,7 +17,7 @@ from woundfhir.tables.owners import NOBODY, Waiting, sort_out
 from woundfhir.tables.plan import Plan, names, plan
 from woundfhir.tables.sheet import Line, Sheet
 from woundfhir.tables.text import open_text
-from woundfhir.tables.workbook import ZIP, is_workbook, open_workbook
+from woundfhir.tables.workbook import NOTES, ZIP, is_workbook, open_workbook
 
 
 class OfClient(NamedTuple):
@@ -127,15 +127,16 @@ def of_rows(ready: Plan, rows: Iterable[tuple[Line, str, str]], title: str, name
             one.set_aside(line, kind, line.fault, place)
         else:
             one.take(line)
-    return OfClient(title, *one.result(title, ready.laid.described(), _notices(ready.mapping)), named)
+    return OfClient(title, *one.result(title, ready.laid.described(), _notices(ready)), named)
 
 
-def _notices(mapping: TableMap) -> list[str]:
-    guesses = mapping.guesses()
+def _notices(ready: Plan) -> list[str]:
+    notes = [NOTES] if NOTES in ready.laid.sheet.found else []
+    guesses = ready.mapping.guesses()
     if not guesses:
-        return []
+        return notes
     listed = ", ".join(guesses[:5]) + (" ..." if len(guesses) > 5 else "")
-    return [f"{len(guesses)} columns of the mapping are guesses that nobody has confirmed: {listed}"]
+    return [f"{len(guesses)} columns of the mapping are guesses that nobody has confirmed: {listed}", *notes]
 
 
 __all__ = ["Laid", "OfClient", "open_table", "read_sheet", "read_table"]

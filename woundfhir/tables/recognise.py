@@ -17,6 +17,8 @@ from woundfhir.tables.workbook import ZIP, is_workbook
 _HEAD = 64 * 1024
 #: A table has so many rows at least, and so many of them have as many cells.
 _ROWS, _ALIKE = 2, 0.6
+#: A lone line is a header where so many of its cells are names of columns.
+_NAMED = 3
 
 
 def is_table(content: bytes) -> bool:
@@ -39,6 +41,9 @@ def is_table(content: bytes) -> bool:
     widths = Counter(len(line.cells) for line in lines if not line.fault)
     widths.pop(1, None)
     width, rows = max(widths.items(), key=lambda one: one[1], default=(0, 0))
+    if len(lines) == 1:  # a header without rows is said to be that
+        known = [found for cell in lines[0].cells if (found := meaning(cell)) is not None]
+        return sum(found.rests_on == "the header" for found in known) >= _NAMED
     if rows < _ROWS or rows < _ALIKE * len(lines):
         return False
     filled = sum(sum(map(bool, line.cells)) for line in lines if len(line.cells) == width)

@@ -121,6 +121,23 @@ def long_part(header: str) -> str | None:
     return next((part for part, words in _data("headers")["long"].items() if text in words), None)
 
 
+def takes_back(header: str) -> bool:
+    """Whether a column says by yes or no that its row does not count.
+
+    Examples
+    --------
+    >>> takes_back("Is_Deleted"), takes_back("Supprimé ?"), takes_back("Deleted by")
+    (True, True, False)
+    """
+    return plain(header).rstrip(" ?") in words("headers")
+
+
+@cache
+def words(kind: str) -> frozenset[str]:
+    """Return the words, folded, of headers (``headers``) and cells (``withdrawn``) of rows that do not count."""
+    return frozenset(_data("headers")["taken_back"][kind])
+
+
 @per_catalogue()
 def elsewhere(answers: str) -> Mapping[str, str]:
     """Return the words of an answer list in other languages, folded -> the English word of the list."""

@@ -27,6 +27,8 @@ _UNPACKED, _PARTS = 8 * LIMIT, 5_000
 _DTD = re.compile(rb"<!\s*(?:DOCTYPE|ENTITY)", re.IGNORECASE)
 #: Stands in a cell whose formula the workbook keeps no value of.
 FORMULA = "#FORMULA"
+#: What is said of notes that stand beside cells.
+NOTES = "cells of the workbook have notes, and these are not read: look whether one takes something back"
 _FIX = "Open it in a spreadsheet program and save the sheet as CSV"
 
 
@@ -64,6 +66,8 @@ def open_workbook(content: bytes | Path, where: str, mapping: TableMap | None = 
         raise
     except Exception:  # whatever a broken workbook makes the library raise
         raise InputError(where, "a workbook (XLSX) that can be opened", _FIX) from None
+    if _has_notes(source):
+        note = [*note, NOTES]
     several = len(book.sheetnames) > 1
     place = f"{where}, sheet {name}" if several else where
     lines = _lines(book[name], formulas[name] if formulas is not None else None, place)
@@ -108,6 +112,12 @@ def _has_formulas(source: Any) -> bool:
                             return True
                         last = chunk[-1:]
     return False
+
+
+def _has_notes(source: Any) -> bool:
+    """Whether somebody wrote a note to a cell."""
+    with zipfile.ZipFile(source) as found:
+        return any(re.match(r"xl/(?:threadedComments/|comments)", name) for name in found.namelist())
 
 
 def _chosen(book: Any, wanted: str | None, where: str) -> tuple[str, list[str]]:
