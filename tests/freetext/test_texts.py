@@ -134,6 +134,27 @@ def test_what_nobody_says_of_today_is_not_certain(text: str) -> None:
         ("no odour but fever", "infection"),
         ("spredding rednes", "infection"),
         ("not sure if redness is spreading", "infection"),
+        ("pt c/o chest pain and SOB this am", "sudden"),
+        ("chest feels tight since this morning", "sudden"),
+        ("SOB, L leg swollen, 4 layer compression applied", "sudden"),
+        ("BG 18.2 this morning", "sudden"),
+        ("CBG was 3.1, shaky", "sudden"),
+        ("blood sugar 326 mg/dL", "sudden"),
+        ("3 yo child with scald burn to R arm", "burn"),
+        ("infant burn L arm from kettle", "burn"),
+        ("burn of R hand", "burn"),
+        ("chem burn, alkali", "burn"),
+        ("suicidal, says she is a burden", "harm"),
+        ("hit by husband, bruises, afraid to go home", "harm"),
+        ("temp 100.9F", "infection"),
+        ("T 101.2 F", "infection"),
+        ("? infection", "infection"),
+        ("cannot rule out infection", "infection"),
+        ("pain out of proportion, crepitus", "infection"),
+        ("no bleeding except when packing removed, then brisk", "bleeding"),
+        ("no allergies except latex", "allergy"),
+        ("never had fever like this", "infection"),
+        ("denies chest pain but SOB on stairs", "sudden"),
     ],
 )
 def test_hazards_are_asked_about_whatever_was_read(text: str, hazard: str) -> None:
@@ -141,10 +162,46 @@ def test_hazards_are_asked_about_whatever_was_read(text: str, hazard: str) -> No
 
 
 @pytest.mark.parametrize(
-    "text", ["no fever", "denies fever or chills", "temp 36.8", "taught to call if bleeding", "bleeding: none", "nkda"]
+    "text",
+    [
+        "no fever",
+        "denies fever or chills",
+        "temp 36.8",
+        "taught to call if bleeding",
+        "bleeding: none",
+        "nkda",
+        "denies chest pain or SOB",
+        "no SOB",
+        "no suicidal ideation",
+        "BG 6.2",
+        "CBG 14.9",
+        "glucose 110",
+        "temp 98.6F",
+        "covered with ABD pad",
+        "no known drug allergies",
+        "sugar paste 20 g",
+        "no s/s infection",
+        "burning on cleansing",
+    ],
 )
 def test_a_hazard_that_is_denied_or_taught_is_not_asked_about(text: str) -> None:
     assert read_text(text).alarms == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "path"),
+    [
+        ("cellulitis improving, still red to knee", "assessment.healing_trend"),
+        ("no s/s infection. pus from the lower end", "assessment.infection_signs"),
+        ("no redness, swelling or warmth but temp 38.9", "assessment.infection_signs"),
+    ],
+)
+def test_what_a_hazard_beside_it_speaks_against_is_asked_about(text: str, path: str) -> None:
+    assert [one.certainty for one in read_text(text).readings if one.path == path] == ["ask"]
+
+
+def test_a_temperature_in_fahrenheit_keeps_its_unit() -> None:
+    assert [one.value for one in read_text("temp 100.9F").of("certain")] == ["100.9 [degF]"]
 
 
 @pytest.mark.parametrize(

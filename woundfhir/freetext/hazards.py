@@ -22,7 +22,7 @@ def find_alarms(note: Note) -> list[Alarm]:
         pattern = "|".join(_pattern(one, note) for one in phrases)
         for found in re.finditer(pattern, note.low):
             start, end = found.span()
-            if any(begin < end and start < finish for begin, finish in quiet):
+            if any(begin < end and start < finish for begin, finish in quiet) and not _excepted(note, end):
                 continue
             if _DENIAL.search(found[0]) and not any(
                 _DENIAL.search(one) and re.fullmatch(_pattern(one, note), found[0]) for one in phrases
@@ -32,6 +32,8 @@ def find_alarms(note: Note) -> list[Alarm]:
                 out.setdefault(key, Alarm(catalogue().hazards[key], *note.origin(start, end)))
     for found in _hot(note):
         out.setdefault("infection", Alarm(catalogue().hazards["infection"], *note.origin(*found.span())))
+    for found in _far_out(note):
+        out.setdefault("sudden", Alarm(catalogue().hazards["sudden"], *note.origin(*found.span())))
     return sorted(out.values(), key=lambda one: one.hazard.rank)
 
 
@@ -54,11 +56,36 @@ def _pattern(text: str, note: Note) -> str:
 
 def _clearly_denied(note: Note, start: int, end: int) -> bool:
     """Whether the hazard is denied without doubt, and not by a question: "no fever", "bleeding: none"."""
-    return note.denied(start, end) and "?" not in note.low[end : end + 3]
+    return note.denied(start, end) and "?" not in note.low[end : end + 3] and not _excepted(note, end)
+
+
+def _excepted(note: Note, end: int) -> bool:
+    """Whether the sentence goes on with an exception: "no bleeding except when the packing comes out"."""
+    return re.search(note.words.listed("negation", "except"), note.low[end : note.sentence(end)[1]]) is not None
 
 
 def _hot(note: Note) -> list[re.Match[str]]:
-    """A temperature of the body from which it is asked about."""
+    """A temperature of the body from which it is asked about, in degrees Celsius or Fahrenheit."""
     raw = note.words.raw["hazard_temperature"]
-    found = re.finditer(rf"{alternatives(raw['words'])}[^.;\n\d]{{0,12}}(\d\d(?:\.\d)?)(?![\d.]\d|\d)", note.low)
-    return [one for one in found if Decimal(raw["from"]) <= Decimal(one[1]) < Decimal(raw["below"])]
+    figure = r"[^.;\n\d]{0,12}(\d{2,3}(?:\.\d)?)(?![\d.]\d|\d)"
+    return [
+        one
+        for one in re.finditer(rf"{alternatives(raw['words'])}{figure}", note.low)
+        if Decimal(raw["from"]) <= Decimal(one[1]) < Decimal(raw["below"])
+        or Decimal(raw["from_f"]) <= Decimal(one[1]) < Decimal(raw["below_f"])
+    ]
+
+
+def _far_out(note: Note) -> list[re.Match[str]]:
+    """A blood glucose so low or so high that it is asked about, in mmol/L or mg/dL."""
+    raw = note.words.raw["hazard_glucose"]
+    found = re.finditer(
+        rf"{alternatives(raw['words'])}[^.;\n\d]{{0,20}}(\d{{1,3}}(?:\.\d)?)(?![\d.]\d|\d|\s*%)", note.low
+    )
+    out = []
+    for one in found:
+        level = Decimal(one[1])
+        level = level / Decimal(raw["mg_dl"]) if level > Decimal(raw["highest"]) else level
+        if level < Decimal(raw["below"]) or level >= Decimal(raw["from"]):
+            out.append(one)
+    return out

@@ -211,6 +211,11 @@ def _temperature(note: Note) -> None:
     ):
         if Decimal(34) <= Decimal(found[1]) <= Decimal(43):
             note.read("client.temperature", f"{found[1]} Cel", *found.span())
+    for found in note.find(
+        rf"{alternatives([*raw, 'fever'])}\s*(?:is|was|of|:|=)?\s*(\d{{2,3}}(?:\.\d)?)\s*°?\s?f(?!\w)"
+    ):
+        if Decimal(93) <= Decimal(found[1]) <= Decimal(110):
+            note.read("client.temperature", f"{found[1]} [degF]", *found.span())
 
 
 def _negative_pressure(note: Note) -> None:

@@ -10,7 +10,7 @@ from woundfhir.freetext.chained import read_chained, read_denied
 from woundfhir.freetext.hazards import find_alarms
 from woundfhir.freetext.language import language
 from woundfhir.freetext.measured import read_measured
-from woundfhir.freetext.model import Proposal, Reading
+from woundfhir.freetext.model import Alarm, Proposal, Reading
 from woundfhir.freetext.named import read_care, read_wound
 from woundfhir.freetext.note import Note
 
@@ -18,6 +18,8 @@ from woundfhir.freetext.note import Note
 LONGEST = 20_000
 _TOKEN = re.compile(r"[\w'/%.°+&-]*\w[%]?")
 #: Answers of which a note has one: two different ones are a conflict, and neither is certain.
+#: Hazards that speak against "no signs of infection".
+_INFECTION = frozenset(("infection", "sepsis"))
 _MANY = frozenset(("visit.purpose", "care.packing", "care.primary_dressing", "care.secondary_dressing"))
 _MANY |= {f"assessment.{key}" for key in ("periwound", "edge", "exposed", "tissue", "tunnels", "undermining")}
 _MANY |= {"care.securement", "assessment.limb_pressure"}
@@ -57,8 +59,21 @@ def read_text(text: str, lang: str = "en") -> Proposal:
     read_measured(note)
     read_chained(note)
     read_wound(note)
+    alarms = find_alarms(note)
     readings = _without_conflicts(sorted(note.readings, key=lambda one: (one.start, one.end)))
-    return Proposal(text, tuple(readings), tuple(find_alarms(note)), tuple(_unread(note)))
+    readings = [_beside(one, alarms, text) for one in readings]
+    return Proposal(text, tuple(readings), tuple(alarms), tuple(_unread(note)))
+
+
+def _beside(one: Reading, alarms: list[Alarm], text: str) -> Reading:
+    """No sign of infection is never certain where the text names one; nor is it the wound that improves beside one."""
+    if one.path == "assessment.healing_trend" and one.certainty == "certain":
+        before = (text[alarm.end : one.start] for alarm in alarms if alarm.end <= one.start)
+        if any(not re.search(r"[.;\n]", gap) for gap in before):
+            return replace(one, certainty="ask", why="is it said of the wound?")
+    if one.path == "assessment.infection_signs" and one.value == "none" and _INFECTION & {a.hazard.key for a in alarms}:
+        return replace(one, certainty="ask", why="the text names a sign of infection too")
+    return one
 
 
 def _without_conflicts(readings: list[Reading]) -> list[Reading]:
