@@ -257,7 +257,7 @@ def _exists(path: Path) -> bool:
 
 
 def _path(path: Path) -> tuple[str, bytes]:
-    if not path.is_dir():
+    if not _is_folder(path):
         return str(path), source.load(path)
     found = list(source.contents([path]))
     if len(found) != 1:

@@ -87,8 +87,6 @@ class Visits:
     def _fits(self, visit: dict[str, Json], resource: Resource) -> bool:
         """Whether a note and what is charted in it agree in their state and their day."""
         status, states = visit.get("status"), self.source.states(resource)
-        if status in states and visit.get("at") == resource.get("effectiveDateTime"):
-            return True
         if ("draft" in states) != (status == "draft") and states & {"draft", "final", "amended", "unknown"}:
             return False
         if ("error" in states) != (status == "entered in error") and states & {"error", "draft", "final", "amended"}:
@@ -180,8 +178,6 @@ class Visits:
 
 def when(resource: Resource, written_as: str) -> str | None:
     """Return the time at which a resource says that it was so: its own, the start of its period, else its issue."""
-    if "effectiveDateTime" in resource and "_effectiveDateTime" not in resource:
-        return str(resource["effectiveDateTime"])
     for key in DATES:
         if found := read_date(resource, key, written_as):
             return found
