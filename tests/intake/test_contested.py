@@ -14,6 +14,8 @@ from tests.intake.foreign.test_laws import decode, encode, said
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
+from woundfhir.fhir.came import SUPERSEDED, Came
+from woundfhir.intake.contested import contest
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse
 
@@ -80,3 +82,64 @@ def test_a_control_character_in_an_id_is_refused_where_it_stands() -> None:
     with pytest.raises(InputError, match="id of a Patient holds a control character") as caught:
         from_fhir([{"resourceType": "Patient", "id": "a\nERROR: forged"}])
     assert "forged" not in str(caught.value)
+
+
+REACHED = [{"value": "1"}, {"value": "2"}]
+
+
+@pytest.mark.parametrize("kind", ["CareTeam", "Organization", "Patient", "PractitionerRole", "SupplyDelivery"])
+def test_lists_of_a_client_hold_all_that_came_and_of_others_what_differs_is_left_out(kind: str) -> None:
+    """R4, Patient.telecom: a client may have several; what else two versions list is contradicted."""
+    one, other = ({"resourceType": kind, "id": "x", "language": "en", "telecom": [phone]} for phone in REACHED)
+    versions = [Came(some, some) for some in (one, {**other, "alias": ["y"]})]
+    contest(versions)
+    kept = {"resourceType": kind, "id": "x", "language": "en", "alias": ["y"]}
+    assert versions[0].view == (kept | {"telecom": REACHED} if kind == "Patient" else kept)
+    assert [name for name, _ in versions[0].left] == ([] if kind == "Patient" else ["telecom"])
+    assert (versions[0].reason, versions[1].same_as) == (None, versions[0])
+    assert versions[1].reason is not None and versions[1].reason.kind == "conflict"
+
+
+@pytest.mark.parametrize(
+    ("more", "left", "reasons"),
+    [
+        ({"valueString": "5"}, [], [None, None]),
+        ({"note": [{"text": "x"}]}, [], [None, None]),
+        ({"effectiveDateTime": "2026-03-05"}, [], ["conflict", "conflict"]),
+        ({"effectiveDateTime": "2026-03-05", "valueString": "5"}, [], ["conflict", "conflict"]),
+        ({"meta": {"source": "urn:x"}}, [], [None, "kept"]),
+        ({"device": {"display": "x"}}, [], [None, "kept"]),
+    ],
+)
+def test_of_two_findings_the_values_may_differ_and_nothing_else(more: Json, left: list[str], reasons: Json) -> None:
+    """Two values of one place are a conflict in the record; where the place itself differs, neither is read."""
+    one = {"resourceType": "Observation", "id": "x", "effectiveDateTime": "2026-03-02", "valueString": "4"}
+    one |= {"note": [{"text": "y"}], "status": "final"}
+    versions = [Came(some, some) for some in (one, {**one, **more})]
+    contest(versions)
+    assert [None if some.reason is None else some.reason.kind for some in versions] == reasons
+    assert [name for some in versions for name, _ in some.left] == left
+
+
+def test_what_has_a_reason_already_contests_nothing() -> None:
+    one, other = ({"resourceType": "CareTeam", "id": "x", "name": name} for name in "ab")
+    versions = [Came(one, one), Came(other, other, reason=SUPERSEDED)]
+    contest(versions)
+    assert versions[0].left == [] and versions[1].same_as is None
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "differ"),
+    [
+        ("Practitioner/n", "http://x.example.org/fhir/Practitioner/n", False),
+        ("Practitioner/n", "Practitioner/n/_history/2", False),
+        ("Practitioner/n", "Practitioner/m", True),
+        ("Practitioner/n", "Organization/n", True),
+    ],
+)
+def test_an_address_or_a_version_more_is_the_same_reference(one: str, other: str, differ: bool) -> None:
+    """R4, references: literal references may be relative, absolute, or of a version."""
+    made = [{"resourceType": "CareTeam", "id": "x", "encounter": {"reference": literal}} for literal in (one, other)]
+    versions = [Came(some, some) for some in made]
+    contest(versions)
+    assert [name for name, _ in versions[0].left] == (["encounter"] if differ else [])

@@ -22,7 +22,9 @@ from tests.intake.strangers.test_strangers import READ as STRANGERS
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.handover import bundle as bundled
+from woundfhir.intake.addresses import id_in
 from woundfhir.intake.formats import FORMATS
+from woundfhir.intake.gather import gather
 from woundfhir.intake.resources import from_fhir
 from woundfhir.record import History
 
@@ -193,3 +195,25 @@ def test_a_reference_to_another_server_is_another_thing_on_every_trip() -> None:
     assert len(first.wounds) == 2
     second = WAYS["resources"](first)
     assert said(second) == said(first) == said(WAYS["collection"](second))
+
+
+@pytest.mark.parametrize("name", ["o", "x" * 55, "x" * 56, "x" * 64])
+def test_one_id_at_two_servers_becomes_two_that_r4_allows(name: str) -> None:
+    """R4, id: at most 64 characters; as much of the sender's own stays as fits."""
+    one = {"resourceType": "Organization", "id": name, "name": "Invented agency"}
+    came = [bundle("collection", {**one, "alias": [base]}, base=base) for base in (ONE, TWO)]
+    found = [each.original["id"] for each in gather(came).came]
+    assert len(set(found)) == 2
+    for each in found:
+        assert re.fullmatch(re.escape(name[:55]) + "-[0-9a-f]{8}", each) and LITERAL.fullmatch(f"Organization/{each}")
+    alone = [each.original["id"] for each in gather([came[0]]).came]
+    assert alone == [name]
+
+
+def test_the_id_that_an_address_ends_with() -> None:
+    """R4, Bundle.entry.fullUrl: an absolute URI; of a server, it ends with type and id."""
+    assert (
+        id_in(f"{ONE}/Observation/l", "Observation") == id_in(f"{ONE}//Observation/l/_history/2", "Observation") == "l"
+    )
+    for url in (f"{ONE}/Observation/l", "Condition/l", "urn:uuid:1", f"{ONE}/Condition/l!", f"{ONE}/Condition", ""):
+        assert id_in(url, "Condition") is None
