@@ -42,8 +42,8 @@ def mark_superseded(came: Iterable[Came]) -> None:
         if isinstance(kind, str) and isinstance(resource.get("id"), str):
             by_id.setdefault((where, kind, resource["id"]), []).append(one)
         for item in named if kind in _FINDINGS and isinstance(named, list) else ():
-            number = (item.get("system"), item.get("value")) if isinstance(item, dict) else (None, None)
-            if isinstance(number[0], str) and isinstance(number[1], str):
+            number = (item.get("system"), item.get("value")) if isinstance(item, dict) else (None,)
+            if all(isinstance(part, str) for part in number):
                 by_number.setdefault((where, kind, *number), []).append(one)
     groups = [some for some in by_id.values() if len(some) > 1]
     one_thing = {id(some) for some in groups}

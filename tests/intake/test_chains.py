@@ -1,0 +1,49 @@
+"""What hangs together by way of others: a finding deep in a panel of panels, a focus of a focus, is of the one wound.
+
+R4, Observation, "Grouping": members may have members; Observation.focus may be an Observation. No depth is given there.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.intake.facts import read
+from tests.intake.foreign.inputs import client, visit, wound
+from tests.intake.test_which_wound import HEEL, SHIN, Json, l4, of, panel
+from tests.intake.two_clients import ref
+
+W, X = wound("w", bodySite=[HEEL]), wound("x", bodySite=[SHIN])
+
+
+def nested(depth: int, **top: Json) -> list[Json]:
+    """A length in so many panels, each in the next; the outermost says more."""
+    panels = [panel(f"p{n}", f"p{n - 1}" if n else "l") for n in range(depth)]
+    return [*panels[:-1], {**panels[-1], **top}, l4()]
+
+
+@pytest.mark.parametrize("turned", [False, True])
+@pytest.mark.parametrize("depth", range(1, 9))
+@pytest.mark.parametrize("top", [of("x"), {"bodySite": SHIN}])
+def test_a_finding_deep_in_panels_is_of_the_wound_of_the_outermost(depth: int, top: Json, turned: bool) -> None:
+    came = [client(), W, X, *nested(depth, **top)]
+    (found,) = read(*(came[::-1] if turned else came))
+    assert [line for line in found if "length" in line] == ["2026-03-02 final x length 4 cm"]
+
+
+@pytest.mark.parametrize("depth", range(1, 9))
+def test_a_finding_deep_in_panels_is_of_the_visit_of_the_outermost(depth: int) -> None:
+    """No time and no Encounter of its own: those of its whole, and of the whole of that."""
+    bare = [
+        {key: value for key, value in one.items() if key != "effectiveDateTime"}
+        for one in nested(depth, **of("x"), encounter=ref("Encounter/e"))
+    ]
+    (found,) = read(client(), X, visit("e"), *bare)
+    assert found == ["2026-03-02 final x length 4 cm"]
+
+
+@pytest.mark.parametrize("depth", range(1, 5))
+def test_a_finding_about_a_finding_is_of_the_wound_of_the_last(depth: int) -> None:
+    about = [panel(f"f{n}", "none", focus=[ref(f"Observation/f{n + 1}")]) for n in range(depth - 1)]
+    last = panel(f"f{depth - 1}", "none", **of("x"))
+    (found,) = read(client(), W, X, l4(focus=[ref("Observation/f0")]), *about, last)
+    assert [line for line in found if "length" in line] == ["2026-03-02 final x length 4 cm"]
