@@ -51,6 +51,8 @@ ANN, BEA = ({"performer": [{"display": f"{name} RN"}]} for name in ("Ann", "Bea"
 FIVE = {"valueQuantity": cm(5)}
 LATER, MONTH, HOURS = "2026-03-05", "2026-03", "2026-03-02T16:00:00-05:00"
 ERROR, DRAFT = {"status": "entered-in-error"}, {"status": "preliminary"}
+#: A finding that is written as a Condition: another guide's shape.
+FINDING = coded("odour-faint", system="https://w3id.org/woundfhir/CodeSystem/wound-care")
 #: Case -> what came beside the client and the wound, and the facts.
 CASES: dict[str, tuple[list[Json], list[str]]] = {
     "in an Encounter": (
@@ -138,6 +140,18 @@ CASES: dict[str, tuple[list[Json], list[str]]] = {
     "member that is a first result": ([panel(), l4(**DRAFT)], ["2026-03-02 draft w length 4 cm", "2026-03-02 final"]),
     "member without a time": ([panel(), drop(l4(), TIME)], ["2026-03-02 final w length 4 cm"]),
     "member of a panel in an Encounter": ([visit(), panel(**IN), drop(l4(), TIME)], ["2026-03-02 final w length 4 cm"]),
+    "member with a time, of a panel without one": (
+        [drop(panel(), TIME), l4()],
+        ["2026-03-02 final w length 4 cm", "no time final"],
+    ),
+    "member with a time, of a panel in an Encounter, both without one": (
+        [drop(visit(), "period"), drop(panel(**IN), TIME), l4()],
+        ["2026-03-02 final w length 4 cm"],
+    ),
+    "finding of a Condition, which has no time": (
+        [wound("f", code=FINDING, evidence=[{"detail": [ref("Observation/l")]}]), l4()],
+        ["2026-03-02 final w length 4 cm"],
+    ),
     "part of care": ([care(), drop(l4(partOf=[ref("Procedure/pr")]), TIME)], ["2026-03-02 final w length 4 cm"]),
     "a period": (
         [drop(l4(), TIME, effectivePeriod={"start": "2026-03-04", "end": "2026-03-06"})],
@@ -173,6 +187,28 @@ def test_what_stands_in_a_visit_that_was_taken_back_is_said() -> None:
     """Whoever reads a finding whose Encounter was entered in error must know that."""
     came = [client(), wound("w"), visit(**ERROR), l4(**IN)]
     assert aside(*came) == {"withdrawn Encounter/e: withdrawn: status: entered in error"}
+
+
+@pytest.mark.parametrize(
+    ("detail", "more", "said"),
+    [
+        (["Observation/l"], {}, True),
+        (["Observation/z"], {}, False),
+        (["Observation/l"], ERROR, False),
+        (["Observation/l"], {"code": coded("zz", system="urn:x")}, False),
+        (["Observation/z", "Observation/l"], {}, True),
+    ],
+)
+def test_a_finding_that_is_a_condition_is_said_where_an_observation_of_it_is_read(
+    detail: list[str], more: Json, said: bool
+) -> None:
+    """R4, Condition.evidence.detail: "links to other relevant information"; a finding is no illness of the client."""
+    finding = wound("f", code=FINDING, evidence=[{"detail": [ref(one)]} for one in detail])
+    came = [client(), wound("w"), finding, l4(**more)]
+    (part,) = from_fhir_many(came)
+    assert "conditions" not in part.history.patient and len(part.history.wounds) == 1
+    whole = [one.why for one in part.losses.items if one.path == "Condition"]
+    assert whole == ([] if said else ["a finding of a wound as a Condition: another guide's shape, kept as it came"])
 
 
 @pytest.mark.parametrize("turned", [False, True])

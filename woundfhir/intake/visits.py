@@ -69,7 +69,11 @@ class Visits:
         parent = self.links.parent(resource)
         if parent is not None and depth < 8:
             above = self.visit(parent, depth + 1)
-            if self._fits(above, resource) and self._same_author(above, resource):
+            undated = (
+                above["id"] in self.dated and "at" not in above and when(resource, self.terms.written_as) is not None
+            )
+            if not undated and self._fits(above, resource) and self._same_author(above, resource):
+                self._date(above, resource)
                 return above
         return self._made_visit(resource, None)
 
