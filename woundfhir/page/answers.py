@@ -40,8 +40,6 @@ SUPPLIES = "supplies"
 #: Fields of an entry that are no concept: its pictures (kept as they are), free words beside the plan and the whole.
 PHOTOS, PLAN_NOTE, NOTE = "photos=", "plan.note", "note"
 _NUMBERS = ("quantity", "interval", "score", "count", "share")
-#: A comma between digits; and one that may part thousands, as in "1,250 mL": which it is, only the nurse knows.
-_COMMA, _THOUSANDS = re.compile(r"(?<=\d),(?=\d)"), re.compile(r"[1-9]\d{0,2},\d{3}(?!\d)")
 _ITEM = re.compile(r"\[(\d{1,3})\]\.")
 MARKS = UNIT + OWN + WHY + NONE + RAW
 
@@ -152,10 +150,10 @@ def _leaf(concept: Concept, name: str, flat: Mapping[str, list[str]]) -> str | N
 def _number(concept: Concept, name: str, flat: Mapping[str, list[str]]) -> str:
     """A number with its unit: that which was typed, else that which was chosen, else the concept's own."""
     typed = flat[name][0].strip()
-    text = quantity.tidy(_COMMA.sub(".", typed))
+    text = quantity.with_point(typed)
     if (found := quantity.parse(text)) is None:
         return typed
-    if _THOUSANDS.search(typed):
+    if quantity.may_be_thousands(typed):
         text = typed
     unit = flat.get(name + UNIT, [_unit(concept) or ""])[0]
     return f"{text} {unit}" if concept.shape not in ("score", "count") and found.unit is None and unit else text

@@ -12,6 +12,8 @@ from woundfhir.limits import TOO_LONG, fits
 # A JSON number that FHIR can carry: 18 digits at most (R4, datatypes, decimal), and no "-0".
 _NUMBER = r"(?=[-\d.]{1,19}(?![\d.]))(-?[1-9][0-9]*(?:\.[0-9]+)?|-?0\.[0-9]+|0)"
 _TEXT = re.compile(rf"(<=|>=|<|>)?{_NUMBER}(?: (\S(?:.*\S)?))?")
+#: A comma between digits; and one that may part thousands, as in "1,250 mL": which it is, only who wrote it knows.
+_COMMA, _THOUSANDS = re.compile(r"(?<=\d),(?=\d)"), re.compile(r"[1-9]\d{0,2},\d{3}(?!\d)")
 _LOOSE = re.compile(rf"(<=|>=|<|>)?\s*{_NUMBER}(?![eE][-+]?\d)\s*([^\W\d].*|[%°\[{{].*)?", re.DOTALL)
 
 
@@ -92,3 +94,26 @@ def tidy(text: str) -> str:
         return text
     comparator, number, unit = found[1] or "", found[2], found[3]
     return f"{comparator}{number} {' '.join(unit.split())}" if unit else f"{comparator}{number}"
+
+
+def with_point(text: str) -> str:
+    """Put a decimal point for a decimal comma, and the spaces right; whatever is no quantity comes back as it was.
+
+    Examples
+    --------
+    >>> with_point("4,2 cm"), with_point("< 0,30cm2"), with_point("4,2 x 3,1 cm"), with_point("1,250 mL")
+    ('4.2 cm', '<0.30 cm2', '4,2 x 3,1 cm', '1.250 mL')
+    """
+    made = tidy(_COMMA.sub(".", text))
+    return text if parse(made) is None else made
+
+
+def may_be_thousands(text: str) -> bool:
+    """Whether a comma in a number may part thousands.
+
+    Examples
+    --------
+    >>> may_be_thousands("1,250 mL"), may_be_thousands("0,250 mL"), may_be_thousands("4,2 cm")
+    (True, False, False)
+    """
+    return _THOUSANDS.search(text) is not None

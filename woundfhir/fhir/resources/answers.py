@@ -8,8 +8,11 @@ from typing import Any
 from woundfhir.fhir.read_context import ReadContext, spelt
 from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import code_keys
+from woundfhir.record.quantity import may_be_thousands, with_point
 
 Json = Any
+#: Shapes of which the answer is one number, with a unit or without.
+_NUMBERS = frozenset(("quantity", "interval", "share", "score", "count"))
 
 
 def components(term: Term, item: Mapping[str, Json], without: Term | None = None) -> list[Json]:
@@ -26,16 +29,20 @@ def components(term: Term, item: Mapping[str, Json], without: Term | None = None
     return parts
 
 
-def read_components(term: Term, resource: dict[str, Json]) -> dict[str, Json]:
+def read_components(source: ReadContext, term: Term, resource: dict[str, Json]) -> dict[str, Json]:
     """Return the fields that the components of an Observation say, in catalogue order."""
     found: dict[str, Json] = {}
-    for part in resource.get("component", ()):
+    others = source.place(resource) is None
+    for number, part in enumerate(resource.get("component", ())):
         field = _field(term, part.get("code"))
         if field is None or "modifierExtension" in part:
             continue
         answer = field.codec.read(part)
         if answer is None:
             continue
+        if others and (said := pointed(field, answer)) != answer:
+            source.mark(resource, ("component", number, "valueString"))
+            answer = said
         key = field.concept.key
         if field.shape.spread == "each" and isinstance(answer, str):
             if isinstance(found.setdefault(key, []), list):
@@ -56,7 +63,8 @@ def read_value(source: ReadContext, term: Term, holder: dict[str, Json], resourc
     """Return the answer that a resource or a component of it says.
 
     A coded value of others whose words only say why there is none ("unknown", "not asked") is such a reason. What
-    others wrote is spelt as the record spells it ("4.2cm" is "4.2 cm"), so that it is the same as what we made of it.
+    others wrote is spelt as the record spells it ("4.2cm" is "4.2 cm", and so is "4,2 cm"), so that it is the same as
+    what we made of it.
     """
     answer = term.codec.read(holder)
     if answer is None or source.place(resource) is not None:
@@ -67,7 +75,13 @@ def read_value(source: ReadContext, term: Term, holder: dict[str, Json], resourc
             return {"absent": answer}
     if term.spread != "one" or not isinstance(answer, str):
         return answer
-    if (said := spelt(term.concept, answer)) != answer and "valueString" in holder:
+    if (said := spelt(term.concept, pointed(term, answer))) != answer and "valueString" in holder:
         inside = (("component", n) for n, one in enumerate(resource.get("component", ())) if one is holder)
         source.mark(resource, (*next(inside, ()), "valueString"))
     return said
+
+
+def pointed(term: Term, answer: Json) -> Json:
+    """Return a number that others wrote with a decimal comma with a point, unless the comma may part thousands."""
+    number = isinstance(answer, str) and term.concept.shape in _NUMBERS and not may_be_thousands(answer)
+    return with_point(answer) if number else answer

@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.fhir.elements import read_note
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
-from woundfhir.fhir.resources.answers import components, read_components, read_value
+from woundfhir.fhir.resources.answers import components, pointed, read_components, read_value
 from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.fhir.write_context import VisitContext
@@ -247,9 +247,12 @@ def _read_group(
         answers[key] = NONE
         source.placed(resource, place)
         return True
-    item = read_components(term, resource)
+    item = read_components(source, term, resource)
     if term.main is not None and not in_words:
         found = term.main.codec.read(resource)
+        if source.place(resource) is None and (said := pointed(term.main, found)) != found:
+            source.mark(resource, ("valueString",))
+            found = said
         alone = isinstance(found, dict) and not item and "note" not in resource and source.index(resource) is None
         if found is not None and not alone:
             item[term.main.concept.key] = found

@@ -250,7 +250,7 @@ def _read_item(source: ReadContext, resource: Resource, term: Term) -> dict[str,
 
 def _read_details(source: ReadContext, details: Resource, term: Term, item: dict[str, Json]) -> None:
     """Read the Observation in which earlier versions wrote what a step has no element for."""
-    found = read_components(term, details)
+    found = read_components(source, term, details)
     item.update(found)
     source.placed(details, source.place(details))
     source.show(details, ("code", term.details), ("component", components(term, found)))
