@@ -11,7 +11,7 @@ from typing import Any
 
 from woundfhir.catalogue import PATHS, catalogue, per_catalogue
 from woundfhir.fhir.came import Resource
-from woundfhir.fhir.elements import first
+from woundfhir.fhir.elements import first, values_in
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources import body_site, wound
 from woundfhir.fhir.terms import Terms, code_keys
@@ -131,7 +131,7 @@ def founds(resource: Resource) -> bool:
     value = resource.get("valueString", (resource.get("valueCodeableConcept") or {}).get("text"))
     if isinstance(value, str) and denied(value):
         return False
-    return "dataAbsentReason" not in resource and any(key.startswith("value") for key in resource)
+    return "dataAbsentReason" not in resource and bool(values_in(resource))
 
 
 def site_of(source: ReadContext, resource: Resource) -> tuple[Site, dict[str, Json]]:

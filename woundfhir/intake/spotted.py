@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from woundfhir.fhir.came import Resource
+from woundfhir.fhir.elements import values_in
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import panel, photo, plan, procedure, supply
 from woundfhir.fhir.resources.worded_size import size_in_words
@@ -67,7 +68,7 @@ class Spotted:
                     self.source.refuse(resource, "no place in the record")
         self._read_changes(by_kind.get("Procedure", ()))
         for resource, _ in by_kind.get("Observation", ()):
-            if "hasMember" in resource and not any(key.startswith(("value", "component", "note")) for key in resource):
+            if "hasMember" in resource and not values_in(resource) and not {"component", "note"} & resource.keys():
                 self.source.again.add(id(resource))
 
     def _with_place(self) -> list[Resource]:
@@ -145,7 +146,7 @@ class Spotted:
         """A panel of another guide that only holds members says nothing of its own."""
         if "hasMember" not in resource or self.terms.knows(resource.get("code")):
             return False
-        return not any(key.startswith("value") for key in resource) and "component" not in resource
+        return not values_in(resource) and "component" not in resource
 
     def _about_client(self, resource: Resource) -> bool:
         term = self.source.term(resource) if resource.get("resourceType") == "Observation" else None

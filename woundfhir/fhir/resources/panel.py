@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import find_extension, read_note
+from woundfhir.fhir.elements import find_extension, read_note, values_in
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.answers import read_value
 from woundfhir.fhir.resources.observation import read_answer, read_field_alone, read_part_alone, write
@@ -161,12 +161,12 @@ def panel_of_parts(source: ReadContext, resource: dict[str, Json]) -> str | None
     found = (
         name for name, parts in source.terms.panels.items() if any(not keys.isdisjoint(t.concept.keys) for t in parts)
     )
-    return next(found, None) if keys and not any(key.startswith("value") for key in resource) else None
+    return next(found, None) if keys and not values_in(resource) else None
 
 
 def _read_container(source: ReadContext, resource: dict[str, Json]) -> bool:
     """A panel of another guide that only holds members says nothing of its own."""
-    if "hasMember" in resource and not any(key.startswith("value") for key in resource):
+    if "hasMember" in resource and not values_in(resource):
         source.placed(resource, None)
         return True
     return False
