@@ -130,14 +130,17 @@ class Links:
         out = Link()
         context = resource.get("context")
         related = context.get("related") if isinstance(context, dict) else None
-        for refs in (resource.get("focus"), resource.get("reasonReference"), resource.get("addresses"), related):
+        said = {key: resource.get(key) for key in ("focus", "reasonReference", "addresses")}
+        for key, refs in {**said, "related": related}.items():
             wounds: list[str] = []
+            before = len(out.unseen)
             for ref in refs or ():
                 self._follow_link(out, ref, resource, depth)
                 if out.wound is not None and out.wound not in wounds:
                     wounds.append(out.wound)
                 out.wound = None
-            if len(wounds) > 1:
+            # A value is of all that is in focus; a step may have a reason (an illness) beside its wound.
+            if len(wounds) > 1 or (wounds and key in ("focus", "related") and len(out.unseen) > before):
                 return Link(None, TWO)
             if wounds:
                 return Link(wounds[0])

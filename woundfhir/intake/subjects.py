@@ -150,10 +150,12 @@ def _references(resource: Resource) -> Iterator[Json]:
         found = resource.get(key)
         if isinstance(found, dict):
             yield found
-    if resource.get("resourceType") == "QuestionnaireResponse" and isinstance(resource.get("source"), dict):
-        literal = resource["source"].get("reference")
+    # Who answered is the client where no subject is named; beside one, a caregiver who is a Patient too (R4, source).
+    answered = resource.get("source") if resource.get("resourceType") == "QuestionnaireResponse" else None
+    if isinstance(answered, dict) and resource.get("subject") is None:
+        literal = answered.get("reference")
         if isinstance(literal, str) and _kind(literal) == "Patient":
-            yield resource["source"]
+            yield answered
 
 
 def _kind(literal: str) -> str:
