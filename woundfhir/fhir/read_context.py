@@ -61,7 +61,7 @@ class ReadContext(Arrived):
         self.standing: dict[int, list[Json]] = {}
         #: Fields of a group that stand as resources of their own: how many of each, by place, group and field.
         self.loose: Counter[tuple[str, str, str]] = Counter()
-        self._said: dict[tuple[int, str], tuple[Resource, str]] = {}
+        self._said: dict[tuple[int, str], list[tuple[Resource, str]]] = {}
         self._lists: dict[int, Listed] = {}
         self._terms: dict[int, Term | None] = {}
 
@@ -188,16 +188,16 @@ class ReadContext(Arrived):
         known = answers.get(key)
         if known is None:
             answers[key] = value
-            self._said[id(answers), key] = (resource, path)
+            self._said[id(answers), key] = [(resource, path)]
             return True
         if known == value or same_quantity(known, value) or (value == CONFLICT and self.place(resource) is not None):
-            if (said := self._said.get((id(answers), key))) is not None and said[0] is not resource:
-                self.again |= {id(resource), id(said[0])}
+            if (said := self._said.get((id(answers), key))) is not None and said[0][0] is not resource:
+                self.again |= {id(resource), id(said[0][0])}
+                said.append((resource, path))
             return True
         if known != CONFLICT:
-            first_said = self._said.get((id(answers), key))
-            if first_said is not None:
-                self.leave(first_said[0], first_said[1], _CONFLICT, "conflict")
+            for one, where in self._said.get((id(answers), key), ()):
+                self.leave(one, where, _CONFLICT, "conflict")
             answers[key] = dict(CONFLICT)
         self.leave(resource, path, _CONFLICT, "conflict")
         return False

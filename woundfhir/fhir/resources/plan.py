@@ -211,7 +211,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
             answer = read_absent(terms, description) or _read_goal(term, description)
             if answer is not None:
                 plan.setdefault(term.concept.key, answer)
-                source.placed(goal, f"{spot.place}/{term.concept.key}")
+                _place_goal(source, goal, f"{spot.place}/{term.concept.key}")
     note = read_note(resource) if own or not holds else _around(source, resource)
     if note:
         plan["note"] = note
@@ -219,6 +219,15 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
         return False  # nothing of it has a place
     source.placed(resource, f"{spot.place}/plan")
     return True
+
+
+def _place_goal(source: ReadContext, goal: Resource, place: str) -> None:
+    """Note where a goal stands; what we made of one that is contained came as well, and says the same."""
+    source.placed(goal, place)
+    if source.came[id(goal)].holder is not None:
+        for ours in source.open("Goal"):
+            if source.place(ours) == place:
+                source.placed(ours, place)
 
 
 #: States in which a plan of others, and an activity in it, holds: a draft, and what was called off, plan nothing.
