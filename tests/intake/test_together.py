@@ -72,18 +72,20 @@ def test_a_group_of_one_goes_by_its_own_name_and_several_by_that_of_the_first() 
 @pytest.mark.parametrize(
     ("name", "kind", "types", "group"),
     [
-        ("a.ndjson", "ndjson", ["Patient", "Observation"], ("lines", "")),
-        ("a.txt", "ndjson", ["Patient", "Patient"], ("lines", "")),
-        ("a.NDJSON", "fhir-json", ["Patient"], ("lines", "")),
-        ("a.ndjson.gz", "fhir-json", ["Patient"], ("lines", "")),
-        ("a.jsonl", "fhir-json", ["Patient"], ("lines", "")),
-        ("a.json", "fhir-json", ["Patient"], None),
-        ("a.ndjson", "fhir-xml", ["Patient"], None),
+        ("a.ndjson", "ndjson", ["Patient", "Observation"], ("files", "")),
+        ("a.txt", "ndjson", ["Patient", "Patient"], ("files", "")),
+        ("a.NDJSON", "fhir-json", ["Patient"], ("files", "")),
+        ("a.ndjson.gz", "fhir-json", ["Patient"], ("files", "")),
+        ("a.jsonl", "fhir-json", ["Patient"], ("files", "")),
+        ("a.json", "fhir-json", ["Patient"], ("files", "")),
+        ("a.xml", "fhir-xml", ["Patient"], ("files", "")),
+        ("a.json", "fhir-json", ["Bundle"], None),
+        ("a.xml", "cda", ["Patient"], None),
         ("a.ndjson", "ndjson", ["Patient", "Bundle"], None),
         ("a.ndjson", "ndjson", ["Parameters"], None),
     ],
 )
-def test_a_file_of_lines_may_be_read_with_others(name: str, kind: str, types: list[str], group: Any) -> None:
+def test_a_file_of_resources_may_be_read_with_others(name: str, kind: str, types: list[str], group: Any) -> None:
     came = Came(name, kind, [{"resourceType": one, "id": "x"} for one in types])
     assert came.group == group
     assert Came(name, kind, came.resources, loose=True).group == ("resources", "")

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 from woundfhir.intake.file_groups import FileGroups, digest, patients
 from woundfhir.intake.inputs import Input, from_resources_many
 from woundfhir.intake.lent import Lent
-from woundfhir.packed import plain_name
 from woundfhir.r4 import jsonio, ndjson
 
 if TYPE_CHECKING:
@@ -26,6 +25,8 @@ Json = Any
 LINES = (".ndjson", ".jsonl")
 #: What holds resources with ids of their own: a file of these is an input of its own.
 OF_THEIR_OWN = {"Bundle", "Parameters"}
+#: The formats of files that hold resources as they are: several, one a line, or one alone.
+_FHIR = ("ndjson", "fhir-json", "fhir-xml")
 _SERVER = re.compile(r"(https?://[^?#]+?)/*(?:\?|$)")
 
 
@@ -47,19 +48,13 @@ class Came:
             yield one
 
     @property
-    def of_lines(self) -> bool:
-        """Whether it is a file of resources, one a line; of a single line alone its name tells."""
-        suffix = PurePath(plain_name(self.name)).suffix.casefold()
-        return self.kind == "ndjson" or (self.kind == "fhir-json" and suffix in LINES)
-
-    @property
     def group(self) -> tuple[str, str] | None:
         """What it is read together with; None for an input of its own."""
         if self.loose:
             return ("resources", "")
-        if self.of_lines:
-            types = {one.get("resourceType") for one in self.resources}
-            return None if types & OF_THEIR_OWN else ("lines", "")
+        types = {str(one.get("resourceType")) for one in self.resources}
+        if not types & OF_THEIR_OWN and self.kind in _FHIR:
+            return ("files", "")
         first = self.resources[0]
         if first.get("resourceType") == "Bundle" and first.get("type") == "searchset" and (server := _server(first)):
             return ("search", server)
@@ -101,7 +96,7 @@ class Together:
             return False
         some = self._waiting.setdefault(group, [])
         some.append(came)
-        if group[0] == "lines":
+        if group[0] == "files":
             self._note(came)
             if len(some) > 1:  # files wait as bytes
                 some[0].resources = came.resources = []
@@ -122,7 +117,7 @@ class Together:
         for (kind, _), some in self._waiting.items():
             if len(some) == 1:
                 yield some[0].read()
-            elif kind == "lines" and self._files is not None:
+            elif kind == "files" and self._files is not None:
                 yield from _read_files(some, self._files.settle(), self._files.folders)
             else:
                 name = f"{some[0].name} and {len(some) - 1} more"
@@ -143,9 +138,9 @@ def _read_files(some: list[Came], numbers: list[int], folders: list[int]) -> Ite
         alone = all(folders[file] != folders[files[0]] for file, one in enumerate(numbers) if one != number)
         first = PurePath(some[files[0]].name)
         more = f" and {len(files) - 1} more" if len(files) > 1 else ""
-        yield _read(resources, str(first.parent) if alone else f"{first}{more}", [])
+        yield _read(resources, str(first.parent) if alone else f"{first}{more}", [some[file] for file in files])
     for file, resources in [] if lent is None else lent.left():
-        yield _read(resources, some[file].name, [])
+        yield _read(resources, some[file].name, [some[file]])
 
 
 def _read(resources: list[dict[str, Json]], name: str, some: list[Came]) -> Iterator[Input]:
