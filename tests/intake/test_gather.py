@@ -110,7 +110,7 @@ REFUSED: dict[str, tuple[list[Json], str]] = {
         r"^FHIR, \[1\].Bundle.entry\[1\]: an id of a Condition holds",
     ),
     "an element without a name": ([{**client(), "": 1}], "an element has an empty name"),
-    "no type": ([client(), {"id": "x"}], "a FHIR resource with its resourceType, as one text"),
+    "no type": ([{"id": "x"}, {"id": "y"}], "a FHIR resource with its resourceType, as one text"),
 }
 
 

@@ -40,6 +40,7 @@ NOBODY = Reason("not understood", "names no client, and there are several here; 
 CROSSED = Reason("conflict", "names what is another client's; not read as a fact of either")
 #: Of what has an object, a list or a plain value where R4 has another of these.
 MISSHAPEN = Reason("not understood", "an element holds another kind of value than FHIR R4 has there")
+NO_TYPE = Reason("not understood", "a type of resource that FHIR R4 does not have")
 #: Of what nothing can name: without a text it cannot go out as it came.
 MISNAMED = Reason("not understood", "its id is no text")
 #: Of what came in a document that is void (FHIR R4, CompositionStatus: "the entire series should not be considered").

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from woundfhir.fhir.fates import ENVELOPE, FATES, TO_LOOK_AT, Taken, fate_of, places
+from woundfhir.fhir.came import NO_TYPE
+from woundfhir.fhir.fates import ENVELOPE, FATES, TO_LOOK_AT, Taken, fate_of, kind_of, places
 from woundfhir.fhir.leaves import total, words
 from woundfhir.record import History
 
@@ -299,8 +300,12 @@ def keep_undefined(history: History, found: Sequence[Unknown]) -> list[Loss]:
     It has no element to be put back into: on the way out it is carried along with the rest.
     """
     if found:
-        history.keep({"from": one.path, "why": UNDEFINED, "came": one.text} for one in found)
-    return [Loss(one.path, one.path, UNDEFINED) for one in found]
+        history.keep({"from": one.path, "why": _why(one), "came": one.text} for one in found)
+    return [Loss(one.path, one.path, _why(one), kind_of(_why(one))) for one in found]
+
+
+def _why(one: Unknown) -> str:
+    return NO_TYPE.words if one.resource else UNDEFINED
 
 
 def unique(lines: Iterable[str]) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
+from woundfhir.fhir.came import NO_TYPE
 from woundfhir.r4.definitions import resource_types
 
 Json = Any
@@ -126,7 +127,7 @@ def verdict(resource: Mapping[str, Json]) -> Verdict:
     """
     kind = resource.get("resourceType")
     if kind not in resource_types():
-        return Verdict("not understood", "a type of resource that FHIR R4 does not have")
+        return Verdict("not understood", NO_TYPE.why)
     if "implicitRules" in resource or "_implicitRules" in resource:
         return Verdict("not understood", "implicitRules: rules that are not known here")
     top = _top(kind)

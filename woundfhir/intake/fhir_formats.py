@@ -157,7 +157,7 @@ class Ndjson(FhirBased):
     def resources(self, content: bytes, where: str, undefined: list[Unknown]) -> list[dict[str, Json]]:
         from woundfhir.r4 import ndjson
 
-        return placed(where, lambda data: list(ndjson.read(data)), content)  # type: ignore[no-any-return]
+        return placed(where, lambda data: list(ndjson.read(data, typed=False)), content)  # type: ignore[no-any-return]
 
     def write(self, history: History) -> bytes:
         from woundfhir.fhir.bundles import EMPTY

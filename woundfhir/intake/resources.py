@@ -164,8 +164,11 @@ def _plain(resources: list[Any]) -> list[dict[str, Json]]:
 
 
 def _with_types(resources: list[Any]) -> list[Any]:
-    """Return resources as they are; refuse those that do not say what they are."""
-    if not all(isinstance(one.get("resourceType"), str) for one in resources):
+    """Return resources as they are; refuse them where none says what it is.
+
+    One among others is set aside and named, as it is in a Bundle: the rest is read.
+    """
+    if resources and not any(isinstance(one.get("resourceType"), str) for one in resources):
         expected = "a FHIR resource with its resourceType, as one text"
         raise InputError("FHIR", expected, "Ask the sender for R4 resources")
     return resources

@@ -46,7 +46,9 @@ def lines(source: bytes | BinaryIO, limit: int = LINE_LIMIT) -> Iterator[tuple[i
             yield number, line
 
 
-def read(source: bytes | BinaryIO, limit: int = LINE_LIMIT, *, checked: bool = True) -> Iterator[dict[str, Json]]:
+def read(
+    source: bytes | BinaryIO, limit: int = LINE_LIMIT, *, checked: bool = True, typed: bool = True
+) -> Iterator[dict[str, Json]]:
     """Yield one resource after the other.
 
     Parameters
@@ -55,6 +57,8 @@ def read(source: bytes | BinaryIO, limit: int = LINE_LIMIT, *, checked: bool = T
         As for ``lines``.
     checked
         False for what was checked before: see ``jsonio.decode``.
+    typed
+        False for a reader that sets objects aside that do not say what they are: they are yielded as well.
 
     Raises
     ------
@@ -67,7 +71,7 @@ def read(source: bytes | BinaryIO, limit: int = LINE_LIMIT, *, checked: bool = T
     ['Patient']
     """
     whole = jsonio.decode_lines(source, limit) if isinstance(source, bytes) else None
-    if whole is not None and all(isinstance(one.get("resourceType"), str) for one in whole):
+    if whole is not None and all(not typed or isinstance(one.get("resourceType"), str) for one in whole):
         yield from whole
         return
     decode = jsonio.decode_checked if checked else jsonio.decode
@@ -78,7 +82,7 @@ def read(source: bytes | BinaryIO, limit: int = LINE_LIMIT, *, checked: bool = T
             where = error.where.removeprefix("line 1, ").removeprefix("line 1")
             place = f"line {number}, {where}" if where else f"line {number}"
             raise InputError(place, error.expected, error.fix) from None
-        if not isinstance(found.get("resourceType"), str):
+        if typed and not isinstance(found.get("resourceType"), str):
             raise InputError(f"line {number}", "a FHIR resource with its resourceType", "Write one resource a line")
         yield found
 

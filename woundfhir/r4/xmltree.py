@@ -34,6 +34,8 @@ class Unknown:
 
     path: str
     text: str
+    #: Whether it is a resource, of a type that R4 does not have.
+    resource: bool = False
 
 
 @dataclass(slots=True)
@@ -44,10 +46,10 @@ class Walk:
     narratives: list[bytes] = field(default_factory=list)
     written: Mapping[etree._Element, str] = field(default_factory=dict)
 
-    def odd(self, path: str, text: str, expected: str = "an element of FHIR R4") -> None:
+    def odd(self, path: str, text: str, expected: str = "an element of FHIR R4", resource: bool = False) -> None:
         if self.unknown is None:
             raise InputError(path, expected, _CHECK)
-        self.unknown.append(Unknown(path, text))
+        self.unknown.append(Unknown(path, text, resource))
 
 
 # -- a resource ------------------------------------------------------------------------------------
@@ -130,11 +132,25 @@ def _read_members(
         places = [f"{path}.{name}[{n}]" for n in range(len(nodes))] if spec.many else [f"{path}.{name}"]
         if spec.parted:
             found.update(_read_primitives(walk, nodes, spec, places, depth))
-        else:
-            items = [_read_complex(walk, one, spec, at, depth) for one, at in zip(nodes, places, strict=False)]
+            continue
+        items = [
+            _read_complex(walk, one, spec, at, depth)
+            for one, at in zip(nodes, places, strict=False)
+            if spec.type != "Resource" or not _set_aside(walk, one, at)
+        ]
+        if items:
             found[name] = items if spec.many else items[0]
     places_ = order(kind)
     return dict(sorted(found.items(), key=lambda item: places_[item[0]]))
+
+
+def _set_aside(walk: Walk, node: etree._Element, path: str) -> bool:
+    """Whether a resource inside another has a type that R4 does not define; then it is put with what else has none."""
+    inside = node[0] if len(node) == 1 else None
+    if inside is None or walk.unknown is None or etree.QName(inside).localname in resource_types():
+        return False
+    walk.odd(path, _words(inside), resource=True)
+    return True
 
 
 @cache
