@@ -89,8 +89,6 @@ REFUSED: dict[str, tuple[list[Json], str]] = {
         [{"resourceType": "Bundle", "type": "transaction-response", "entry": [{"response": {"status": "201"}}]}],
         r"what was sent \(transaction-response\): read the resources again from it",
     ),
-    "several versions": ([bundle("history", *ALL)], "This is a history Bundle, with several versions"),
-    "a Bundle in a Bundle": ([bundle("collection", *ALL, {**EMPTY, "id": "b"})], "There is a Bundle in a Bundle"),
     "an id with a control character": ([{**client(), "id": "a\x07"}], "^FHIR: an id of a Patient holds a control"),
     "an id of a long type with a control character": (
         [{"resourceType": "MedicinalProductContraindication", "id": "\x00"}],

@@ -33,6 +33,8 @@ class Reason:
 
 #: Of an earlier version of a resource whose newer one came too: nothing that is named means it.
 SUPERSEDED = Reason("withdrawn", "a newer version of the same resource came too")
+#: Of what only its place in a history Bundle shows to be an earlier version.
+EARLIER = Reason("withdrawn", "an earlier version, in the history that it came in")
 #: How every reason begins of a version of which none is the newest (`intake/contested.py`).
 UNDER_ONE_ID = "came twice under one id"
 #: Of what came with the resources of several clients, and says of no one of them a fact.
@@ -48,13 +50,14 @@ VOID = Reason("withdrawn", "the document that it came in was entered in error")
 #: Of what others that came take back, or of what replaces each other (``intake/replaced.py``).
 REPLACED = Reason("withdrawn", "another resource that came says that it replaces it")
 DELETED = Reason("withdrawn", "a Provenance says that it was deleted")
+LOGGED = Reason("withdrawn", "an AuditEvent says that it was deleted")
 NULLIFIED = Reason("withdrawn", "a Provenance says that it was made void")
 CIRCLE = Reason("conflict", "it replaces what replaces it; neither is read as a fact")
 #: Reasons that a resource itself does not show: alone it would be read as a fact, and so it is carried.
-_UNSHOWN = frozenset((NOBODY.words, CROSSED.words, VOID.words, MISNAMED.words))
-_TAKEN_BACK = frozenset(one.words for one in (REPLACED, DELETED, NULLIFIED, CIRCLE))
-#: What others hang on: what is about it must find it, and that it does not count.
-_HUNG_ON = frozenset(("Patient", "Condition", "Encounter", "BodyStructure"))
+_UNSHOWN = frozenset((NOBODY.words, CROSSED.words, VOID.words, MISNAMED.words, EARLIER.words))
+_TAKEN_BACK = frozenset(one.words for one in (REPLACED, DELETED, LOGGED, NULLIFIED, CIRCLE))
+#: What facts of others hang on: what is about it must find it, and that it does not count.
+_HUNG_ON = frozenset(("Patient", "Encounter"))
 
 
 def shows(kind: str, why: str) -> bool:
@@ -170,7 +173,8 @@ class Arrived:
             self._by_kind.setdefault(f"#{kind}", []).append(resource)
             return
         self.resources.append(resource)
-        if one.reason is SUPERSEDED or not isinstance(resource.get("resourceType"), str):  # which nothing can name
+        # Nothing can name an earlier version, nor what has no type.
+        if one.reason in (SUPERSEDED, EARLIER) or not isinstance(resource.get("resourceType"), str):
             return
         if one.same_as is not None:
             self.versions.setdefault(id(one.same_as.view), []).append(resource)

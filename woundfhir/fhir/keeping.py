@@ -20,7 +20,7 @@ from woundfhir.fhir.counterparts import SERVERS, Counterparts
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
-from woundfhir.fhir.putting_back import came_names, carried, carried_apart
+from woundfhir.fhir.putting_back import came_names, carried, carried_apart, with_those_that_hang
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import rename
 from woundfhir.fhir.views import is_view
@@ -80,6 +80,7 @@ class Keeping:
         for where, why, entry in entries:
             self.extra.append({"from": where, "why": why, "came": as_json(entry)})
             self.taken.append(Taken(_asked_of(entry) or where, entry, all_of=(kind_of(why), why), at=where))
+        self.extra = with_those_that_hang(self.extra)
         if self.server:
             self.extra.append({"from": "server", "why": BOOKKEEPING, "came": as_json(self.server)})
         if self.extra or self.carried:

@@ -297,6 +297,24 @@ def _held(history: History, numbers: set[int]) -> History:
     return History({**history.data, "extra": sort_extra(kept)}, history.source)
 
 
+def with_those_that_hang(items: list[Item]) -> list[Item]:
+    """Return what is kept of an input: what hangs on a wound that is carried, as none, is carried with it."""
+    wounds = {n for n, one in enumerate(items) if one.get("came", "").startswith(_WOUNDS)}
+    if not wounds:
+        return items
+    hanging = _with_those_that_name_them(items, wounds) - wounds
+    return [
+        {("came" if key == "value" else key): value for key, value in one.items()}
+        if n in hanging and not {"place", "ours"} & one.keys()
+        else one
+        for n, one in enumerate(items)
+    ]
+
+
+#: How the JSON begins of what may be a wound.
+_WOUNDS = tuple(f'{{"resourceType":"{kind}"' for kind in ("Condition", "BodyStructure"))
+
+
 def _with_those_that_name_them(items: Sequence[Item], held: set[int]) -> set[int]:
     """Add what refers to a resource that is carried and has no place of ours: alone it would name somebody unknown.
 
@@ -305,7 +323,8 @@ def _with_those_that_name_them(items: Sequence[Item], held: set[int]) -> set[int
     found, todo = set(held), list(held)
     while todo:
         item = items[todo.pop()]
-        came = _decode(item["value"]) if "value" in item and "place" not in item else {}
+        whole = item.get("value") or (item.get("came") if item.get("from") != _WHOLE else None) or ""
+        came = _decode(whole) if "place" not in item and whole.startswith('{"resourceType"') else {}
         name = f"{came.get('resourceType')}/{came.get('id')}"
         named = (f'"reference":"{name}"', f'"reference":"{name}/') if isinstance(came.get("id"), str) else ()
         for n, other in enumerate(items):

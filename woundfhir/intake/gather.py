@@ -11,10 +11,10 @@ from uuid import UUID
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir import mhd, parameters
-from woundfhir.fhir.came import VOID, Came, Resource
+from woundfhir.fhir.came import EARLIER, VOID, Came, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.references import address, rename
-from woundfhir.intake import counting, replaced
+from woundfhir.intake import bundled, counting, replaced
 from woundfhir.intake.addresses import id_in, settle, settle_uuids
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.judging import encode, judge, reason_of
@@ -76,7 +76,7 @@ def gather(resources: Iterable[Mapping[str, Json]], *, shaped: bool = True) -> G
     Raises
     ------
     InputError
-        For what is no record but an answer of a server, and for a Bundle in a Bundle.
+        For what is no record but an answer of a server.
     """
     found = Gathered(shaped=shaped)
     deleted: set[str] = set()
@@ -88,17 +88,20 @@ def gather(resources: Iterable[Mapping[str, Json]], *, shaped: bool = True) -> G
         raise InputError("FHIR", "elements that have names", fix, found="an element has an empty name")
     if FORMER_BASE.encode() in text:
         given = current(given)
-    several = sum(one.get("resourceType") == "Bundle" for one in given) > 1
-    here = {url for one in given for url in _links(one, "self")} if several else set()
-    for number, resource in enumerate(given, 1):
+    opened = list(_placed(given))
+    several = sum(one.get("resourceType") == "Bundle" for one, _ in opened) > 1
+    here = {url for one, _ in opened for url in _links(one, "self")} if several else set()
+    for number, (resource, at) in enumerate(opened, 1):
         if resource.get("resourceType") == "Bundle":
             if several and not resource.get("entry") and resource.get("type") in ("searchset", "collection"):
-                found.notices.append(f"Bundle {number} of {len(given)} is empty")
+                found.notices.append(f"Bundle {number} of {len(opened)} is empty")
                 found.envelopes.append(resource)
                 continue
-            _open(found, resource, number, deleted, here, f"[{number - 1}]." if len(given) > 1 else "")
+            if not any(inner.startswith(f"{at}.entry") for _, inner in opened[number : number + 1]):
+                _refuse_empty(resource)
+            _open(found, resource, number, deleted, here, at)
         else:
-            _add(found, resource, None, 0, None, f"[{number - 1}]" if len(given) > 1 else "")
+            _add(found, resource, None, 0, None, at)
     if several and not found.came and not found.entries:
         raise InputError("FHIR", "a Bundle with resources in it", "These Bundles are empty: nothing was found")
     kinds = {str(one.original.get("resourceType")) for one in found.came}
@@ -146,21 +149,24 @@ def _links(bundle: Resource, relation: str) -> Iterator[str]:
             yield link["url"]
 
 
-def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], here: set[str], at: str) -> None:
-    """Open one Bundle; ``here`` are the addresses of the pages that came, ``at`` is where it stood among them."""
-    kind = str(bundle.get("type"))
-    placed = [(n, entry) for n, entry in enumerate(bundle.get("entry") or ()) if isinstance(entry, dict)]
-    entries = [entry for _, entry in placed]
-    if kind == "history":
-        raise InputError(
-            "FHIR",
-            "resources as they are now",
-            "This is a history Bundle, with several versions: ask for the current ones",
-        )
-    if any((entry.get("resource") or {}).get("resourceType") == "Bundle" for entry in entries):
-        raise InputError("FHIR", "a Bundle of resources", "There is a Bundle in a Bundle: give each of them on its own")
-    held = [entry for entry in entries if isinstance(entry.get("resource"), dict) and not _outcome(entry)]
-    if kind in _REPLIES and not held:
+def _placed(given: list[Resource]) -> Iterator[tuple[Resource, str]]:
+    """Yield each resource, and each Bundle with those in it, and where it stood."""
+    for number, one in enumerate(given):
+        at = f"[{number}]" if len(given) > 1 else ""
+        if one.get("resourceType") == "Bundle":
+            yield from bundled.unfolded(one, f"{at}.Bundle".removeprefix("."))
+        else:
+            yield one, at
+
+
+def _entries(bundle: Resource) -> list[tuple[int, Resource]]:
+    return [(n, entry) for n, entry in enumerate(bundle.get("entry") or ()) if isinstance(entry, dict)]
+
+
+def _refuse_empty(bundle: Resource) -> None:
+    """Refuse a Bundle in which there is no resource, and no other Bundle was."""
+    kind, entries = str(bundle.get("type")), [entry for _, entry in _entries(bundle)]
+    if kind in _REPLIES and not any(isinstance(one.get("resource"), dict) and not _outcome(one) for one in entries):
         raise InputError(
             "FHIR", "a record", f"This is a server's answer to what was sent ({kind}): read the resources again from it"
         )
@@ -168,25 +174,45 @@ def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], her
         raise InputError(
             "FHIR", "a Bundle with resources in it", f"This Bundle ({_word(kind)}) is empty: nothing was found"
         )
+
+
+def _notices(bundle: Resource, entries: list[Resource], here: set[str]) -> Iterator[str]:
+    """Yield what the reader must know of a Bundle; ``here`` are the addresses of the pages that came."""
+    kind = str(bundle.get("type"))
     if kind in _REPLIES:
-        found.notices.append(f"a server's answer to what was sent ({kind}): read as the resources that it sent back")
+        yield f"a server's answer to what was sent ({kind}): read as the resources that it sent back"
+    if kind in _REPLIES and (count := bundled.failed(entries)):
+        yield f"a server says that entries failed ({count}): what they asked for is not here"
+    if kind == "history":
+        yield "a history, with several versions: the newest of each resource is read"
     if any(url not in here for url in _links(bundle, "next")):
-        found.notices.append("one page of several: the search has a next page that is not here")
+        yield "one page of several: the search has a next page that is not here"
+
+
+def _open(found: Gathered, bundle: Resource, number: int, deleted: set[str], here: set[str], at: str) -> None:
+    """Open one Bundle; ``here`` are the addresses of the pages that came, ``at`` is where it stood among them."""
+    kind, placed = str(bundle.get("type")), _entries(bundle)
+    entries = [entry for _, entry in placed]
+    found.notices += _notices(bundle, entries, here)
     apart: set[int] = set()
-    heads = [one["resource"] for one in held if one["resource"].get("resourceType") == "Composition"]
+    held = [entry["resource"] for entry in entries if isinstance(entry.get("resource"), dict)]
+    heads = [one for one in held if one.get("resourceType") == "Composition"]
     void = kind == "document" and {head.get("status") for head in heads} == {"entered-in-error"}
-    for (place, _), (entry, inner, url) in zip(placed, _named(entries), strict=True):
-        where = f"{at}Bundle.entry[{place}]"
+    earlier = bundled.earlier(entries) if kind == "history" else frozenset()
+    for nth, ((place, _), (entry, inner, url)) in enumerate(zip(placed, _named(entries), strict=True)):
+        where = f"{at}.entry[{place}]"
         request = entry.get("request")
         said = counting.method(request.get("method")) if isinstance(request, dict) else Verdict("fact")
-        if isinstance(request, dict) and request.get("method") == "DELETE":
-            deleted.add(address(str(request.get("url", ""))))
+        if bundled.deletes(entry) and nth not in earlier:
+            deleted.add(address(str(entry["request"].get("url", ""))))
         if inner is not None:
             _add(found, inner, url, number, said, where)
             if void and inner.get("resourceType") not in _OF_NO_DOCUMENT:
                 found.came[-1].reason = found.came[-1].reason or VOID
+            if nth in earlier:
+                found.came[-1].reason = EARLIER
             found.came[-1].named = "id" in inner and "id" not in entry["resource"]
-        elif not said.counts:
+        elif not said.counts and nth not in earlier:
             found.entries.append((where, f"{said.outcome}: {said.why}", entry))
             apart.add(id(entry))
     found.envelopes.append({**bundle, "entry": [one for one in bundle.get("entry") or () if id(one) not in apart]})

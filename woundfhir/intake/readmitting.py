@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from woundfhir.fhir import form
-from woundfhir.fhir.came import SUPERSEDED, Resource
+from woundfhir.fhir.came import EARLIER, SUPERSEDED, Resource
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.terms import Terms, code_keys
 
@@ -22,7 +22,7 @@ def readmit(source: ReadContext) -> None:
     }
     for resource in source.resources:
         why = reasons.get(id(resource))
-        if why is None or why is SUPERSEDED or why.kind not in ("withdrawn", "negated"):
+        if why is None or why in (EARLIER, SUPERSEDED) or why.kind not in ("withdrawn", "negated"):
             continue
         if why.why.startswith("Bundle."):
             continue

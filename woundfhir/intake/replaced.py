@@ -9,18 +9,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from woundfhir.fhir.came import CIRCLE, DELETED, NULLIFIED, REPLACED, Arrived, Came, Reason, Resource
+from woundfhir.fhir.came import CIRCLE, DELETED, LOGGED, NULLIFIED, REPLACED, Arrived, Came, Reason, Resource
 from woundfhir.intake import counting
 from woundfhir.intake.versions import instant_of
 
 Json = Any
 Edge = tuple[Resource, Resource]
 #: What must stand in an input, as JSON, so that anything is looked for.
-_HINTS = (b'"replaces"', b'"replaced-by"', b"observation-replaces", b'"NULLIFY"', b'"DELETE"')
+_HINTS = (b'"replaces"', b'"replaced-by"', b"observation-replaces", b'"NULLIFY"', b'"DELETE"', b'"action":"D"')
 #: FHIR R4, extension of Observation (the address from memory).
 _OBSERVATION = "http://hl7.org/fhir/StructureDefinition/observation-replaces"
 #: FHIR R4, Provenance.activity (HL7 v3 DataOperation).
 _UNDONE = {"DELETE": DELETED, "NULLIFY": NULLIFIED}
+#: What says so of others.
+_LOGS = ("Provenance", "AuditEvent")
 _DATA_OPERATION = "http://terminology.hl7.org/CodeSystem/v3-DataOperation"
 
 
@@ -54,9 +56,11 @@ def notices(came: Sequence[Came], text: bytes) -> Iterator[str]:
 
     Source: FHIR R4, Patient.link. A Patient that says itself that it is replaced is no client of today (``counting``).
     """
-    if not any(hint in text for hint in _HINTS[:2]):
+    here = Arrived(came) if any(hint in text for hint in _HINTS) else None
+    if here is None:
         return
-    here = Arrived(came)
+    if count := sum(1 for kind in _LOGS for one in here.of(kind) for found, _, _ in _said(here, one) if found is None):
+        yield f"a Provenance or an AuditEvent says that something was deleted or made void that did not come ({count})"
     found = list(_graded([edge for one in here.of("Patient") for edge in _edges(here, one)]))
     if any(circle for _, _, circle in found):
         yield "Patients here say that they replace each other: nothing says which of them holds"
@@ -93,20 +97,35 @@ def _edges(here: Arrived, resource: Resource) -> Iterator[Edge]:
 
 
 def _undone(here: Arrived, resource: Resource) -> Iterator[tuple[Resource, Reason]]:
-    """Yield what a Provenance says was deleted or made void, unless it was changed since."""
-    if resource.get("resourceType") != "Provenance":
-        return
-    activity = resource.get("activity")
-    codings = _items(activity, "coding") if isinstance(activity, dict) else ()
-    codes = [one.get("code") for one in codings if one.get("system") == _DATA_OPERATION]
-    why = next((_UNDONE[code] for code in codes if code in _UNDONE), None)
-    for ref in _items(resource, "target") if why is not None else ():
-        found = here.follow(ref, resource)
+    """Yield what a Provenance or an AuditEvent says was deleted or made void, unless it was changed since."""
+    for found, why, ref in _said(here, resource):
         if found is None or not _of_version(str(ref.get("reference")), found):
             continue
         changed, recorded = (instant_of(found.get("meta", {}).get("lastUpdated")), instant_of(resource.get("recorded")))
-        if why is not None and (changed is None or recorded is None or changed <= recorded):
+        if changed is None or recorded is None or changed <= recorded:
             yield found, why
+
+
+def _said(here: Arrived, resource: Resource) -> Iterator[tuple[Resource | None, Reason, Resource]]:
+    """Yield what a Provenance or an AuditEvent says was taken away, None where it did not come, why, and its Reference.
+
+    An AuditEvent says so where its action is D, delete, and its outcome is not that it failed (R4, AuditEvent).
+    """
+    why: Reason | None = None
+    refs: list[Json] = []
+    if resource.get("resourceType") == "Provenance":
+        activity = resource.get("activity")
+        codings = _items(activity, "coding") if isinstance(activity, dict) else ()
+        codes = [one.get("code") for one in codings if one.get("system") == _DATA_OPERATION]
+        why = next((_UNDONE[code] for code in codes if code in _UNDONE), None)
+        refs = [*_items(resource, "target")]
+    elif resource.get("resourceType") == "AuditEvent" and resource.get("action") == "D":
+        why = LOGGED if resource.get("outcome", "0") == "0" else None
+        refs = [one["what"] for one in _items(resource, "entity") if isinstance(one.get("what"), dict)]
+    for ref in refs if why is not None else ():
+        found = here.follow(ref, resource)
+        if found is not resource and why is not None:
+            yield found, why, ref
 
 
 def _of_version(literal: str, found: Resource) -> bool:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 from typing import Any
 
-from woundfhir.fhir.came import SUPERSEDED, Came, Resource
+from woundfhir.fhir.came import EARLIER, SUPERSEDED, Came, Resource
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.contested import contest
 from woundfhir.record.canonical import as_json
@@ -37,6 +37,8 @@ def mark_superseded(came: Iterable[Came]) -> None:
     by_id: dict[tuple[Json, ...], list[Came]] = {}
     by_number: dict[tuple[Json, ...], list[Came]] = {}
     for one in came:
+        if one.reason is EARLIER:  # a history says so
+            continue
         resource = one.original
         kind, where, named = resource.get("resourceType"), one.base or one.bundle, resource.get("identifier")
         if isinstance(kind, str) and isinstance(resource.get("id"), str):
