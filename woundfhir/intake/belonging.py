@@ -17,7 +17,7 @@ from woundfhir.fhir.terms import code_keys, has_code
 from woundfhir.intake.founding import Site, founds, only_wounds, place, site_of
 from woundfhir.intake.links import TWO, UNSEEN, Links
 from woundfhir.intake.order import as_written, record_key, together
-from woundfhir.intake.visits import DATES, Visits, performer
+from woundfhir.intake.visits import DATES, TIMINGS, Visits, only_event, performer
 
 Json = Any
 _PUT = "names no wound; put to the only one"
@@ -222,6 +222,9 @@ class Belonging(Visits):
             if isinstance(holder, dict) and at is not None and holder.get(path[-1]) == at:
                 source.mark(resource, path)
                 break
+        for key in TIMINGS:
+            if at is not None and only_event(resource, key) == at:
+                source.mark(resource, (key, "event", 0))
         if spot.visit["id"] in self.dated and (ref := performer(resource)):
             key = next((k for k in ("performer", "author", "recorder") if k in resource), "performer")
             where: tuple[Json, ...] = (key, 0) if isinstance(resource[key], list) else (key,)

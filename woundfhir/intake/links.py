@@ -38,6 +38,8 @@ class Links:
         self.visit_of: dict[int, dict[str, Json]] = {}
         self._parent: dict[int, Resource] = {}
         self._owner: dict[int, str] = {}
+        #: The reports that name a result.
+        self._reports: dict[int, list[Resource]] = {}
         #: The wholes of what is a part of more than one; and what two wounds, or wholes of two, have for theirs.
         self._wholes: dict[int, list[Resource]] = {}
         self._of_several: set[int] = set()
@@ -47,6 +49,11 @@ class Links:
     def parent(self, resource: Resource) -> Resource | None:
         """Return the whole that a resource is a member or a part of."""
         return self._parent.get(id(resource))
+
+    def report(self, resource: Resource) -> Resource | None:
+        """Return the one DiagnosticReport that counts and names a resource as its result."""
+        found = self._reports.get(id(resource), ())
+        return found[0] if len(found) == 1 else None
 
     def adopt(self, part: Resource, whole: Resource) -> None:
         """Note that something is a part of a whole; of the first, where it is one of several."""
@@ -89,6 +96,10 @@ class Links:
                             source.parts.setdefault(id(whole), []).append(resource)
             if kind == "Condition" and id(resource) in self.wound_of:
                 self._own_findings(resource)
+            if kind == "DiagnosticReport":
+                for ref in resource.get("result", ()):
+                    if (result := source.follow(ref, resource)) is not None:
+                        self._reports.setdefault(id(result), []).append(resource)
         self._find_shared()
 
     def _find_shared(self) -> None:

@@ -13,7 +13,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.came import CROSSED, Resource, logical_name
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.references import address
+from woundfhir.fhir.references import address, conditional
 from woundfhir.intake.persons import doubt_of, held_together, shared_numbers
 from woundfhir.r4.definitions import resource_types
 from woundfhir.record.clients import CHOOSE, ONE_PERSON, REFERENCE, is_placeholder
@@ -183,13 +183,21 @@ def _name(source: ReadContext, ref: Json, holder: Resource, strange: frozenset[s
         found = source.follow(ref, holder)
     if found is not None and found.get("resourceType") not in ("Patient", None):
         return None
-    name = source.name(ref, holder) if found is not None or "reference" in ref else logical_name(ref)
+    logical = logical_name(_logical(ref))
+    name = source.name(ref, holder) if found is not None or (logical is None and "reference" in ref) else logical
     if name is None and str(ref.get("reference")).startswith("#"):  # somebody who was to be contained, and is not
         return f"{source.name_of(holder)}{ref['reference']}"
     if name is None and find_extension(ref, ABSENT_URL) is not None:
         return f"absent:{_own_system(holder)}"  # somebody, and nobody here knows who: none of those who are named
     display = ref.get("display")
     return name or (f"display:{display}" if isinstance(display, str) and display.strip() else None)
+
+
+def _logical(ref: Json) -> Json:
+    """Return a reference that names a client by an identifier as one, also where it is a conditional one."""
+    literal = ref.get("reference")
+    asked = conditional(literal) if isinstance(literal, str) and "?" in literal else None
+    return asked if asked is not None else {} if "reference" in ref else ref
 
 
 def _own_system(holder: Resource) -> str:
@@ -217,7 +225,8 @@ def _known(named: Mapping[str, Json], patients: set[str]) -> dict[str, Json]:
         display = ref.get("display")
         told: dict[str, Json] = {"name": {"text": display}} if isinstance(display, str) and display.strip() else {}
         if name.startswith("identifier:"):
-            named_by = {key: ref["identifier"][key] for key in ("system", "value") if key in ref["identifier"]}
+            said = _logical(ref)["identifier"]
+            named_by = {key: said[key] for key in ("system", "value") if key in said}
             return {"identifiers": [named_by], **told}
         if name.startswith("absent:") and not told:
             continue

@@ -15,6 +15,8 @@ from woundfhir.record.canonical import as_json
 
 Json = Any
 DATES = ("effectiveDateTime", "effectiveInstant", "performedDateTime", "occurrenceDateTime", "created", "date")
+#: Elements that may name one time as the only event of a Timing (R4, Timing.event).
+TIMINGS = ("effectiveTiming", "occurrenceTiming")
 #: Of a finding that still stands while its visit was taken back: whoever reads it must know.
 _OF_ERROR = "its visit was entered in error, and it was not; it stands in a note of its own"
 #: Status of a resource -> the status of a note of which it is the only trace.
@@ -75,7 +77,16 @@ class Visits:
             if not undated and self._fits(above, resource) and self._same_author(above, resource):
                 self._date(above, resource)
                 return above
+        if (known := self._of_report(resource)) is not None:
+            return known
         return self._made_visit(resource, None)
+
+    def _of_report(self, resource: Resource) -> dict[str, Json] | None:
+        """Return the visit at which the one report was made that names a result (R4, DiagnosticReport.encounter)."""
+        report = self.links.report(resource)
+        found = self.source.follow(report.get("encounter"), report) if report is not None else None
+        known = self.links.visit_of.get(id(found)) if found is not None else None
+        return known if known is not None and self._fits(known, resource) else None
 
     def _date(self, visit: dict[str, Json], resource: Resource) -> None:
         """Take the time of what was charted for a visit that says none itself."""
@@ -189,8 +200,18 @@ def when(resource: Resource, written_as: str) -> str | None:
         period = resource.get(key)
         if isinstance(period, dict) and (found := read_date(period, "start", written_as)):
             return found
+    for key in TIMINGS:
+        if (at := only_event(resource, key)) is not None:
+            return at
     issued = resource.get("issued")
     return issued if isinstance(issued, str) else None
+
+
+def only_event(resource: Resource, key: str) -> str | None:
+    """Return the time of a Timing that names one and no more; of several nothing says which is meant."""
+    timing = resource.get(key)
+    events = timing.get("event") if isinstance(timing, dict) and "repeat" not in timing else None
+    return events[0] if isinstance(events, list) and len(events) == 1 and isinstance(events[0], str) else None
 
 
 def performer(resource: Resource) -> Json:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.intake.foreign.inputs import AT, LOINC, P, bundle, client, coded, length, obs, wound
+from tests.intake.foreign.inputs import AT, LOINC, P, bundle, client, coded, length, obs, visit, wound
 
 Json = Any
 OF_W = {"focus": [{"reference": "Condition/w"}]}
@@ -65,6 +65,17 @@ _PLAN = {
     **{"contained": [{**_GOAL, "subject": P}], "goal": [{"reference": "#g"}], "period": {"start": "2026-03-02"}},
     "addresses": OF_W["focus"],
 }
+LIMB = wound("w", bodySite=[{"text": "Structure of left lower limb"}])
+REPORT = {
+    **{"resourceType": "DiagnosticReport", "id": "r", "status": "final", "code": coded("39135-9", system=LOINC)},
+    **{"subject": P, "encounter": {"reference": "Encounter/e"}, "result": [{"reference": "Observation/l"}]},
+}
+
+
+def timed(timing: Json) -> Json:
+    return {**{key: value for key, value in L.items() if key != "effectiveDateTime"}, "effectiveTiming": timing}
+
+
 GONE = "withdrawn Observation: withdrawn: Bundle.entry.request.method: deleted"
 GONE_L = "withdrawn Observation/l: withdrawn: Bundle.entry.request.method: deleted"
 EARLIER = "withdrawn Observation/l: withdrawn: an earlier version, in the history that it came in"
@@ -202,6 +213,46 @@ SYSTEMS: dict[str, tuple[list[Json], list[str], set[str]]] = {
         {f"not-understood DeviceUsage/d: {NO_TYPE}"},
     ),
     "no type among others": ([*ALL, {"id": "x", "note": "4 cm"}], BOTH, {f"not-understood resource/x: {NO_TYPE}"}),
+    # -- R4, Timing.event and DiagnosticReport.encounter: when, and at which visit
+    "the one event of a Timing": (
+        [bundle("collection", client(), W, timed({"event": ["2026-03-02T09:00:00-05:00"]}))],
+        [f"{DAY} length 4 cm"],
+        set(),
+    ),
+    "two events of a Timing": (
+        [bundle("collection", client(), W, timed({"event": ["2026-03-02", "2026-03-03"]}))],
+        ["no time final w length 4 cm"],
+        set(),
+    ),
+    "a report at a visit": (
+        [bundle("collection", client(), W, visit(), REPORT, L)],
+        [f"{DAY} length 4 cm"],
+        {"kept DiagnosticReport/r: other content (a result): carried as it came"},
+    ),
+    "a report of another day": (
+        [bundle("collection", client(), W, visit(), REPORT, {**L, "effectiveDateTime": "2026-03-05"})],
+        ["2026-03-02 final", "2026-03-05 final w length 4 cm"],
+        {"kept DiagnosticReport/r: other content (a result): carried as it came"},
+    ),
+    # -- R4, Observation.bodySite: the side in the words of a SNOMED CT display
+    "the other side in the display": (
+        [
+            bundle(
+                "collection", client(), LIMB, length("l", 4, **OF_W, bodySite={"text": "Structure of right lower limb"})
+            )
+        ],
+        [],
+        {"conflict Observation/l: conflict: names a wound, and a place on the other side of the body"},
+    ),
+    "the same side in the display": (
+        [
+            bundle(
+                "collection", client(), LIMB, length("l", 4, **OF_W, bodySite={"text": "Structure of left lower limb"})
+            )
+        ],
+        [f"{DAY} length 4 cm"],
+        set(),
+    ),
     # -- one value a place: a second that agrees, and a third that does not
     "two agree and one does not": (
         [bundle("collection", *ALL, {**L, "id": "m"}, {**L5, "id": "n"})],

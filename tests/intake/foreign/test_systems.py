@@ -10,10 +10,11 @@ import msgspec
 import pytest
 
 from tests.intake.facts import aside, facts
-from tests.intake.foreign.inputs import bundle, client, wound
+from tests.intake.foreign.inputs import bundle, client, length, wound
 from tests.intake.foreign.systems import ALL, BOTH, NO_TYPE, SYSTEMS, gone, history, said_by, version
 from woundfhir import from_fhir, read_many
 from woundfhir.fhir import to_fhir
+from woundfhir.record import History
 
 Json = Any
 encode = msgspec.json.Encoder(decimal_format="number").encode
@@ -89,6 +90,26 @@ def test_of_two_clients_the_form_is_that_of_its_subject() -> None:
     kept = {one.history.patient["born"]: {item["from"] for item in one.history.extra} for one in read_many(came)}
     assert "QuestionnaireResponse/q" in kept["1948-03"]
     assert "QuestionnaireResponse/q" not in kept["1980"]
+
+
+def test_a_client_who_is_named_by_a_conditional_reference_is_the_number_in_it() -> None:
+    """R4, http, transaction: conditional references."""
+    of = {"reference": "Patient?identifier=http://one.example.org/mrn|7"}
+    record = from_fhir([wound("w", of=of), length("l", 4, of=of, focus=[{"reference": "Condition/w"}])]).history
+    assert record.patient == {"identifiers": [{"system": "http://one.example.org/mrn", "value": "7"}]}
+    assert facts(record.data) == BOTH[:1]
+    assert from_fhir(decode(encode(to_fhir(record)))).history.data == record.data
+
+
+def test_a_system_with_white_space_is_no_uri_and_goes_out_as_the_words_of_the_type() -> None:
+    """R4, datatypes, uri: no white space in one; Identifier.type.text is what the number is called."""
+    numbers = [{"system": "health card", "value": "12"}, {"system": "urn:example:mrn", "value": "7"}]
+    record = History.of({"woundfhir": 1, "patient": {"identifiers": numbers}})
+    (made,) = [one for one in to_fhir(record) if one["resourceType"] == "Patient"]
+    first, second = made["identifier"]
+    assert (first["type"], first["value"], "system" in first) == ({"text": "health card"}, "12", False)
+    assert second == numbers[1]
+    assert from_fhir([made]).history.patient == record.patient
 
 
 # -- the same in files ---------------------------------------------------------------------------------

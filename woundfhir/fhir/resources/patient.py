@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -33,7 +34,7 @@ def _patient(out: WriteContext, patient: Mapping[str, Json]) -> Resource:
     if extensions:
         made["extension"] = extensions
     if identifiers := patient.get("identifiers"):
-        made["identifier"] = [dict(identifier) for identifier in identifiers]
+        made["identifier"] = [_write_identifier(terms, identifier) for identifier in identifiers]
     if name := patient.get("name"):
         made["name"] = [{key: name[key] for key in ("text", "family", "given", "prefix", "suffix") if key in name}]
     made.update(_write_reached(patient))
@@ -59,7 +60,7 @@ def read_patient(source: ReadContext, resource: dict[str, Json]) -> tuple[dict[s
 def client_of(terms: Terms, resource: dict[str, Json]) -> dict[str, Json]:
     """Return what a Patient says of the client."""
     patient: dict[str, Json] = {}
-    identifiers = [{key: i[key] for key in ("system", "value") if key in i} for i in resource.get("identifier", ())]
+    identifiers = [_read_identifier(terms, identifier) for identifier in resource.get("identifier", ())]
     if identifiers := [identifier for identifier in identifiers if identifier]:
         patient["identifiers"] = identifiers
     name = _best_name(resource)
@@ -72,6 +73,26 @@ def client_of(terms: Terms, resource: dict[str, Json]) -> dict[str, Json]:
     return {key: value for key, value in patient.items() if value}
 
 
+def _write_identifier(terms: Terms, identifier: Mapping[str, str]) -> dict[str, Json]:
+    """A number with its system, where that can be a ``uri`` at all: R4 has no white space in one (datatypes, uri).
+
+    "health card" is the kind of number in words; a server would refuse the whole Patient for such a system.
+    """
+    system = identifier.get("system", "")
+    if not _BLANK.search(system):
+        return dict(identifier)
+    beside = {"extension": [extension(terms.written_as, "valueString", system)]}
+    rest = {key: value for key, value in identifier.items() if key != "system"}
+    return {"type": {"text": system}, "_system": beside, **rest}
+
+
+def _read_identifier(terms: Terms, identifier: Mapping[str, Json]) -> dict[str, Json]:
+    words = find_extension(identifier.get("_system"), terms.written_as)
+    found = {"system": words.get("valueString")} if words else {}
+    return {**found, **{key: identifier[key] for key in ("system", "value") if key in identifier}}
+
+
+_BLANK = re.compile(r"\s")
 _SYSTEMS = ("phone", "email")
 _ADDRESS = ("line", "city", "district", "state", "postalCode", "country")
 
