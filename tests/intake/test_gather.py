@@ -89,6 +89,15 @@ REFUSED: dict[str, tuple[list[Json], str]] = {
         [{"resourceType": "Bundle", "type": "transaction-response", "entry": [{"response": {"status": "201"}}]}],
         r"what was sent \(transaction-response\): read the resources again from it",
     ),
+    "a notification without news": (
+        [
+            entries(
+                {"resource": {"resourceType": "Parameters", "parameter": [{"name": "type", "valueCode": "heartbeat"}]}},
+                kind="history",
+            )
+        ],
+        r"\(history\) is empty",
+    ),
     "an id with a control character": ([{**client(), "id": "a\x07"}], "^FHIR: an id of a Patient holds a control"),
     "an id of a long type with a control character": (
         [{"resourceType": "MedicinalProductContraindication", "id": "\x00"}],

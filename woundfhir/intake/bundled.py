@@ -80,6 +80,15 @@ def deletes(entry: Mapping[str, Json]) -> bool:
     return isinstance(request, dict) and request.get("method") == "DELETE"
 
 
+def says_something(entry: Mapping[str, Json]) -> bool:
+    """Whether an entry of a history holds a version, or says that there was one.
+
+    The notification of a subscription is a history too, and may hold nothing but its own state (a Parameters).
+    """
+    held = entry.get("resource")
+    return deletes(entry) or (isinstance(held, dict) and held.get("resourceType") not in ("Parameters", None))
+
+
 def _name(entry: Mapping[str, Json]) -> str:
     """Return type and id of what an entry is a version of; "" where it says neither."""
     held = entry.get("resource")

@@ -170,10 +170,15 @@ def _refuse_empty(bundle: Resource) -> None:
         raise InputError(
             "FHIR", "a record", f"This is a server's answer to what was sent ({kind}): read the resources again from it"
         )
-    if not any("request" in entry or isinstance(entry.get("resource"), dict) for entry in entries):
+    said = bundled.says_something if kind == "history" else _asks_or_holds
+    if not any(map(said, entries)):
         raise InputError(
             "FHIR", "a Bundle with resources in it", f"This Bundle ({_word(kind)}) is empty: nothing was found"
         )
+
+
+def _asks_or_holds(entry: Resource) -> bool:
+    return "request" in entry or isinstance(entry.get("resource"), dict)
 
 
 def _notices(bundle: Resource, entries: list[Resource], here: set[str]) -> Iterator[str]:
