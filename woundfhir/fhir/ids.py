@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from hashlib import sha1, sha256
 from uuid import UUID
 
 from woundfhir.limits import ID_LENGTH
+from woundfhir.record.canonical import as_json
 
 #: Namespace of all ids that this toolkit makes: version 5 of the project's own name in the URL namespace.
 NAMESPACE = UUID("2e6d6d5e-6666-59c1-9e19-50cf8d02d579")
@@ -77,6 +78,11 @@ def shortened(name: str) -> str:
     if len(name) <= ID_LENGTH:
         return name
     return f"{name[: ID_LENGTH // 2]} {sha256(name.encode('utf-8', 'replace')).hexdigest()[:16]}"
+
+
+def id_by_content(resource: Mapping[str, object]) -> str:
+    """Return the id of a resource that came without one: the same wherever it stands, and in every run."""
+    return uuid5(NAMESPACE.bytes, as_json(resource))
 
 
 def escape(part: str) -> str:

@@ -15,7 +15,7 @@ import msgspec
 
 from woundfhir.fhir.came import SUPERSEDED, UNDER_ONE_ID
 from woundfhir.fhir.elements import extension
-from woundfhir.fhir.ids import NAMESPACE, uuid5
+from woundfhir.fhir.ids import id_by_content, uuid5
 from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import references, rename
@@ -209,7 +209,7 @@ class _Back:
         for n in nameless:
             mine, came = self.ours[n], self.made[n]
             if came is not None and self.out.literal(mine["resourceType"], mine["id"]) in referred:
-                self.made[n] = made = {"resourceType": None, "id": uuid5(NAMESPACE.bytes, as_json(came)), **came}
+                self.made[n] = made = {"resourceType": None, "id": id_by_content(came), **came}
                 self.names[_name_of(mine)] = _name_of(made)
 
 

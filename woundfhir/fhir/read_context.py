@@ -12,7 +12,8 @@ from uuid import UUID
 from woundfhir.catalogue import Concept
 from woundfhir.fhir.came import Arrived, Came, Json, Kind, Reason, Resource
 from woundfhir.fhir.elements import first
-from woundfhir.fhir.ids import shortened, unescape, uuid5
+from woundfhir.fhir.ids import id_by_content, shortened, unescape, uuid5
+from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.listed import Listed, at_numbers
 from woundfhir.fhir.references import identifiers_of, references
 from woundfhir.fhir.term import Term
@@ -278,4 +279,7 @@ def own_id(source: ReadContext, resource: Resource) -> str:
     one = source.came.get(id(resource))
     if not named and one is not None and one.holder is not None:
         return shortened(source.name_of(resource))
-    return shortened(str(named or resource.get("id") or (one.full_url if one is not None else None) or ""))
+    names = (str(name) for name in (named, resource.get("id"), one.full_url if one is not None else None) if name)
+    if (name := next((name for name in names if name.strip()), None)) is not None:  # a blank names nothing
+        return shortened(name)
+    return id_by_content(in_record_form(one.original if one is not None else resource))

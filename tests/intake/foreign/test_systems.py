@@ -10,7 +10,7 @@ import msgspec
 import pytest
 
 from tests.intake.facts import aside, facts
-from tests.intake.foreign.inputs import bundle, client, length, wound
+from tests.intake.foreign.inputs import bundle, client, length, visit, wound
 from tests.intake.foreign.systems import ALL, BOTH, NO_TYPE, SYSTEMS, gone, history, said_by, version
 from woundfhir import from_fhir, read_many
 from woundfhir.fhir import to_fhir
@@ -110,6 +110,30 @@ def test_a_system_with_white_space_is_no_uri_and_goes_out_as_the_words_of_the_ty
     assert (first["type"], first["value"], "system" in first) == ({"text": "health card"}, "12", False)
     assert second == numbers[1]
     assert from_fhir([made]).history.patient == record.patient
+
+
+def said(record: History) -> Json:
+    return {key: value for key, value in record.data.items() if key != "extra"}
+
+
+@pytest.mark.parametrize("name", [None, " ", ""])
+@pytest.mark.parametrize("kinds", [{"Condition"}, {"Encounter"}, {"Condition", "Encounter"}])
+@pytest.mark.parametrize("kind", ["transaction", None])
+def test_what_has_no_id_and_no_address_is_read(kinds: set[str], name: str | None, kind: str | None) -> None:
+    """R4, http, create: what is posted needs neither an id nor a fullUrl."""
+    came = [client(), wound("w"), visit(), length("l", 4)]
+    for one in came:
+        if one["resourceType"] in kinds:
+            one["id"] = name
+        if one["resourceType"] in kinds and name is None:
+            del one["id"]
+    posted = [{"resource": one, "request": {"method": "POST", "url": one["resourceType"]}} for one in came]
+    record = from_fhir({"resourceType": "Bundle", "type": kind, "entry": posted} if kind else came).history
+    (wound_,) = record.wounds
+    assert [line.replace(wound_["id"], "w") for line in facts(record.data)] == ["2026-03-02 final", *BOTH[:1]]
+    again = from_fhir(decode(encode(to_fhir(record)))).history
+    assert said(again) == said(record)
+    assert from_fhir(decode(encode(to_fhir(again)))).history.data == again.data
 
 
 # -- the same in files ---------------------------------------------------------------------------------
