@@ -63,6 +63,8 @@ class Verdict:
 
 
 _FACT = Verdict("fact")
+#: R4 does not mark docStatus as a modifier; it says that nothing in the document holds (CompositionStatus).
+_VOID = Verdict("withdrawn", "docStatus: entered in error")
 #: Codes of a status that say the same in every type of resource that has them (FHIR R4, EventStatus and
 #: RequestStatus): of types that no record meets, and that are not listed.
 _UNLISTED = {
@@ -135,6 +137,7 @@ def verdict(resource: Mapping[str, Json]) -> Verdict:
         return _UNLISTED.get(str(resource.get("status")), _FACT)
     found = [_judge(one, resource) for one in top]
     found += [_links(resource)] if "link" in resource and kind == "Patient" else []
+    found += [_VOID] if resource.get("docStatus") == "entered-in-error" and kind == "DocumentReference" else []
     return _joined(found)
 
 

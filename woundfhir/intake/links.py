@@ -158,6 +158,8 @@ class Links:
         body = body_site.structure_of(self.source, resource)
         if body is not None and id(body) in self.wound_of:
             return Link(self.wound_of[id(body)])
+        if body is not None and not self.source.counts(body):
+            return Link(None, _NOT_COUNTED)
         if resource.get("resourceType") == "SupplyDelivery":
             change, _, of = supply.links(self.source, resource)
             if of is not None:

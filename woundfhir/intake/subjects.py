@@ -187,10 +187,12 @@ def _name(source: ReadContext, ref: Json, holder: Resource, strange: frozenset[s
     name = source.name(ref, holder) if found is not None or (logical is None and "reference" in ref) else logical
     if name is None and str(ref.get("reference")).startswith("#"):  # somebody who was to be contained, and is not
         return f"{source.name_of(holder)}{ref['reference']}"
+    display = ref.get("display")
+    if name is None and isinstance(display, str) and display.strip():  # ours names by the display too, where one came
+        return f"display:{display}"
     if name is None and find_extension(ref, ABSENT_URL) is not None:
         return f"absent:{_own_system(holder)}"  # somebody, and nobody here knows who: none of those who are named
-    display = ref.get("display")
-    return name or (f"display:{display}" if isinstance(display, str) and display.strip() else None)
+    return name
 
 
 def _logical(ref: Json) -> Json:

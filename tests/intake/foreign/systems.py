@@ -65,6 +65,22 @@ _PLAN = {
     **{"contained": [{**_GOAL, "subject": P}], "goal": [{"reference": "#g"}], "period": {"start": "2026-03-02"}},
     "addresses": OF_W["focus"],
 }
+PICTURE = {
+    **{
+        "resourceType": "DocumentReference",
+        "id": "d",
+        "status": "current",
+        "subject": P,
+        "date": "2026-03-02T15:10:00Z",
+    },
+    **{"type": coded("72170-4", system=LOINC), "context": {"related": OF_W["focus"]}},
+    "content": [{"attachment": {"contentType": "image/png", "url": "Binary/b"}}],
+}
+PLACE = {"resourceType": "BodyStructure", "id": "s", "active": False, "patient": P, "location": {"text": "heel"}}
+AT_PLACE = {
+    "url": "http://hl7.org/fhir/StructureDefinition/bodySite",
+    "valueReference": {"reference": "BodyStructure/s"},
+}
 LIMB = wound("w", bodySite=[{"text": "Structure of left lower limb"}])
 REPORT = {
     **{"resourceType": "DiagnosticReport", "id": "r", "status": "final", "code": coded("39135-9", system=LOINC)},
@@ -252,6 +268,20 @@ SYSTEMS: dict[str, tuple[list[Json], list[str], set[str]]] = {
         ],
         [f"{DAY} length 4 cm"],
         set(),
+    ),
+    # -- R4, DocumentReference.docStatus and BodyStructure.active: what is withdrawn with them
+    "a picture of a void document": (
+        [bundle("collection", *ALL, {**PICTURE, "docStatus": "entered-in-error"})],
+        BOTH,
+        {"withdrawn DocumentReference/d: withdrawn: docStatus: entered in error"},
+    ),
+    "a place that is not in use any more": (
+        [bundle("collection", client(), PLACE, length("l", 4, extension=[AT_PLACE]))],
+        [],
+        {
+            "withdrawn BodyStructure/s: withdrawn: active: not in use any more",
+            "kept Observation/l: its wound does not count",
+        },
     ),
     # -- one value a place: a second that agrees, and a third that does not
     "two agree and one does not": (

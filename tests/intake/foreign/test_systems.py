@@ -112,6 +112,14 @@ def test_a_system_with_white_space_is_no_uri_and_goes_out_as_the_words_of_the_ty
     assert from_fhir([made]).history.patient == record.patient
 
 
+def test_a_client_who_is_named_in_words_alone_is_the_same_when_read_again() -> None:
+    """R4, Reference.display: the only name of a client who did not come."""
+    of = {"display": "Roe, Ann"}
+    record = from_fhir([wound("w", of=of), length("l", 4, of=of, focus=[{"reference": "Condition/w"}])]).history
+    assert record.patient["name"] == {"text": "Roe, Ann"}
+    assert from_fhir(decode(encode(to_fhir(record)))).history.data == record.data
+
+
 def said(record: History) -> Json:
     return {key: value for key, value in record.data.items() if key != "extra"}
 
