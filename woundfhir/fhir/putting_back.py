@@ -297,7 +297,7 @@ def _held(history: History, numbers: set[int]) -> History:
     return History({**history.data, "extra": sort_extra(kept)}, history.source)
 
 
-def with_those_that_hang(items: list[Item]) -> list[Item]:
+def with_those_that_hang(items: list[dict[str, str]]) -> list[dict[str, str]]:
     """Return what is kept of an input: what hangs on a wound that is carried, as none, is carried with it."""
     wounds = {n for n, one in enumerate(items) if one.get("came", "").startswith(_WOUNDS)}
     if not wounds:

@@ -52,7 +52,7 @@ class Links:
 
     def report(self, resource: Resource) -> Resource | None:
         """Return the one DiagnosticReport that counts and names a resource as its result."""
-        found = self._reports.get(id(resource), ())
+        found = self._reports.get(id(resource), [])
         return found[0] if len(found) == 1 else None
 
     def adopt(self, part: Resource, whole: Resource) -> None:
