@@ -170,7 +170,7 @@ def place(terms: Terms, answers: Mapping[str, Json]) -> Site:
             site, side = rest or None, word.word  # "left heel", or a side alone, in one text
     if side is None and site is not None and sides is not None:
         words = site.split()
-        said = {n: found.word for n, one in enumerate(words) if (found := sides.find(one.strip("().,"))) is not None}
+        said = {n: known.word for n, one in enumerate(words) if (known := sides.find(one.strip("().,"))) is not None}
         if len(set(said.values())) == 1:  # "structure of left lower limb"
             side = next(iter(said.values()))
             site = " ".join(one for n, one in enumerate(words) if n not in said) or None
