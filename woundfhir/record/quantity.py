@@ -104,8 +104,9 @@ def with_point(text: str) -> str:
     >>> with_point("4,2 cm"), with_point("< 0,30cm2"), with_point("4,2 x 3,1 cm"), with_point("1,250 mL")
     ('4.2 cm', '<0.30 cm2', '4,2 x 3,1 cm', '1.250 mL')
     """
-    made = tidy(_COMMA.sub(".", text))
-    return text if parse(made) is None else made
+    made, commas = _COMMA.subn(".", text)
+    made = tidy(made)
+    return text if commas > 1 or parse(made) is None else made
 
 
 def may_be_thousands(text: str) -> bool:
