@@ -40,7 +40,9 @@ def test_a_note_alone_is_judged_as_within_the_whole(history: History, left_out: 
             wanted = of_note(whole, history, visit["id"])
         except InputError:  # replaced, or in error
             continue
-        found = of_note(judge(history, note=visit["id"]), history, visit["id"])
+        alone = judge(history, note=visit["id"])
+        assert alone.notes == 1
+        found = of_note(alone, history, visit["id"])
         assert found.findings == wanted.findings
         assert found.answered == wanted.answered
         assert (found.notes, found.drafts, found.unanswered) == (wanted.notes, wanted.drafts, wanted.unanswered)

@@ -82,7 +82,7 @@ def test_every_retired_code_names_a_rule_of_today() -> None:
 
 
 def test_leaving_a_retired_code_out_names_the_new_one() -> None:
-    for old, now in (("SN05", "SE05"), ("M-wound.onset", "GAP-wound.onset")):
+    for old, now in (("SN05", "SE05"), ("SN28", "SE28"), ("M-wound.onset", "GAP-wound.onset")):
         with pytest.raises(InputError, match=f"use {now}"):
             check(History.of({"woundfhir": "1", "patient": {}}), ignore={old: "a reason"})
 
