@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from woundfhir.freetext.language import Language, alternatives
+from woundfhir.freetext.language import Language, alternatives, one_blank
 from woundfhir.freetext.note import Note
 
 
@@ -110,7 +110,7 @@ def _one(note: Note, chain: _Chain, cue: re.Match[str]) -> None:
 
 def _words(chain: _Chain, found: list[re.Match[str]], group: int) -> Iterator[_Word]:
     for one in found:
-        text = re.sub(r"[\s-]+", " ", one.group(group))
+        text = one_blank(one.group(group))
         if text in chain.answers:
             yield _Word(*chain.answers[text], one.start(group), one.end(group))
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
 
-from woundfhir.catalogue import catalogue
-from woundfhir.freetext.language import alternatives, phrase
+from woundfhir.catalogue import catalogue, per_catalogue
+from woundfhir.freetext.language import Language, alternatives, phrase
 from woundfhir.freetext.model import Alarm
 from woundfhir.freetext.note import Note
 
@@ -18,15 +19,12 @@ def find_alarms(note: Note) -> list[Alarm]:
     raw = note.words.raw
     quiet = [found.span() for found in re.finditer(alternatives(raw["bystanders"]["words"]), note.low)]
     out: dict[str, Alarm] = {}
-    for key, phrases in raw["hazard_phrases"].items():
-        pattern = "|".join(_pattern(one, note) for one in phrases)
-        for found in re.finditer(pattern, note.low):
+    for key, (pattern, denials) in _patterns(note.words).items():
+        for found in pattern.finditer(note.low):
             start, end = found.span()
             if any(begin < end and start < finish for begin, finish in quiet) and not _excepted(note, end):
                 continue
-            if _DENIAL.search(found[0]) and not any(
-                _DENIAL.search(one) and re.fullmatch(_pattern(one, note), found[0]) for one in phrases
-            ):
+            if _DENIAL.search(found[0]) and not any(one.fullmatch(found[0]) for one in denials):
                 continue  # "mesh not visible" stands where "mesh ... visible" is looked for
             if not _clearly_denied(note, start, end) and not note.taught(start):
                 out.setdefault(key, Alarm(catalogue().hazards[key], *note.origin(start, end)))
@@ -37,9 +35,21 @@ def find_alarms(note: Note) -> list[Alarm]:
     return sorted(out.values(), key=lambda one: one.hazard.rank)
 
 
-def _pattern(text: str, note: Note) -> str:
+@per_catalogue()
+def _patterns(words: Language) -> dict[str, tuple[re.Pattern[str], list[re.Pattern[str]]]]:
+    """Each hazard -> the pattern of all its phrases, and the patterns of those that hold a denial themselves."""
+    named = words.raw["hazard_words"]
+    return {
+        key: (
+            re.compile("|".join(_pattern(one, named) for one in phrases)),
+            [re.compile(_pattern(one, named)) for one in phrases if _DENIAL.search(one)],
+        )
+        for key, phrases in words.raw["hazard_phrases"].items()
+    }
+
+
+def _pattern(text: str, words: Mapping[str, list[str]]) -> str:
     """The pattern of a hazard's phrase: ``{redness} ... spreading``."""
-    words = note.words.raw["hazard_words"]
     parts = []
     for part in text.split(" ... "):
         pieces = re.split(r"(\{\w+\})", part)

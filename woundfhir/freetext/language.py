@@ -31,9 +31,45 @@ def alternatives(texts: Iterable[str]) -> str:
     return _alternatives(frozenset(texts))
 
 
+def one_blank(text: str) -> str:
+    """Return a spelling with one blank between its words and no hyphen."""
+    return re.sub(r"[\s-]+", " ", text)
+
+
 @lru_cache(1000)
 def _alternatives(texts: frozenset[str]) -> str:
     return "(?:" + "|".join(phrase(text) for text in sorted(texts, key=lambda one: (-len(one), one))) + ")"
+
+
+class Names:
+    """What names the words of a list.
+
+    Parameters
+    ----------
+    spelt
+        Spelling -> the word that it means.
+
+    Attributes
+    ----------
+    pattern
+        Any of the spellings, the longest first.
+    """
+
+    def __init__(self, spelt: Mapping[str, str]) -> None:
+        self.pattern = alternatives(spelt)
+        self._words: dict[str, str] = {}
+        for spelling, word in spelt.items():
+            self._words.setdefault(one_blank(spelling), word)
+
+    def word(self, text: str) -> str:
+        """Return the word that a text which fits the pattern means.
+
+        Examples
+        --------
+        >>> Names({"calcium alginate": "alginate"}).word("calcium-alginate")
+        'alginate'
+        """
+        return self._words[one_blank(text)]
 
 
 class Language:
@@ -47,6 +83,7 @@ class Language:
 
     def __init__(self, raw: Mapping[str, Any]) -> None:
         self.raw = raw
+        self._names: dict[tuple[str, str, tuple[str, ...], str], Names] = {}
 
     def words(self, *names: str) -> str:
         """Return the alternatives of word lists of the table ``words``."""
@@ -105,6 +142,16 @@ class Language:
         """Return the unit that a spelling means."""
         return next(unit for unit, spelt in self._units.items() if text in spelt)
 
+    def names(self, answers: str, extra: str = "", never: Iterable[str] = (), suffix: str = "") -> Names:
+        """Return what ``named`` does, compiled once; with a suffix, also each spelling with it behind."""
+        key = (answers, extra, tuple(never), suffix)
+        if key not in self._names:
+            spelt = self.named(answers, extra, never)
+            if suffix:
+                spelt |= {f"{one} {suffix}": word for one, word in spelt.items() if suffix not in one}
+            self._names[key] = Names(spelt)
+        return self._names[key]
+
     def named(self, answers: str, extra: str = "", never: Iterable[str] = ()) -> dict[str, str]:
         """Return spelling -> word of an answer list: the catalogue's own words and synonyms, and those of a table."""
         out: dict[str, str] = {}
@@ -133,6 +180,11 @@ class Language:
         hazards = [*self.raw["hazard_words"].values(), *self.raw["hazard_phrases"].values()]
         found.update(re.sub(r"\{\w+\}", "", text) for texts in hazards for text in texts)
         return frozenset(part for one in found for part in one.replace("...", " ").split() if len(part) >= 5)
+
+    @cached_property
+    def sorted_vocabulary(self) -> list[str]:
+        """The same in order, so that of two words as near the same one is taken."""
+        return sorted(self.vocabulary)
 
     @cached_property
     def known(self) -> frozenset[str]:

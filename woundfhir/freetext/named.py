@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from woundfhir.freetext.language import alternatives
+from woundfhir.freetext.language import Names, alternatives
 from woundfhir.freetext.measured import counts, size_pattern, sizes
 from woundfhir.freetext.model import Certainty
 from woundfhir.freetext.note import Note
@@ -19,20 +19,9 @@ class _Named(NamedTuple):
     end: int
 
 
-def _phrases(note: Note, spelt: dict[str, str]) -> list[_Named]:
+def _phrases(note: Note, names: Names) -> list[_Named]:
     """Return what of a list stands in the text, the longest phrase first where two lie over each other."""
-    plain = {_plain(key): word for key, word in spelt.items()}
-    return [_Named(plain[_plain(found.group())], *found.span()) for found in note.find(alternatives(spelt))]
-
-
-def _plain(text: str) -> str:
-    """A spelling with one blank between its words and no hyphen."""
-    return re.sub(r"[\s-]+", " ", text)
-
-
-def _of(spelt: dict[str, str], text: str) -> str:
-    """The word of a list that a spelling means."""
-    return next(word for key, word in spelt.items() if _plain(key) == _plain(text))
+    return [_Named(names.word(found.group()), *found.span()) for found in note.find(names.pattern)]
 
 
 def read_care(note: Note) -> None:
@@ -46,7 +35,7 @@ def read_care(note: Note) -> None:
 def read_wound(note: Note) -> None:
     """Read kind, site and side of the wound, exposed structures, setting and purpose."""
     raw = note.words.raw
-    kinds = _phrases(note, note.words.named("wound_kind", "kinds", raw["kinds"]["never_kinds"]))
+    kinds = _phrases(note, note.words.names("wound_kind", "kinds", raw["kinds"]["never_kinds"]))
     kinds = [one for one in kinds if not note.denied(one.start, one.end)]
     several = len({one.word for one in kinds}) > 1
     sites = _sites(note, kinds)
@@ -69,17 +58,15 @@ def read_wound(note: Note) -> None:
 def _sites(note: Note, kinds: list[_Named]) -> list[tuple[_Named, str, bool]]:
     """Return sites, each with its side and whether it certainly is the wound's."""
     raw = note.words.raw["sites"]
-    spelt = note.words.named("body_site", "sites", raw["never_sites"])
     side_of = {one: word for word, every in note.words.raw["sides"].items() for one in every}
     sides = "|".join(re.escape(one) for one in sorted(side_of, key=lambda one: -len(one)))
     before = re.compile(rf"(?<!\w)({sides})\s*(?:side\s+)?(?:of\s+)?$")
     place = re.compile(rf"{alternatives(raw['before'])}\s+(?:{alternatives(raw['articles'])}\s+)?$")
     stage = re.compile(r"(?:stage|stg|st)\s*\w{1,3}\s+$")
     after = re.compile(rf"\s*{alternatives(raw['after'])}")
-    every = [*_phrases(note, spelt)]
     covered = [(one.start, one.end) for one in kinds]
     out = []
-    for one in every:
+    for one in _phrases(note, note.words.names("body_site", "sites", raw["never_sites"])):
         inside = any(start <= one.start and one.end <= end for start, end in covered)
         side = before.search(note.low, max(0, one.start - 12), one.start)
         touching = any(end <= one.start <= end + 1 or one.end <= start <= one.end + 1 for start, end in covered)
@@ -142,18 +129,17 @@ def _exposed(note: Note) -> None:
 
 def _packing(note: Note) -> None:
     words = note.words
-    material = words.named("packing_material")
-    names = alternatives(material)
+    names = words.names("packing_material")
     for found in list(counts(note)):
         begin, _ = note.sentence(found.start())
         before = note.low[begin : found.start()]
         packed, out = _last(words.words("packed"), before), _last(words.words("taken_out"), before)
-        rest = re.compile(rf"\s*(?:of\s+)?({names})").match(note.low, found.end())
+        rest = re.compile(rf"\s*(?:of\s+)?({names.pattern})").match(note.low, found.end())
         count, end = words.figure(found[1]), rest.end() if rest else found.end()
         if packed > out and len(before) - packed < 20:
             value = {"pieces_in": count}
             if rest:
-                value = {"material": _of(material, rest[1]), **value}
+                value = {"material": names.word(rest[1]), **value}
             note.read("care.packing", value, begin + packed, end)
         elif out >= 0 and len(before) - out < 12:
             note.read("care.packing", {"pieces_out": count}, begin + out, end)
@@ -170,13 +156,12 @@ _TAKEN_OFF = re.compile(r"\s*(?:was|were)?\s*(?:removed|taken off)(?!\w)")
 
 def _dressings(note: Note) -> None:
     words, raw = note.words, note.words.raw["dressings"]
-    spelt = words.named("dressing", "dressings", raw["never"])
-    spelt |= {f"{one} dressing": word for one, word in spelt.items() if "dressing" not in one}
+    names = words.names("dressing", "dressings", raw["never"], "dressing")
     applied, covered = words.listed("dressings", "applied"), words.listed("dressings", "covered")
     secured = words.listed("dressings", "secured")
     _secured(note, secured)
     inside = False
-    for one in _phrases(note, spelt):
+    for one in _phrases(note, names):
         begin, _ = note.sentence(one.start)
         before = note.low[begin : one.start]
         places = {key: _last(pattern, before) for key, pattern in (("in", applied), ("over", covered))}
@@ -228,31 +213,28 @@ def _listed(note: Note, one: _Named) -> bool:
 
 def _secured(note: Note, verb: str) -> None:
     words = note.words
-    spelt = words.named("securement")
-    after = words.listed("dressings", "secure_after")
-    names = alternatives(spelt)
-    for found in note.find(rf"(?:{verb}\s+(?:a\s+)?({names})|({names})\s+{after})"):
-        method = _of(spelt, found[1] or found[2])
+    names, after = words.names("securement"), words.listed("dressings", "secure_after")
+    for found in note.find(rf"(?:{verb}\s+(?:a\s+)?({names.pattern})|({names.pattern})\s+{after})"):
+        method = names.word(found[1] or found[2])
         note.read("care.securement", {"method": method}, *found.span())
 
 
 def _cleansing(note: Note) -> None:
     words = note.words
-    spelt = words.named("solution", "solutions")
-    names, cleansed, irrigated = alternatives(spelt), words.words("cleansed"), words.words("irrigated")
+    names, cleansed, irrigated = words.names("solution", "solutions"), words.words("cleansed"), words.words("irrigated")
     quantity = rf"({words.number})\s*{words.volume}"
     for found in note.find(rf"({cleansed}|{irrigated})\s+(?:wound\s+|well\s+)?(?:{words.words('tight')}\s+)?"):
         if note.near_no(found.start()):
             continue
         part = note.low[found.end() : note.part(found.end())[1]][:50]
-        solution = re.search(names, part)
+        solution = re.search(names.pattern, part)
         volume = re.search(quantity, part)
         if solution is None and volume is None:
             continue
         ends = [found.end() + one.end() for one in (solution, volume) if one is not None]
         span = (found.start(), max(ends))
         if solution is not None:
-            note.read("care.cleansing.solution", _of(spelt, solution.group()), *span)
+            note.read("care.cleansing.solution", names.word(solution.group()), *span)
         if volume is not None:
             note.read("care.cleansing.volume", f"{words.figure(volume[1])} mL", *span)
         if re.fullmatch(irrigated, found[1]):
@@ -261,10 +243,10 @@ def _cleansing(note: Note) -> None:
 
 def _compression(note: Note) -> None:
     words = note.words
-    spelt = words.named("compression_system", never=("none", "elastic", "wrap", "stocking"))
+    never = ("none", "elastic", "wrap", "stocking")
+    names = words.names("compression_system", never=never, suffix="bandage")
     applied = words.listed("compression", "applied")
-    spelt |= {f"{one} bandage": word for one, word in spelt.items() if "bandage" not in one}
-    for one in _phrases(note, spelt):
+    for one in _phrases(note, names):
         after = re.compile(rf"\s*(?:is|was|were)?\s*{applied}").match(note.low, one.end)
         begin, _ = note.part(one.start)
         before = re.search(rf"{applied}\s+(?:a\s+)?$", note.low[begin : one.start])

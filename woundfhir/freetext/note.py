@@ -201,11 +201,10 @@ def _spelt(text: str, words: Language) -> tuple[str, list[int], list[tuple[int, 
     starts: list[int] = []
     slips: list[tuple[int, int, str]] = []
     place = length = 0
-    vocabulary = sorted(words.vocabulary)
     for found in _WORD.finditer(low):
         if found.group() in words.known:
             continue
-        best = nearest(found.group(), vocabulary, _NEAR)
+        best = nearest(found.group(), words.sorted_vocabulary, _NEAR)
         if best is None or best[0][0] != found.group()[0]:
             continue
         kept = low[place : found.start()]
