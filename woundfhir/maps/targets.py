@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 
-from woundfhir.catalogue import PATHS, catalogue
+from woundfhir.catalogue import PATHS, catalogue, per_catalogue
 from woundfhir.errors import InputError
 from woundfhir.maps.model import Target
 
@@ -73,7 +73,7 @@ def of_code(system: str, code: str, where: str) -> list[Target]:
     if system == PATHS:
         kind = "answer" if "/" in code else "concept" if "." in code else "code"
         return [named(kind, code, where)]
-    found = list(dict.fromkeys(_meaning(system, code)))
+    found = list(_meanings().get((system, code), ()))
     concepts = [one for one in found if one.kind != "answer"]
     if not found:
         wrong = "the target is no code that the catalogue has: the map leads to nothing"
@@ -84,13 +84,21 @@ def of_code(system: str, code: str, where: str) -> list[Target]:
     return found
 
 
-def _meaning(system: str, code: str) -> Iterator[Target]:
-    known, key = catalogue(), (system, code)
+@per_catalogue()
+def _meanings() -> Mapping[tuple[str, str], dict[Target, None]]:
+    """Every code of the catalogue (system, code) -> what it stands for, each once: concepts, codes, then answers."""
+    out: dict[tuple[str, str], dict[Target, None]] = {}
+    for key, target in _coded():
+        out.setdefault(key, {})[target] = None
+    return out
+
+
+def _coded() -> Iterator[tuple[tuple[str, str], Target]]:
+    known = catalogue()
     for concept in known.concepts(fields=True):
         main = concept.of is not None and known.groups[concept.group][concept.of].main == concept.key
-        if concept.codings and concept.codings[0].key == key and not main:
-            yield Target("concept", concept.path)
-    yield from (Target("code", name) for name, coding in known.codes.items() if coding.key == key and name != "none")
+        if concept.codings and not main:
+            yield concept.codings[0].key, Target("concept", concept.path)
+    yield from ((coding.key, Target("code", name)) for name, coding in known.codes.items() if name != "none")
     for answers in known.answers.values():
-        if (word := answers.by_code.get(key)) is not None:
-            yield Target("answer", word.key)
+        yield from ((key, Target("answer", word.key)) for key, word in answers.by_code.items())
