@@ -175,10 +175,15 @@ def test_bad_input_is_one_sentence_and_exit_2(
     assert caplog.text == ""
 
 
-def test_an_escape_that_nobody_knows_stands_and_is_not_logged(caplog: pytest.LogCaptureFixture) -> None:
-    text = msh() + pid("A") + OBR + obx(1, "ST", LENGTH, "about \\Zq\\ 3", "")
+@pytest.mark.parametrize(
+    ("said", "sign"), [("about \\Zq\\ 3", "\\"), ("about ?x? 3", "?"), ("3 \\ 4", "\\"), ("about \\\\ 3", "\\")]
+)
+def test_an_escape_that_nobody_knows_stands_and_is_not_logged(
+    said: str, sign: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    text = msh().replace("\\", sign, 1) + pid("A") + OBR + obx(1, "ST", LENGTH, said, "")
     (one,) = read(text.encode())
-    assert wounds(one) == [{"length": "about \\Zq\\ 3"}]
+    assert wounds(one) == [{"length": said}]
     assert caplog.text == ""
 
 

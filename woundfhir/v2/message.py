@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 from woundfhir.errors import InputError
@@ -15,7 +15,6 @@ CHARSETS = {
     "8859/1": "iso-8859-1", "8859/2": "iso-8859-2", "8859/15": "iso-8859-15",
 }  # fmt: skip
 _ENDS = re.compile(r"\r\n|\n|\r")
-_ESCAPE = re.compile(r"\\([^\\]*)\\")
 _KNOWN = re.compile(r"[FSTREHN]|\.br|X(?:[0-9A-Fa-f]{2})+")
 _KEPT = Fate("kept", "no place in the record")
 _BUILT = Fate("bookkeeping", "the form of an HL7 v2 message")
@@ -47,15 +46,18 @@ class Segment:
         return found is not None and found[0].strip() == '""'
 
     def _plain(self, text: str) -> str:
-        if any(not _KNOWN.fullmatch(one) for one in _ESCAPE.findall(text)):
-            return text  # what nobody knows stands as it came
+        parts = text.split(self.message.esc)
+        if len(parts) % 2 == 0 or not all(map(_KNOWN.fullmatch, parts[1::2])):
+            return text  # what nobody knows stands as it came; the library would write it into the log of the program
         return str(self.message.unescape(text, {"H": "", "N": ""})).replace("\r", "\n")
 
     def _raw(self, field: int, component: int, part: int, repetition: int) -> tuple[str, Position] | None:
-        for at, numbers, text in self.leaves():
-            if numbers == (field, repetition, component, part):
-                return text, at
-        return None
+        return self._texts.get((field, repetition, component, part))
+
+    @cached_property
+    def _texts(self) -> dict[tuple[int, int, int, int], tuple[str, Position]]:
+        """Field, repetition, component and part -> the text with its escapes, and its place."""
+        return {numbers: (text, at) for at, numbers, text in self.leaves()}
 
     def leaves(self) -> list[tuple[Position, tuple[int, int, int, int], str]]:
         """Return every value: its place, its numbers, and its text with escapes."""
