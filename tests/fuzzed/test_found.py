@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from tests.intake.foreign.inputs import length
-from woundfhir import History, dumps, from_fhir, read
+from woundfhir import History, dumps, from_fhir, read, to_fhir
 from woundfhir.errors import InputError
 from woundfhir.handover.receive import receive
 from woundfhir.intake.source import parse
@@ -38,6 +38,28 @@ def test_what_was_found_is_read_back_the_same(number: int, form: str) -> None:
     assert history.visits or history.extra
     back = parse(render(history, form), "back").history
     assert _without_extra(back) == _without_extra(history)
+
+
+@pytest.mark.parametrize("name", [{}, {"id": ""}])
+@pytest.mark.parametrize(
+    ("resource", "found"),
+    [
+        ({"resourceType": "Condition", "code": {"text": "pressure injury"}}, "wounds"),
+        ({"resourceType": "Encounter", "status": "finished", "type": [{"text": "dressing change"}]}, "visits"),
+    ],
+    ids=["wound", "visit"],
+)
+def test_a_wound_and_a_visit_need_no_id(resource: dict[str, Any], found: str, name: dict[str, str]) -> None:
+    """HL7 FHIR R4, Resource.id is 0..1: what has not been stored yet has none."""
+    history, report = from_fhir({**resource, **name})
+    (one,) = history.data[found]
+    assert one["id"] and sum(report.counts.values()) == _leaves({**resource, **name})
+    assert from_fhir({**name, **resource})[0].data[found] == [one]
+
+
+def test_a_resource_of_ours_whose_meta_is_no_object_is_read() -> None:
+    (size,) = (one for one in to_fhir(read(_came())[0]) if "valueQuantity" in one)
+    assert from_fhir({**size, "meta": "\\"})[0].wounds
 
 
 def test_an_order_is_not_made_of_an_empty_note() -> None:

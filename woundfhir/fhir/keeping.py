@@ -199,8 +199,9 @@ class Keeping:
 
     def _ours(self, came: Resource, mine: Resource, said: Resource, place: str, label: str) -> None:
         """A resource of ours that came back: ids in the map of the server's, and what differs element by element."""
-        meta = came.get("meta") or {}
-        stamp = {k: v for k, v in {"id": came.get("id"), "versionId": meta.get("versionId")}.items() if v is not None}
+        meta = came.get("meta")
+        version = meta.get("versionId") if isinstance(meta, dict) else None
+        stamp = {k: v for k, v in {"id": came.get("id"), "versionId": version}.items() if v is not None}
         if came.get("id") != mine["id"] or "versionId" in stamp:
             self.server[f"{mine['resourceType']}/{place}"] = stamp
         for key, value in came.items():

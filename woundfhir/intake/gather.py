@@ -11,7 +11,7 @@ from uuid import UUID
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir import mhd, parameters
-from woundfhir.fhir.came import EARLIER, VOID, Came, Resource
+from woundfhir.fhir.came import EARLIER, MISNAMED, VOID, Came, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.references import address, rename
 from woundfhir.intake import bundled, counting, replaced
@@ -266,10 +266,10 @@ def _uuid(url: str) -> str | None:
 
 def _add(found: Gathered, resource: Resource, url: str | None, bundle: int, said: Verdict | None, at: str) -> None:
     name = resource.get("id", "")
-    if not isinstance(name, str):
-        if found.shaped:
-            raise TypeError("an id that is no text")
-        name = ""
+    if not isinstance(name, str):  # it alone is set aside, and nothing means it: it cannot go out as it came
+        bare = {"resourceType": resource.get("resourceType")}
+        found.came.append(Came(resource, bare, None, bundle, MISNAMED, at=at))
+        return
     if _CONTROL.search(name):
         kind = resource.get("resourceType")
         wrong = f"an id of a {kind if kind in resource_types() else 'resource'} holds a control character"

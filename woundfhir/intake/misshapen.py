@@ -17,16 +17,15 @@ def set_aside(came: Iterable[Came]) -> None:
     """Give what does not have the kinds of values of R4 a reason; a Patient who is sure loses the element alone."""
     for one in came:
         one.view = _without_null(one.view)
-        named = isinstance(one.original.get("id", ""), str)
         wrong = list(of_another_kind(one.original))
-        if not wrong and named:
+        if one.reason is MISNAMED or not wrong:
             continue
-        if one.original["resourceType"] == "Patient" and named and _WHO.isdisjoint(wrong):
+        if one.original["resourceType"] == "Patient" and _WHO.isdisjoint(wrong):
             one.view = {key: value for key, value in one.view.items() if key not in wrong}
             one.left += [(name, MISSHAPEN) for name in wrong]
             continue
         one.view = {key: one.view[key] for key in ("resourceType", "id") if isinstance(one.view.get(key), str)}
-        one.reason = one.reason or (MISSHAPEN if named else MISNAMED)
+        one.reason = one.reason or MISSHAPEN
 
 
 def _without_null(value: Json) -> Json:
