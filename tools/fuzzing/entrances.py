@@ -11,6 +11,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from fuzzing.hostile import KEYS, MARK
+from fuzzing.mutate import copied
 
 FORMS = ("record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson")
 #: So many requests of the page before it begins again in a fresh folder.
@@ -187,8 +188,24 @@ def _simple(entrance):
     raise KeyError(entrance)
 
 
+def _once(read):
+    """A method that reads a file by its name: it is read once, and each caller has a copy."""
+    kept = {}
+
+    def call(self, name):
+        if name not in kept:
+            kept[name] = read(self, name)
+        return copied(kept[name])
+
+    return call
+
+
 def _site():
+    from woundfhir.catalogue.reader import Reader
     from woundfhir.site import Site
+
+    Reader.toml = _once(Reader.toml)  # what is shipped does not change between two inputs
+    Reader.folder_toml = _once(lambda self, name, read=Reader.folder_toml: list(read(self, name)))
 
     def read(path):
         with Site(path.parent):

@@ -74,6 +74,33 @@ HOSTILE = [
     "V1",
     "none",
 ]
+#: What a cell may hold, or an attribute of one: numbers of days beyond every calendar, references, kinds of cells.
+NUMBERS = [
+    "1e308",
+    "2958466",
+    "-1",
+    "60",
+    "0.999999999",
+    "46083.999999",
+    "A1",
+    "XFE1",
+    "A1048577",
+    "A0",
+    "AAAAAAA1",
+    "s",
+    "d",
+    "e",
+    "b",
+    "inlineStr",
+    "str",
+    "99999999",
+    "2026-03-02T24:00:00",
+    "A1:XFD1048576",
+    "#REF!",
+    "yyyy-mm-dd",
+    "0%",
+    "[h]:mm",
+]
 KEYS = [
     "id",
     "_id",

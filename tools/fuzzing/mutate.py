@@ -8,8 +8,15 @@ import io
 import json
 import marshal
 import re
+import zipfile
+from xml.sax.saxutils import escape
 
-from fuzzing.hostile import BYTES, HEADERS, HOSTILE, KEYS, MARK, XML_BITS
+from fuzzing.hostile import BYTES, HEADERS, HOSTILE, KEYS, MARK, NUMBERS, XML_BITS
+
+#: A part of a zip file so large is left out.
+PART = 200_000
+#: The values of attributes, and texts between tags.
+_VALUE = re.compile(rb'="([^"<>]*)"|(?<=>)([^<>]+)(?=<)')
 
 
 def some_path(rng, tree):
@@ -171,6 +178,42 @@ def mutate_xml(rng, data, times):
         else:
             other = rng.choice(tags)
             data = data[:start] + data[other[0] : other[1]] + data[end:]
+    return data
+
+
+def mutate_zip(rng, data, times):
+    """Return a zip file of XML with so many changes of one or two of its parts, or (seldom) of its own bytes."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as found:
+            parts = {one.filename: found.read(one) for one in found.infolist() if one.file_size < PART}
+    except Exception:  # whatever half a zip file makes the library raise
+        return mutate_bytes(rng, data, times)
+    if not parts or rng.random() < 0.05:
+        return mutate_bytes(rng, data, times)
+    for _ in range(rng.choice([1, 1, 2])):
+        name = rng.choice(list(parts))
+        if rng.random() < 0.5:  # half of the changes where the cells are
+            name = next((one for one in parts if "sheet1" in one), name)
+        parts[name] = (mutate_bytes if rng.random() < 0.3 else _mutate_cells)(rng, parts[name], times)
+        if rng.random() < 0.03:
+            del parts[name]
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as made:
+        for name, text in parts.items():
+            made.writestr(zipfile.ZipInfo(name), text)
+    return out.getvalue()
+
+
+def _mutate_cells(rng, data, times):
+    """Return XML with so many changes, and its attributes and texts with hostile values."""
+    for _ in range(times):
+        found = [m.span(m.lastindex) for m in _VALUE.finditer(data) if m.lastindex]
+        if not found or rng.random() < 0.3:
+            data = mutate_xml(rng, data, 1)
+            continue
+        start, end = rng.choice(found)
+        value = rng.choice([*HOSTILE, *NUMBERS])
+        data = data[:start] + escape(str(value), {'"': "&quot;"}).encode("utf-8", "replace") + data[end:]
     return data
 
 

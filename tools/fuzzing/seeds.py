@@ -7,13 +7,14 @@ import json
 import re
 import sys
 from contextlib import suppress
+from datetime import datetime, time
 from functools import lru_cache
 from pathlib import Path
 
 import yaml
 
 from fuzzing import small
-from fuzzing.mutate import dump, mutate_bytes, mutate_csv, mutate_tree, mutate_xml
+from fuzzing.mutate import dump, mutate_bytes, mutate_csv, mutate_tree, mutate_xml, mutate_zip
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "examples"
@@ -27,7 +28,7 @@ def _files(folder, *patterns):
 
 
 def _tables():
-    """Tables of many makes with their mappings, as pairs in JSON; cells of a workbook are varied as text."""
+    """Tables of many makes with their mappings, as pairs in JSON."""
     from tests.tables.messy import MESSY
 
     for one in MESSY:
@@ -38,12 +39,23 @@ def _tables():
 def _workbooks():
     from openpyxl import Workbook
 
-    book = Workbook()
-    book.active.append(["chart", "day", "wound", "size"])
-    book.active.append(["C-17", "2026-03-02", "left heel", "4.2 x 3.1 cm"])
-    out = io.BytesIO()
-    book.save(out)
-    return [out.getvalue()]
+    head = ["chart", "day", "wound", "size"]
+    rows = (
+        ["C-17", "2026-03-02", "left heel", "4.2 x 3.1 cm"],
+        ["C-18", datetime(2026, 3, 2, 10, 5), 2, '=CONCATENATE(4.2, " x ", 3.1)'],
+        ["C-18", time(10, 5), 0.25, None],
+    )
+    for count in (1, 3):
+        book = Workbook()
+        book.active.append(head)
+        for row in rows[:count]:
+            book.active.append(row)
+        book.active["C4"].number_format = "0%"
+        if count > 1:
+            book.create_sheet("empty")
+        out = io.BytesIO()
+        book.save(out)
+        yield out.getvalue()
 
 
 def _keys():
@@ -100,7 +112,7 @@ SEEDS = {
     "cda": ("xml", lambda: _files("tests/cda/documents", "*.xml")),
     "v2": ("text", _messages),
     "table": ("pair", _tables),
-    "workbook": ("text", _workbooks),
+    "workbook": ("workbook", lambda: list(_workbooks())),
     "free-text": ("text", lambda: [_WORDS]),
     "table-map": ("text", lambda: [json.loads(one)[1].encode() for one in _tables()]),
     "code-map": ("text", lambda: _files("woundfhir/maps/data", "*.tsv")),
@@ -137,6 +149,8 @@ def vary(rng, kind, raw, other=b""):
     times = rng.choice([1, 1, 1, 2, 3, 6])
     if kind == "pair":
         return _pair(rng, raw, times)
+    if kind == "workbook":
+        return mutate_zip(rng, raw, times)
     if kind == "text" or (kind != "form" and rng.random() < 0.35):
         return mutate_bytes(rng, raw, times)
     if kind == "csv":
