@@ -16,11 +16,12 @@ from typing import Any
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
 from woundfhir.fhir.came import Came, Resource, shows
+from woundfhir.fhir.carrying import carried, carried_apart, with_those_that_hang
 from woundfhir.fhir.counterparts import SERVERS, Counterparts
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
-from woundfhir.fhir.putting_back import came_names, carried, carried_apart, with_those_that_hang
+from woundfhir.fhir.putting_back import came_names
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.references import rename
 from woundfhir.fhir.views import is_view

@@ -108,7 +108,7 @@ class FhirXml(FhirBased):
         Other resources may have been read by the help of one that is carried; where the record does not come back the
         same, all of it goes out in our own form, and all that came is carried.
         """
-        from woundfhir.fhir.putting_back import all_carried, made_sayable
+        from woundfhir.fhir.carrying import all_carried, made_sayable
         from woundfhir.r4 import xmlio
 
         held = made_sayable(history, _in_xml)
