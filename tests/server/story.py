@@ -14,7 +14,8 @@ from woundfhir.intake.source import read_all
 from woundfhir.record import History
 from woundfhir.server.connection import Connection, base_of
 from woundfhir.server.receipt import Receipt
-from woundfhir.server.sending import Sent, send
+from woundfhir.server.sending import send
+from woundfhir.server.sent import Sent
 
 Json = Any
 STORY = Path(__file__).parents[2] / "examples" / "skin-tear" / "story.yaml"

@@ -20,7 +20,8 @@ from woundfhir.record import History
 from woundfhir.server.connection import JSON, Connection, base_of
 from woundfhir.server.fetching import fetch
 from woundfhir.server.receipt import read
-from woundfhir.server.sending import Sent, send
+from woundfhir.server.sending import send
+from woundfhir.server.sent import Sent
 
 Json = Any
 SYSTEM = "urn:example:lane"

@@ -24,7 +24,8 @@ from woundfhir.intake.inputs import Input
 from woundfhir.r4 import jsonio
 from woundfhir.record import History
 from woundfhir.storage.disk import digest
-from woundfhir.storage.growing import File, Folder, Growing
+from woundfhir.storage.growing import Growing
+from woundfhir.storage.outputs import File, Folder
 
 Json = Any
 #: What stands in the folder that is named with ``-o``.

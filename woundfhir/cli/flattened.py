@@ -122,7 +122,7 @@ class _Tables:
     """The files of the tables."""
 
     def __init__(self, places: dict[Name, Path], form: str) -> None:
-        from woundfhir.storage.growing import goes_through
+        from woundfhir.storage.outputs import goes_through
 
         self.places, self.form = places, form
         self.folders = sorted({path.parent for path in places.values() if not goes_through(path)})
@@ -132,7 +132,7 @@ class _Tables:
         from woundfhir.flat.arrow import WRITERS
         from woundfhir.flat.files import TableSink
         from woundfhir.flat.schema import tables
-        from woundfhir.storage.growing import Through, goes_through
+        from woundfhir.storage.outputs import Through, goes_through
 
         make = WRITERS[self.form]
         if self.form == PARQUET and any(packing(path.name) for path in self.places.values()):

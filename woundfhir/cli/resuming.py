@@ -43,8 +43,8 @@ def checkpoint(
 
     ``manifest`` is whether one is written in the folder ``output``; ``more`` is what the bytes depend on, besides.
     """
-    from woundfhir.storage.growing import goes_through
     from woundfhir.storage.kept import Kept
+    from woundfhir.storage.outputs import goes_through
 
     if output is None or (not manifest and goes_through(output)):
         return None

@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from woundfhir.bulk.progress import Progress
     from woundfhir.bulk.work import Done, Task
     from woundfhir.intake.inputs import Input
-    from woundfhir.storage.growing import File, Growing
+    from woundfhir.storage.growing import Growing
     from woundfhir.storage.kept import Kept
+    from woundfhir.storage.outputs import File
 
 #: Inputs of so many bytes are read as a stream, whether or not that is asked for.
 LARGE = 50 * 1024 * 1024
@@ -201,7 +202,8 @@ class _Writing:
     ) -> None:
         from woundfhir.bulk.by_type import ByType
         from woundfhir.bulk.refusals import ERRORS
-        from woundfhir.storage.growing import Growing, Through, goes_through
+        from woundfhir.storage.growing import Growing
+        from woundfhir.storage.outputs import Through, goes_through
 
         self.output, self.chosen, self.own = output, chosen, own
         if chosen.by_type and (output is None or not output.is_dir()):

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from woundfhir.errors import InputError
 from woundfhir.freetext.chained import read_chained, read_denied
+from woundfhir.freetext.graded import read_graded
 from woundfhir.freetext.hazards import find_alarms
 from woundfhir.freetext.language import language
 from woundfhir.freetext.measured import read_measured
@@ -57,6 +58,7 @@ def read_text(text: str, lang: str = "en") -> Proposal:
     read_denied(note)
     read_care(note)
     read_measured(note)
+    read_graded(note)
     read_chained(note)
     read_wound(note)
     alarms = find_alarms(note)

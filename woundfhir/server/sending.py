@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.errors import InputError
@@ -19,6 +17,7 @@ from woundfhir.server.capability import Capability, capability
 from woundfhir.server.connection import Connection
 from woundfhir.server.planning import Plan, Policy, Step, digest_of, plan
 from woundfhir.server.receipt import Receipt
+from woundfhir.server.sent import Sent, became, would
 from woundfhir.server.withdrawing import withdrawals
 
 Json = Any
@@ -26,32 +25,6 @@ Resource = dict[str, Json]
 #: Entries of one transaction, unless a visit has more.
 CHUNK = 200
 _VERSION = re.compile(r"(?:(?P<type>[A-Za-z]+)/(?P<id>[A-Za-z0-9.-]{1,64}))(?:/_history/(?P<version>[A-Za-z0-9.-]+))?$")
-
-
-@dataclass
-class Sent:
-    """What became of a record.
-
-    Attributes
-    ----------
-    outcomes
-        Key in words, and what became of it: "created", "updated to version 2", "unchanged", "refused: ...".
-    notices
-        What a person should know besides.
-    """
-
-    outcomes: list[tuple[str, str]] = field(default_factory=list)
-    notices: list[str] = field(default_factory=list)
-
-    @property
-    def counts(self) -> Counter[str]:
-        """How many of each outcome: the words before a colon or a version."""
-        return Counter(words.split(":")[0].split(" to version")[0] for _, words in self.outcomes)
-
-    @property
-    def asks(self) -> bool:
-        """Whether a person must look."""
-        return bool(self.notices) or any(words.startswith("refused") for _, words in self.outcomes)
 
 
 def send(
@@ -115,7 +88,7 @@ def send(
     _drop_dependents(made)
     if not dry_run:
         _carry_out(server, can, made, receipt, chunk, ours, policy)
-    tell = _would if dry_run else _became
+    tell = would if dry_run else became
     sent.outcomes = [(step.key.words, tell(step)) for step in made.steps]
     return sent
 
@@ -288,26 +261,4 @@ def _note(said: Resource, steps: Sequence[Step], made: Plan, receipt: Receipt, w
         step.version, step.why = version, "done"
 
 
-# -- in words --------------------------------------------------------------------------------------
-
-
-def _became(step: Step) -> str:
-    match step.action:
-        case "create":
-            return "created"
-        case "update":
-            return f"updated to version {step.version}" if step.version else "updated"
-        case "withdraw":
-            return "withdrawn: it left the record, and is marked as entered in error there"
-        case "unchanged":
-            return "unchanged"
-        case _:
-            return f"{step.action}: {step.why}"
-
-
-def _would(step: Step) -> str:
-    plain = {"create": "to create", "update": "to update", "withdraw": "to mark as entered in error"}
-    return plain.get(step.action) or _became(step)
-
-
-__all__ = ["CHUNK", "Sent", "send"]
+__all__ = ["CHUNK", "send"]
