@@ -145,3 +145,8 @@ def bundle_type_that_is_none(b: Bundle) -> None:
 def resource_that_nothing_leads_to(b: Bundle) -> None:
     plan = {"resourceType": "Basic", "id": "11111111-2222-4333-8444-555555555558", "code": {"text": MARK}}
     b["entry"].append({"fullUrl": f"urn:uuid:{plan['id']}", "resource": plan})
+
+
+@fault("reference", "kept", mild=True)
+def reference_that_is_a_word(b: Bundle) -> None:
+    put(resource_of(b, "Procedure"), encounter={"reference": "yesterday"})

@@ -77,3 +77,13 @@ def timestamp_is_a_date(b: Bundle) -> None:
 @fault("timestamp", "date", "future", mild=True)
 def timestamp_before_the_visits(b: Bundle) -> None:
     b["timestamp"] = "2019-05-18T09:20:00-04:00"
+
+
+@fault("Composition.date", "date", mild=True)
+def document_edited_before_the_visits(b: Bundle) -> None:
+    resource_of(b, "Composition")["date"] = "2019-05-18T09:20:00-04:00"
+
+
+@fault("date", "timestamp", mild=True)
+def document_edited_after_it_was_assembled(b: Bundle) -> None:
+    resource_of(b, "Composition")["date"] = "2099-05-18T09:20:00-04:00"

@@ -22,6 +22,7 @@ Json = Any
 HEEL = wound("w", bodySite=[{"text": "left heel"}])
 OF_W = {"focus": [ref("Condition/w")]}
 DISPLAY, CODES = "a display that names another entry than its code", "two codes that name different entries"
+TEXT = "a text that names another answer than its code"
 FOUR = ["2026-03-02 final w length 4 cm"]
 
 
@@ -43,6 +44,13 @@ def holding(*parts: Json) -> Json:
     return made
 
 
+def exudate(text: str, code: str = "6736007", **more: Json) -> Json:
+    """The amount of exudate, by a code of SNOMED CT (6736007: Moderate) and what stands beside it in words."""
+    made = {**length("l", 4), **OF_W, **named("39116-9"), "valueCodeableConcept": {**coded(code), "text": text}, **more}
+    del made["valueQuantity"]
+    return made
+
+
 WIDTH = {**named("39125-0"), "valueQuantity": cm(3)}
 #: Case -> what came beside the client and the wound, the facts, and what of the whole was left aside.
 CASES: dict[str, tuple[Json, list[str], str | None]] = {
@@ -60,6 +68,21 @@ CASES: dict[str, tuple[Json, list[str], str | None]] = {
     "two codes in the first part": (
         holding({**two("39126-8", "39127-6"), "valueQuantity": cm(4)}, WIDTH),
         ["2026-03-02 final w width 3 cm"],
+        None,
+    ),
+    # R4, CodeableConcept.text: "a human language representation of the concept as seen/selected/entered by the user".
+    "words of another degree": (exudate("Copious"), [], TEXT),
+    "words of another degree, in French": (exudate("très abondant"), [], TEXT),
+    "none in words, something by its code": (exudate("none"), [], TEXT),
+    "none by its code, something in words": (exudate("scant", "260413007"), [], TEXT),
+    "the same in other words": (
+        exudate("Moderate amount"),
+        ["2026-03-02 final w exudate_amount Moderate amount"],
+        None,
+    ),
+    "more in words than in the code": (
+        exudate("moderate, more than last week"),
+        ["2026-03-02 final w exudate_amount moderate"],
         None,
     ),
     "a place, and the wound is named": (l4(bodySite=coded("76853006", "Sacrum")), FOUR, None),

@@ -1,4 +1,4 @@
-"""A code that names one thing, and a display or a second code beside it another: they contradict each other."""
+"""A code that names one thing, and a display, a text or a second code beside it another: they contradict each other."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from itertools import combinations
 from typing import Any
 
 from woundfhir.catalogue import catalogue, per_catalogue
+from woundfhir.catalogue.model import Word
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.fhir.came import Reason
 from woundfhir.maps import Table, Target
@@ -14,10 +15,14 @@ from woundfhir.maps import Table, Target
 Json = Any
 Resource = dict[str, Json]
 WHY = Reason("conflict", "a display that names another entry than its code")
+TEXT = Reason("conflict", "a text that names another answer than its code")
 TWO_CODES = Reason("conflict", "two codes that name different entries")
 _READ = ("Observation", "Condition", "Procedure")
-#: Elements that can be left aside while the rest is read.
-_APART = ("bodySite", "stage")
+#: Elements that can be left aside while the rest is read, and whether two codes of one must mean one thing: a second
+#: code of a place is often a wider or a closer one.
+_APART = {"bodySite": False, "stage": True}
+#: Lists of which one word is never a closer or a wider word for another.
+_ONE_OF = ("pressure_stage", "skin_tear_type", "side")
 
 
 def contradicted(
@@ -37,32 +42,78 @@ def contradicted(
     """
     if resource.get("resourceType") not in _READ:
         return resource, None, []
-    if any(_contradicts(resource.get(key), table) for key in ("code", "valueCodeableConcept")):
-        return resource, WHY, []
-    if any(names_two(came.get(key), table) for key in ("code", "valueCodeableConcept")):
-        return resource, TWO_CODES, []
+    if (whole := _why(resource, came, table)) is not None:
+        return resource, whole, []
     made, left = resource, []
     parts = resource.get("component")
     for number, part in enumerate(parts if isinstance(parts, list) else ()):
-        if isinstance(part, dict) and (why := _part(part, came["component"][number], table)) is not None:
+        if isinstance(part, dict) and (why := _why(part, came["component"][number], table)) is not None:
             items = list(made["component"])
             items[number] = {"code": {}}
             made = {**made, "component": items}
             left.append((f"component[{number}]", why))
-    for key in _APART:
-        found = made.get(key)
-        if any(_contradicts(one, table) for one in _concepts(found)):
+    for key, one_code in _APART.items():
+        if (apart := _why_part(made.get(key), came.get(key), table, one_code=one_code)) is not None:
             made = {name: value for name, value in made.items() if name != key}
-            left.append((key, WHY))
+            left.append((key, apart))
     return made, None, left
 
 
-def _part(part: Resource, came: Json, table: Table) -> Reason | None:
-    """Why a component contradicts itself, if it does."""
-    if any(_contradicts(part.get(key), table) for key in ("code", "valueCodeableConcept")):
+def _why(holder: Resource, came: Json, table: Table) -> Reason | None:
+    """Why a resource or a component contradicts itself in its code or its answer, if it does."""
+    keys = ("code", "valueCodeableConcept")
+    before = came if isinstance(came, Mapping) else {}
+    reasons = (_why_concept(holder.get(key), before.get(key), table) for key in keys)
+    return next(filter(None, reasons), None)
+
+
+def _why_concept(concept: Json, came: Json, table: Table, *, one_code: bool = True) -> Reason | None:
+    if _contradicts(concept, table):
         return WHY
-    two = isinstance(came, Mapping) and any(names_two(came.get(key), table) for key in ("code", "valueCodeableConcept"))
-    return TWO_CODES if two else None
+    if one_code and names_two(came, table):
+        return TWO_CODES
+    return TEXT if says_another(came, table) else None
+
+
+def _why_part(found: Json, came: Json, table: Table, *, one_code: bool) -> Reason | None:
+    pairs = zip(_concepts(found), _concepts(came), strict=False)
+    reasons = (_why_concept(one, other, table, one_code=one_code) for one, other in pairs)
+    return next(filter(None, reasons), None)
+
+
+def says_another(concept: Json, table: Table) -> bool:
+    """Whether the text of a concept is another answer of the list than its codes mean.
+
+    R4, CodeableConcept.text: what the user saw, chose or typed. It often says more than its code ("heavy" beside
+    Large), so only what cannot both be so is another: two degrees, two stages, two sides, none beside something.
+
+    Examples
+    --------
+    >>> from woundfhir.maps import shipped
+    >>> moderate = {"system": "http://snomed.info/sct", "code": "6736007"}
+    >>> [says_another({"coding": [moderate], "text": text}, shipped()) for text in ("copious", "moderate", "soaked it")]
+    [True, False, False]
+    """
+    if not isinstance(concept, Mapping) or not isinstance(text := concept.get("text"), str):
+        return False
+    meant: dict[str, set[str]] = {}
+    for system, code in _keys(concept):
+        for one in table.meaning(system, code):
+            if one.read and one.target is not None and one.target.kind == "answer":
+                meant.setdefault(one.target.slot, set()).add(one.target.name)
+    known = catalogue()
+    said = {slot: word for slot in meant if (word := known.answers[slot].find(text)) is not None}
+    if any(word.key in meant[slot] for slot, word in said.items()):
+        return False
+    return any(all(_excludes(slot, word, known.word(one)) for one in meant[slot]) for slot, word in said.items())
+
+
+def _excludes(slot: str, one: Word, other: Word) -> bool:
+    """Whether two different words of a list cannot both be so."""
+    levels = [{tag for tag in word.tags if tag.startswith("level:")} for word in (one, other)]
+    if slot in _ONE_OF or "none" in (one.word, other.word):
+        return True
+    return all(levels) and levels[0] != levels[1]
 
 
 def names_two(concept: Json, table: Table) -> bool:
@@ -75,14 +126,12 @@ def names_two(concept: Json, table: Table) -> bool:
     >>> names_two({"coding": both}, shipped()), names_two({"coding": both[:1]}, shipped())
     (True, False)
     """
-    codings = concept.get("coding") if isinstance(concept, Mapping) else None
-    if not isinstance(codings, list) or len(codings) < 2:
+    if len(keys := list(_keys(concept))) < 2:
         return False
-    keys = [(one.get("system"), one.get("code")) for one in codings if isinstance(one, Mapping)]
     named: dict[str, list[set[str]]] = {}
     for system, code in keys:
         meant: dict[str, set[str]] = {}
-        for slot, name in _means(table, str(system), str(code)):
+        for slot, name in _means(table, system, code):
             meant.setdefault(slot, set()).add(name)
         for slot, names in meant.items():
             named.setdefault(slot, []).append(names)
@@ -97,6 +146,13 @@ def _means(table: Table, system: str, code: str) -> frozenset[tuple[str, str]]:
     return frozenset(
         (one.slot, one.name if one.kind == "answer" else ".".join(one.name.split(".")[:2])) for one in found
     )
+
+
+def _keys(concept: Json) -> Iterator[tuple[str, str]]:
+    codings = concept.get("coding") if isinstance(concept, Mapping) else None
+    for one in codings if isinstance(codings, list) else ():
+        if isinstance(one, Mapping):
+            yield str(one.get("system")), str(one.get("code"))
 
 
 def _concepts(found: Json) -> Iterator[Json]:

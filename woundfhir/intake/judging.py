@@ -8,7 +8,6 @@ from typing import NamedTuple
 import msgspec
 
 from woundfhir.fhir.came import Came, Reason, Resource
-from woundfhir.fhir.terms import terms
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.displays import contradicted
@@ -113,7 +112,7 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         one.view, left = absence.parts(one.view)
         one.left += left
     one.reason = absence.reason(one.view)
-    if one.reason is None and not terms().is_ours(one.original):
+    if one.reason is None:
         one.view, one.reason, left = contradicted(one.view, one.original, in_force())
         one.left += left
 

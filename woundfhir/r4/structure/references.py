@@ -19,6 +19,8 @@ from woundfhir.r4.structure.walk import Node
 Json = Any
 _ID = r"[A-Za-z0-9\-.]{1,64}"
 _RELATIVE = re.compile(rf"([A-Za-z]+)/({_ID})(?:/_history/{_ID})?")
+#: How a literal reference begins: a URL or a URN, what is contained, a type with an id, a conditional reference.
+_FORM = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*:|#|[A-Za-z]+[/?]")
 _RESTFUL = re.compile(rf"(?P<root>https?://.+/)(?P<type>[A-Za-z]+)/(?P<id>{_ID})(?:/_history/{_ID})?")
 
 
@@ -147,3 +149,6 @@ def check_found(node: Node, place: Place, position: int | None, issues: Issues) 
     elif _RELATIVE.fullmatch(reference) and place.kind in ("document", "message", "collection", ""):
         why = "A reader of this alone cannot look it up"
         issues.add("not-found", path, expected, "nothing", why, severity="warning", value=reference)
+    elif not _FORM.match(reference):
+        expected, why = "Type/id, a URL with its scheme, or #id", "The forms of a reference (R4, Reference.reference)"
+        issues.add("value", path, expected, "another text", why, severity="warning", value=reference)

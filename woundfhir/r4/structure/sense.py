@@ -141,6 +141,7 @@ def check_bundle(bundle: Mapping[str, Json], place: Place, path: str, issues: Is
     if bundle.get("type") == "document":
         leads.one_subject(issues)
         leads.before(bundle.get("timestamp"), issues)
+        leads.edited(bundle.get("timestamp"), issues)
 
 
 class _Leads:
@@ -222,13 +223,30 @@ class _Leads:
 
     def before(self, timestamp: Json, issues: Issues) -> None:
         """A document is assembled after the visits that it holds."""
-        for position, resource in enumerate(self.place.resources):
-            start = _start(resource) if resource.get("status") in _DONE else None
-            if start is not None and resource.get("resourceType") == "Encounter" and is_before(timestamp, start):
+        for position, start in self.seen():
+            if is_before(timestamp, start):
                 expected = "a time not after the timestamp of the document"
                 why = "A visit stands in a document that was assembled after it"
                 where = self.at(position, "period.start")
                 issues.add("time-order", where, expected, "one in the future of it", why, severity="warning")
+
+    def edited(self, timestamp: Json, issues: Issues) -> None:
+        """A Composition is edited after the visits that it is about, and before the document is assembled."""
+        edited, where = self.place.resources[0].get("date") if self.place.resources else None, self.at(0, "date")
+        why = "The time when the composition was last changed (R4, Composition.date)"
+        if is_before(timestamp, edited):
+            expected = "a time not after the timestamp of the document"
+            issues.add("time-order", where, expected, "one in the future of it", why, severity="warning")
+        elif any(is_before(edited, start) for _, start in self.seen()):
+            expected = "a time not before the visits in the document"
+            issues.add("time-order", where, expected, "an earlier one", why, severity="warning")
+
+    def seen(self) -> Iterator[tuple[int, str]]:
+        """Yield the visits that took place, each with its position and its start."""
+        for position, resource in enumerate(self.place.resources):
+            start = _start(resource) if resource.get("status") in _DONE else None
+            if start is not None and resource.get("resourceType") == "Encounter":
+                yield position, start
 
 
 def _start(resource: Mapping[str, Json]) -> str | None:
