@@ -22,7 +22,7 @@ def nested(depth: int, **top: Json) -> list[Json]:
 
 
 @pytest.mark.parametrize("turned", [False, True])
-@pytest.mark.parametrize("depth", range(1, 9))
+@pytest.mark.parametrize("depth", [*range(1, 9), 30])
 @pytest.mark.parametrize("top", [of("x"), {"bodySite": SHIN}])
 def test_a_finding_deep_in_panels_is_of_the_wound_of_the_outermost(depth: int, top: Json, turned: bool) -> None:
     came = [client(), W, X, *nested(depth, **top)]
@@ -30,7 +30,7 @@ def test_a_finding_deep_in_panels_is_of_the_wound_of_the_outermost(depth: int, t
     assert [line for line in found if "length" in line] == ["2026-03-02 final x length 4 cm"]
 
 
-@pytest.mark.parametrize("depth", range(1, 9))
+@pytest.mark.parametrize("depth", [*range(1, 9), 30])
 def test_a_finding_deep_in_panels_is_of_the_visit_of_the_outermost(depth: int) -> None:
     """No time and no Encounter of its own: those of its whole, and of the whole of that."""
     bare = [
@@ -41,9 +41,18 @@ def test_a_finding_deep_in_panels_is_of_the_visit_of_the_outermost(depth: int) -
     assert found == ["2026-03-02 final x length 4 cm"]
 
 
-@pytest.mark.parametrize("depth", range(1, 5))
+@pytest.mark.parametrize("depth", [*range(1, 5), 30])
 def test_a_finding_about_a_finding_is_of_the_wound_of_the_last(depth: int) -> None:
     about = [panel(f"f{n}", "none", focus=[ref(f"Observation/f{n + 1}")]) for n in range(depth - 1)]
     last = panel(f"f{depth - 1}", "none", **of("x"))
     (found,) = read(client(), W, X, l4(focus=[ref("Observation/f0")]), *about, last)
     assert [line for line in found if "length" in line] == ["2026-03-02 final x length 4 cm"]
+
+
+def test_findings_that_all_name_each_other_are_asked_once_each() -> None:
+    """Every way through them would be more than anybody can wait for; which wound they are of, none of them says."""
+    names = [f"f{n}" for n in range(40)]
+    tangle = [
+        panel(one, "none", focus=[ref(f"Observation/{other}") for other in names if other != one]) for one in names
+    ]
+    assert read(client(), W, X, *tangle, l4(focus=[ref("Observation/f0")])) == [[]]

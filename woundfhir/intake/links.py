@@ -15,6 +15,8 @@ TWO = "names more than one wound, and is read as a fact of none"
 UNSEEN = "what it is about did not come"
 _NOT_COUNTED = "its wound does not count"
 _ELSEWHERE = "what it is about is no wound"
+#: So many resources are asked, one behind the other, of which wound one of them is.
+MOST = 100
 #: What may be named by ``focus`` and the like without saying which wound it is.
 _NOT_WOUNDS = frozenset(("Patient", "Practitioner", "PractitionerRole", "Organization", "Encounter", "Location"))
 
@@ -136,8 +138,19 @@ class Links:
                     if self._owner.setdefault(id(version), self.wound_of[id(resource)]) != self.wound_of[id(resource)]:
                         self._of_several.add(id(version))
 
-    def link(self, resource: Resource, depth: int = 0) -> Link:
-        """Return what a resource's own links say of its wound, its whole's where it says nothing itself."""
+    def link(self, resource: Resource, asked: dict[int, Link] | None = None) -> Link:
+        """Return what a resource's own links say of its wound, its whole's where it says nothing itself.
+
+        ``asked`` holds what was worked out on the way here. What leads back to a resource says nothing more of it, and
+        resources that all name each other are each asked once.
+        """
+        asked = {} if asked is None else asked
+        if id(resource) not in asked:
+            asked[id(resource)] = Link()
+            asked[id(resource)] = self._said(resource, asked)
+        return asked[id(resource)]
+
+    def _said(self, resource: Resource, asked: dict[int, Link]) -> Link:
         out = Link()
         context = resource.get("context")
         related = context.get("related") if isinstance(context, dict) else None
@@ -146,7 +159,7 @@ class Links:
             wounds: list[str] = []
             before = len(out.unseen)
             for ref in refs or ():
-                self._follow_link(out, ref, resource, depth)
+                self._follow_link(out, ref, resource, asked)
                 if out.wound is not None and out.wound not in wounds:
                     wounds.append(out.wound)
                 out.wound = None
@@ -164,10 +177,10 @@ class Links:
             change, _, of = supply.links(self.source, resource)
             if of is not None:
                 return Link(self.wound_of.get(id(of)), None if id(of) in self.wound_of else _NOT_COUNTED)
-            if change is not None and depth < 4:
-                return self.link(change, depth + 1)
+            if change is not None:
+                return self.link(change, asked)
             if (named := supply.reference(self.source, resource, "supply-wound")) is not None:
-                self._follow_link(out, named, resource, depth)  # it did not come, and is no other wound
+                self._follow_link(out, named, resource, asked)  # it did not come, and is no other wound
         if id(resource) in self._of_several:
             return Link(None, TWO)
         if id(resource) in self._owner:
@@ -175,7 +188,7 @@ class Links:
         if out.why is not None or out.unseen or site_of(self.source, resource)[0].named:
             return out
         parent = self._parent.get(id(resource))
-        return self.link(parent, depth + 1) if parent is not None and depth < 8 else out
+        return self.link(parent, asked) if parent is not None and len(asked) < MOST else out
 
     def may_be_a_wound(self, ref: Json, resource: Resource) -> bool:
         """Whether a Reference says anything of a wound: one to a person or a place does not."""
@@ -184,7 +197,7 @@ class Links:
         kind = found.get("resourceType") if found is not None else _kind_of(name or "")
         return kind not in _NOT_WOUNDS
 
-    def _follow_link(self, out: Link, ref: Json, resource: Resource, depth: int) -> None:
+    def _follow_link(self, out: Link, ref: Json, resource: Resource, asked: dict[int, Link]) -> None:
         found = self.source.follow(ref, resource)
         if found is None:
             name = self.source.name(ref, resource)
@@ -199,15 +212,15 @@ class Links:
             out.wound = self.wound_of[id(found)]
         elif not self.source.counts(found):
             out.why = out.why or _NOT_COUNTED
-        elif found.get("resourceType") in ("Observation", "Procedure") and depth < 4:
-            inner = self.link(found, depth + 1)
+        elif found.get("resourceType") in ("Observation", "Procedure") and len(asked) < MOST:
+            inner = self.link(found, asked)
             out.wound, out.why = inner.wound, out.why or inner.why or (_ELSEWHERE if inner.wound is None else None)
         elif found.get("resourceType") not in _NOT_WOUNDS:
             out.why = out.why or _ELSEWHERE
 
     def site_above(self, resource: Resource) -> Resource | None:
         """Return the nearest whole that names a place on the body."""
-        for _ in range(8):
+        for _ in range(MOST):
             above = self._parent.get(id(resource))
             if above is None:
                 return None

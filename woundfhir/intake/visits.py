@@ -9,7 +9,7 @@ from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import PERIODS, first, read_date
 from woundfhir.fhir.ids import escape, shortened
 from woundfhir.fhir.resources import people, supply
-from woundfhir.intake.links import Links
+from woundfhir.intake.links import MOST, Links
 from woundfhir.record import dates
 from woundfhir.record.canonical import as_json
 
@@ -51,7 +51,7 @@ class Visits:
             change, seen, _ = supply.links(self.source, resource)
             if seen is not None and id(seen) in self.links.visit_of:
                 return self.links.visit_of[id(seen)]
-            if change is not None and depth < 4:
+            if change is not None and depth < MOST:
                 return self.visit(change, depth + 1)
             refs.append(supply.reference(self.source, resource, "supply-visit"))
         for ref in refs:
@@ -69,7 +69,7 @@ class Visits:
             if name is not None:
                 return self._made_visit(resource, name, seen=found is not None)
         parent = self.links.parent(resource)
-        if parent is not None and depth < 8:
+        if parent is not None and depth < MOST:
             above = self.visit(parent, depth + 1)
             undated = (
                 above["id"] in self.dated and "at" not in above and when(resource, self.terms.written_as) is not None
