@@ -101,7 +101,7 @@ def test_what_is_proposed_reads_the_table() -> None:
             read = {path: value(each.history, path) for path in sizes}
             bare = {path: text.removesuffix(" cm") for path, text in sizes.items()}
             assert read in (sizes, bare)  # without the unit where the table gives none: it is never guessed
-            assert any("guesses that nobody has confirmed" in line for line in each.report.notices)
+            assert any("guesses of the mapping that nobody has confirmed" in line for line in each.report.notices)
 
 
 def test_day_and_month_are_asked_unless_the_cells_settle_them() -> None:
@@ -134,7 +134,7 @@ def test_the_command_line_writes_a_mapping_and_then_reads_by_it(
     table, mapping = tmp_path / "mars.csv", tmp_path / "mars.toml"
     table.write_bytes(messy.FRENCH.content)
     assert run(["map", "table", str(table), "-o", str(mapping)]) == 0
-    assert "9 columns are guesses to confirm; 3 things to decide" in capsys.readouterr().err
+    assert "Guesses to confirm: 9 columns; 3 things to decide" in capsys.readouterr().err
     assert run(["convert", str(table), "--to", "csv", "--map", str(mapping)]) == 2
     assert "nobody has decided it yet" in capsys.readouterr().err
     ready = re.sub(r"^guess = .*\n", "", answered(mapping.read_text("utf-8")), flags=re.MULTILINE)

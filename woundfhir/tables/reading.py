@@ -136,7 +136,7 @@ def _notices(ready: Plan) -> list[str]:
     if not guesses:
         return notes
     listed = ", ".join(guesses[:5]) + (" ..." if len(guesses) > 5 else "")
-    return [f"{len(guesses)} columns of the mapping are guesses that nobody has confirmed: {listed}", *notes]
+    return [f"guesses of the mapping that nobody has confirmed ({len(guesses)}): {listed}", *notes]
 
 
 __all__ = ["Laid", "OfClient", "open_table", "read_sheet", "read_table"]
