@@ -140,7 +140,9 @@ def test_what_has_values_of_another_kind_is_set_aside_and_a_sure_client_loses_th
     bare = {"resourceType": "Patient", "id": "p"}
     for who in ("identifier", "link", "active", "deceasedBoolean", "deceasedDateTime", "implicitRules"):
         assert after({**sure, who: {"odd": 1}}) == (bare, MISSHAPEN, [])
-    assert after({**sure, "id": 5}) == ({"resourceType": "Patient"}, MISNAMED, [])
+    misnamed = Came({**sure, "id": 5, "name": 5}, {"resourceType": "Patient"}, reason=MISNAMED)  # as it was gathered
+    set_aside([misnamed])
+    assert (misnamed.view, misnamed.reason, misnamed.left) == ({"resourceType": "Patient"}, MISNAMED, [])
     assert after({"resourceType": "Observation", "id": "o", "code": 5}) == (
         {"resourceType": "Observation", "id": "o"},
         MISSHAPEN,

@@ -52,7 +52,7 @@ def test_a_page_with_more_behind_it_is_reported(convert: Any) -> None:
     assert "one page of several" in err
 
 
-@pytest.mark.parametrize("name", ["an outcome", "an answer to a transaction", "a search without matches", "a history"])
+@pytest.mark.parametrize("name", ["an outcome", "an answer to a transaction", "a search without matches"])
 def test_an_answer_of_a_server_is_no_empty_client(convert: Any, name: str) -> None:
     code, out, _ = convert(REFUSED[name][0][0])
     assert (code, out) == (2, "")

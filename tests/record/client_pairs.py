@@ -59,7 +59,7 @@ PAIRS = [
     Pair("hyphens left out: perhaps the same number, so a person looks", who((CARD, "44-17")), who((CARD, "4417")),
          "s s s s", False),
     Pair("a number in other letters: perhaps the same", who((CARD, "ab1")), who((CARD, "AB1")), "s s s s", False),
-    Pair("a zero in front is another number", who((CARD, "0417")), who((CARD, "417")), "c s s s", False),
+    Pair("a zero in front: perhaps the same number", who((CARD, "0417")), who((CARD, "417")), "s s s s", False),
     Pair("a number without a system is anybody's", who((None, "7"), born="1948"), who((None, "7"), born="1948"),
          "s a s s", False),
     Pair("a system on one side only", who((None, N[1])), who(N), "s s s s", False),

@@ -21,8 +21,8 @@ _READ = ("Observation", "Condition", "Procedure")
 #: Elements that can be left aside while the rest is read, and whether two codes of one must mean one thing: a second
 #: code of a place is often a wider or a closer one.
 _APART = {"bodySite": False, "stage": True}
-#: Lists of which one word is never a closer or a wider word for another.
-_ONE_OF = ("pressure_stage", "skin_tear_type", "side")
+#: Tags by which the words of a list are degrees of one thing.
+_DEGREES = ("level:", "stage:")
 
 
 def contradicted(
@@ -85,7 +85,7 @@ def says_another(concept: Json, table: Table) -> bool:
     """Whether the text of a concept is another answer of the list than its codes mean.
 
     R4, CodeableConcept.text: what the user saw, chose or typed. It often says more than its code ("heavy" beside
-    Large), so only what cannot both be so is another: two degrees, two stages, two sides, none beside something.
+    Large), so only what cannot both be so is another: two degrees, two stages, none beside something.
 
     Examples
     --------
@@ -105,15 +105,13 @@ def says_another(concept: Json, table: Table) -> bool:
     said = {slot: word for slot in meant if (word := known.answers[slot].find(text)) is not None}
     if any(word.key in meant[slot] for slot, word in said.items()):
         return False
-    return any(all(_excludes(slot, word, known.word(one)) for one in meant[slot]) for slot, word in said.items())
+    return any(all(_excludes(word, known.word(one)) for one in meant[slot]) for slot, word in said.items())
 
 
-def _excludes(slot: str, one: Word, other: Word) -> bool:
+def _excludes(one: Word, other: Word) -> bool:
     """Whether two different words of a list cannot both be so."""
-    levels = [{tag for tag in word.tags if tag.startswith("level:")} for word in (one, other)]
-    if slot in _ONE_OF or "none" in (one.word, other.word):
-        return True
-    return all(levels) and levels[0] != levels[1]
+    degrees = [{tag for tag in word.tags if tag.startswith(_DEGREES)} for word in (one, other)]
+    return "none" in (one.word, other.word) or (all(degrees) and degrees[0] != degrees[1])
 
 
 def names_two(concept: Json, table: Table) -> bool:

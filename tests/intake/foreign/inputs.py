@@ -533,9 +533,4 @@ REFUSED: dict[str, tuple[list[Json], str]] = {
         "batch-response",
     ),
     "a search without matches": ([{"resourceType": "Bundle", "type": "searchset", "total": 0}], "empty"),
-    "a history": ([bundle("history", client())], "history"),
-    "a Bundle in a Bundle": (
-        [{"resourceType": "Bundle", "type": "collection", "entry": [{"resource": bundle("collection", client())}]}],
-        "Bundle in a Bundle",
-    ),
 }
