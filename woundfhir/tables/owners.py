@@ -127,7 +127,10 @@ def is_taken_back(plan: Plan, line: Line) -> bool:
     """Whether a row says in a column that the mapping does not read that it does not count."""
     for position in plan.aside:
         text = folded(line.cells[position]) if position < len(line.cells) else ""
-        if text and (text in words("withdrawn") or (text in _SAID and takes_back(plan.laid.header[position]))):
+        if not text:
+            continue
+        ticked, state = takes_back(plan.laid.header[position])
+        if text in words("withdrawn") or (ticked and text in _SAID) or (state and text in words("withdrawn_states")):
             return True
     return False
 

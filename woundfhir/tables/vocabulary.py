@@ -121,20 +121,21 @@ def long_part(header: str) -> str | None:
     return next((part for part, words in _data("headers")["long"].items() if text in words), None)
 
 
-def takes_back(header: str) -> bool:
-    """Whether a column says by yes or no that its row does not count.
+def takes_back(header: str) -> tuple[bool, bool]:
+    """Return whether a column says by yes or no that its row does not count, and whether it names the row's state.
 
     Examples
     --------
-    >>> takes_back("Is_Deleted"), takes_back("Supprimé ?"), takes_back("Deleted by")
-    (True, True, False)
+    >>> takes_back("Is_Deleted"), takes_back("Supprimé ?"), takes_back("Record status"), takes_back("Deleted by")
+    ((True, False), (True, False), (False, True), (False, False))
     """
-    return plain(header).rstrip(" ?") in words("headers")
+    named = plain(header).rstrip(" ?")
+    return named in words("headers"), named in words("states")
 
 
 @cache
 def words(kind: str) -> frozenset[str]:
-    """Return the words, folded, of headers (``headers``) and cells (``withdrawn``) of rows that do not count."""
+    """Return the words, folded, of headers (``headers``, ``states``) and of cells of rows that do not count."""
     return frozenset(_data("headers")["taken_back"][kind])
 
 
