@@ -10,6 +10,7 @@ from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.catalogue.model import Word
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.fhir.came import Reason
+from woundfhir.fhir.terms import code_keys
 from woundfhir.maps import Table, Target
 
 Json = Any
@@ -97,8 +98,8 @@ def says_another(concept: Json, table: Table) -> bool:
     if not isinstance(concept, Mapping) or not isinstance(text := concept.get("text"), str):
         return False
     meant: dict[str, set[str]] = {}
-    for system, code in _keys(concept):
-        for one in table.meaning(system, code):
+    for system, code in code_keys(concept):
+        for one in table.meaning(str(system), str(code)):
             if one.read and one.target is not None and one.target.kind == "answer":
                 meant.setdefault(one.target.slot, set()).add(one.target.name)
     known = catalogue()
@@ -124,12 +125,12 @@ def names_two(concept: Json, table: Table) -> bool:
     >>> names_two({"coding": both}, shipped()), names_two({"coding": both[:1]}, shipped())
     (True, False)
     """
-    if len(keys := list(_keys(concept))) < 2:
+    if len(keys := code_keys(concept)) < 2:
         return False
     named: dict[str, list[set[str]]] = {}
     for system, code in keys:
         meant: dict[str, set[str]] = {}
-        for slot, name in _means(table, system, code):
+        for slot, name in _means(table, str(system), str(code)):
             meant.setdefault(slot, set()).add(name)
         for slot, names in meant.items():
             named.setdefault(slot, []).append(names)
@@ -144,13 +145,6 @@ def _means(table: Table, system: str, code: str) -> frozenset[tuple[str, str]]:
     return frozenset(
         (one.slot, one.name if one.kind == "answer" else ".".join(one.name.split(".")[:2])) for one in found
     )
-
-
-def _keys(concept: Json) -> Iterator[tuple[str, str]]:
-    codings = concept.get("coding") if isinstance(concept, Mapping) else None
-    for one in codings if isinstance(codings, list) else ():
-        if isinstance(one, Mapping):
-            yield str(one.get("system")), str(one.get("code"))
 
 
 def _concepts(found: Json) -> Iterator[Json]:

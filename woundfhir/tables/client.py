@@ -150,8 +150,10 @@ class TableClient:
         return self._id("visit", key)
 
     def _wound(self, line: Line, stood: Sequence[Stood], slot: int) -> str:
-        told = ((fact.text, one.read.why) for one in stood for fact in one.read.facts if fact.column == ("wound", "id"))
-        said, why = next(told, ("", WORD))
+        named = (
+            (fact.text, one.read.why) for one in stood for fact in one.read.facts if fact.column == ("wound", "id")
+        )
+        said, why = next(named, ("", WORD))
         if why != WORD:
             self._compare(line, said)
         key = said or texts(line.cells, self.plan.wound.get(slot, []))
