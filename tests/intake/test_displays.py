@@ -15,7 +15,9 @@ import pytest
 from tests.intake.facts import aside, read
 from tests.intake.foreign.inputs import AT, LOINC, P, client, cm, coded, length, wound
 from tests.intake.two_clients import ref
+from woundfhir.fhir.read_context import CONFLICT
 from woundfhir.intake.displays import names_two
+from woundfhir.intake.resources import from_fhir
 from woundfhir.maps import Target
 
 Json = Any
@@ -132,3 +134,28 @@ def test_two_codes_that_share_nothing_contradict_whatever_a_third_means(codes: t
 def test_codes_that_share_a_meaning_agree(codes: tuple[str, ...]) -> None:
     for some in itertools.permutations(codes):
         assert not names_two({"coding": [{"system": "s", "code": one} for one in some]}, Meanings())  # type: ignore[arg-type]
+
+
+LEFT = {"system": "http://snomed.info/sct", "code": "7771000"}
+SIDES = "the left and the right side of the body are both named"
+#: A wound's elements -> whether they name both sides. 7771000: Left (SNOMED CT).
+BOTH_SIDES: dict[str, tuple[Json, bool]] = {
+    "a code and the text beside it": ({"bodySite": [{"coding": [LEFT], "text": "right hip"}]}, True),
+    "two places": ({"bodySite": [{"text": "left heel"}, {"text": "Right heel"}]}, True),
+    "the side as a place of its own": ({"bodySite": [{"coding": [LEFT]}, {"text": "R heel"}]}, True),
+    "the words of the wound": ({"code": {"text": "ulcer right leg"}, "bodySite": [{"text": "left lower leg"}]}, True),
+    "in French": ({"code": {"text": "plaie jambe droite"}, "bodySite": [{"text": "jambe gauche"}]}, True),
+    "two places of one side": ({"bodySite": [{"text": "left heel"}, {"text": "left ankle"}]}, False),
+    "right of a line": ({"bodySite": [{"text": "left abdomen, right of the old scar"}]}, False),
+    "both": ({"bodySite": [{"text": "both heels"}]}, False),
+}
+
+
+@pytest.mark.parametrize("name", BOTH_SIDES)
+def test_a_wound_on_both_sides_has_no_place_until_somebody_looks(name: str) -> None:
+    made, both = BOTH_SIDES[name]
+    came = [client(), wound("w", **made)]
+    history, report = from_fhir(came)
+    assert ((f"conflict: {SIDES}", "Condition.bodySite") in {(one.why, one.path) for one in report.items}) == both
+    found = history.wounds[0]
+    assert [found.get("site") == CONFLICT, found.get("side") == CONFLICT] == [both, both]

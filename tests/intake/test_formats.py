@@ -18,6 +18,7 @@ from woundfhir.handover.receive import receive
 from woundfhir.intake.formats import FORMATS, VERBS, Format, chosen, of_suffix, recognised, serving
 from woundfhir.intake.source import parse
 from woundfhir.output import render
+from woundfhir.r4 import jsonio
 from woundfhir.record import History
 
 _PAIRS = [pytest.param(one, verb, id=f"{one.name} x {verb}") for one in FORMATS.values() for verb in VERBS]
@@ -187,3 +188,29 @@ def test_what_is_written_is_read_again_as_it_was(form: str, raw: dict[str, Any])
     again = parse(content, form).history
     assert again.data == history.data, form
     assert render(again, form) == content, form
+
+
+_CLIENT, _OTHER = '{"resourceType": "Patient", "id": "p"}', '{"resourceType": "Patient", "id": "q"}'
+
+
+def test_resources_in_brackets_are_read_as_those_of_a_bundle(history: History) -> None:
+    """No form of R4, but what many programs export (common practice, no source)."""
+    content = b"[%b]" % b",".join(map(jsonio.encode, to_fhir(history)))
+    one = recognised(content, "file")
+    assert (one.name, content[:1]) == ("fhir-json", b"[")
+    assert one.read(content, "file").history.data == history.data
+    assert len(list(one.read_many(f"[{_CLIENT}, {_OTHER}]".encode(), "file"))) == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (f"[{_CLIENT}, 4]", "one JSON object in braces"),
+        (f"[[{_CLIENT}]]", "one JSON object in braces"),
+        (f"[{_CLIENT},", "it ends in the middle"),
+        (f'[{_CLIENT[:-1]}, "id": "q"}}]', "each key once"),
+    ],
+)
+def test_brackets_around_what_is_no_resource_are_refused(text: str, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        FORMATS["fhir-json"].read(text.encode(), "file")

@@ -76,6 +76,21 @@ def _named_at(side: str, with_wound: bool) -> re.Pattern[str]:
     return re.compile(place, re.I)
 
 
+def sides_named(text: str) -> frozenset[str]:
+    """Return which of left and right words name at a part of the body; a side alone counts too.
+
+    Examples
+    --------
+    >>> [sorted(sides_named(text)) for text in ("Right heel", "Left", "2 cm right of the shin", "both heels")]
+    [['right'], ['left'], [], []]
+    """
+    sides = catalogue().concept("wound.side").answers
+    alone = sides.find(text) if sides is not None else None
+    if alone is not None:
+        return frozenset({alone.word} & {"left", "right"})
+    return frozenset(side for side in ("left", "right") if _named_at(side, False).search(text))
+
+
 def names_other_side(side: str | None, text: str, *, of_wound: bool = False) -> bool:
     """Whether words name a part of the body on the other side than a wound's, and none on its own.
 

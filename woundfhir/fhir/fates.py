@@ -219,7 +219,12 @@ class _Judge:
             if path[length] in ("coding", "text") and (*path[:length], "coding") in self.around:
                 return True
         own = path[0] in _WORDS_OF.get(self.taken.type, ()) or str(path[0]).startswith(("value", "onset"))
-        return own and path[0] in self.said
+        if not own or path[0] not in self.said:
+            return False
+        said = self.said[
+            path[0]
+        ]  # of a list only what stands at the same position
+        return not (isinstance(said, list) and len(path) > 1 and isinstance(path[1], int)) or path[1] < len(said)
 
     def _twice(self, path: Path) -> str:
         """Why an equal leaf proves nothing: something beside it, or around the resource, says the same."""

@@ -9,8 +9,9 @@ from typing import Any
 from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.catalogue.model import Word
 from woundfhir.catalogue.spelling import same_form
+from woundfhir.chart.sides import sides_named
 from woundfhir.fhir.came import Reason
-from woundfhir.fhir.terms import code_keys
+from woundfhir.fhir.terms import code_keys, terms
 from woundfhir.maps import Table, Target
 
 Json = Any
@@ -18,6 +19,7 @@ Resource = dict[str, Json]
 WHY = Reason("conflict", "a display that names another entry than its code")
 TEXT = Reason("conflict", "a text that names another answer than its code")
 TWO_CODES = Reason("conflict", "two codes that name different entries")
+SIDES = Reason("conflict", "the left and the right side of the body are both named")
 _READ = ("Observation", "Condition", "Procedure")
 #: Elements that can be left aside while the rest is read, and whether two codes of one must mean one thing: a second
 #: code of a place is often a wider or a closer one.
@@ -54,7 +56,9 @@ def contradicted(
             made = {**made, "component": items}
             left.append((f"component[{number}]", why))
     for key, one_code in _APART.items():
-        if (apart := _why_part(made.get(key), came.get(key), table, one_code=one_code)) is not None:
+        apart = _why_part(made.get(key), came.get(key), table, one_code=one_code)
+        apart = apart or (SIDES if key == "bodySite" and names_both_sides(made) else None)
+        if apart is not None:
             made = {name: value for name, value in made.items() if name != key}
             left.append((key, apart))
     return made, None, left
@@ -80,6 +84,42 @@ def _why_part(found: Json, came: Json, table: Table, *, one_code: bool) -> Reaso
     pairs = zip(_concepts(found), _concepts(came), strict=False)
     reasons = (_why_concept(one, other, table, one_code=one_code) for one, other in pairs)
     return next(filter(None, reasons), None)
+
+
+def names_both_sides(resource: Mapping[str, Json]) -> bool:
+    """Whether a resource of others names the left and the right for one place of the body, in codes or in words.
+
+    What a nurse wrote in a record of ours comes back as it stands; ``check`` asks about it (SE56).
+
+    Examples
+    --------
+    >>> site = {"coding": [{"system": "http://snomed.info/sct", "code": "7771000"}], "text": "right hip"}
+    >>> [names_both_sides({"resourceType": "Observation", "bodySite": one}) for one in (site, {"text": "right hip"})]
+    [True, False]
+
+    A wound is at one place, so all its places count, and its own words; a dressing may be changed on both legs.
+
+    >>> both = {"bodySite": [{"text": "left heel"}, {"text": "right heel"}]}
+    >>> [names_both_sides({"resourceType": kind, **both}) for kind in ("Condition", "Procedure")]
+    [True, False]
+    """
+    if terms().is_ours(resource) or "bodySite" not in resource:
+        return False
+    named = [_sides(concept) for concept in _concepts(resource["bodySite"])]
+    if resource.get("resourceType") == "Condition":
+        named = [frozenset().union(*named, *map(_sides, _concepts(resource.get("code"))))]
+    return any(len(sides) > 1 for sides in named)
+
+
+def _sides(concept: Mapping[str, Json]) -> frozenset[str]:
+    """Which of left and right the codes and the words of a concept name."""
+    listed = catalogue().concept("wound.side").answers
+    coded = [listed.by_code.get(key) for key in code_keys(concept)] if listed is not None else []
+    codings = concept.get("coding")
+    displays = [one.get("display") for one in codings if isinstance(one, dict)] if isinstance(codings, list) else []
+    words = [one for one in (concept.get("text"), *displays) if isinstance(one, str)]
+    sides = {word.word for word in coded if word is not None} & {"left", "right"}
+    return frozenset(sides).union(*map(sides_named, words))
 
 
 def says_another(concept: Json, table: Table) -> bool:

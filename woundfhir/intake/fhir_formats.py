@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.dialects.names import Name as Dialect
-from woundfhir.intake.format import NO_BUNDLE, Format, Make, decoded, placed
+from woundfhir.intake.format import NO_BUNDLE, Format, Make, placed
 from woundfhir.intake.inputs import Input, from_own_lines, from_resources, from_resources_many
 from woundfhir.intake.recognise import FirstLook
 from woundfhir.record import History
@@ -44,7 +44,7 @@ class FhirBased(Format):
 
 
 class FhirJson(FhirBased):
-    """A resource or a Bundle in JSON."""
+    """A resource or a Bundle in JSON; resources in brackets are read too."""
 
     name = "fhir-json"
     title = "FHIR R4 in JSON, one Bundle"
@@ -55,7 +55,9 @@ class FhirJson(FhirBased):
         return look.fhir_json
 
     def resources(self, content: bytes, where: str, undefined: list[Unknown]) -> list[dict[str, Json]]:
-        return [decoded(content, where)]
+        from woundfhir.r4 import jsonio
+
+        return placed(where, jsonio.decode_objects_checked, content)  # type: ignore[no-any-return]
 
     def write(self, history: History) -> bytes:
         return self.write_bundle(self._collection(history), history, self._collection)

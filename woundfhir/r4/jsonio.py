@@ -73,10 +73,17 @@ def decode(content: bytes) -> dict[str, Json]:
     >>> decode(b'{"value": 4.10}')
     {'value': Decimal('4.10')}
     """
+    return _object(_any(content))
+
+
+def _any(content: bytes) -> Json:
     try:
-        found = _decode(content)
+        return _decode(content)
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError, InvalidOperation) as error:
         raise refusal(content, error) from None
+
+
+def _object(found: Json) -> dict[str, Json]:
     if type(found) is not dict:
         raise InputError("line 1", "one JSON object in braces", "One resource or one record a file")
     return found
@@ -105,13 +112,36 @@ def decode_checked(content: bytes, limit: int = LIMIT) -> dict[str, Json]:
     ...
     woundfhir.errors.InputError: line 1, column 24 (b.a): expected each key once in an object. Remove one of the two
     """
+    return _object(_checked(content, limit))
+
+
+def decode_objects_checked(content: bytes, limit: int = LIMIT) -> list[dict[str, Json]]:
+    """Read one JSON object from a file, or a list of them: resources in brackets, as many programs export them.
+
+    Raises
+    ------
+    InputError
+        As ``decode_checked`` does.
+
+    Examples
+    --------
+    >>> decode_objects_checked(b'[{"a": 1}, {"b": 2}]'), decode_objects_checked(b'{"a": 1}')
+    ([{'a': 1}, {'b': 2}], [{'a': 1}])
+    """
+    found = _checked(content, limit)
+    if type(found) is list and found and all(type(one) is dict for one in found):
+        return found
+    return [_object(found)]
+
+
+def _checked(content: bytes, limit: int) -> Json:
     check_size(len(content), limit)
     if wide_encoding(content):
         to_text(content)
     content = content.removeprefix(b"\xef\xbb\xbf")
     if len(content) > JSON_VALUES and content.count(b",") + content.count(b"[") + content.count(b"{") > JSON_VALUES:
         raise InputError("input", f"at most {JSON_VALUES:,} values", "Split it, or send it as NDJSON in parts")
-    found = decode(content)
+    found = _any(content)
     if content.count(b"{") + content.count(b"[") > JSON_DEPTH:
         refuse_deep(found)
     if not _as_we_write(content, found):
