@@ -87,13 +87,13 @@ def test_a_folder_holds_every_table_and_the_same_input_gives_the_same_bytes(
     run: Any, tmp_path: Path, records: Path
 ) -> None:
     made = []
-    for name, more in (("a", ()), ("b", ("--workers", "2")), ("c", ("--no-progress",))):
+    for name, more in (("a", ("--no-progress",)), ("b", ("--workers", "2"))):
         (tmp_path / name).mkdir()
         ran = run("convert", records, "-t", "parquet", "-o", tmp_path / name, *more)
         assert ran.exit_code == 0, ran.stderr
         made.append(folder_of(tmp_path / name))
     assert list(made[0]) == sorted(f"{name}.parquet" for name in NAMES)
-    assert made[0] == made[1] == made[2]
+    assert made[0] == made[1]
     histories = [one.history for one in woundfhir.read_many(records)]
     for name in NAMES:
         assert parquet.read_table(tmp_path / "a" / f"{name}.parquet").to_pylist() == list(to_rows(histories, name))

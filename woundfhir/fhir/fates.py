@@ -221,9 +221,7 @@ class _Judge:
         own = path[0] in _WORDS_OF.get(self.taken.type, ()) or str(path[0]).startswith(("value", "onset"))
         if not own or path[0] not in self.said:
             return False
-        said = self.said[
-            path[0]
-        ]  # of a list only what stands at the same position
+        said = self.said[path[0]]  # of a list only what stands at the same position
         return not (isinstance(said, list) and len(path) > 1 and isinstance(path[1], int)) or path[1] < len(said)
 
     def _twice(self, path: Path) -> str:
