@@ -49,6 +49,21 @@ def test_a_finding_about_a_finding_is_of_the_wound_of_the_last(depth: int) -> No
     assert [line for line in found if "length" in line] == ["2026-03-02 final x length 4 cm"]
 
 
+@pytest.mark.parametrize("more", [0, 1])
+def test_a_hundred_are_asked_one_behind_the_other_and_no_more(more: int) -> None:
+    """A promise of ours, so that reading ends: a hundred resources with the length, or a hundred wholes of it."""
+    depth, said = 99 + more, [] if more else ["2026-03-02 final x length 4 cm"]
+    about = [panel(f"f{n}", "none", focus=[ref(f"Observation/f{n + 1}")]) for n in range(depth - 1)]
+    named = [l4(focus=[ref("Observation/f0")]), *about, panel(f"f{depth - 1}", "none", **of("x"))]
+    for came in (nested(depth, **of("x")), nested(depth + 1, bodySite=SHIN), named):
+        assert [line for line in read(client(), W, X, *came)[0] if "length" in line] == said
+    of_visit = [
+        {key: value for key, value in one.items() if key != "effectiveDateTime"}
+        for one in (*nested(depth + 1, encounter=ref("Encounter/e"))[:-1], l4(**of("x")))
+    ]
+    assert ("2026-03-02 final x length 4 cm" in read(client(), X, visit("e"), *of_visit)[0]) is (not more)
+
+
 def test_findings_that_all_name_each_other_are_asked_once_each() -> None:
     """Every way through them would be more than anybody can wait for; which wound they are of, none of them says."""
     names = [f"f{n}" for n in range(40)]

@@ -91,6 +91,14 @@ PLACES: dict[str, tuple[Json, Site]] = {
     "words off the list": ({"site": "Left Great  Toe tip"}, Site("great toe tip", "left")),
     "a part of a place": ({"site": "tibia, upper third"}, Site("lower leg, upper third", None)),
     "a part in front": ({"site": "left medial calf"}, Site("medial calf", "left")),
+    "a side among other words": (
+        {"site": "structure of (left) forefoot tip"},
+        Site("structure of forefoot tip", "left"),
+    ),
+    "a side twice": ({"site": "tip of left toe, left foot"}, Site("tip of toe, foot", "left")),
+    "two sides": ({"site": "tip between left, right heel"}, Site("tip between left, right heel", None)),
+    "a place in the twelfth word": ({"site": "x " * 11 + "shin x"}, Site("x " * 11 + "lower leg x", None)),
+    "a place in the thirteenth word": ({"site": "x " * 12 + "shin x"}, Site("x " * 12 + "shin x", None)),
     "a list of codes": ({"site": {"absent": "unknown"}}, Site(None, None)),
     "nothing": ({}, Site(None, None)),
 }

@@ -142,6 +142,24 @@ def test_a_collection_that_was_changed_anywhere_is_read_the_same_by_both_ways(
         assert read_own([came]) is None
 
 
+def test_a_collection_that_says_more_than_its_resources_is_not_read_as_ours() -> None:
+    """R4, Bundle: its type, each entry and each address may say something that the resources do not."""
+    (found,) = read_all([str(STORIES[0])])
+    made: Json = collection(found.history)
+    assert read_own([made]) is not None
+    first, *rest = made["entry"]
+    entries = [[{**first, "search": {"mode": "match"}}, *rest], [{**first, "fullUrl": "urn:uuid:1"}, *rest]]
+    entries += [[*made["entry"], rest[-1]], [{"fullUrl": first["fullUrl"]}, *rest], []]
+    named = jsonio.encode(made).replace(b'"reference":"urn:uuid:', b'"reference":"Observation/', 1)
+    changes = [{"type": "batch"}, {"type": "searchset"}, {"total": 3}, *({"entry": one} for one in entries)]
+    for changed in ([jsonio.decode(named)], *([{**made, **one}] for one in changes), [made, made], [made, first]):
+        assert read_own(changed) is None
+
+
+def test_a_client_alone_is_read_as_ours() -> None:
+    assert agree(to_fhir(named({"woundfhir": 1, "patient": {"born": "1948"}})))
+
+
 def test_what_differs_in_one_element_or_its_order_is_not_read_as_ours() -> None:
     came = story(STORIES[0])
     index = next(n for n, one in enumerate(came) if "valueQuantity" in one)
@@ -185,6 +203,19 @@ def test_types_may_stand_in_any_order_among_each_other(path: Path, seed: int) ->
 def test_an_export_by_type_is_read_as_ours(path: Path) -> None:
     came = sorted(story(path), key=lambda one: str(one["resourceType"]))
     agree(came)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_wounds_in_a_visit_stand_as_they_were_written_where_the_order_says_so(turned: bool) -> None:
+    """Of types in another order nobody can tell how the nurse put them: then they stand as the wounds do."""
+    entries = [{"wound": name, "assessment": {"length": "4 cm"}} for name in ("W2", "W1")]
+    visit = {"id": "V1", "at": "2026-03-02", "status": "final", "wounds": entries}
+    came = to_fhir(named({"woundfhir": 1, "wounds": [{"id": "W1"}, {"id": "W2"}], "visits": [visit]}))
+    if turned:
+        came.sort(key=lambda one: str(one["resourceType"]), reverse=True)
+    assert agree(came) is not turned
+    found = [one["wound"] for one in from_fhir(came).history.visits[0]["wounds"]]
+    assert found == (["W1", "W2"] if turned else ["W2", "W1"])
 
 
 @pytest.mark.property

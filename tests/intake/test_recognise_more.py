@@ -15,6 +15,8 @@ from tests.intake.test_recognise import sniff
 from woundfhir.intake.formats import holds_notes, may_hold_a_record, recognised_by, stem
 
 LONG = b"x" * 3000
+#: With a key of 14 bytes behind it, 65,536 bytes: how far we look.
+LOOK = b'{"id": "' + b"x" * (65536 - 8 - 2 - 14) + b'",'
 RESOURCE, RECORD = b'{"resourceType": "Patient"}', b'{"woundfhir": 1}'
 
 
@@ -28,6 +30,8 @@ CASES: dict[str, tuple[bytes, str]] = {
     "CDA with a prefix": (b'<c:ClinicalDocument xmlns:c="urn:hl7-org:v3"/>', "cda"),
     "a record behind a long comment": (b"# " + LONG + b"\npatient:\n  born: 1948\n", "record"),
     "a column of ours behind others": (b"a," + LONG + b",wound.id\n1,2,3\n", "csv"),
+    "a key that ends where the first look does": (LOOK + b'"resourceType"', "fhir-json"),
+    "a key that ends behind the first look": (LOOK + b' "resourceType"', "record-json"),
     "half a resource with a long text first": (b'{"id": "' + LONG + b'", "resourceType": "Patient", ', "fhir-json"),
     "a root that R4 does not have, in the namespace of FHIR": (b"<new xmlns='http://hl7.org/fhir'/>", "fhir-xml"),
     "a root that R4 does not have, and FHIR in its words": (b'<a b="see http://hl7.org/fhir"/>', "unknown"),
@@ -60,6 +64,11 @@ CASES: dict[str, tuple[bytes, str]] = {
     "resources that speak of us": (RESOURCE + b'\n{"resourceType": "Basic", "id": "woundfhir"}', "ndjson"),
     "a resource with a key of ours, one a line": (RESOURCE + b'\n{"resourceType": "Basic", "woundfhir": 1}', "ndjson"),
     "one line": (RESOURCE + b"\n", "fhir-json"),
+    "a resource, then words": (RESOURCE + b"\nwords", "fhir-json"),
+    "a resource, then a mark": (RESOURCE + b"\n~", "fhir-json"),
+    "words, then a resource": (b"a}\n" + RESOURCE, "unknown"),
+    "a mark, then a resource": (b"~}\n" + RESOURCE, "unknown"),
+    "CDA by another name of its first element": (b'<ZDocument xmlns="urn:hl7-org:v3"/>', "unknown"),
     "a first line that does not end": (b'{"resourceType":\n{"a": 1}}', "fhir-json"),
     "a resource with a key of ours": (b'{"resourceType": "Basic", "woundfhir": 1}', "record-json"),
     "half a resource with a key of ours": (b'{"woundfhir": 1, "resourceType": "Basic", ', "record-json"),

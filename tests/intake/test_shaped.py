@@ -20,6 +20,7 @@ Json = Any
 AT_VALUE = ("valueCodeableConcept",)
 TERMS = terms().groups
 EXUDATE, ONSET, LENGTH = TERMS["assessment"]["exudate_amount"], TERMS["wound"]["onset"], TERMS["assessment"]["length"]
+WORDS = next(one for one in TERMS["assessment"].values() if one.concept.shape == "text")
 
 
 def taken(value: Json, at: Any = AT_VALUE, term: Any = EXUDATE, mapped: Any = ()) -> list[str]:
@@ -90,6 +91,7 @@ def test_the_leaves_by_which_a_part_was_chosen(value: Json, expected: list[str])
         (EXUDATE, {"text": "x"}, "valueCodeableConcept"),
         (EXUDATE, 4, "valueInteger"),
         (EXUDATE, "2026-03", "valueString"),
+        (WORDS, "2026-03", "valueString"),
         (ONSET, "2026-03", "valueDateTime"),
         (ONSET, "in March", "valueString"),
     ],

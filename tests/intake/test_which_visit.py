@@ -24,6 +24,7 @@ OF_W = {"focus": [ref("Condition/w")]}
 IN = {"encounter": ref("Encounter/e")}
 ABSENT = "http://hl7.org/fhir/StructureDefinition/data-absent-reason"
 TIME = "effectiveDateTime"
+EXTENSION = "https://w3id.org/woundfhir/StructureDefinition/"
 
 
 def l4(**more: Json) -> Json:
@@ -45,6 +46,14 @@ def drop(resource: Json, *keys: str, **more: Json) -> Json:
 def care(**more: Json) -> Json:
     made = {"resourceType": "Procedure", "id": "pr", "status": "completed", "subject": P, "performedDateTime": AT}
     return {**made, "code": coded("18949003", "Change of dressing"), "reasonReference": OF_W["focus"], **more}
+
+
+def supplied() -> Json:
+    """A supply that says in our extensions which visit and which wound it was for: it has no element for these."""
+    made = {"resourceType": "SupplyDelivery", "id": "s", "status": "completed", "patient": P, "occurrenceDateTime": AT}
+    named = {"visit": "Encounter/e", "wound": "Condition/w"}
+    links = [{"url": f"{EXTENSION}supply-{key}", "valueReference": ref(name)} for key, name in named.items()]
+    return {**made, "extension": links, "suppliedItem": {"itemCodeableConcept": {"text": "foam"}}}
 
 
 ANN, BEA = ({"performer": [{"display": f"{name} RN"}]} for name in ("Ann", "Bea"))
@@ -153,6 +162,11 @@ CASES: dict[str, tuple[list[Json], list[str]]] = {
         ["2026-03-02 final w length 4 cm"],
     ),
     "part of care": ([care(), drop(l4(partOf=[ref("Procedure/pr")]), TIME)], ["2026-03-02 final w length 4 cm"]),
+    "a supply for an Encounter": ([visit(), supplied()], ["2026-03-02 final w supplies [{'item': 'foam'}]"]),
+    "a supply for an Encounter that was taken back": (
+        [visit(**ERROR), supplied()],
+        ["2026-03-02 final w supplies [{'item': 'foam'}]"],
+    ),
     "a period": (
         [drop(l4(), TIME, effectivePeriod={"start": "2026-03-04", "end": "2026-03-06"})],
         ["2026-03-04 final w length 4 cm"],

@@ -31,11 +31,6 @@ _COMPARATORS = (None, "", "<", "<=", ">=", ">")
 _STATED = ("Condition", "AllergyIntolerance")
 
 
-def may_say(text: bytes) -> bool:
-    """Whether anything in an input, as JSON, could be a reason in another form: most have none, and are not walked."""
-    return any(word in text for word in (b"v3-NullFlavor", b"data-absent-reason", IPS_ABSENT.encode()))
-
-
 def unaccented(words: str) -> str:
     """Return words with plain apostrophes and without accents, as the patterns of this package are written.
 
@@ -156,9 +151,7 @@ def _before_its_result(resource: Mapping[str, Json]) -> Reason | None:
 
 def _two_units(found: Json) -> bool:
     """Whether a quantity's unit in words is one that we know, and its UCUM code is another that we know."""
-    if not isinstance(found, dict) or "code" not in found or found.get("unit") == found["code"]:
-        return False
-    if found.get("system") != terms().catalogue.systems["ucum"]:
+    if not isinstance(found, dict) or found.get("system") != terms().catalogue.systems["ucum"]:
         return False
     known = terms().catalogue.units
     mine, code = known.get(found.get("unit", "")), found.get("code")
@@ -246,12 +239,6 @@ def _holder(holder: Resource) -> Resource:
     if found is not None:
         made = {key: value for key, value in holder.items() if key != "valueCodeableConcept"}
         return {**made, "dataAbsentReason": found}
-    if any(key in holder for key in ("valueQuantity", "valueBoolean", "valueInteger", "valueDateTime")):
-        value = holder.get("valueQuantity")
-        if not isinstance(value, dict) or "value" in value:
-            return holder
-    if concept is not None and ("coding" in concept or "text" in concept):
-        return holder
     for key, value in holder.items():
         bare = key.removeprefix("_")
         if not bare.startswith("value") or not isinstance(value, dict) or value.keys() - {"extension"}:

@@ -29,7 +29,7 @@ def chosen(found: Sequence[Input], wanted: str | None) -> list[Input]:
     found = [one for one in found if one.of_client]
     by_name = [one for one in found if _has(one, wanted.strip())]
     number = wanted.strip().removeprefix("#")
-    by_number = [found[int(number) - 1]] if _is_number(number) and 0 < int(number) <= len(found) else []
+    by_number = [one for at, one in enumerate(found, 1) if number == str(at)]
     if wanted.strip().startswith("#") or not by_name:
         fits = by_number
     elif by_number and by_number != by_name:
@@ -72,7 +72,3 @@ def _has(one: Input, wanted: str) -> bool:
         if not is_placeholder(value) and wanted in (value, f"{system}|{value}"):
             return True
     return False
-
-
-def _is_number(text: str) -> bool:
-    return text.isascii() and text.isdigit() and len(text) < 10

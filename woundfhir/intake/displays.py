@@ -198,9 +198,8 @@ def _contradicts(concept: Json, table: Table) -> bool:
     for coding in codings if isinstance(codings, list) else ():
         if not isinstance(coding, Mapping):
             continue
-        system, code, display = (coding.get(key) for key in ("system", "code", "display"))
-        said = isinstance(system, str) and isinstance(code, str) and isinstance(display, str) and display.strip()
-        if said and _other(table, str(system), str(code), str(display)):
+        display = coding.get("display")
+        if isinstance(display, str) and _other(table, str(coding.get("system")), str(coding.get("code")), display):
             return True
     return False
 
@@ -210,7 +209,7 @@ def _other(table: Table, system: str, code: str, display: str) -> bool:
     """Whether a display is the name of another concept, or of another answer of a list in which the code has one."""
     mine = {one.target for one in table.meaning(system, code) if one.target is not None}
     named = _named().get(same_form(display), frozenset())
-    if not mine or not named or mine & named:
+    if not named or mine & named:
         return False
     slots = {one.slot for one in mine}
     return all(one.slot in slots for one in named)

@@ -130,9 +130,8 @@ def may_hold_a_record(name: str) -> bool:
 
 def _for_the_eye(content: bytes) -> bool:
     """Whether it is a PDF (ISO 32000) or a word processor's document (ECMA-376, OpenDocument)."""
-    start = content[:4096]
-    zipped = start.startswith(b"PK") and any(part in start for part in (b"word/", b"opendocument.text"))
-    return start.startswith(b"%PDF-") or zipped
+    zipped = content.startswith(b"PK") and any(part in content for part in (b"word/", b"opendocument.text"))
+    return content.startswith(b"%PDF-") or zipped
 
 
 def _ending(name: str, one: Format) -> str:

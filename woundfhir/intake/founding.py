@@ -10,6 +10,7 @@ from importlib.resources import files
 from typing import Any
 
 from woundfhir.catalogue import PATHS, catalogue, per_catalogue
+from woundfhir.catalogue.model import AnswerList
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.elements import first, values_in
 from woundfhir.fhir.read_context import ReadContext
@@ -155,20 +156,13 @@ def site_of(source: ReadContext, resource: Resource) -> tuple[Site, dict[str, Js
 
 def place(terms: Terms, answers: Mapping[str, Json]) -> Site:
     """Return the place that the answers ``site`` and ``side`` of a wound name, in words that can be compared."""
-    found = []
-    for key in ("site", "side"):
-        answer = answers.get(key)
-        listed = terms.groups["wound"][key].concept.answers
-        word = listed.find(answer) if listed is not None and isinstance(answer, str) else None
-        plain = " ".join(answer.casefold().split()) if isinstance(answer, str) else None
-        found.append(word.word if word is not None else plain)
-    site, side = found
-    sides = terms.groups["wound"]["side"].concept.answers
-    for head, rest in _ends(site or ""):
-        word = sides.find(head) if side is None and sides is not None else None
-        if word is not None:
+    site, side = (_said(terms, key, answers.get(key)) for key in ("site", "side"))
+    sides = _listed(terms, "side")
+    for head, rest in _ends(site or "") if side is None else ():
+        if (word := sides.find(head)) is not None:
             site, side = rest or None, word.word  # "left heel", or a side alone, in one text
-    if side is None and site is not None and sides is not None:
+            break
+    if side is None and site is not None:
         words = site.split()
         said = {n: known.word for n, one in enumerate(words) if (known := sides.find(one.strip("().,"))) is not None}
         if len(set(said.values())) == 1:  # "structure of left lower limb"
@@ -177,16 +171,30 @@ def place(terms: Terms, answers: Mapping[str, Json]) -> Site:
     return Site(_in_list(terms, site) if site else None, side)
 
 
+def _listed(terms: Terms, key: str) -> AnswerList:
+    found = terms.groups["wound"][key].concept.answers
+    assert found is not None  # both have a list
+    return found
+
+
+def _said(terms: Terms, key: str, answer: Json) -> str | None:
+    """Return the word of the list that an answer is; what it does not know in small letters, with single blanks."""
+    if not isinstance(answer, str):
+        return None
+    word = _listed(terms, key).find(answer)
+    return " ".join(answer.casefold().split()) if word is None else word.word
+
+
 def _in_list(terms: Terms, words: str) -> str:
     """Return words in which the longest part that the list of sites has stands as the list calls it.
 
     "Shin, upper third" may so be "lower leg", as "shin" is.
     """
-    listed, found = terms.groups["wound"]["site"].concept.answers, list(_WORD.finditer(words))[:12]
-    for size in range(len(found) if listed is not None else 0, 0, -1):
+    listed, found = _listed(terms, "site"), list(_WORD.finditer(words))[:12]
+    for size in range(len(found), 0, -1):
         for first_word, last_word in zip(found, found[size - 1 :], strict=False):
             start, end = first_word.start(), last_word.end()
-            if listed is not None and (word := listed.find(words[start:end])) is not None:
+            if (word := listed.find(words[start:end])) is not None:
                 return f"{words[:start]}{word.word}{words[end:]}"
     return words
 

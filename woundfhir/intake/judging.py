@@ -35,8 +35,6 @@ class _Hints(NamedTuple):
     """What may stand in an input at all, so that it is looked for."""
 
     modified: bool
-    parts: bool
-    absent: bool
     codes: tuple[bytes, ...]
     table: Table
 
@@ -58,9 +56,7 @@ def judge(came: list[Came], deleted: set[str], text: bytes) -> tuple[list[Came],
     judged, twice
         The resources with what they contain; and those that came before, word for word, each with the first of them.
     """
-    containing = b'"contained"' in text
-    codes = codes_in(text, in_force())
-    hints = _Hints(b'"modifierExtension"' in text, b'"use"' in text, absence.may_say(text), codes, in_force())
+    hints = _Hints(b'"modifierExtension"' in text, codes_in(text, in_force()), in_force())
     judged: list[Came] = []
     twice: list[tuple[Came, Came]] = []
     whole: list[Came] = []
@@ -83,8 +79,7 @@ def judge(came: list[Came], deleted: set[str], text: bytes) -> tuple[list[Came],
         if one.reason is None and f"{resource.get('resourceType')}/{resource.get('id')}" in deleted:
             one.reason = reason_of(counting.method("DELETE"))
         _judge_one(one, hints)
-        if containing:
-            judged.extend(_contained(one, hints))
+        judged.extend(_contained(one, hints))
     return judged, twice
 
 
@@ -97,20 +92,15 @@ def _judge_one(one: Came, hints: _Hints) -> None:
         one.reason = reason_of(said)
     if one.reason is not None:
         return
-    away = []
-    if hints.parts or one.original["resourceType"] == "CarePlan" or "link" in one.view:
-        away = [(where, reason_of(why)) for where, why in counting.parts(one.view)]
-    if away:
+    if away := [(where, reason_of(why)) for where, why in counting.parts(one.view)]:
         one.view = _without(one.view, {where for where, _ in away})
         one.left += [(f"{name}[{index}]", reason) for (name, index), reason in away]
-    if hints.absent or one.view["resourceType"] != "Observation":
-        one.view = absence.with_reason(one.view)
+    one.view = absence.with_reason(one.view)
     if hints.codes and _holds(one.view, hints.codes):
         one.view, decided = applied(one.view, hints.table)
         one.mapped = {found.path: found.mapping.loss or "" for found in decided}
-    if "component" in one.view:
-        one.view, left = absence.parts(one.view)
-        one.left += left
+    one.view, left = absence.parts(one.view)
+    one.left += left
     one.reason = absence.reason(one.view)
     if one.reason is None:
         one.view, one.reason, left = contradicted(one.view, one.original, in_force())

@@ -169,7 +169,7 @@ class Links:
             if wounds:
                 return Link(wounds[0])
         body = body_site.structure_of(self.source, resource)
-        if body is not None and id(body) in self.wound_of:
+        if id(body) in self.wound_of:
             return Link(self.wound_of[id(body)])
         if body is not None and not self.source.counts(body):
             return Link(None, _NOT_COUNTED)

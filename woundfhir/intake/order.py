@@ -34,8 +34,6 @@ def in_order(came: list[Came]) -> list[Came]:
     """Return what came in the order in which it is read."""
     ours = [one for one in came if terms().is_ours(one.original)]
     others = [one for one in came if not terms().is_ours(one.original)]
-    if len(others) < 2:
-        return [*ours, *others]
     keys = {id(one): _key(one) for one in others}
     others.sort(key=lambda one: keys[id(one)])
     same = {keys[id(one)] for one, after in pairwise(others) if keys[id(one)] == keys[id(after)]}

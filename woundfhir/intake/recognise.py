@@ -16,12 +16,15 @@ import msgspec
 
 from woundfhir.r4.definitions import resource_types
 
-_HEAD = 64 * 1024
+#: So many bytes of a file are looked at.
+HEAD = 65536
 _FHIR = b"http://hl7.org/fhir"
 _top_keys = msgspec.json.Decoder(dict[str, msgspec.Raw]).decode  # skips the values: fast for any size
 #: RFC 7515 and 7516: base64url parts with dots between; three are signed, five are encrypted.
 _COMPACT = re.compile(rb"[A-Za-z0-9_-]+(?:\.[A-Za-z0-9_-]*){2}(?:(?:\.[A-Za-z0-9_-]*){2})?")
 _BEFORE_ROOT = re.compile(rb"(?:\s+|<\?.*?\?>|<!--.*?-->|<!DOCTYPE[^\[>]*(?:\[.*?\]\s*)?>)*", re.DOTALL)
+#: A segment that begins a message or a batch, and the separator of its fields.
+_V2 = re.compile(rb"(?:MSH|FHS|BHS)[^0-9A-Za-z]")
 _ROOT = re.compile(rb"<(?:[\w.-]+:)?([\w.-]+)([^>]*)")
 _COLUMN = re.compile(
     r"(?:^|[,;\t])\"? *(?:woundfhir|(?:patient|wound|visit|assessment|care|plan)\.[\w. -]+) *\"?(?:[,;\t]|$)", re.I
@@ -49,7 +52,7 @@ class FirstLook:
         self.raw = content
         #: The bytes as UTF-8 without mark and leading blanks; empty for what is no text.
         self.content = _as_utf8(content).removeprefix(b"\xef\xbb\xbf").lstrip()
-        self.head = self.content[:_HEAD]
+        self.head = self.content[:HEAD]
 
     # -- JSON ----------------------------------------------------------------------------------
 
@@ -70,7 +73,7 @@ class FirstLook:
     def ndjson(self) -> bool:
         """Whether it is one JSON object a line, several of them."""
         first, _, rest = self.content.partition(b"\n")
-        return first[:1] == b"{" and first.rstrip().endswith(b"}") and rest[:_HEAD].lstrip()[:1] == b"{"
+        return first[:1] == b"{" and first.rstrip().endswith(b"}") and rest[:HEAD].lstrip()[:1] == b"{"
 
     @property
     def record_ndjson(self) -> bool:
@@ -89,8 +92,6 @@ class FirstLook:
     @cached_property
     def keys(self) -> frozenset[str] | None:
         """The keys of the one JSON object that the file is; None for anything else, and for a broken one."""
-        if self.head[:1] != b"{":
-            return None
         try:
             return frozenset(_top_keys(self.content))
         except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
@@ -126,9 +127,7 @@ class FirstLook:
     @property
     def fhir_xml(self) -> bool:
         """Whether its first element is a FHIR resource."""
-        if self.head[:1] != b"<":
-            return False
-        root = _ROOT.match(self.head, _BEFORE_ROOT.match(self.head).end())  # type: ignore[union-attr]  # it always fits
+        root = self._root
         if root is None:
             return False
         named = root[1].decode("ascii", "replace") in resource_types()
@@ -137,16 +136,17 @@ class FirstLook:
     @property
     def cda(self) -> bool:
         """Whether its first element is that of a CDA document."""
-        if self.head[:1] != b"<":
-            return False
-        root = _ROOT.match(self.head, _BEFORE_ROOT.match(self.head).end())  # type: ignore[union-attr]  # it always fits
-        return root is not None and root[1] == b"ClinicalDocument"
+        return self._root is not None and self._root[1] == b"ClinicalDocument"
+
+    @cached_property
+    def _root(self) -> re.Match[bytes] | None:
+        """The tag of its first element; None for what is no XML."""
+        return _ROOT.match(self.head, _BEFORE_ROOT.match(self.head).end())  # type: ignore[union-attr]  # it always fits
 
     @property
     def v2(self) -> bool:
         """Whether it starts with the first segment of an HL7 v2 message or batch."""
-        start = self.content.lstrip(b"\x0b")
-        return start[:3] in (b"MSH", b"FHS", b"BHS") and not start[3:4].isalnum() and start[3:4] != b""
+        return _V2.match(self.head.lstrip(b"\x0b")) is not None
 
     @property
     def yaml(self) -> bool:
@@ -172,7 +172,7 @@ class FirstLook:
 
 def _as_utf8(content: bytes) -> bytes:
     """Return UTF-16 as UTF-8, so that its own reader can refuse it; nothing for what is no text at all."""
-    head = content[:_HEAD]
+    head = content[:HEAD]
     if b"\0" not in head:
         return content
     text = head.decode("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-16-le", "ignore")

@@ -12,6 +12,7 @@ from woundfhir.errors import InputError
 from woundfhir.intake import formats
 from woundfhir.intake.client_folder import is_kept
 from woundfhir.intake.inputs import Input, from_data
+from woundfhir.intake.recognise import HEAD
 from woundfhir.intake.together import Came, Together
 from woundfhir.limits import LIMIT, check_size, read_whole
 from woundfhir.packed import packing, unpacked
@@ -140,7 +141,7 @@ def is_long_table(path: Path) -> bool:
         if not in_force() or path.stat().st_size < LONG or path.is_dir():
             return False
         with path.open("rb") as file:
-            head = file.read(64 * 1024)
+            head = file.read(HEAD)
     except (OSError, ValueError):  # its reader says what is wrong
         return False
     return formats.recognised_by(head) is formats.TABLE and not head.startswith(b"PK")

@@ -49,7 +49,7 @@ class Visits:
         refs = [resource.get("encounter"), *(context.get("encounter", ()) if isinstance(context, dict) else ())]
         if resource.get("resourceType") == "SupplyDelivery":
             change, seen, _ = supply.links(self.source, resource)
-            if seen is not None and id(seen) in self.links.visit_of:
+            if id(seen) in self.links.visit_of:
                 return self.links.visit_of[id(seen)]
             if change is not None and depth < MOST:
                 return self.visit(change, depth + 1)
@@ -58,7 +58,7 @@ class Visits:
             if not ref:
                 continue
             found = self.source.follow(ref, resource)
-            known = self.links.visit_of.get(id(found)) if found is not None else None
+            known = self.links.visit_of.get(id(found))
             if known is not None and self._fits(known, resource):
                 self._date(known, resource)
                 return known
@@ -85,7 +85,7 @@ class Visits:
         """Return the visit at which the one report was made that names a result (R4, DiagnosticReport.encounter)."""
         report = self.links.report(resource)
         found = self.source.follow(report.get("encounter"), report) if report is not None else None
-        known = self.links.visit_of.get(id(found)) if found is not None else None
+        known = self.links.visit_of.get(id(found))
         return known if known is not None and self._fits(known, resource) else None
 
     def _date(self, visit: dict[str, Json], resource: Resource) -> None:
@@ -107,8 +107,6 @@ class Visits:
         if ("error" in states) != (status == "entered in error") and states & {"error", "draft", "final", "amended"}:
             return False
         at, here = visit.get("at"), when(resource, self.terms.written_as)
-        if at == here:
-            return True
         return dates.same_day(at, here) is not False
 
     def _made_visit(self, resource: Resource, name: str | None, seen: bool = False) -> dict[str, Json]:
