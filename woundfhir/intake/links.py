@@ -78,7 +78,7 @@ class Links:
             if not source.counts(resource):
                 continue
             kind = resource.get("resourceType")
-            if kind == "Observation" and ("hasMember" in resource or "derivedFrom" in resource):
+            if kind == "Observation":
                 for ref in resource.get("hasMember", ()):
                     if (member := source.follow(ref, resource)) is not None and member is not resource:
                         for version in (member, *source.versions.get(id(member), ())):
@@ -89,8 +89,8 @@ class Links:
                         self.adopt(picture, resource)
             if kind == "Observation" or id(resource) in self.findings:
                 self._adopt_named(resource)
-            if kind in ("Observation", "Procedure") and "partOf" in resource:
-                for ref in resource["partOf"]:
+            if kind in ("Observation", "Procedure"):
+                for ref in resource.get("partOf", ()):
                     whole = source.follow(ref, resource)
                     if whole is not None and whole is not resource and source.counts(whole):
                         self.adopt(resource, whole)

@@ -60,13 +60,12 @@ def strangers(source: ReadContext) -> frozenset[str]:
     """
     refs = [(ref, resource) for resource in source.resources for ref in _references(resource)]
     called: dict[str, set[str]] = {}
-    if any(str(ref.get("reference")).startswith(("http://", "https://")) for ref, _ in refs):
-        for ref, resource in refs:
-            literal = ref.get("reference")
-            if isinstance(literal, str) and (found := source.follow(ref, resource)) is not None:
-                one = source.came.get(id(found))
-                if one is not None and not one.base and found.get("resourceType") == "Patient":
-                    called.setdefault(source.name_of(found), set()).add(address(literal))
+    for ref, resource in refs:
+        literal = ref.get("reference")
+        if isinstance(literal, str) and (found := source.follow(ref, resource)) is not None:
+            one = source.came.get(id(found))
+            if one is not None and not one.base and found.get("resourceType") == "Patient":
+                called.setdefault(source.name_of(found), set()).add(address(literal))
     several = [some for some in called.values() if len(some) > 1]
     return frozenset(one for some in several for one in some if one.startswith(("http://", "https://")))
 
@@ -77,7 +76,6 @@ def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json
     What is about no person is refused.
     """
     named: dict[str, Json] = {}
-    plain: set[str] = set()
     strange = strangers(source)
     for resource in source.resources:
         if source.reasons.get(id(resource)) is CROSSED:
@@ -86,15 +84,10 @@ def _everybody(source: ReadContext) -> tuple[dict[str, Resource], dict[str, Json
             source.refuse(resource, _MISSHAPEN, "not understood")
             continue
         for ref in _references(resource):
-            literal = ref.get("reference")
-            if literal in plain and len(ref) == 1:  # the same name, in an input where nothing has an address
-                continue
             if _other(source, ref, resource):
                 source.refuse(resource, _NO_CLIENT, "not understood")
             elif (name := _name(source, ref, resource, strange)) is not None:
                 named.setdefault(name, (ref, resource))
-                if not source.based and isinstance(literal, str) and not literal.startswith("#"):
-                    plain.add(literal)
     patients = {source.name_of(one): one for one in source.of("Patient")}
     for name, (ref, resource) in named.items():
         found = source.follow(ref, resource) if name not in patients else None
