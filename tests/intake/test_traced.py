@@ -7,8 +7,11 @@ from typing import Any
 
 import pytest
 
+from tests.intake.foreign.inputs import LOINC
+from woundfhir.fhir.fates import Taken
+from woundfhir.fhir.losses import Loss
 from woundfhir.intake.traced import TracedLosses, _left, traced
-from woundfhir.r4.origin import Fate, Leaf, Source
+from woundfhir.r4.origin import Fate, Leaf, Source, tagged
 
 FATES = [Fate("conflict", "two"), Fate("withdrawn", "gone"), Fate("kept", "no place"), Fate("understood", "")]
 
@@ -55,3 +58,54 @@ def test_what_is_nobodys_in_several_messages_is_a_part_of_its_own(clients: tuple
         assert [one.of_client for one in found] == [True] * len(names) + [False] * apart
         holding = [one.name for one in found if "word for word" in one.history.json()]
         assert holding == [found[-1 if apart else 0].name]
+
+
+KEPT, FORM, GONE = Fate("kept", "no place"), Fate("bookkeeping", "form"), Fate("withdrawn", "gone")
+#: Place of a value -> its fate in the source, and in the end.
+VALUES: dict[tuple[str, ...], tuple[Fate, Fate]] = {
+    ("m", "entry", "value"): (KEPT, GONE),
+    ("m", "entry", "beside it"): (KEPT, GONE),
+    ("m", "entry", "form"): (FORM, FORM),
+    ("m", "entry", "left out"): (Fate("not-understood", "odd"), Fate("not-understood", "odd")),
+    ("m", "entry", "inner", "value"): (KEPT, Fate("understood", "")),
+    ("m", "entry", "inner", "beside it"): (KEPT, KEPT),
+    ("m", "entry", "again"): (KEPT, Fate("understood", "")),
+    ("m", "entry", "known"): (KEPT, Fate("conflict", "two")),
+    ("m", "other"): (KEPT, KEPT),
+}
+
+
+@pytest.mark.parametrize("others", [frozenset(), frozenset((("x", "other"),))])
+def test_the_fate_of_a_value_is_that_of_what_was_made_of_it_or_of_the_part_around_it(others: frozenset[Any]) -> None:
+    """What was not made into anything shares the fate of its part, where a person must look at that."""
+    gone = Taken("Observation/l", {"note": "x", "status": "y"}, all_of=GONE)
+    said = Taken("Observation/k", {"note": "x", "valueString": "y"}, all_of=("understood", ""))
+    source = Source(
+        leaves={at: fate for at, (fate, _) in VALUES.items()} | dict.fromkeys((("x", "other"), ("y", "other")), KEPT),
+        spans={("m", "entry"): "Observation/l", ("m", "entry", "inner"): "Observation/k"},
+        traces={
+            "Observation/l": {("note",): (("m", "entry", "value"),), ("status",): (("m", "entry", "again"),)},
+            "Observation/k": {
+                ("note",): (("m", "entry", "inner", "value"),),
+                ("valueString",): (("m", "entry", "again"),),
+            },
+        },
+        reported={("m", "entry", "known"): Fate("conflict", "two"), ("y", "other"): GONE},
+    )
+    for taken in ((gone, said), (said, gone)):
+        report = TracedLosses(taken=taken, source=source, mine=frozenset(VALUES) | others, name="a document")
+        assert report.fates == {at: fate for at, (_, fate) in VALUES.items()} | dict.fromkeys(others, KEPT)
+        more = TracedLosses(taken=taken, source=source, mine=others, name="a document", more=(Loss("p", "s", "w"),))
+        assert [one.path for one in more.all] == ["p", *("a document" for _ in others)]
+
+
+def test_a_line_of_a_report_names_the_places_of_the_source() -> None:
+    made = {"resourceType": "Observation", "id": "l", "status": "final", "code": {"text": "odd"}, "valueString": "x"}
+    for inferred in ([], ["a zone was taken"]):
+        source = Source(leaves={("m", "a"): KEPT}, spans={("m", "a"): "Observation"}, notices=["a note"])
+        source.inferred += inferred
+        source.add(tagged({**made, "code": {"coding": [{"system": LOINC, "code": "39126-8"}]}}, (("m", "a"),)))
+        (one,) = traced(source, "file", "v2")
+        assert one.report is not None and one.kind == "v2" and one.report.notices == ("a note",)
+        assert any(line.startswith("ma: names no wound") for line in one.report.inferred)
+        assert one.report.inferred[len(one.report.inferred) - len(inferred) :] == tuple(inferred)

@@ -40,7 +40,7 @@ class TracedLosses(Losses):
     @cached_property
     def fates(self) -> Mapping[Position, Fate]:
         """The fate of each value of the source."""
-        found = {one: self.source.leaves[one] for one in self.source.leaves if one in self.mine}
+        found = dict(self.source.leaves)
         made: dict[Position, list[Fate]] = {}
         for taken in self.taken:
             trace = self.source.traces.get(taken.label, {})
@@ -51,7 +51,7 @@ class TracedLosses(Losses):
             taken.label: Fate(*taken.all_of) for taken in self.taken if taken.all_of and taken.all_of[0] in TO_LOOK_AT
         }
         spans = {at: whole[label] for at, label in self.source.spans.items() if label in whole}
-        for at, fate in found.items() if spans else ():
+        for at, fate in found.items():
             around = (at[:length] for length in range(len(at), 0, -1))
             if (
                 fate.kind == "kept"
@@ -60,7 +60,7 @@ class TracedLosses(Losses):
                 found[at] = spans[span]
         for at, fates in made.items():
             found[at] = min(fates, key=lambda one: _RANK.index(one.kind))
-        return found | {at: fate for at, fate in self.source.reported.items() if at in found}
+        return {at: self.source.reported.get(at, fate) for at, fate in found.items() if at in self.mine}
 
     @cached_property
     def all(self) -> tuple[Loss, ...]:
