@@ -67,6 +67,15 @@ CASES: dict[str, tuple[Json, list[str], str | None]] = {
         ["2026-03-02 final w width 3 cm"],
         None,
     ),
+    "a display of another in a part, and nothing names the wound": (
+        {
+            key: value
+            for key, value in holding(WIDTH, {**named("39126-8", "Depth of Wound"), "valueQuantity": cm(4)}).items()
+            if key != "focus"
+        },
+        ["2026-03-02 final w width 3 cm"],
+        None,
+    ),
     "two codes in the first part": (
         holding({**two("39126-8", "39127-6"), "valueQuantity": cm(4)}, WIDTH),
         ["2026-03-02 final w width 3 cm"],

@@ -15,6 +15,7 @@ import pytest
 from tests.intake.foreign.inputs import client, length
 from tests.intake.two_clients import ref
 from woundfhir import InputError, read, read_many
+from woundfhir.intake import source
 from woundfhir.intake.given import loads
 
 NOTE = "woundfhir: 1\npatient: {born: 1948-03}\n"
@@ -58,6 +59,16 @@ def test_each_form_is_read_alone_and_in_a_list(name: str, folder: Path) -> None:
     assert read(FORMS[name](folder)).history.patient["born"] == "1948-03"
     assert born(read_many(FORMS[name](folder))) == ["1948-03"]
     assert born(read_many([NOTE, FORMS[name](folder)])) == ["1948-03", "1948-03"]
+
+
+@pytest.mark.parametrize("more", [0, 1])
+def test_an_open_text_is_read_up_to_the_limit_and_refused_beyond_it(more: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    text = NOTE.rstrip("}\n") + " " * more + "}"  # half of it would be no record; of odd and of even length
+    monkeypatch.setattr(source, "LIMIT", len(text))
+    assert read(io.StringIO(text)).history.patient["born"] == "1948-03"
+    monkeypatch.setattr(source, "LIMIT", len(text) - 1)
+    with pytest.raises(InputError, match="at most"):
+        read(io.StringIO(text))
 
 
 @pytest.mark.parametrize("content", [NOTE, NOTE.encode(), bytearray(NOTE.encode()), memoryview(NOTE.encode())])

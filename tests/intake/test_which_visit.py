@@ -197,6 +197,36 @@ def test_which_visit_a_finding_is_read_of(name: str, turned: bool) -> None:
     assert read(*(reversed(came) if turned else came)) == [expected]
 
 
+def visits(*came: Json) -> tuple[list[str], list[str]]:
+    """Return the ids of the visits, and what was concluded of them."""
+    (part,) = from_fhir_many([client(), wound("w"), *came])
+    return [one["id"] for one in part.history.visits], list(part.losses.inferred)
+
+
+def test_a_visit_that_is_made_is_called_by_what_made_it_and_said() -> None:
+    said = "a visit: made from the time and author of resources {}"
+    other, unseen = (
+        said.format("of another day or state than their Encounter"),
+        "that name an Encounter that did not come",
+    )
+    assert visits(visit(), l4(**IN)) == (["e"], [])
+    assert visits(visit(), w3(**IN), l4(effectiveDateTime=LATER, **IN)) == (["e", f"e {LATER} final"], [other])
+    assert visits(visit(), w3(**IN), l4(effectiveDateTime=f"{LATER}T10:00:00-05:00", **IN)) == (
+        ["e", f"e {LATER} final"],
+        [other],
+    )
+    assert visits(visit(), w3(**IN), l4(**DRAFT, **IN)) == (["e", "e 2026-03-02 draft"], [other])
+    assert visits(l4(**IN), w3(**IN)) == (["Encounter/e"], [said.format(unseen)])
+    assert visits(l4(**IN), w3(effectiveDateTime=LATER, **IN)) == (
+        ["Encounter/e", f"Encounter/e {LATER} final"],
+        [said.format(unseen)],
+    )
+    alone = "visit came-{}: made from the time and author of resources without an Encounter"
+    assert visits(l4(), w3()) == (["came-1"], [alone.format(1)])
+    assert visits(l4(), w3(effectiveDateTime=LATER)) == (["came-1", "came-2"], [alone.format(1), alone.format(2)])
+    assert visits(visit("came-1"), l4(effectiveDateTime=LATER)) == (["came-1", "came-2"], [alone.format(2)])
+
+
 def test_what_stands_in_a_visit_that_was_taken_back_is_said() -> None:
     """Whoever reads a finding whose Encounter was entered in error must know that."""
     came = [client(), wound("w"), visit(**ERROR), l4(**IN)]

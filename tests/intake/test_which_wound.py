@@ -14,6 +14,7 @@ import pytest
 from tests.intake.facts import aside, read
 from tests.intake.foreign.inputs import AT, LOINC, VERIFICATION, P, client, coded, length, obs, wound
 from tests.intake.two_clients import logical, ref
+from woundfhir.intake.resources import from_fhir_many
 
 Json = Any
 HEEL, SHIN = {"text": "left heel"}, {"text": "right shin"}
@@ -56,6 +57,11 @@ CASES: dict[str, tuple[list[Json], str]] = {
     "one wound twice": ([W, X, l4(**of("x", "x"))], "x"),
     "two wounds": ([W, X, l4(**of("w", "x"))], TWO),
     "a wound that did not come": ([W, X, l4(**of("z"))], "Condition/z"),
+    "a wound that did not come, beside one of an earlier name": ([{**W, "id": "B"}, l4(**of("z"))], "Condition/z"),
+    "place where no wound is, and the name of a new one is taken": (
+        [{**W, "id": "W1"}, X, l4(bodySite={"text": "sacrum"})],
+        "W2",
+    ),
     "a wound that did not come, beside the only one": ([W, l4(**of("z"))], "Condition/z"),
     "two wounds that did not come": ([W, l4(**of("y", "z"))], TWO),
     "a wound in words": ([W, l4(focus=[{"display": "the other wound"}])], "what it is about did not come"),
@@ -156,6 +162,25 @@ def test_which_wound_a_length_is_read_of(name: str, turned: bool) -> None:
     else:
         assert lengths == [f"2026-03-02 final {expected} length 4 cm"]
         assert "Observation/l" not in " ".join(aside(*came))
+
+
+def test_what_was_concluded_is_said_with_its_place() -> None:
+    def inferred(*came: Json) -> list[str]:
+        return [line for part in from_fhir_many([client(), *came]) for line in part.losses.inferred]
+
+    visit = "visit came-1: made from the time and author of resources without an Encounter"
+    assert inferred(W, l4()) == [visit, "[2]: Observation: names no wound; put to the only one"]
+    assert inferred(l4()) == [
+        "wound W1: made because findings came without a wound",
+        visit,
+        "[1]: Observation: names no wound; put to the only one",
+    ]
+    assert inferred(W, l4(bodySite=SHIN)) == [
+        "wound W1: made of findings that name a place where no other wound is",
+        visit,
+    ]
+    named = "a wound: named by findings, and did not come; it stands under that name"
+    assert inferred(W, l4(**of("z"))) == [named, visit]
 
 
 def test_a_place_on_the_other_side_contradicts_the_wound_that_is_named() -> None:

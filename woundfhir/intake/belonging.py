@@ -235,7 +235,7 @@ class Belonging(Visits):
         """Return a name that is not taken: the name itself, or with a number behind it."""
         if name not in taken:
             return name
-        return next(f"{name} ({n})" for n in range(2, len(taken) + 3) if f"{name} ({n})" not in taken)
+        return next(f"{name} ({n})" for n in count(2) if f"{name} ({n})" not in taken)
 
 
 def exclusive(source: ReadContext, resource: Resource) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import count
 from typing import Any
 
 from woundfhir.fhir import form
@@ -24,7 +25,7 @@ def read_form(source: ReadContext, to: Belonging, resource: Resource) -> None:
     known = {(v["id"], e["wound"]) for v in to.visits for e in v.get("wounds", ())}
     if visit_id is None or wound_id is None:
         taken = {v["id"] for v in to.visits}
-        visit_id = next(f"form-{n}" for n in range(1, len(taken) + 2) if f"form-{n}" not in taken)
+        visit_id = next(f"form-{n}" for n in count(1) if f"form-{n}" not in taken)
         wound_id = str(to.wounds[0]["id"]) if len(to.wounds) == 1 else f"wound-{visit_id}"
         to.inferred.append(f"visit {visit_id}: made from a form that names no visit and no wound")
     source.placed(resource, None)

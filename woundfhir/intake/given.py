@@ -138,7 +138,7 @@ def _items(given: Any) -> Iterator[tuple[str, Json]]:
         if isinstance(item, Mapping):
             yield name, plain(item, name)
         elif item == "-" or (isinstance(item, str | os.PathLike) and _is_folder(item)):
-            yield from source.opened([item if item == "-" else Path(item)])
+            yield from source.opened([item])
         elif isinstance(item, os.PathLike) and source.is_long_table(Path(item)):
             yield str(item), Path(item)
         else:
