@@ -49,19 +49,32 @@ def test_a_finding_about_a_finding_is_of_the_wound_of_the_last(depth: int) -> No
     assert [line for line in found if "length" in line] == ["2026-03-02 final x length 4 cm"]
 
 
+def about(depth: int) -> list[Json]:
+    """A length about a finding, that about the next, and the last about a wound: so many findings."""
+    some = [panel(f"f{n}", "none", focus=[ref(f"Observation/f{n + 1}")]) for n in range(depth - 1)]
+    return [l4(focus=[ref("Observation/f0")]), *some, panel(f"f{depth - 1}", "none", **of("x"))]
+
+
+def at_a_visit(depth: int) -> list[Json]:
+    """A length of a wound, without a time, in so many panels, of which the outermost is of a visit."""
+    some = [*nested(depth, encounter=ref("Encounter/e"))[:-1], l4(**of("x"))]
+    return [{key: value for key, value in one.items() if key != "effectiveDateTime"} for one in some]
+
+
+MOST: dict[str, tuple[list[Json], list[Json]]] = {
+    "wholes of a wound": (nested(99, **of("x")), nested(100, **of("x"))),
+    "wholes at a place": (nested(100, bodySite=SHIN), nested(101, bodySite=SHIN)),
+    "findings about findings": (about(99), about(100)),
+    "wholes at a visit": (at_a_visit(100), at_a_visit(101)),
+}
+
+
+@pytest.mark.parametrize("name", MOST)
 @pytest.mark.parametrize("more", [0, 1])
-def test_a_hundred_are_asked_one_behind_the_other_and_no_more(more: int) -> None:
+def test_a_hundred_are_asked_one_behind_the_other_and_no_more(name: str, more: int) -> None:
     """A promise of ours, so that reading ends: a hundred resources with the length, or a hundred wholes of it."""
-    depth, said = 99 + more, [] if more else ["2026-03-02 final x length 4 cm"]
-    about = [panel(f"f{n}", "none", focus=[ref(f"Observation/f{n + 1}")]) for n in range(depth - 1)]
-    named = [l4(focus=[ref("Observation/f0")]), *about, panel(f"f{depth - 1}", "none", **of("x"))]
-    for came in (nested(depth, **of("x")), nested(depth + 1, bodySite=SHIN), named):
-        assert [line for line in read(client(), W, X, *came)[0] if "length" in line] == said
-    of_visit = [
-        {key: value for key, value in one.items() if key != "effectiveDateTime"}
-        for one in (*nested(depth + 1, encounter=ref("Encounter/e"))[:-1], l4(**of("x")))
-    ]
-    assert ("2026-03-02 final x length 4 cm" in read(client(), X, visit("e"), *of_visit)[0]) is (not more)
+    (found,) = read(client(), *([W] if "visit" not in name else []), X, visit("e"), *MOST[name][more])
+    assert ("2026-03-02 final x length 4 cm" in found) is (not more)
 
 
 def test_findings_that_all_name_each_other_are_asked_once_each() -> None:

@@ -156,6 +156,14 @@ def test_a_collection_that_says_more_than_its_resources_is_not_read_as_ours() ->
         assert read_own(changed) is None
 
 
+def test_what_is_of_the_client_at_a_visit_is_read_as_ours() -> None:
+    """Several parts of one score, each a resource of its own, beside a wound."""
+    parts = [{"part": "mobility", "points": "2"}, {"part": "moisture", "points": "3"}]
+    entry = {"wound": "W1", "assessment": {"length": "4 cm"}}
+    visit = {"id": "V1", "at": "2026-03-02", "status": "final", "client": {"risk_parts": parts}, "wounds": [entry]}
+    assert agree(to_fhir(named({"woundfhir": 1, "wounds": [{"id": "W1"}], "visits": [visit]})))
+
+
 def test_a_client_alone_is_read_as_ours() -> None:
     assert agree(to_fhir(named({"woundfhir": 1, "patient": {"born": "1948"}})))
 

@@ -107,11 +107,11 @@ def test_a_place_that_nobody_names_is_said() -> None:
 def test_what_is_deleted_is_deleted_of_its_client_alone() -> None:
     """R4, http: DELETE takes a resource away; the entry names it by its url."""
     entries = [{"resource": one, "request": {"method": "POST", "url": one["resourceType"]}} for one in BASE]
-    entries += [{"request": {"method": "DELETE", "url": f"Observation/{name}"}} for name in ("la", "z")]
+    entries += [{"request": {"method": "DELETE", "url": f"Observation/{name}"}} for name in ("la", "y", "z")]
     found = by_client([{"resourceType": "Bundle", "type": "transaction", "entry": entries}])
     assert {key: facts(part.history.data) for key, part in found.items()} == {"a": [], "b": [B], None: []}
     kinds = {key: [one.kind for one in part.losses.items if one.kind == "withdrawn"] for key, part in found.items()}
-    assert kinds == {"a": ["withdrawn"] * 2, "b": [], None: ["withdrawn"]}
+    assert kinds == {"a": ["withdrawn"] * 2, "b": [], None: ["withdrawn"] * 2}
 
 
 DONE = {"resourceType": "Procedure", "id": "pr", "status": "completed", "code": {"text": "Odd"}}

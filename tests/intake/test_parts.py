@@ -83,6 +83,9 @@ def test_of_what_two_versions_say_differently_neither_is_chosen() -> None:
     known = {"id": "w", "site": "heel", "side": "left", "status": "open"}
     _contest(known, {"id": "x", "site": "sacrum", "side": "left", "kind": "burn", "status": "closed"}, {"site", "side"})
     assert known == {"id": "w", "site": CONFLICT, "side": "left", "kind": "burn"}
+    seen = {"id": "v", "at": "2026-03-02", "zone": "x"}
+    _contest(seen, {"id": "w", "at": "2026-03-03", "zone": "y"}, set())
+    assert seen == {"id": "v"}
 
 
 def test_a_guess_names_what_is_called_so() -> None:

@@ -45,6 +45,10 @@ def shows(wound: Json, *names: str) -> Json:
     return {**wound, "evidence": [{"detail": [ref(f"Observation/{name}")]} for name in names or ("l",)]}
 
 
+#: R4, BodyStructure: a place on the body; the extension bodySite of a finding points at it.
+STRUCTURE = {"resourceType": "BodyStructure", "id": "s", "patient": P, "location": {"text": "heel"}}
+STRUCTURE["locationQualifier"] = [coded("7771000", "Left")]
+AT_PLACE = {"url": "http://hl7.org/fhir/StructureDefinition/bodySite", "valueReference": ref("BodyStructure/s")}
 PART = {"partOf": [ref("Procedure/pr")]}
 #: An address that says nothing of what is there: that Reference.type says (R4, Reference).
 U = "urn:uuid:0b8f8e54-0000-4000-8000-000000000001"
@@ -116,6 +120,14 @@ CASES: dict[str, tuple[list[Json], str]] = {
         ],
         "names a place on the body that may be that of a wound here",
     ),
+    "a structure at the place of a wound": ([W, X, STRUCTURE, l4(extension=[AT_PLACE])], "w"),
+    "a structure where no wound is": ([X, STRUCTURE, l4(extension=[AT_PLACE])], "W1"),
+    "a structure on the other side": (
+        [{**W, "bodySite": [{"text": "right heel"}]}, STRUCTURE, l4(extension=[AT_PLACE])],
+        "W1",
+    ),
+    "a structure, and a place of its own": ([W, X, STRUCTURE, l4(extension=[AT_PLACE], bodySite=SHIN)], "x"),
+    "a structure of which no place is known": ([X, {**STRUCTURE, "location": None}, l4(extension=[AT_PLACE])], "x"),
     "a side alone": (
         [W, X, l4(bodySite={"text": "Left"})],
         "names a place on the body that may be that of a wound here",

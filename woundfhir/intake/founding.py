@@ -136,19 +136,24 @@ def founds(resource: Resource) -> bool:
 
 
 def site_of(source: ReadContext, resource: Resource) -> tuple[Site, dict[str, Json]]:
-    """Return the place that a resource's ``bodySite`` names, and the answers that a wound there would have."""
-    body = resource.get("bodySite")
+    """Return the place that a resource names, and the answers that a wound there would have.
+
+    It names it in ``bodySite``, else by a BodyStructure.
+    """
+    terms, body = source.terms, resource.get("bodySite")
     concept = first(body) if isinstance(body, list) else body
+    structure = None if isinstance(concept, dict) else body_site.structure_of(source, resource)
+    if structure is not None:
+        concept = structure.get("location")
     if not isinstance(concept, dict):
         return Site(None, None), {}
-    terms = source.terms
     native = {t.concept.native: t for t in terms.groups["wound"].values() if t.concept.native}
     answers: dict[str, Json] = {}
     site, side = native["bodySite"], native["side"]
     word = site.codec.read({"valueCodeableConcept": concept}) or _code(concept)
     if isinstance(word, str):
         answers[site.concept.key] = word
-    found = body_site.read_side(terms, side, concept)
+    found = body_site.read_side(terms, side, concept) if structure is None else body_site.side_of(side, structure)
     if isinstance(found, str):
         answers[side.concept.key] = found
     return place(terms, answers), answers

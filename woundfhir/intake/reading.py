@@ -120,8 +120,6 @@ class Reading:
             named = resource.get("identifier")
             for one in named if isinstance(named, list) else [named]:
                 system = one.get("system") if isinstance(one, dict) else None
-                if system == mine and mine is not None:
-                    return mine
                 if isinstance(system, str) and system.startswith("urn:uuid:"):
                     seen.add(system)
         return seen.pop() if len(seen) == 1 else mine

@@ -101,6 +101,12 @@ def structure_of(source: ReadContext, resource: Resource) -> Resource | None:
     return body if body is not None and body.get("resourceType") == "BodyStructure" else None
 
 
+def side_of(term: Term, body: Resource) -> str | None:
+    """Return the one side that the qualifiers of a BodyStructure name (R4, BodyStructure.locationQualifier)."""
+    sides = {side for one in body.get("locationQualifier", ()) if (side := word_in_code(term, one)) is not None}
+    return sides.pop() if len(sides) == 1 else None
+
+
 def read_body(source: ReadContext, body: Resource) -> Json:
     """Return the precise place that a BodyStructure of ours describes, or why it is missing."""
     missing = find_extension(body, source.terms.ext("absent"))
@@ -118,11 +124,9 @@ def read_structure(source: ReadContext, body: Resource) -> dict[str, Json]:
             found[native[name].concept.key] = answer
             source.show(body, (element, answer_concept(terms, native[name], answer)))
             source.mark(body, (element, "text") if "text" in concept else (element, "coding", 0, "display"))
-    qualifiers = body.get("locationQualifier", ())
-    sides = {side for one in qualifiers if (side := word_in_code(native["side"], one)) is not None}
-    if len(sides) == 1:
-        found[native["side"].concept.key] = sides.pop()
-        source.show(body, ("locationQualifier", qualifiers))
+    if (side := side_of(native["side"], body)) is not None:
+        found[native["side"].concept.key] = side
+        source.show(body, ("locationQualifier", body["locationQualifier"]))
     elif (side := read_side(terms, native["side"], body.get("location") or {})) is not None:
         found[native["side"].concept.key] = side
     if (place := read_body(source, body)) is not None:
