@@ -54,6 +54,11 @@ def test_one_of_many_must_be_named_and_a_folder_is_offered_only_where_it_can_be_
     assert ("a folder with -o" in str(caught.value)) == bool(each)
 
 
+def test_of_nobody_there_is_none() -> None:
+    with pytest.raises(InputError, match="the records of 0 clients or files are here"):
+        one_client([], None)
+
+
 def test_codes_that_were_not_read_stand_by_how_often_they_came() -> None:
     odd = [("x1", 1), ("x2", 3), ("x3", 2)]
     seen = [

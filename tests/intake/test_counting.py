@@ -197,8 +197,11 @@ def test_a_coded_status_is_known_by_its_own_system(codings: Any, outcome: str) -
 
 def test_a_code_of_another_system_that_withdraws_is_no_fact_beside_one_that_states() -> None:
     system = "http://terminology.hl7.org/CodeSystem/condition-ver-status"
-    two = [{"system": system, "code": "confirmed"}, {"system": "http://hl7.org/fhir/x", "code": "refuted"}]
-    for codings in (two, two[::-1]):
+    pairs = [
+        [{"system": system, "code": "confirmed"}, {"system": other, "code": "refuted"}]
+        for other in ("http://hl7.org/fhir/x", "urn:x")
+    ]
+    for codings in (*pairs, *(two[::-1] for two in pairs)):
         found = verdict({"resourceType": "Condition", "verificationStatus": {"coding": codings}})
         assert (found.outcome, found.states) == ("withdrawn", frozenset())
 

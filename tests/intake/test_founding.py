@@ -38,6 +38,14 @@ def test_our_own_codes_found_a_wound_where_only_wounds_have_them() -> None:
     assert min(seen.values()) > 5
 
 
+def test_a_data_element_or_a_field_of_one_founds_a_wound_where_a_code_of_it_does() -> None:
+    """What a map calls by its path is the same as what is known by its code."""
+    every = list(catalogue().concepts(fields=True))
+    for concept in every:
+        assert only_wounds([(PATHS, concept.path)]) is only_wounds([coding.key for coding in concept.codings])
+    assert any(concept.of is not None and only_wounds([(PATHS, concept.path)]) for concept in every)
+
+
 @pytest.mark.parametrize("code", ["39126-8", "39116-9", "89254-7"])  # LOINC: length, exudate amount, wound bed
 def test_a_code_of_a_wound_founds_one_beside_others(code: str) -> None:
     of_all = [("http://loinc.org", "72514-3"), ("http://loinc.org", "8310-5"), ("http://loinc.org", "29463-7")]

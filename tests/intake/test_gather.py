@@ -85,6 +85,10 @@ REFUSED: dict[str, tuple[list[Json], str]] = {
         "This is a server's answer .OperationOutcome.: read what it says",
     ),
     "a warning alone, loose": ([OUTCOME], "This is a server's answer .OperationOutcome.: read what it says"),
+    "the answer to a batch, with a warning": (
+        [entries({"resource": OUTCOME}, {"resource": 5}, kind="batch-response")],
+        r"what was sent \(batch-response\): read the resources again from it",
+    ),
     "the answer to a transaction": (
         [{"resourceType": "Bundle", "type": "transaction-response", "entry": [{"response": {"status": "201"}}]}],
         r"what was sent \(transaction-response\): read the resources again from it",
@@ -117,6 +121,8 @@ REFUSED: dict[str, tuple[list[Json], str]] = {
         r"^FHIR, \[1\].Bundle.entry\[1\]: an id of a Condition holds",
     ),
     "an element without a name": ([{**client(), "": 1}], "an element has an empty name"),
+    "no type, alone": ([{"id": "x"}], "a FHIR resource with its resourceType, as one text"),
+    "a type that is no text": ([{"resourceType": 5}], "a FHIR resource with its resourceType, as one text"),
     "no type": ([{"id": "x"}, {"id": "y"}], "a FHIR resource with its resourceType, as one text"),
 }
 

@@ -57,3 +57,11 @@ def test_elements_of_another_type_say_nothing(name: str, kind: str) -> None:
     other = {key: value for key, value in made.items() if value is not None}
     assert read(*BASE, other) == read(*BASE)
     assert aside(*BASE, other) - aside(*BASE) == {f"kept {kind}/z: no place in the record"}
+
+
+@pytest.mark.parametrize("kind", [FIRST, LAST])
+def test_what_another_type_takes_back_of_itself_is_not_let_in_again(kind: str) -> None:
+    """A reply to our form in error is a note of the record; what only looks like one is none."""
+    named = {"identifier": {"system": "urn:uuid:0b8f8e54-0000-4000-8000-000000000001", "value": "e/w"}}
+    other = {"resourceType": kind, "id": "z", "subject": P, "status": "entered-in-error", **named}
+    assert aside(*BASE, other) - aside(*BASE) == {f"withdrawn {kind}/z: withdrawn: status: entered in error"}

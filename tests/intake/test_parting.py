@@ -119,7 +119,13 @@ DONE = {"resourceType": "Procedure", "id": "pr", "status": "completed", "code": 
 NAMES_ANOTHERS: dict[str, list[Json]] = {
     "Encounter/e": [
         visit("e", subject=ref("Patient/b")),
-        {"resourceType": "AllergyIntolerance", "id": "x", "patient": ref("Patient/a"), "encounter": ref("Encounter/e")},
+        {
+            "resourceType": "AllergyIntolerance",
+            "id": "x",
+            "patient": ref("Patient/a"),
+            "encounter": ref("Encounter/e"),
+            "contained": [{"resourceType": "Practitioner", "id": "c"}],
+        },
     ],
     "Procedure/pr": [
         {**DONE, "subject": ref("Patient/b")},

@@ -104,6 +104,10 @@ CASES: dict[str, tuple[list[Json], list[str]]] = {
         [l4(**IN, **ANN), w3(**IN)],
         ["2026-03-02 final (Ann RN) w length 4 cm", "2026-03-02 final (Ann RN) w width 3 cm"],
     ),
+    "two nurses in an Encounter that did not come": (
+        [l4(**IN, **ANN), w3(**IN, **BEA)],
+        ["2026-03-02 final (Ann RN) w length 4 cm", "2026-03-02 final (Ann RN) w width 3 cm"],
+    ),
     "two days in an Encounter that did not come": (
         [l4(**IN), w3(effectiveDateTime=LATER, **IN)],
         ["2026-03-02 final w length 4 cm", "2026-03-05 final w width 3 cm"],

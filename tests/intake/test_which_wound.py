@@ -152,6 +152,10 @@ CASES: dict[str, tuple[list[Json], str]] = {
         [W, X, {**length("m", 3), **WIDTH, **of("x")}, l4(focus=[ref("Observation/m")])],
         "x",
     ),
+    "focus is a finding of two wounds": (
+        [W, X, {**length("m", 3), **WIDTH, **of("w", "x")}, l4(focus=[ref("Observation/m")])],
+        TWO,
+    ),
     "focus is a finding of none": (
         [W, X, {**length("m", 3), **WIDTH}, l4(focus=[ref("Observation/m")])],
         "what it is about is no wound",
@@ -196,11 +200,11 @@ def test_what_was_concluded_is_said_with_its_place() -> None:
 
 
 def test_a_place_on_the_other_side_contradicts_the_wound_that_is_named() -> None:
-    came = [client(), W, X, l4(**of("w"), bodySite={"text": "right heel"})]
-    assert read(*came) == [[]]
-    assert aside(*came) == {
-        "conflict Observation/l: conflict: names a wound, and a place on the other side of the body"
-    }
+    for seen in (l4(**of("w"), bodySite={"text": "right heel"}), l4(**of("x"), bodySite={"text": "left shin"})):
+        assert read(client(), W, X, seen) == [[]]
+        assert aside(client(), W, X, seen) == {
+            "conflict Observation/l: conflict: names a wound, and a place on the other side of the body"
+        }
 
 
 SUPPLIED = "https://w3id.org/woundfhir/StructureDefinition/supply-procedure"

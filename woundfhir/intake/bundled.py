@@ -101,8 +101,7 @@ def _name(entry: Mapping[str, Json]) -> str:
 
 def _newest_first(entries: Sequence[Resource], some: list[int]) -> list[int]:
     times = {one: _time(entries[one]) for one in some}
-    known = {one: time for one, time in times.items() if time is not None}
-    return sorted(some, key=lambda one: known[one], reverse=True) if len(known) == len(some) else some
+    return some if None in times.values() else sorted(some, key=lambda one: times[one], reverse=True)
 
 
 def _time(entry: Mapping[str, Json]) -> Json:

@@ -68,8 +68,7 @@ def _differing(some: list[Resource]) -> Iterator[str]:
 
 def _meant(value: Json) -> Json:
     """Return a value with its references as type and id: an address or a version more means the same here."""
-    names = {literal: "/".join(address(literal).rsplit("/", 2)[-2:]) for literal in references(value)}
-    return rename(value, {literal: name for literal, name in names.items() if name != literal})
+    return rename(value, {one: "/".join(address(one).rsplit("/", 2)[-2:]) for one in references(value)})
 
 
 def _listed(some: list[Came], key: str) -> bool:

@@ -64,7 +64,7 @@ def strangers(source: ReadContext) -> frozenset[str]:
         literal = ref.get("reference")
         if isinstance(literal, str) and (found := source.follow(ref, resource)) is not None:
             one = source.came.get(id(found))
-            if one is not None and not one.base and found.get("resourceType") == "Patient":
+            if one is not None and not one.base:
                 called.setdefault(source.name_of(found), set()).add(address(literal))
     several = [some for some in called.values() if len(some) > 1]
     return frozenset(one for some in several for one in some if one.startswith(("http://", "https://")))
