@@ -242,6 +242,17 @@ def test_a_panel_says_that_it_was_looked_at_and_nothing_of_its_own() -> None:
         assert aside(*came[:2], {**came[2], **more}, l4()) == {"kept Observation/set: no place in the record"}
 
 
+@pytest.mark.parametrize(
+    ("more", "again"),
+    [({}, True), ({"note": [{"text": "odd"}]}, False), ({"component": [{"code": {"text": "x"}}]}, False)],
+)
+def test_what_a_panel_says_is_said_by_its_members_unless_it_says_more(more: Json, again: bool) -> None:
+    (part,) = from_fhir_many([client(), W, panel(**of("w"), **more), l4()])
+    said = part.losses.json("understood", "reworded")["items"]
+    kinds = {one["kind"] for one in said if one["path"] == "Observation.code" and one["source"] == "Observation/set"}
+    assert kinds == {"reworded" if again else "understood"}
+
+
 def supplied(wound: str) -> Json:
     made = {"resourceType": "SupplyDelivery", "id": "s", "status": "completed", "patient": P, "occurrenceDateTime": AT}
     of = {"url": SUPPLIED.replace("procedure", "wound"), "valueReference": ref(f"Condition/{wound}")}
