@@ -63,7 +63,7 @@ def _held(ctx: click.Context) -> Iterator[str]:
     """Yield versions and language, and what decides how the verb reads and judges; no value of a client."""
     from importlib.metadata import version
 
-    from woundfhir.record.frame import VERSION
+    from woundfhir.record.frame_leaves import VERSION
 
     versions = {"python": platform.python_version(), "fhir": version("fhir.resources"), "record": VERSION}
     yield words("held.versions", own=__version__, language=spoken().tag, **versions)

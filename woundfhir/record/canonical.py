@@ -6,7 +6,7 @@ explained through the JSON Schema.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import msgspec
@@ -15,21 +15,16 @@ from woundfhir.catalogue import Concept, Part, catalogue, current, frame, per_ca
 from woundfhir.record.answers import StructureError, absent, no_keys, text
 from woundfhir.record.answers import canonical as answer
 from woundfhir.record.frame import SHAPES
-from woundfhir.record.leaf import made_plain
+from woundfhir.record.leaf import key_of, made_plain
+from woundfhir.record.shapes.base import Unknown
 
 Json = Any
-Unknown = Callable[[str, Json], None]
 
 #: Why something stands under ``extra`` that no key of the record holds.
 UNKNOWN = "no such key"
 
 #: Any value as compact JSON, in bytes.
 to_json = msgspec.json.Encoder(decimal_format="number").encode
-
-
-def key_of(key: object) -> str:
-    """Return a key as the record writes it: lower case, underscores."""
-    return str(key).strip().lower().replace(" ", "_").replace("-", "_")
 
 
 def as_json(value: Json) -> str:

@@ -194,7 +194,7 @@ def plain_number(text: str) -> str:
 
 
 def _birth(one: object, other: object) -> Grade:
-    """As precise as both are."""
+    """Two dates are compared as far as both are written: a year agrees with every day of it."""
     if not isinstance(one, str) or not isinstance(other, str) or not (dates.moment(one) and dates.moment(other)):
         return "silent"
     length = min(len(one[:10]), len(other[:10]))

@@ -10,11 +10,10 @@ import yaml
 
 from woundfhir.errors import InputError
 from woundfhir.limits import JSON_DEPTH, YAML_NODES
+from woundfhir.record.canonical import to_json as encoded
 from woundfhir.record.history import History
 
 Json = Any
-
-_encode = msgspec.json.Encoder(decimal_format="number").encode
 
 
 class _TextLoader(yaml.CBaseLoader):
@@ -158,4 +157,4 @@ def flow(value: Json) -> str:
 
 def to_json(history: History) -> bytes:
     """Write the record as JSON, indented by two spaces, a line end at the end."""
-    return msgspec.json.format(_encode(history.data), indent=2) + b"\n"
+    return msgspec.json.format(encoded(history.data), indent=2) + b"\n"

@@ -5,135 +5,18 @@ One walk over ``catalogue/data/frame.toml`` makes both; the answers inside are t
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
+from abc import abstractmethod
 from collections.abc import Mapping
-from typing import Any, Protocol
+from typing import Any
 
-from woundfhir.catalogue import Concept, FrameKey, Part, catalogue, frame, nothing
-from woundfhir.record import dates
-from woundfhir.record.answers import TEXT_PATTERN, StructureError, absent, schema, text
-from woundfhir.record.leaf import VISIBLE
+from woundfhir.catalogue import FrameKey, Part, catalogue, frame, nothing
+from woundfhir.record.answers import StructureError, absent, schema, text
+from woundfhir.record.frame_leaves import NULL, Date, FrameShape, Id, Text, Texts, Version, Walk, Word, Zone
+from woundfhir.record.shapes.base import LEAF, MISSING
 
 Json = Any
 
-VERSION = 1
-_LEAF: Json = {"$ref": "#/$defs/leaf"}
-_ABSENT: Json = {"$ref": "#/$defs/absent"}
-_NULL: Json = {"type": "null"}
 _NONE: Json = {"type": "object", "properties": {"none": {}}, "required": ["none"], "additionalProperties": False}
-#: Like LEAF_SCHEMA, but something is written.
-_NEEDED: Json = {
-    "anyOf": [{"type": "string", "pattern": VISIBLE, "allOf": [{"pattern": TEXT_PATTERN}]}, {"type": "number"}]
-}
-
-
-class Walk(Protocol):
-    """What a shape asks of the walk over one record (``woundfhir.record.canonical``)."""
-
-    zone: str | None
-
-    def part(self, part: Part, raw: Json, path: str) -> dict[str, Json] | None:
-        """Return a part in canonical form, or None for an empty one."""
-
-    def group(self, raw: Json, concepts: Mapping[str, Concept], path: str, note: bool = False) -> dict[str, Json]:
-        """Return the answers of a group in canonical form."""
-
-
-class FrameShape(ABC):
-    """One shape: both halves side by side."""
-
-    name: str
-
-    @abstractmethod
-    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
-        """Return the canonical form of what stands at a key, or None for nothing; raise ``StructureError``."""
-
-    @abstractmethod
-    def schema(self, key: FrameKey) -> Json:
-        """Return the JSON Schema of what may stand at a key."""
-
-
-class Version(FrameShape):
-    """The version of the record's form."""
-
-    name = "version"
-
-    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
-        if raw not in (VERSION, str(VERSION)):
-            raise StructureError
-        return VERSION
-
-    def schema(self, key: FrameKey) -> Json:
-        return {"enum": [VERSION, str(VERSION)]}
-
-
-class Text(FrameShape):
-    """A text; its words, if any, are the usual ones."""
-
-    name = "text"
-
-    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
-        return text(raw)
-
-    def schema(self, key: FrameKey) -> Json:
-        return {**_LEAF, "examples": list(key.words)} if key.words else _LEAF
-
-
-class Id(Text):
-    """A text that must be there."""
-
-    name = "id"
-
-    def schema(self, key: FrameKey) -> Json:
-        return _NEEDED
-
-
-class Zone(Text):
-    """The zone of clock times, for all that is read after it."""
-
-    name = "zone"
-
-    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
-        walk.zone = text(raw)
-        return walk.zone
-
-
-class Date(Text):
-    """A date or a point in time."""
-
-    name = "date"
-
-    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
-        return dates.tidy(text(raw) or "", walk.zone) or None
-
-
-class Word(FrameShape):
-    """One of the words, in any case of letters."""
-
-    name = "word"
-
-    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
-        found = text(raw)
-        if found is not None and found.casefold() not in key.words:
-            raise StructureError
-        return found.casefold() if found else None
-
-    def schema(self, key: FrameKey) -> Json:
-        any_case = ("".join(f"[{c}{c.upper()}]" if c.isalpha() else c for c in word) for word in key.words)
-        pattern = rf"^\s*({'|'.join(any_case)})?\s*$"
-        return {"anyOf": [{"type": "string", "pattern": pattern}, _NULL], "examples": list(key.words)}
-
-
-class Texts(FrameShape):
-    """One text or several."""
-
-    name = "texts"
-
-    def canonical(self, key: FrameKey, raw: Json, path: str, walk: Walk) -> Json:
-        return [found for item in (raw if isinstance(raw, list) else [raw]) if (found := text(item))]
-
-    def schema(self, key: FrameKey) -> Json:
-        return {"anyOf": [_LEAF, {"type": "array", "items": _LEAF}]}
 
 
 class OnePart(FrameShape):
@@ -151,7 +34,7 @@ class OnePart(FrameShape):
 
     def schema(self, key: FrameKey) -> Json:
         part = frame().parts[key.of]
-        return _item(part) if part.bare or key.needed else {"anyOf": [_NULL, part_schema(part)]}
+        return _item(part) if part.bare or key.needed else {"anyOf": [NULL, part_schema(part)]}
 
 
 class Parts(FrameShape):
@@ -199,7 +82,7 @@ class _Known(FrameShape):
 
     def schema(self, key: FrameKey) -> Json:
         item = self.item_schema(key)
-        return {"anyOf": [_LEAF, _NONE, _ABSENT, {"type": "array", "items": item}, item]}
+        return {"anyOf": [LEAF, _NONE, MISSING, {"type": "array", "items": item}, item]}
 
     def _in_words(self, only: Json) -> Json:
         """Return what one word says of the whole list: that none is known, or why there is no answer; else None."""
@@ -235,7 +118,7 @@ class KnownTexts(_Known):
         return text(raw)
 
     def item_schema(self, key: FrameKey) -> Json:
-        return _LEAF
+        return LEAF
 
 
 class Answers(FrameShape):
@@ -247,8 +130,8 @@ class Answers(FrameShape):
         return None if raw is None else walk.group(raw, catalogue().groups[key.of], path, key.note)
 
     def schema(self, key: FrameKey) -> Json:
-        also = {"note": {"anyOf": [_LEAF, _ABSENT]}} if key.note else {}
-        return {"anyOf": [_NULL, _object({**_concepts(key), **also})]}
+        also = {"note": {"anyOf": [LEAF, MISSING]}} if key.note else {}
+        return {"anyOf": [NULL, _object({**_concepts(key), **also})]}
 
 
 class InlineAnswers(Answers):
@@ -269,7 +152,7 @@ class ItemAnswers(FrameShape):
         return [item for item in found if item]
 
     def schema(self, key: FrameKey) -> Json:
-        return _list_of({"anyOf": [_LEAF, _object(_concepts(key))]})
+        return _list_of({"anyOf": [LEAF, _object(_concepts(key))]})
 
 
 SHAPES: dict[str, FrameShape] = {
@@ -293,7 +176,7 @@ def part_schema(part: Part) -> Json:
 
 
 def _item(part: Part) -> Json:
-    return {"anyOf": [_LEAF, part_schema(part)]} if part.bare else part_schema(part)
+    return {"anyOf": [LEAF, part_schema(part)]} if part.bare else part_schema(part)
 
 
 def _concepts(key: FrameKey) -> dict[str, Json]:
@@ -305,7 +188,7 @@ def _object(properties: Mapping[str, Json], required: list[str] | None = None) -
 
 
 def _list_of(item: Json) -> Json:
-    return {"anyOf": [_NULL, {"type": "array", "items": item}]}
+    return {"anyOf": [NULL, {"type": "array", "items": item}]}
 
 
 def _list(raw: Json) -> list[Json]:

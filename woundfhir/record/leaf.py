@@ -38,6 +38,11 @@ def made_plain(value: str) -> str:
     return value if is_plain(value) else _BAD_TEXT.sub(lambda found: f"\\u{ord(found[0]):04x}", value)
 
 
+def key_of(key: object) -> str:
+    """Return a key as the record writes it: lower case, underscores."""
+    return str(key).strip().lower().replace(" ", "_").replace("-", "_")
+
+
 class StructureError(Exception):
     """The value has a structure that its place does not admit; jsonschema then says which."""
 

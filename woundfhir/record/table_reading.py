@@ -14,9 +14,9 @@ from typing import Any, NoReturn
 
 from woundfhir.errors import InputError
 from woundfhir.limits import CELL_LENGTH, CELLS, COLUMN_LENGTH, COLUMN_NUMBER, COLUMNS
-from woundfhir.record.canonical import key_of
 from woundfhir.record.guarded import GUARDED, unguard
 from woundfhir.record.history import History
+from woundfhir.record.leaf import key_of
 from woundfhir.record.table import CLIENT, TOP, split
 from woundfhir.record.table_clients import Cell, Column, Row, assigned
 

@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.catalogue import Concept, catalogue, nothing
 from woundfhir.catalogue.page import SLOT
 from woundfhir.record import quantity, spoken
-from woundfhir.record.leaf import NONE, StructureError, absent, is_plain, text
+from woundfhir.record.leaf import NONE, StructureError, absent, is_plain, key_of, text
 from woundfhir.record.shapes.base import (
     LEAF,
     MISSING,
@@ -214,7 +214,7 @@ class Group(Shape):
             return {} if word is None else {self.bare(concept): word}
         named = raw
         if not raw.keys() <= concept.fields.keys():
-            named = {key if key in concept.fields else _key(key): found for key, found in raw.items()}
+            named = {key if key in concept.fields else key_of(key): found for key, found in raw.items()}
             for key in named.keys() - concept.fields.keys() - {"note"}:
                 unknown(key, named[key])
         out: dict[str, Json] = {}
@@ -283,10 +283,6 @@ class Step(Group):
 
     def whole(self, concept: Concept, items: list[dict[str, Json]]) -> Json:
         return None
-
-
-def _key(key: object) -> str:
-    return str(key).strip().lower().replace(" ", "_").replace("-", "_")
 
 
 def _below(unknown: Unknown, head: str) -> Unknown:
