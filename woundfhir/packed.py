@@ -116,7 +116,7 @@ def unpacked(content: bytes, limit: int, where: str) -> bytes:
                 size += len(part)
                 check_size(size, limit, where)
     except FAULTS:
-        raise InputError(where, *_BROKEN, found="it breaks off, or is damaged") from None
+        raise damaged(where) from None
     return b"".join(parts)
 
 

@@ -120,15 +120,13 @@ def say(package: str, key: str, **slots: object) -> str:
     table, _, name = key.partition(".")
     try:
         template: str = tables(package)[table][name]
-        shown = {
-            slot: decimal_mark(str(value)) if isinstance(value, Decimal) else value for slot, value in slots.items()
-        }
-        return template.format_map(shown)
+        return template.format_map({slot: _shown(value) for slot, value in slots.items()})
     except KeyError as error:
         raise TextError(f"{package}, {key}: no text or slot {error}") from None
 
 
 def _shown(value: object) -> object:
+    """A number with the decimal sign of the language; everything else as it is."""
     return decimal_mark(str(value)) if isinstance(value, Decimal) else value
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from woundfhir.catalogue import CatalogueError, catalogue, frame
+from woundfhir.catalogue import ENTRY_GROUPS, ENTRY_LISTS, CatalogueError, catalogue, frame
 from woundfhir.catalogue.frame import SHAPES as KNOWN
 from woundfhir.catalogue.frame import read_frame
 from woundfhir.checklist.finding import safe_path
@@ -71,6 +71,12 @@ def test_every_key_is_canonical_in_the_schema_and_safe_to_name() -> None:
     assert Draft202012Validator(record_schema()).is_valid(raw)
     for key in frame().every_key():
         assert safe_path(key.key) == key.key
+
+
+def test_an_entry_holds_the_groups_and_lists_that_the_code_names() -> None:
+    keys = frame().parts["entry"].keys
+    assert tuple(name for name, key in keys.items() if key.shape == "answers") == ENTRY_GROUPS
+    assert {name: key.of for name, key in keys.items() if key.shape == "item answers"} == ENTRY_LISTS
 
 
 def test_the_schema_is_valid_draft_2020_12_and_every_key_of_it_has_its_question() -> None:

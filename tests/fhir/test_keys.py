@@ -25,7 +25,6 @@ FOAM, WIDE, GAUZE = (
     {"item": "foam dressing", "size": "15x15"},
     {"item": "gauze"},
 )
-TUNNELS = [{"clock": "3", "depth": "2.0 cm"}, {"clock": "9", "depth": "1.5 cm"}]
 
 
 def record(**patient: Json) -> History:

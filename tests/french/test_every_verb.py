@@ -104,8 +104,6 @@ VERBS = {
     "map table story.csv -o table.toml": False,
     "completion bash": True,
 }
-#: Said in English still (see the guide, "French"): files to start from, what is cited, the guide itself.
-ENGLISH_STILL = ("explain checklist", "explain policy", "explain mapping", "explain site", "explain ontario", "guide")
 
 
 @pytest.fixture(scope="module")

@@ -122,10 +122,6 @@ class Played:
         return 200, {"resourceType": "Bundle", "type": "transaction-response", "entry": answers}
 
 
-def _client(resource: Json) -> str | None:
-    return (resource.get("subject") or resource.get("patient") or {}).get("reference")
-
-
 def _has(resource: Json, system: str, value: str = "") -> bool:
     named = resource.get("identifier") or []
     named = named if isinstance(named, list) else [named]

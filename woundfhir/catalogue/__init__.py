@@ -3,7 +3,7 @@
 from woundfhir.catalogue.base import BASE, PATHS
 from woundfhir.catalogue.coding import Coding
 from woundfhir.catalogue.former import current
-from woundfhir.catalogue.frame import Frame, FrameKey, Part, frame
+from woundfhir.catalogue.frame import ENTRY_GROUPS, ENTRY_LISTS, Frame, FrameKey, Part, frame
 from woundfhir.catalogue.in_force import catalogue, holding, per_catalogue
 from woundfhir.catalogue.load import load
 from woundfhir.catalogue.model import AnswerList, CatalogueError, Concept, Word
@@ -13,6 +13,8 @@ from woundfhir.catalogue.whole import Catalogue
 
 __all__ = [
     "BASE",
+    "ENTRY_GROUPS",
+    "ENTRY_LISTS",
     "GROUPS",
     "PATHS",
     "Additions",

@@ -31,6 +31,10 @@ SHAPES: Mapping[str, str] = {
     "inline answers": "group",
     "item answers": "group",
 }
+#: Groups whose answers stand under their own names in what a visit says of one wound (the part ``entry``).
+ENTRY_GROUPS = ("assessment", "care", "plan")
+#: Lists there -> the group of their items.
+ENTRY_LISTS: Mapping[str, str] = {"supplies": "supply", "photos": "photo"}
 _KEYS = frozenset(("label", "question", "shape", "of", "words", "needed", "always", "bare", "note"))
 _PART_KEYS = frozenset(("title", "says", "bare", "keys"))
 

@@ -66,7 +66,7 @@ class Acts:
     def _known(self, code: Leaf | None, known: dict[str, str]) -> Leaf | None:
         """What a status says; one that is not known is reported."""
         if code is not None and code.value not in known:
-            self.tree.tell(code, "not-understood", _AT_FAULT)
+            self.tree.source.report(code, "not-understood", _AT_FAULT)
             return None
         return Leaf(known[code.value], code.at) if code else None
 
@@ -78,7 +78,7 @@ class Acts:
             made["status"] = "unknown" if said is None else Leaf(known.get(said.value, "unknown"), said.at)
             if said is not None and said.value not in known:
                 made["status"] = Leaf("entered-in-error" if kind == "SupplyDelivery" else "unknown", said.at)
-                self.tree.tell(said, "not-understood", _AT_FAULT)
+                self.tree.source.report(said, "not-understood", _AT_FAULT)
             if made["status"] == "unknown" and kind == "SupplyDelivery":
                 del made["status"]
         made["subject"], made["encounter"] = context.client, context.encounter

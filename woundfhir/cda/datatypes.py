@@ -102,7 +102,7 @@ class Types:
         target = self.tree.anchors.get(ref.value.removeprefix("#"))
         said = self.tree.text(target)
         if target is None or said is None:
-            self.tree.tell(ref, "not-understood", "points at narrative that is not there")
+            self.tree.source.report(ref, "not-understood", "points at narrative that is not there")
             return None
         return Leaf(said.value, (*ref.at, *said.at))
 
@@ -131,10 +131,10 @@ class Types:
             return {}
         text = from_digits(value.value)
         if text is None:
-            self.tree.tell(value, "not-understood", NO_DATE)
+            self.tree.source.report(value, "not-understood", NO_DATE)
             return {}
         if len(text) == len("2026-03-02") and re.match(r"\d{10}", value.value):
-            self.tree.tell(value, "not-understood", _HOUR)
+            self.tree.source.report(value, "not-understood", _HOUR)
         return tagged(write_date(key, text[:10] if day else _whole(text), terms().written_as), value.at)  # type: ignore[no-any-return]
 
     def period(self, one: Element | None) -> Json:
@@ -173,7 +173,7 @@ class Types:
         if value is None:
             return None
         if not _NUMBER.fullmatch(value.value):
-            self.tree.tell(value, "not-understood", "expected a number")
+            self.tree.source.report(value, "not-understood", "expected a number")
             return None
         return Leaf(Decimal(value.value), value.at)
 

@@ -80,7 +80,7 @@ class Header:
     def _gender(self, one: Element | None) -> Leaf | None:
         code = self.tree.attribute(one, "code")
         if code is not None and code.value.upper() not in _GENDERS:
-            self.tree.tell(code, "not-understood", "a code that is not known")
+            self.tree.source.report(code, "not-understood", "a code that is not known")
             return None
         return Leaf(_GENDERS[code.value.upper()], code.at) if code else None
 

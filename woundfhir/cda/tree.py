@@ -11,7 +11,7 @@ from lxml import etree
 from woundfhir.errors import InputError
 from woundfhir.limits import XML_DEPTH
 from woundfhir.r4 import safexml
-from woundfhir.r4.origin import Fate, Leaf, Position, Source
+from woundfhir.r4.origin import NO_PLACE, Fate, Leaf, Position, Source, reason
 
 Element = etree._Element
 V3 = "{urn:hl7-org:v3}"
@@ -27,7 +27,6 @@ _FORM = frozenset(
     )
 )
 _FORM_ELEMENTS = frozenset((f"{V3}templateId", f"{V3}typeId", f"{V3}realmCode"))
-_KEPT = Fate("kept", "no place in the record")
 _NARRATIVE = Fate("kept", "narrative: kept as it came")
 _BUILT = Fate("bookkeeping", "the form of a CDA document")
 _NARRATIVE_FORM = Fate("bookkeeping", "the form of the narrative")
@@ -57,7 +56,7 @@ class Tree:
             raise InputError("XML", "a CDA document (ClinicalDocument of urn:hl7-org:v3)", "Look at its first element")
         self.at: dict[Element, Position] = {}
         self.anchors: dict[str, Element] = {}
-        self._walk(self.root, ("/ClinicalDocument",), _KEPT, 1)
+        self._walk(self.root, ("/ClinicalDocument",), NO_PLACE, 1)
         for one in self.root:
             if one.tag != f"{V3}component" or one.find(f"{V3}structuredBody") is None:
                 self._unit(one, False)
@@ -119,13 +118,7 @@ class Tree:
 
     def aside(self, element: Element, kind: str, why: str) -> None:
         """Say why nothing is made of an element and all in it."""
-        prefix = "" if kind == "kept" else f"{kind.replace('-', ' ')}: "
-        self.source.aside(self.at[element], kind, prefix + why)
-
-    def tell(self, leaf: Leaf, kind: str, why: str) -> None:
-        """Say what became of a value, whatever is made of it."""
-        prefix = "" if kind == "kept" else f"{kind.replace('-', ' ')}: "
-        self.source.reported.update(dict.fromkeys(leaf.at, Fate(kind, prefix + why)))
+        self.source.aside(self.at[element], kind, reason(kind, why))
 
 
 def texts_of(element: Element, path: Position) -> Iterator[tuple[Position, str]]:

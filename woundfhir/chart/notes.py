@@ -9,7 +9,7 @@ from functools import cached_property
 from itertools import groupby
 from typing import Any, Protocol, TypeVar
 
-from woundfhir.catalogue import Concept, catalogue, per_catalogue
+from woundfhir.catalogue import ENTRY_GROUPS, ENTRY_LISTS, Concept, catalogue, per_catalogue
 from woundfhir.chart.asking import EMPTY, Answers, is_absent, known, spot
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
@@ -24,6 +24,8 @@ from woundfhir.chart.time import Clock, When
 Json = Any
 Key = TypeVar("Key")
 Made = TypeVar("Made")
+#: What a ``WoundView`` keeps of what was worked out, and a later note can change.
+KEPT = ("standings", "episodes", "now", "earlier", "last_change")
 
 
 def changed(entry: EntryView) -> bool:
@@ -219,7 +221,7 @@ class EntryView(InEpisode):
         self.data = data
         self.wound = visit.record.wound(data["wound"])
         self._groups: dict[str, Answers] = {
-            **{group: data.get(group, EMPTY) for group in ("assessment", "care", "plan")},
+            **{group: data.get(group, EMPTY) for group in ENTRY_GROUPS},
             "wound": self.wound.answers,
             "visit": visit.data,
             "client": visit.data.get("client", EMPTY),
@@ -297,10 +299,10 @@ class EntryView(InEpisode):
     def _leaves(self) -> list[Leaf]:
         groups = catalogue().groups
         out: list[Leaf] = []
-        for key in ("assessment", "care", "plan"):
+        for key in ENTRY_GROUPS:
             if answers := self.data.get(key):
                 out += leaves(groups[key], answers, self.path(key))
-        for key, group in (("supplies", "supply"), ("photos", "photo")):
+        for key, group in ENTRY_LISTS.items():
             for index, one in enumerate(self.data.get(key, ())):
                 out += leaves(groups[group], one, self.path(f"{key}[{index}]"))
         return out

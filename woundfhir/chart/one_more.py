@@ -13,11 +13,8 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
-from woundfhir.chart.notes import VisitView, WoundView
+from woundfhir.chart.notes import KEPT, VisitView, WoundView
 from woundfhir.chart.views import RecordView
-
-#: What a wound keeps that a later note can change.
-_KEPT = ("standings", "episodes", "now", "earlier", "last_change")
 
 
 def fits(record: RecordView, data: Mapping[str, Any]) -> bool:
@@ -79,7 +76,7 @@ def one_more(record: RecordView, data: Mapping[str, Any]) -> Iterator[VisitView]
             one.unsettle()
         for wound, before in zip(touched, kept, strict=True):
             wound.stood = []
-            for key in _KEPT:
+            for key in KEPT:
                 wound.__dict__.pop(key, None)
             wound.__dict__.update(before)
         _forget(record)
@@ -101,7 +98,7 @@ def _put(record: RecordView, visit: VisitView) -> None:
 def _set_aside(wound: WoundView) -> dict[str, Any]:
     """Let a wound work out anew what a later note can change; what stands of it stays."""
     wound.stood = wound.standings
-    return {key: wound.__dict__.pop(key) for key in _KEPT if key in wound.__dict__}
+    return {key: wound.__dict__.pop(key) for key in KEPT if key in wound.__dict__}
 
 
 def _forget(record: RecordView) -> None:

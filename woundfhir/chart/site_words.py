@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import ENTRY_GROUPS, ENTRY_LISTS, Concept, catalogue
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.errors import InputError
 from woundfhir.record import History
@@ -13,8 +13,6 @@ from woundfhir.record import History
 Json = Any
 #: Answer list -> how a word of the site is spelt (``same_form``) -> the word of the list.
 Words = Mapping[str, Mapping[str, str]]
-#: Lists in a note's entry that hold answers of a group each, and the group.
-_LISTS = {"supplies": "supply", "photos": "photo"}
 
 
 def in_our_words(history: History, words: Mapping[str, Mapping[str, str]], where: str) -> History:
@@ -79,10 +77,10 @@ def _checked(path: str, table: Mapping[str, str], where: str) -> tuple[str, dict
 
 def _entry(entry: Mapping[str, Json], words: Words) -> dict[str, Json]:
     groups, out = catalogue().groups, dict(entry)
-    for key in ("assessment", "care", "plan"):
+    for key in ENTRY_GROUPS:
         if key in entry:
             out[key] = {**entry[key], **_group(groups[key], entry[key], words)}
-    for key, group in _LISTS.items():
+    for key, group in ENTRY_LISTS.items():
         if key in entry:
             out[key] = [{**one, **_group(groups[group], one, words)} for one in entry[key]]
     return out

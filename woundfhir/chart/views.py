@@ -26,7 +26,7 @@ from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.header import finished
 from woundfhir.chart.heard import Heard, again
 from woundfhir.chart.leaves import Leaf
-from woundfhir.chart.notes import EntryView, VisitView, WoundView
+from woundfhir.chart.notes import KEPT, EntryView, VisitView, WoundView
 from woundfhir.chart.series import Series
 from woundfhir.chart.time import Clock
 from woundfhir.record import History
@@ -196,7 +196,7 @@ class RecordView(Conditional):
         for wound in self.wounds:
             wound.judged.clear()
             wound.entries.clear()
-            for kept in ("episodes", "standings", "now", "earlier", "last_change"):
+            for kept in KEPT:
                 wound.__dict__.pop(kept, None)
         for visit in self.visits:
             visit.entries.clear()

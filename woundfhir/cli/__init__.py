@@ -50,9 +50,6 @@ VERBS = {
 }
 
 
-_Resolved = tuple[str | None, click.Command | None, list[str]]
-
-
 class _Verbs(click.Group):
     """A group whose commands are imported when they are called."""
 

@@ -191,8 +191,8 @@ def _beside(content: bytes, made: dict[str, Json], output: Path | None, chosen: 
     """The signature of a file that holds none in itself, by the name it gets: Bundle.signature is over JSON."""
     if chosen["sign"] is None or chosen["to"].name == SIGNED:
         return {}
-    from woundfhir.handover.bundle_check import instant
     from woundfhir.jose.signature import SUFFIX, seal_bytes
+    from woundfhir.r4.times import instant
 
     if output is None or output == options.STDOUT:
         raise InputError("--sign", "a name for the file: its signature stands in a file beside it", "Add -o FILE")

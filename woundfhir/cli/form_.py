@@ -21,14 +21,14 @@ def command(
     record: str | None, visit: str | None, wound: str | None, patient: str | None, output: Path | None, force: bool
 ) -> None:
     """Write the FHIR Questionnaire of a visit; with IN, --visit and --wound the QuestionnaireResponse of that note."""
-    from woundfhir.fhir import form
+    from woundfhir.fhir import form, form_items
     from woundfhir.intake.choosing import one_client
     from woundfhir.intake.source import read_all
     from woundfhir.output import render_resource
     from woundfhir.package import definitions
 
     if record is None:
-        options.emit(definitions()[f"Questionnaire-{form.NAME}.json"], output, force)
+        options.emit(definitions()[f"Questionnaire-{form_items.NAME}.json"], output, force)
         return
     if visit is None or wound is None:
         raise InputError("--visit and --wound", "the ids of a visit and of a wound seen at it", "Name both")

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, Literal, NamedTuple
 
-from woundfhir.catalogue import BASE, Concept, catalogue, per_catalogue
+from woundfhir.catalogue import BASE, ENTRY_GROUPS, ENTRY_LISTS, Concept, catalogue, per_catalogue
 from woundfhir.demo import story
 from woundfhir.fhir import to_fhir
 from woundfhir.handover import bundle
@@ -19,11 +19,7 @@ from woundfhir.record.files import read_yaml
 from woundfhir.record.shapes import shape_of
 
 Json = Any
-#: The groups of a visit's entry for a wound.
-_ENTRY = ("assessment", "care", "plan")
 _BUNDLES: tuple[Literal["document", "collection", "transaction"], ...] = ("document", "collection", "transaction")
-#: Groups that stand in that entry as a list of items.
-_LISTS = {"supply": "supplies", "photo": "photos"}
 
 
 class Made(NamedTuple):
@@ -122,8 +118,8 @@ def claimed(resource: Json) -> list[str]:
 def _record(client: str, answers: Json) -> Json:
     """A record with one wound and one visit, which holds answers by their groups."""
     wound: Json = {"id": "W1", **answers.get("wound", {})}
-    entry: Json = {"wound": "W1", **{name: answers[name] for name in _ENTRY if name in answers}}
-    entry |= {_LISTS[name]: [answers[name]] for name in _LISTS if name in answers}
+    entry: Json = {"wound": "W1", **{name: answers[name] for name in ENTRY_GROUPS if name in answers}}
+    entry |= {name: [answers[group]] for name, group in ENTRY_LISTS.items() if group in answers}
     visit: Json = {"id": "V1", "at": "2026-03-02T10:05-05:00", "status": "final", **answers.get("visit", {})}
     visit |= {"client": answers["client"]} if "client" in answers else {}
     identifiers = [{"system": "urn:example:clinic", "value": client}]
@@ -198,9 +194,9 @@ def _from_story() -> dict[str, Json]:
         _note(out, "visit", visit)
         _note(out, "client", visit.get("client", {}))
         for entry in visit["wounds"]:
-            for group in _ENTRY:
+            for group in ENTRY_GROUPS:
                 _note(out, group, entry.get(group, {}))
-            for group, name in _LISTS.items():
+            for name, group in ENTRY_LISTS.items():
                 for one in entry.get(name, ()):
                     _note(out, group, one)
     return out

@@ -12,7 +12,7 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.claims import without_claim
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.dialects.names import Name as Dialect
-from woundfhir.fhir.ids import NAMESPACE, uuid5, uuid5_of
+from woundfhir.fhir.ids import NAMESPACE, id_by_content, uuid5, uuid5_of
 from woundfhir.fhir.references import Renaming
 from woundfhir.fhir.terms import terms
 from woundfhir.record import History
@@ -150,7 +150,7 @@ def named(resource: Resource) -> Resource:
     """
     if "id" in resource:
         return resource
-    return {"resourceType": resource.get("resourceType"), "id": uuid5(NAMESPACE.bytes, as_json(resource)), **resource}
+    return {"resourceType": resource.get("resourceType"), "id": id_by_content(resource), **resource}
 
 
 def full_url(resource: Resource) -> str:

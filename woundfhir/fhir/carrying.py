@@ -3,22 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from decimal import Decimal
 from typing import Any
-
-import msgspec
 
 from woundfhir.fhir.elements import extension
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.write_context import Resource, WriteContext
 from woundfhir.record import History
-from woundfhir.record.canonical import as_json, sort_extra
+from woundfhir.record.canonical import as_json, from_json, sort_extra
 
 Json = Any
 Item = Mapping[str, str]
 #: An item of ``extra`` that is carried as it stands there, and is that item again when it is read.
 WHOLE, _UNSAYABLE = "extra", "this format cannot say it"
-_decode = msgspec.json.Decoder(float_hook=Decimal).decode
 
 
 def carry(out: WriteContext, items: list[Item]) -> Resource:
@@ -36,8 +32,8 @@ def carried(source: ReadContext, resource: Resource) -> list[dict[str, str]] | N
     if source.place(resource) != "extra":
         return None
     url = source.terms.ext("kept-item")
-    found = [_decode(e["valueString"]) for e in resource.get("extension", ()) if e.get("url") == url]
-    return [_decode(item["came"]) if item.get("from") == WHOLE else item for item in found]
+    found = [from_json(e["valueString"]) for e in resource.get("extension", ()) if e.get("url") == url]
+    return [from_json(item["came"]) if item.get("from") == WHOLE else item for item in found]
 
 
 def carried_apart(source: ReadContext, resource: Resource) -> tuple[Resource, list[tuple[str, dict[str, str]]]]:
@@ -46,7 +42,7 @@ def carried_apart(source: ReadContext, resource: Resource) -> tuple[Resource, li
     form, held = [], []
     for one in resource.get("extension", ()):
         if one.get("url") == url:
-            held.append((one["valueString"], _decode(one["valueString"])))
+            held.append((one["valueString"], from_json(one["valueString"])))
             one = {key: value for key, value in one.items() if key != "valueString"}
         form.append(one)
     return {**resource, "extension": form}, held
@@ -67,10 +63,10 @@ def made_sayable(history: History, says: Callable[[Resource, bool], bool]) -> Hi
 
     def sayable(item: Item) -> bool:
         if "element" in item:
-            return says({"resourceType": item["from"].split("/")[0], item["element"]: _decode(item["came"])}, True)
+            return says({"resourceType": item["from"].split("/")[0], item["element"]: from_json(item["came"])}, True)
         if item.get("from") == "record" or "value" not in item:
             return True
-        return says(_decode(item["value"]), "place" in item or "ours" in item)
+        return says(from_json(item["value"]), "place" in item or "ours" in item)
 
     return _held(
         history,
@@ -118,7 +114,7 @@ def _with_those_that_name_them(items: Sequence[Item], held: set[int]) -> set[int
     while todo:
         item = items[todo.pop()]
         whole = item.get("value") or (item.get("came") if item.get("from") != WHOLE else None) or ""
-        came = _decode(whole) if "place" not in item and whole.startswith('{"resourceType"') else {}
+        came = from_json(whole) if "place" not in item and whole.startswith('{"resourceType"') else {}
         name = f"{came.get('resourceType')}/{came.get('id')}"
         named = (f'"reference":"{name}"', f'"reference":"{name}/') if isinstance(came.get("id"), str) else ()
         for n, other in enumerate(items):

@@ -85,6 +85,13 @@ def read_date(holder: Mapping[str, Json], key: str, url: str) -> str | None:
     return found if isinstance(found, str) else None
 
 
+def write_instant(key: str, text: str | None) -> dict[str, Json]:
+    """Return an ``instant``: the time as written where it is whole, else beside nothing that it is not known."""
+    if text is not None and len(text) > 19 and (text.endswith("Z") or text[-6] in "+-") and "T" in text:
+        return {key: text}
+    return {"_" + key: unknown()}
+
+
 # -- references ------------------------------------------------------------------------------------
 
 
@@ -121,6 +128,23 @@ def read_note(resource: Mapping[str, Json]) -> str | None:
 def first(items: Json) -> dict[str, Json]:
     """Return the first member of a list, or an empty dict."""
     return items[0] if isinstance(items, list) and items else {}
+
+
+def objects(holder: Mapping[str, Json], key: str) -> list[dict[str, Json]]:
+    """Return the objects in a list of a resource that came from outside, and may be of any structure.
+
+    Examples
+    --------
+    >>> objects({"telecom": [{"value": "1"}, "2"]}, "telecom"), objects({"telecom": {}}, "telecom")
+    ([{'value': '1'}], [])
+    """
+    found = holder.get(key)
+    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
+
+
+def unknown() -> dict[str, Json]:
+    """Return what stands in the place of a required element whose value is not known (R4, data-absent-reason)."""
+    return {"extension": [extension(ABSENT_URL, "valueCode", "unknown")]}
 
 
 # -- what others say -------------------------------------------------------------------------------

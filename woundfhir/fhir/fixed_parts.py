@@ -10,11 +10,11 @@ import msgspec
 
 from woundfhir.catalogue import BASE, Catalogue, Coding, catalogue
 from woundfhir.fhir.codecs import Codec, Reasons
+from woundfhir.record.canonical import to_json
 
 Json = Any
 T = TypeVar("T")
 CodeKey = tuple[str, str]
-_encode = msgspec.json.Encoder(decimal_format="number").encode
 #: How many of the answers to one concept that come again and again are kept as they are written.
 _KEPT = 1024
 
@@ -61,7 +61,7 @@ class FixedParts:
             return value
         if value.__class__ is tuple:  # a member: its name and its value
             return value[0], self.fixed(value[1])
-        return msgspec.Raw(_encode(value))
+        return msgspec.Raw(to_json(value))
 
     def once(self, codec: Codec, write: Callable[[Json], T]) -> Callable[[Json], T]:
         """Return a writer that writes a text once, where answers come again and again."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from woundfhir.catalogue import Concept
+from woundfhir.catalogue import ENTRY_GROUPS, Concept
 from woundfhir.errors import InputError
 from woundfhir.fhir import form_items as items
 from woundfhir.fhir.elements import write_date
@@ -23,11 +23,10 @@ from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import VisitContext, WriteContext
 from woundfhir.record import History
 
-__all__ = ["NAME", "is_form", "names_form", "place", "read_response", "write_response"]
+__all__ = ["is_form", "names_form", "place", "read_response", "write_response"]
 
 Json = Any
 Item = dict[str, Json]
-NAME = "wound-visit"
 _STATUS = {
     "draft": "in-progress",
     "final": "completed",
@@ -65,7 +64,7 @@ def write_response(history: History, visit_id: str, wound_id: str) -> dict[str, 
         "id": out.id("QuestionnaireResponse", context.place),
     }
     made["identifier"] = {"system": out.system, "value": context.place}
-    made["questionnaire"] = f"{compiled.catalogue.bases[-1]}/Questionnaire/{NAME}"
+    made["questionnaire"] = f"{compiled.catalogue.bases[-1]}/Questionnaire/{items.NAME}"
     made["status"] = _STATUS[visit.get("status")]
     made["subject"] = out.patient
     made["encounter"] = context.encounter
@@ -92,7 +91,7 @@ class _Writer:
             "visit": self.visit,
             "wound": self.wound,
             "client": self.visit.get("client", {}),
-            **{group: self.entry.get(group, {}) for group in ("assessment", "care", "plan")},
+            **{group: self.entry.get(group, {}) for group in ENTRY_GROUPS},
         }
         for group in items.SECTIONS:
             if group != "supply":

@@ -16,6 +16,8 @@ from woundfhir.fhir.term import slug
 from woundfhir.fhir.terms import Terms
 
 Json = Any
+#: The name of the form: the end of the address of its Questionnaire.
+NAME = "wound-visit"
 WHY, WORDS, ANY, NOTE, MORE = ":why", ":words", ":any", ":note", ":more"
 #: Parts of the form in their order; the part ``supply`` repeats.
 SECTIONS = ("visit", "wound", "client", "assessment", "care", "supply", "plan")

@@ -52,7 +52,7 @@ def names_form(resource: Mapping[str, Json]) -> bool:
     named = str(resource.get("questionnaire", "")).split("|")[0]
     inner = (one for one in resource.get("contained", ()) if named == f"#{one.get('id', '')}")
     named = next((str(one.get("url")) for one in inner), named)
-    return named in [f"{base}/Questionnaire/wound-visit" for base in catalogue().bases]
+    return named in [f"{base}/Questionnaire/{items.NAME}" for base in catalogue().bases]
 
 
 def _asks_as_ours(resource: Mapping[str, Json]) -> bool:

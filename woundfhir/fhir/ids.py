@@ -25,8 +25,7 @@ def uuid5(namespace: bytes, name: str) -> str:
     >>> uuid5(NAMESPACE_URL.bytes, "a") == str(standard(NAMESPACE_URL, "a"))
     True
     """
-    text = sha1(namespace + name.encode(), usedforsecurity=False).hexdigest()
-    return f"{text[:8]}-{text[8:12]}-5{text[13:16]}-{_VARIANT[text[16]]}{text[17:20]}-{text[20:32]}"
+    return _version_5(sha1(namespace + name.encode(), usedforsecurity=False).hexdigest())
 
 
 def uuid5_below(namespace: bytes, start: str) -> Callable[[str], str]:
@@ -42,8 +41,7 @@ def uuid5_below(namespace: bytes, start: str) -> Callable[[str], str]:
     def name(rest: str) -> str:
         found = begun()
         found.update(rest.encode())
-        text = found.hexdigest()
-        return f"{text[:8]}-{text[8:12]}-5{text[13:16]}-{_VARIANT[text[16]]}{text[17:20]}-{text[20:32]}"
+        return _version_5(found.hexdigest())
 
     return name
 
@@ -59,7 +57,11 @@ def uuid5_of(namespace: bytes, parts: Iterable[bytes | memoryview]) -> str:
     found = sha1(namespace, usedforsecurity=False)
     for part in parts:
         found.update(part)
-    text = found.hexdigest()
+    return _version_5(found.hexdigest())
+
+
+def _version_5(text: str) -> str:
+    """Return the digits of a SHA-1 as the text of a UUID of version 5."""
     return f"{text[:8]}-{text[8:12]}-5{text[13:16]}-{_VARIANT[text[16]]}{text[17:20]}-{text[20:32]}"
 
 
@@ -83,6 +85,17 @@ def shortened(name: str) -> str:
 def id_by_content(resource: Mapping[str, object]) -> str:
     """Return the id of a resource that came without one: the same wherever it stands, and in every run."""
     return uuid5(NAMESPACE.bytes, as_json(resource))
+
+
+def digest(value: object) -> str:
+    """Return twelve digits that follow from a value, to find out later whether it has changed.
+
+    Examples
+    --------
+    >>> digest({"text": "left heel"}) == digest({"text": "left heel"}), len(digest("x"))
+    (True, 12)
+    """
+    return sha256(as_json(value).encode()).hexdigest()[:12]
 
 
 def escape(part: str) -> str:

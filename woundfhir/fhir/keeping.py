@@ -19,6 +19,7 @@ from woundfhir.fhir.came import Came, Resource, shows
 from woundfhir.fhir.carrying import carried, carried_apart, with_those_that_hang
 from woundfhir.fhir.counterparts import SERVERS, Counterparts
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
+from woundfhir.fhir.ids import digest
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
 from woundfhir.fhir.putting_back import came_names
@@ -50,7 +51,7 @@ _OTHER_CONTENT = {
 
 def digests(ours: Mapping[str, Json]) -> dict[str, str]:
     """Return a short digest of each element, to find out later whether ours has changed."""
-    return {key: sha256(as_json(value).encode()).hexdigest()[:12] for key, value in ours.items()}
+    return {key: digest(value) for key, value in ours.items()}
 
 
 class Keeping:

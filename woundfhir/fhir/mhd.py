@@ -16,6 +16,7 @@ from uuid import UUID
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.around import hold_against
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.keys import Key, key_of
 from woundfhir.fhir.transactions import request
@@ -31,7 +32,7 @@ _FORMAT = {
     "system": "http://ihe.net/fhir/ihe.formatcode.fhir/CodeSystem/formatcode",
     "code": "urn:ihe:iti:xds:2017:mimeTypeSufficient",
 }
-_CONFIDENTIALITY = "http://terminology.hl7.org/CodeSystem/v3-Confidentiality"
+CONFIDENTIALITY = "http://terminology.hl7.org/CodeSystem/v3-Confidentiality"
 _URI = "urn:ietf:rfc:3986"
 #: DocumentReference.status and docStatus, List.status (R4) of what holds no longer.
 _WITHDRAWN = {"entered-in-error": "entered in error", "superseded": "replaced by another", "retired": "retired"}
@@ -122,7 +123,7 @@ def _reference(document: Resource, head: Resource, urls: Mapping[str, str], repl
         made["relatesTo"] = [{"code": "replaces", "target": target}]
     level = head.get("confidentiality")
     if level is not None:
-        made["securityLabel"] = [{"coding": [{"system": _CONFIDENTIALITY, "code": level}]}]
+        made["securityLabel"] = [{"coding": [{"system": CONFIDENTIALITY, "code": level}]}]
     attachment = {"contentType": JSON, "language": head.get("language", "en"), "url": urls["bytes"]}
     attachment |= {"title": head["title"], "creation": document["timestamp"]}
     made["content"] = [{"attachment": attachment, "format": _FORMAT}]
@@ -177,8 +178,7 @@ def opened(resource: Mapping[str, Json]) -> list[Resource] | None:
     """
     if resource.get("resourceType") != "Bundle" or resource.get("type") not in ("transaction", "batch"):
         return None
-    listed = resource.get("entry")
-    entries = [one for one in listed if isinstance(one, dict)] if isinstance(listed, list) else []
+    entries = objects(resource, "entry")
     held = [one["resource"] for one in entries if isinstance(one.get("resource"), dict)]
     if not any(_is_submission(one) for one in held):
         return None

@@ -7,24 +7,19 @@ writing of it stands, with the elements of theirs that still fit; what no longer
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from decimal import Decimal
-from hashlib import sha256
 from typing import Any
-
-import msgspec
 
 from woundfhir.fhir.came import SUPERSEDED, UNDER_ONE_ID
 from woundfhir.fhir.carrying import WHOLE, carry
-from woundfhir.fhir.ids import id_by_content, uuid5
+from woundfhir.fhir.ids import digest, id_by_content, uuid5
 from woundfhir.fhir.losses import BOOKKEEPING
 from woundfhir.fhir.references import references, rename
 from woundfhir.fhir.write_context import Resource, WriteContext
 from woundfhir.record import History
-from woundfhir.record.canonical import as_json
+from woundfhir.record.canonical import as_json, from_json
 
 Json = Any
 Item = Mapping[str, str]
-_decode = msgspec.json.Decoder(float_hook=Decimal).decode
 
 
 def came_names(out: WriteContext, pairs: Iterable[tuple[Mapping[str, Json], Resource]]) -> dict[str, str]:
@@ -77,10 +72,10 @@ class _Back:
     def take(self, item: Item) -> None:
         """Take one thing that was kept."""
         if item.get("why") == BOOKKEEPING and item.get("from") == "server":
-            self._server(_decode(item["came"]))
+            self._server(from_json(item["came"]))
         elif item.get("from") == WHOLE:
             self.rest.append(item)
-            self._name(_decode(item["came"]))
+            self._name(from_json(item["came"]))
         elif item.get("from") == "record" or ("value" not in item and "place" not in item):
             self.rest.append(item)
         elif "place" in item and "value" in item and not {"element", "ours"} & item.keys():
@@ -91,11 +86,11 @@ class _Back:
             self._replace(item)
         elif "place" in item:
             self._drop(item)
-        elif "ours" in item and not _stands(self.out.history, _decode(item["ours"])):
+        elif "ours" in item and not _stands(self.out.history, from_json(item["ours"])):
             # Edited since: what came would contradict it, and is carried.
             self.rest.append({**{key: item[key] for key in ("from", "why")}, "came": item["value"]})
         else:
-            self.whole.append(_decode(item["value"]))
+            self.whole.append(from_json(item["value"]))
             if item["why"] == SUPERSEDED.words or UNDER_ONE_ID in item["why"]:
                 self.versions.add(_name_of(self.whole[-1]))
 
@@ -122,7 +117,7 @@ class _Back:
         if at is None or not _fits(self.ours[at], item):
             self.rest.append(item)
             return
-        came, mine = _decode(item["came"]), self.made[at] or self.ours[at]
+        came, mine = from_json(item["came"]), self.made[at] or self.ours[at]
         if item["element"] in self.ours[at] and _kind(came) is not _kind(self.ours[at][item["element"]]):
             self.rest.append(item)  # a text for an object: in the place of ours nobody would read what ours says
             return
@@ -133,9 +128,9 @@ class _Back:
 
     def _replace(self, item: Item) -> None:
         """The resource that came, where ours still says the same; else its elements that still fit."""
-        came = _decode(item["value"])
+        came = from_json(item["value"])
         kind = str(came.get("resourceType"))
-        at, then = self._at(kind, item["place"]), _decode(item["ours"])
+        at, then = self._at(kind, item["place"]), from_json(item["ours"])
         if at is None or at in self.verbatim:
             self.rest.append(item)
             return
@@ -156,7 +151,7 @@ class _Back:
 
     def _name(self, item: Item) -> None:
         """Ours that goes out for one that the format cannot say has its id: by that the others that came name it."""
-        came = _decode(item["value"]) if {"place", "value", "ours"} <= item.keys() else {}
+        came = from_json(item["value"]) if {"place", "value", "ours"} <= item.keys() else {}
         at = self._at(str(came.get("resourceType")), item.get("place", ""))
         if at is None or at in self.verbatim or not isinstance(came.get("id"), str):
             return
@@ -166,9 +161,9 @@ class _Back:
     def _drop(self, item: Item) -> None:
         """What was named and did not come is named again, and not made up, unless more is known of it by now."""
         kind = item["from"].split("/")[0]
-        at, name = self._at(kind, item["place"]), _decode(item["came"])
+        at, name = self._at(kind, item["place"]), from_json(item["came"])
         ours = {} if at is None else {key: digest(value) for key, value in self.ours[at].items()}
-        if at is None or "ours" not in item or ours != _decode(item["ours"]):
+        if at is None or "ours" not in item or ours != from_json(item["ours"]):
             self.rest.append(item)
         elif not name.startswith(("identifier:", "#")):
             self.names[f"{kind}/{self.ours[at]['id']}"] = name
@@ -230,11 +225,6 @@ def _stands(history: History, where: list[Json]) -> bool:
             if any((one.get(field) if field and isinstance(one, dict) else one) == answer for one in items):
                 return True
     return False
-
-
-def digest(value: Json) -> str:
-    """Return the short digest of one element."""
-    return sha256(as_json(value).encode()).hexdigest()[:12]
 
 
 def _renamed(ours: Json, came: Json) -> dict[str, str]:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import unquote
+
+from woundfhir.r4.literals import references
 
 Json = Any
 _HTTP = ("http://", "https://")
@@ -82,19 +84,6 @@ def base_of(url: str) -> str:
     return plain.rsplit("/", 2)[0] if plain.count("/") > 3 else ""
 
 
-def references(value: Json) -> Iterator[str]:
-    """Yield every literal reference in a resource."""
-    if isinstance(value, dict):
-        for key, item in value.items():
-            if key == "reference" and isinstance(item, str):
-                yield item
-            elif isinstance(item, dict | list):
-                yield from references(item)
-    elif isinstance(value, list):
-        for item in value:
-            yield from references(item)
-
-
 def identifiers_of(resource: Mapping[str, Json]) -> list[Mapping[str, Json]]:
     """Return the identifiers of a resource, of which some types have one and most a list."""
     named = resource.get("identifier") or ()
@@ -166,3 +155,16 @@ class Renaming:
         if part.__class__ is dict:
             return {**part, **changed}
         return [changed.get(place, item) for place, item in enumerate(part)]
+
+
+__all__ = [
+    "Renaming",
+    "address",
+    "base_of",
+    "conditional",
+    "identifiers_of",
+    "is_relative",
+    "references",
+    "relative_to",
+    "rename",
+]

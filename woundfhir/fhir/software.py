@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from woundfhir.catalogue import BASE
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.references import identifiers_of
 
 Json = Any
@@ -24,9 +25,7 @@ def is_of_software(resource: Mapping[str, Json]) -> bool:
     """
     if resource.get("resourceType") != "Provenance":
         return False
-    inner = resource.get("contained")
-    held = [one for one in inner if isinstance(one, dict)] if isinstance(inner, list) else []
     return any(
         one.get("resourceType") == "Device" and any(it.get("system") == SYSTEM for it in identifiers_of(one))
-        for one in held
+        for one in objects(resource, "contained")
     )

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 from uuid import UUID
 
-from woundfhir.fhir.elements import ABSENT_URL, write_date
+from woundfhir.fhir.elements import unknown, write_date
 from woundfhir.fhir.ids import NAMESPACE, escape, uuid5, uuid5_below
 from woundfhir.fhir.terms import Terms
 from woundfhir.record import History
@@ -73,10 +73,7 @@ class WriteContext:
             return self.ref("Patient", "patient")
         if named and "value" in named[0]:
             return {"reference": named[0]["value"], **({"display": name["text"]} if name else {})}
-        return {
-            "extension": [{"url": ABSENT_URL, "valueCode": "unknown"}],
-            **({"display": name["text"]} if name else {}),
-        }
+        return {**unknown(), **({"display": name["text"]} if name else {})}
 
     @property
     def knows_client(self) -> bool:

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import ENTRY_GROUPS, ENTRY_LISTS, Concept, catalogue
 from woundfhir.chart.words import NONE
 from woundfhir.flat.cells import NUMBERS, coding, named, number, reason, span
 from woundfhir.flat.opened import Opened, Row
 
 Json = Any
-#: What is charted as a list of items under a wound at a visit -> its group in the catalogue.
-_LISTS = {"supplies": "supply", "photos": "photo"}
 #: The bytes of a picture are no fact to count.
 _NO_FACT = frozenset(("photo.data",))
 
@@ -31,9 +29,9 @@ def facts(one: Opened) -> Iterator[Row]:
 
 
 def _entry(data: Mapping[str, Json], head: Row) -> Iterator[Row]:
-    for group in ("assessment", "care", "plan"):
+    for group in ENTRY_GROUPS:
         yield from _group(group, data.get(group, {}), head)
-    for key, group in _LISTS.items():
+    for key, group in ENTRY_LISTS.items():
         for item, answers in enumerate(data.get(key, ()), 1):
             yield from _group(group, answers, {**head, "item": item})
     if "note" in data:

@@ -10,7 +10,6 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from woundfhir.errors import InputError, escaped
@@ -19,15 +18,15 @@ from woundfhir.fhir.terms import terms
 from woundfhir.intake.validation import issues
 from woundfhir.r4.definitions import element_names
 from woundfhir.r4.narrative.acting import active_content
+from woundfhir.r4.times import instant
 
 Json = Any
 Bundle = Mapping[str, Json]
 
 #: Warnings of the full check that a receiver must know too.
-_TOLD = ("time-order", "profile", "code-system")
+_WARNINGS = ("time-order", "profile", "code-system")
 _LITERAL = re.compile(r"(?:[A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64})(?:/_history/[A-Za-z0-9.-]{1,64})?")
 _PART = re.compile(r"_?([A-Za-z]\w*)(\[\d+\])*", re.ASCII)
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,22 +103,6 @@ def resources(bundle: Bundle) -> list[dict[str, Json]]:
 def _entries(bundle: Bundle) -> Iterator[tuple[int, Mapping[str, Json]]]:
     """Yield number and entry, those without a resource passed over."""
     return ((number, entry) for number, entry in enumerate(bundle["entry"]) if "resource" in entry)
-
-
-def instant(text: Json) -> datetime | None:
-    """Return an R4 instant (date, clock time with seconds, offset), or None for anything else.
-
-    Examples
-    --------
-    >>> instant("2026-03-02T10:05:00Z").isoformat(), instant("2026-03-02"), instant("2026-02-30T10:05:00Z")
-    ('2026-03-02T10:05:00+00:00', None, None)
-    """
-    if not isinstance(text, str) or not _INSTANT.fullmatch(text):
-        return None
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        return None
 
 
 def _shape(bundle: Json) -> Iterator[BundleIssue]:
@@ -219,7 +202,7 @@ def _active(bundle: Bundle) -> Iterator[BundleIssue]:
 def _structure(bundle: Bundle) -> Iterator[BundleIssue]:
     """Ask the full check, where the small one has nothing to refuse; what it finds is reported and refuses nothing."""
     for issue in issues([bundle], ()):
-        if issue.severity == "error" or issue.key in _TOLD:
+        if issue.severity == "error" or issue.key in _WARNINGS:
             yield BundleIssue(issue.path, f"{issue.expected} ({issue.key})", refuse=False)
 
 

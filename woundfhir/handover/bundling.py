@@ -15,12 +15,12 @@ from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.mhd import provide
 from woundfhir.fhir.references import address, references, rename
 from woundfhir.fhir.transactions import Policy, transaction
-from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.document.around import software
 from woundfhir.handover.document.build import TYPES, Head, composition
 from woundfhir.intake.derived import computed
 from woundfhir.language import Language, speaking, spoken
 from woundfhir.r4 import jsonio
+from woundfhir.r4.times import instant
 from woundfhir.record import History
 
 Json = Any

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from operator import itemgetter
 from typing import Any
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import ENTRY_GROUPS, ENTRY_LISTS, Concept, catalogue
 from woundfhir.chart.time import Clock
 from woundfhir.collector import resting
 from woundfhir.fhir.losses import BOOKKEEPING
@@ -25,9 +25,6 @@ from woundfhir.record.shapes import in_sentence
 from woundfhir.texts import tables
 
 Json = Any
-
-_GROUPS = ("assessment", "care", "plan", "client")
-_ITEMS = {"supplies": "supply", "photos": "photo"}
 
 
 @resting()
@@ -119,9 +116,9 @@ def head_and_client(place: str, a: Mapping[str, Json], b: Mapping[str, Json]) ->
 def entry(place: str, path: str, a: Mapping[str, Json], b: Mapping[str, Json]) -> Iterator[Difference]:
     """Yield what differs between two entries for one wound at one visit."""
     groups = catalogue().groups
-    for key in ("assessment", "care", "plan"):
+    for key in ENTRY_GROUPS:
         yield from _fields(place, groups[key], f"{path}.{key}", a.get(key, {}), b.get(key, {}))
-    for key, group in _ITEMS.items():
+    for key, group in ENTRY_LISTS.items():
         yield from _items(place, key, groups[group], f"{path}.{key}", a.get(key), b.get(key))
     yield from _answer(place, None, "note", f"{path}.note", a.get("note"), b.get("note"))
 

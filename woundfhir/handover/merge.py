@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from woundfhir.catalogue import ENTRY_GROUPS
 from woundfhir.collector import resting
 from woundfhir.handover import compare
 from woundfhir.handover.difference import Difference
@@ -29,7 +30,6 @@ Json = Any
 CONFLICT = "says something else than what was known; kept as received"
 EARLIER = "an earlier state of the same note or wound; kept"
 ZONE = "time zone of one of the records that were joined"
-_GROUPS = ("assessment", "care", "plan")
 #: The state of a note or wound: a higher one replaces a lower one.
 _RANK = {None: 0, "draft": 0, "open": 0, "closed": 0, "final": 1, "amended": 2, "entered in error": 3}
 
@@ -284,7 +284,7 @@ def _flat(unit: Mapping[str, Json]) -> dict[tuple[str, ...], Json]:
     """Answers by their keys: one level into the groups, an answer itself is never taken apart."""
     out: dict[tuple[str, ...], Json] = {}
     for key, value in unit.items():
-        if key in _GROUPS or key == "client":
+        if key in ENTRY_GROUPS or key == "client":
             out.update({(key, inner): answer for inner, answer in value.items()})
         else:
             out[(key,)] = value
@@ -293,7 +293,7 @@ def _flat(unit: Mapping[str, Json]) -> dict[tuple[str, ...], Json]:
 
 def _union(known: Mapping[str, Json], came: Mapping[str, Json]) -> dict[str, Json]:
     out = {**came, **known}
-    for key in (*_GROUPS, "client"):
+    for key in (*ENTRY_GROUPS, "client"):
         if key in known and key in came:
             out[key] = {**came[key], **known[key]}
     return out

@@ -7,7 +7,7 @@ from hashlib import sha256
 from typing import Any
 
 from woundfhir.fhir import to_fhir
-from woundfhir.fhir.resources.encounter import write_instant
+from woundfhir.fhir.elements import write_instant
 from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.received import Received
@@ -89,7 +89,7 @@ def provenance(
     made: dict[str, Json] = {"resourceType": "Provenance"}
     made["id"] = WriteContext(done.merged.history, known).id("Provenance", f"received/{done.digest}")
     made["target"] = targets
-    made.update(write_instant("recorded", at or done.bundle.get("timestamp"), known))
+    made.update(write_instant("recorded", at or done.bundle.get("timestamp")))
     reason = f"Signature: {done.signature.answer.value}. {done.signature.message}"
     if done.unsigned_changes:
         reason += " Signed content was changed by it without a signature, as a person has allowed."

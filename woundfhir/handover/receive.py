@@ -17,7 +17,6 @@ from woundfhir.fhir.losses import Losses
 from woundfhir.handover import signed
 from woundfhir.handover.alike import perhaps_one
 from woundfhir.handover.arriving import Arrival, arrived, arrived_together
-from woundfhir.handover.bundle_check import instant
 from woundfhir.handover.merge import Merged, merge
 from woundfhir.handover.receipt import files, whole
 from woundfhir.handover.received import Received
@@ -27,6 +26,7 @@ from woundfhir.jose import signature as seal
 from woundfhir.jose.encryption import decrypt, is_encrypted
 from woundfhir.jose.keys import Key
 from woundfhir.jose.verification import Verdict
+from woundfhir.r4.times import instant
 from woundfhir.record import History
 from woundfhir.record.clients import evidence
 

@@ -10,6 +10,7 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
+from woundfhir.catalogue import ENTRY_GROUPS
 from woundfhir.fhir.fates import kind_of
 from woundfhir.fhir.ids import escape, unescape
 from woundfhir.fhir.references import identifiers_of
@@ -60,7 +61,7 @@ def _of_ours(item: dict[str, str], holds: History, withdrew: History) -> str:
         visit, _, rest = str(named.get("value", "")).partition("/")
         wound = rest.partition("/")[0]
         mine, theirs = (_entry(side, visit, wound) for side in (holds, withdrew))
-        if any(mine.get(group, {}).keys() - theirs.get(group, {}).keys() for group in ("assessment", "care", "plan")):
+        if any(mine.get(group, {}).keys() - theirs.get(group, {}).keys() for group in ENTRY_GROUPS):
             return unescape(visit)
     return ""
 

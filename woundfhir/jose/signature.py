@@ -31,6 +31,7 @@ from woundfhir.jose import canonical_json, compact
 from woundfhir.jose.detached import check, sign
 from woundfhir.jose.keys import Key, aware
 from woundfhir.jose.verification import Answer, Verdict
+from woundfhir.r4.times import instant
 
 Json = Any
 
@@ -43,7 +44,6 @@ CANON = "http://hl7.org/fhir/canonicalization/json"
 _LEFT_OUT = {CANON: ("signature",), f"{CANON}#document": ("signature", "id", "meta")}
 #: Our header: a private name (RFC 7515 section 4.3) in the manner of x5t#S256. Other software passes over it.
 _EXACT = "exact#S256"
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 _PARAMETER = re.compile(r";\s*canonicalization=\"?([^\";\s]+)")
 _HOLDS = (Answer.OK, Answer.EXPIRED, Answer.EARLY)
 
@@ -123,7 +123,7 @@ def seal(bundle: Mapping[str, Json], key: Key, *, when: str, who: Mapping[str, J
     }
     purpose = {"commId": {"id": f"urn:oid:{PURPOSE['code']}", "desc": PURPOSE["display"]}}
     header = {"sigT": when, "canon": CANON, "srCms": [purpose], _EXACT: _exact(bundle, element)}
-    token = sign(canonical(bundle), key, header, at=_instant(when))
+    token = sign(canonical(bundle), key, header, at=_time_of_signing(when))
     return {**bundle, "signature": {**element, "data": base64.b64encode(token).decode()}}
 
 
@@ -142,15 +142,12 @@ def seal_bytes(content: bytes, key: Key, *, at: datetime | None = None) -> bytes
     return sign(content, key, {}, at=at) + b"\n"
 
 
-def _instant(when: str) -> datetime:
-    try:
-        if _INSTANT.fullmatch(when):
-            return datetime.fromisoformat(when)
-    except ValueError:
-        pass
-    raise InputError(
-        "Bundle.signature.when", "a date and clock time with seconds and offset", "Such as 2026-03-06T17:30:00-05:00"
-    )
+def _time_of_signing(when: str) -> datetime:
+    found = instant(when)
+    if found is None:
+        expected = "a date and clock time with seconds and offset"
+        raise InputError("Bundle.signature.when", expected, "Such as 2026-03-06T17:30:00-05:00")
+    return found
 
 
 # -- checking --------------------------------------------------------------------------------------
@@ -177,7 +174,7 @@ def verify(bundle: Mapping[str, Json], key: Key | None, *, now: datetime | None 
     if not isinstance(element, Mapping) or not element.get("data"):
         return Verdict(Answer.NO_SIGNATURE)
     said = element.get("when")
-    when = said if isinstance(said, str) and _INSTANT.fullmatch(said) else None
+    when = said if isinstance(said, str) and instant(said) is not None else None
     try:
         token = base64.b64decode(element["data"], validate=True)
     except (ValueError, TypeError):

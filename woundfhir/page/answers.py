@@ -24,7 +24,7 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import ENTRY_GROUPS, Concept, catalogue
 from woundfhir.record import quantity
 from woundfhir.record.answers import absent
 from woundfhir.record.answers import canonical as canonical_answer
@@ -34,8 +34,6 @@ Json = Any
 Flat = dict[str, list[str]]
 
 UNIT, OWN, WHY, NONE, RAW = "~", "+", "?", "!", "="
-#: Groups of answers by the part of a note that holds them.
-ENTRY = ("assessment", "care", "plan")
 SUPPLIES = "supplies"
 #: Fields of an entry that are no concept: its pictures (kept as they are), free words beside the plan and the whole.
 PHOTOS, PLAN_NOTE, NOTE = "photos=", "plan.note", "note"
@@ -76,7 +74,7 @@ def entry(flat: Mapping[str, list[str]]) -> dict[str, Json]:
     {'assessment': {'length': '4.10 cm', 'edge': ['rolled']}}
     """
     out: dict[str, Json] = {}
-    for group in ENTRY:
+    for group in ENTRY_GROUPS:
         if found := answers(group, flat):
             out[group] = found
     if items := _items(SUPPLIES, fields_of("supply"), flat):
@@ -181,7 +179,7 @@ def _words(own: list[str] | None) -> list[str]:
 def flat_entry(data: Mapping[str, Json]) -> Flat:
     """Return the fields of the form in which one wound's answers stand; ``entry`` makes the same answers of them."""
     out: Flat = {}
-    for group in ENTRY:
+    for group in ENTRY_GROUPS:
         out.update(flat_answers(group, data.get(group, {})))
     for number, item in enumerate(data.get(SUPPLIES, ())):
         _put_item(f"{SUPPLIES}[{number}].", fields_of("supply"), item, out)

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from woundfhir.catalogue import catalogue
+from woundfhir.catalogue import ENTRY_GROUPS, catalogue
 from woundfhir.chart.views import EntryView, RecordView, VisitView, WoundView
-from woundfhir.page.answers import ENTRY, SUPPLIES, Flat, flat_answer, flat_entry
+from woundfhir.page.answers import SUPPLIES, Flat, flat_answer, flat_entry
 from woundfhir.page.bedside import Group, concept_at, seen_anew
 from woundfhir.page.noted import RECENT
 from woundfhir.record.labels import label
@@ -63,7 +63,7 @@ def before(record: RecordView, wound: WoundView | None, leave_out: str = "") -> 
 
 
 def _entry(out: Last, one: EntryView) -> None:
-    for group in ENTRY:
+    for group in ENTRY_GROUPS:
         _take(out, group, one.data.get(group, {}), one.visit)
     if SUPPLIES in one.data and SUPPLIES not in out.values:
         out.values[SUPPLIES], out.notes[SUPPLIES] = one.data[SUPPLIES], one.visit
@@ -78,7 +78,7 @@ def _take(out: Last, group: str, held: Mapping[str, Json], visit: VisitView) -> 
 
 def _words(one: EntryView) -> Iterator[tuple[str, str]]:
     """Every word of an entry with the path of its concept or field."""
-    for group in ENTRY:
+    for group in ENTRY_GROUPS:
         for key, value in one.data.get(group, {}).items():
             yield from _below(f"{group}.{key}", value)
     for item in one.data.get(SUPPLIES, ()):

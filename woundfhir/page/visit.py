@@ -173,10 +173,6 @@ def _say(part: Part, group: Group, flat: answers.Flat, taken: Any, offered: dict
         part.offer = next((said for _, said in offered.get(ALSO.get(group.key, ""), ())), "")
 
 
-def _stripped(name: str) -> str:
-    return name.rstrip(answers.MARKS)
-
-
 def _item(item: dict[str, Json]) -> str:
     return ", ".join(words(one, item[key]) for key, one in answers.fields_of("supply").items() if key in item)
 

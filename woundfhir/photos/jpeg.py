@@ -12,7 +12,7 @@ from woundfhir.photos.exif import BROKEN, Cleaned, Exif
 BEGIN = b"\xff\xd8\xff"
 #: Most scans. A progressive JPEG has about ten; each costs the reader a pass over the whole picture.
 SCANS = 100
-_SOI, _EOI, _SOS, _APP0, _APP1, _APP2, _APP13, _APP14, _COM = 0xD8, 0xD9, 0xDA, 0xE0, 0xE1, 0xE2, 0xED, 0xEE, 0xFE
+_EOI, _SOS, _APP0, _APP1, _APP2, _APP13, _APP14, _COM = 0xD9, 0xDA, 0xE0, 0xE1, 0xE2, 0xED, 0xEE, 0xFE
 #: Start of frame (with the size), tables, restart interval, number of lines, hierarchical progression.
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _PICTURE = _FRAMES | {0xC4, 0xCC, 0xDB, 0xDC, 0xDD, 0xDE, 0xDF}

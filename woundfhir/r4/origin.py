@@ -151,5 +151,22 @@ class Source:
             if self.leaves[one].kind != "bookkeeping":
                 self.leaves[one] = Fate(kind, why)
 
+    def report(self, leaf: Leaf, kind: str, why: str) -> None:
+        """Say what became of a value, whatever is made of it."""
+        self.reported.update(dict.fromkeys(leaf.at, Fate(kind, reason(kind, why))))
 
+
+def reason(kind: str, why: str) -> str:
+    """Return a reason that begins with its kind, by which reports sort it; what is kept needs no such word.
+
+    Examples
+    --------
+    >>> reason("not-understood", "expected a number"), reason("kept", "no place in the record")
+    ('not understood: expected a number', 'no place in the record')
+    """
+    return why if kind == "kept" else f"{kind.replace('-', ' ')}: {why}"
+
+
+#: Of a value that nothing is made of.
+NO_PLACE = Fate("kept", "no place in the record")
 SAYS_OTHERWISE = "conflict: another entry with the same id says otherwise, and stands"

@@ -13,6 +13,7 @@ from woundfhir.precedence import precedes
 
 #: The types that name a day.
 DATES = frozenset(("date", "dateTime", "instant"))
+_INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)")
 _LEAP = re.compile(r"(T\d\d:\d\d:)60")
 
 
@@ -38,6 +39,22 @@ def is_real(text: str) -> bool:
 def without_leap(text: str) -> str:
     """Return the same text with the second before a leap second: Python has none, R4 does."""
     return _LEAP.sub(r"\g<1>59", text)
+
+
+def instant(text: object) -> datetime | None:
+    """Return an R4 instant (date, clock time with seconds, offset), or None for anything else.
+
+    Examples
+    --------
+    >>> instant("2026-03-02T10:05:00Z").isoformat(), instant("2026-03-02"), instant("2026-02-30T10:05:00Z")
+    ('2026-03-02T10:05:00+00:00', None, None)
+    """
+    if not isinstance(text, str) or not _INSTANT.fullmatch(text):
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def is_before(one: object, other: object) -> bool | None:

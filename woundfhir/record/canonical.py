@@ -7,6 +7,7 @@ explained through the JSON Schema.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from decimal import Decimal
 from typing import Any
 
 import msgspec
@@ -25,6 +26,8 @@ UNKNOWN = "no such key"
 
 #: Any value as compact JSON, in bytes.
 to_json = msgspec.json.Encoder(decimal_format="number").encode
+#: The value of JSON text, numbers with all their digits.
+from_json = msgspec.json.Decoder(float_hook=Decimal).decode
 
 
 def as_json(value: Json) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from difflib import get_close_matches
 
-from woundfhir.catalogue import AnswerList, catalogue, frame
+from woundfhir.catalogue import ENTRY_LISTS, AnswerList, catalogue, frame
 from woundfhir.catalogue.spelling import same_form
 
 _NUMBER = re.compile(r"\[\d+\]")
@@ -61,7 +61,7 @@ def _known(holder: str) -> list[str]:
     known = catalogue()
     if not holder:
         return list(frame().record.keys)
-    group = {"supplies": "supply", "photos": "photo"}.get(holder, holder)
+    group = ENTRY_LISTS.get(holder, holder)
     keys = [key for part in frame().parts.values() for key in part.keys]
     fields = {key for one in known.concepts() if one.key == holder for key in one.fields}
     return sorted(fields) or [*known.groups.get(group, {**known.groups["wound"], **known.groups["visit"]}), *keys]

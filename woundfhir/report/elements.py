@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import chain
 from typing import Any
 
+from woundfhir.catalogue import ENTRY_LISTS
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.came import Came
@@ -41,7 +42,6 @@ _CONDITION = {
     "abatement": "abatement",
     "stage": "stage",
 }
-_LISTS = {"supplies": "supply", "photos": "photo"}
 
 
 class Elements:
@@ -130,7 +130,7 @@ class Elements:
         if steps and steps[0][0] == "wounds" and steps[0][1] is not None:
             wound = visit["wounds"][steps[0][1]]["wound"]
             there = f"{here}/{escape(wound)}"
-            if len(steps) > 1 and steps[1][0] in _LISTS:
+            if len(steps) > 1 and steps[1][0] in ENTRY_LISTS:
                 yield from self._listed(there, steps[1:])
             elif len(steps) > 2:
                 yield from self._answer(there, steps[1][0], steps[2:])
@@ -157,8 +157,8 @@ class Elements:
     def _listed(self, place: str, steps: Sequence[tuple[str, int | None]]) -> Iterator[Any]:
         """Yield the places of one supply or photo, and of an answer in it."""
         (name, number), rest = steps[0], steps[1:]
-        there = f"{place}/{_LISTS[name]}/{(number or 0) + 1}"
-        term = self._terms.groups[_LISTS[name]].get(rest[0][0]) if rest else None
+        there = f"{place}/{ENTRY_LISTS[name]}/{(number or 0) + 1}"
+        term = self._terms.groups[ENTRY_LISTS[name]].get(rest[0][0]) if rest else None
         if term is not None:
             yield there, None, answered(self._terms, term, None), None
         yield there, None, None, None

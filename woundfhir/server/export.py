@@ -15,6 +15,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.references import identifiers_of, references, relative_to
 from woundfhir.intake.inputs import Input
 from woundfhir.r4 import ndjson
@@ -130,15 +131,15 @@ def _files(server: Connection, answer: Answer) -> Exported:
     for _ in range(_MANIFESTS):
         manifest = answer.json("the export's manifest")
         token = manifest.get("requiresAccessToken") is not False
-        for row in _rows(manifest, "output"):
+        for row in objects(manifest, "output"):
             made.resources.extend(_file(server, row, token, str(row.get("type"))))
-        for row in (*_rows(manifest, "error"), *_rows(manifest, "outcome")):
+        for row in (*objects(manifest, "error"), *objects(manifest, "outcome")):
             for outcome in _file(server, row, token, "OperationOutcome"):
                 made.notices.extend(f"The server says of the export: {line}" for line in issues(outcome))
-        for row in _rows(manifest, "deleted"):
+        for row in objects(manifest, "deleted"):
             for bundle in _file(server, row, token, "Bundle"):
                 gone.update(_deleted(bundle))
-        links = [row.get("url") for row in _rows(manifest, "link") if row.get("relation") == "next"]
+        links = [row.get("url") for row in objects(manifest, "link") if row.get("relation") == "next"]
         if not links:
             made.notices.extend(f"Deleted there: {kind} ({number})" for kind, number in sorted(gone.items()))
             return made
@@ -152,13 +153,8 @@ def _files(server: Connection, answer: Answer) -> Exported:
     raise InputError("the export", "an end", _AGAIN, found="a manifest leads back to an earlier one")
 
 
-def _rows(manifest: Mapping[str, Json], name: str) -> list[Resource]:
-    rows = manifest.get(name)
-    return [one for one in rows if isinstance(one, dict)] if isinstance(rows, list) else []
-
-
 def _deleted(bundle: Resource) -> Iterator[str]:
-    for entry in _rows(bundle, "entry"):
+    for entry in objects(bundle, "entry"):
         request = entry.get("request")
         if isinstance(request, dict) and request.get("method") == "DELETE":
             yield str(request.get("url", "")).split("/")[0]

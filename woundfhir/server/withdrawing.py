@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.keys import key_of
 from woundfhir.fhir.tags import LEFT_THE_RECORD, SENT
 from woundfhir.fhir.transactions import CREATE_ONLY
@@ -54,9 +55,8 @@ def is_withdrawn(resource: Resource) -> bool:
     """Whether a resource was marked by us because it left the record."""
     mark = MARKS.get(str(resource.get("resourceType")))
     meta = resource.get("meta")
-    tags = meta.get("tag") if isinstance(meta, dict) else ()
-    some = [tag for tag in tags if isinstance(tag, dict)] if isinstance(tags, list) else []
-    tagged = any(tag.get("system") == TAG["system"] and tag.get("code") == TAG["code"] for tag in some)
+    tags = objects(meta, "tag") if isinstance(meta, dict) else []
+    tagged = any(tag.get("system") == TAG["system"] and tag.get("code") == TAG["code"] for tag in tags)
     return tagged and mark is not None and mark(resource) == resource
 
 

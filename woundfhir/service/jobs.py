@@ -15,6 +15,7 @@ from woundfhir.checklist.one_note import LAST, of_note
 from woundfhir.checklist.policy import load
 from woundfhir.checklist.site import compose
 from woundfhir.errors import InputError
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.losses import Losses
 from woundfhir.intake import formats
 from woundfhir.intake.inputs import Input
@@ -152,8 +153,7 @@ def _without_parameters(content: bytes) -> bytes:
         return content  # its reader says what is wrong
     if found.get("resourceType") != "Parameters":
         return content
-    parts = found.get("parameter")
-    some = [one for one in parts if isinstance(one, dict)] if isinstance(parts, list) else []
+    some = objects(found, "parameter")
     resources = [
         one["resource"] for one in some if one.get("name") == "resource" and isinstance(one.get("resource"), dict)
     ]

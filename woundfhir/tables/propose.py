@@ -140,9 +140,6 @@ def _decimal(lines: Sequence[Line], found: Sequence[Guess], long: dict[str, int]
     return "comma" if commas and not points else "point" if points and not commas else None
 
 
-_DAYS = re.compile(r"\d+ cells? with dates")
-
-
 def _visit_day(found: Sequence[Guess]) -> None:
     """Propose the only column of dates that means nothing else as the day of the visit, where no header names it."""
     if not any("visit.at" in one.paths for one in found):

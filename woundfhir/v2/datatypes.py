@@ -10,7 +10,7 @@ from urllib.parse import quote
 from woundfhir.catalogue import BASE
 from woundfhir.fhir.elements import write_date
 from woundfhir.fhir.terms import terms
-from woundfhir.r4.origin import Fate, Leaf, Source, tagged
+from woundfhir.r4.origin import Leaf, Source, tagged
 from woundfhir.r4.times import from_digits
 from woundfhir.v2.message import Segment
 
@@ -25,12 +25,6 @@ SYSTEMS = {
 #: A comma with one or two digits behind it is that of a decimal: it parts no thousands.
 _NUMBER = re.compile(r"([<>]=?)?\s*([+-]?\d{1,40}(?:\.\d{1,40}|,\d{1,2})?)")
 _WHOLE = re.compile(r"(T\d\d:\d\d)(?=$|[+-])")
-
-
-def tell(source: Source, leaf: Leaf, kind: str, why: str) -> None:
-    """Say what became of a value, whatever is made of it."""
-    prefix = "" if kind in ("kept", "reworded") else f"{kind.replace('-', ' ')}: "
-    source.reported.update(dict.fromkeys(leaf.at, Fate(kind, prefix + why)))
 
 
 def concept(segment: Segment, field: int, repetition: int = 0) -> Json:
@@ -79,10 +73,10 @@ def time(source: Source, key: str, said: Leaf | None, *, day: bool = False) -> d
         return {}
     text = from_digits(said.value)
     if text is None:
-        tell(source, said, "not-understood", "expected a day of the calendar, in digits")
+        source.report(said, "not-understood", "expected a day of the calendar, in digits")
         return {}
     if len(text) == len("2026-03-02") and re.match(r"\d{10}", said.value):
-        tell(source, said, "not-understood", "an hour without minutes, that FHIR cannot say: read as the day")
+        source.report(said, "not-understood", "an hour without minutes, that FHIR cannot say: read as the day")
     shown = text[:10] if day else _WHOLE.sub(r"\1:00", text)
     made: dict[str, Json] = tagged(write_date(key, shown, terms().written_as), said.at)
     return made
@@ -98,7 +92,7 @@ def quantity(source: Source, segment: Segment, value: Leaf | None, comparator: L
     found = _NUMBER.fullmatch(value.value) if value is not None else None
     if value is None or found is None:
         if value is not None:
-            tell(source, value, "not-understood", "expected a number")
+            source.report(value, "not-understood", "expected a number")
         return None
     sign = Leaf(found[1], value.at) if found[1] else comparator
     made: dict[str, Json] = {"value": Leaf(Decimal(found[2].replace(",", ".")), value.at), "comparator": sign}

@@ -7,7 +7,7 @@ from functools import cached_property, partial
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.r4.origin import Fate, Leaf, Position, Source
+from woundfhir.r4.origin import NO_PLACE, Fate, Leaf, Position, Source
 
 #: MSH-18 (HL7 table 0211; memory) -> Python's name of the encoding.
 CHARSETS = {
@@ -16,7 +16,6 @@ CHARSETS = {
 }  # fmt: skip
 _ENDS = re.compile(r"\r\n|\n|\r")
 _KNOWN = re.compile(r"[FSTREHN]|\.br|X(?:[0-9A-Fa-f]{2})+")
-_KEPT = Fate("kept", "no place in the record")
 _BUILT = Fate("bookkeeping", "the form of an HL7 v2 message")
 #: Fields that number, type or route, and say nothing of a client.
 _FORM = frozenset(("MSH-1", "MSH-2", "OBX-1", "OBX-2", "OBR-1", "PID-1", "PV1-1", "NTE-1", "MSH-12", "MSH-11", "MSH-9"))
@@ -141,6 +140,6 @@ def _message(group: list[str], number: int, source: Source) -> list[Segment]:
         one = Segment(name, fields, at, parsed)
         source.units[at] = partial(str, text)
         for place, numbers, _ in one.leaves():
-            source.leaves[place] = _BUILT if f"{name}-{numbers[0]}" in _FORM else _KEPT
+            source.leaves[place] = _BUILT if f"{name}-{numbers[0]}" in _FORM else NO_PLACE
         found.append(one)
     return found

@@ -6,7 +6,7 @@ from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 
 from woundfhir.r4.origin import Leaf, Source, apart
-from woundfhir.v2.datatypes import identifier, person, tell, time
+from woundfhir.v2.datatypes import identifier, person, time
 from woundfhir.v2.message import Segment
 
 Json = Any
@@ -45,7 +45,7 @@ class People:
         names = [made for n in range(pid.repetitions(5)) if (made := person(pid, 5, 1, n))]
         gender = pid.get(8)
         if gender is not None and gender.value.upper() not in GENDERS:
-            tell(self.source, gender, "not-understood", "a code that is not known")
+            self.source.report(gender, "not-understood", "a code that is not known")
             gender = None
         lines = [{
             "line": [found for n in (1, 2) if (found := pid.get(11, n))], "city": pid.get(11, 3),

@@ -9,8 +9,8 @@ from woundfhir.errors import InputError
 from woundfhir.fhir.terms import terms
 from woundfhir.maps import in_force
 from woundfhir.r4.nullflavor import ABSENT
-from woundfhir.r4.origin import Leaf, Position, Source, apart
-from woundfhir.v2.datatypes import concept, is_number, quantity, tell, time
+from woundfhir.r4.origin import Leaf, Position, Source, apart, reason
+from woundfhir.v2.datatypes import concept, is_number, quantity, time
 from woundfhir.v2.message import Segment, messages
 from woundfhir.v2.people import People
 
@@ -94,7 +94,7 @@ class _Reading:
 
     def _aside(self, segments: list[Segment], kind: str, why: str) -> None:
         for one in segments:
-            self.source.aside(one.at, kind, f"{kind.replace('-', ' ')}: {why}" if kind != "kept" else why)
+            self.source.aside(one.at, kind, reason(kind, why))
 
     # -- orders and results --------------------------------------------------------------------
 
@@ -214,7 +214,7 @@ class _Reading:
         if unit is not None and len(lines) == 1 and is_number(lines[0].value):
             return {"valueQuantity": quantity(self.source, obx, lines[0])}
         if unit is not None:
-            tell(self.source, unit, "not-understood", "a unit beside words")
+            self.source.report(unit, "not-understood", "a unit beside words")
         text = "\n".join(one.value for one in lines)
         return {"valueString": Leaf(text, tuple(at for one in lines for at in one.at))} if text else {}
 

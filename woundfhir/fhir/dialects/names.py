@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal, get_args
 
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.tags import DIALECT
 
 Name = Literal["us-core", "ca-baseline", "skin-wound", "components"]
@@ -24,8 +25,7 @@ def dialect_of(resource: Mapping[str, Any]) -> str | None:
     ('us-core', None)
     """
     meta = resource.get("meta")
-    tags = meta.get("tag") if isinstance(meta, dict) else None
-    for tag in tags if isinstance(tags, list) else ():
-        if isinstance(tag, dict) and tag.get("system") == TAG and tag.get("code") in NAMES:
+    for tag in objects(meta, "tag") if isinstance(meta, dict) else ():
+        if tag.get("system") == TAG and tag.get("code") in NAMES:
             return str(tag["code"])
     return None

@@ -8,7 +8,7 @@ from typing import Any
 
 from woundfhir.fhir.elements import extension, find_extension
 from woundfhir.fhir.read_context import ReadContext
-from woundfhir.fhir.resources.concepts import answer_concept, read_answer, word_in_code
+from woundfhir.fhir.resources.concepts import absent_concept, answer_concept, read_answer, word_in_code
 from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import Terms, code_keys
 from woundfhir.fhir.write_context import Resource, WriteContext
@@ -44,7 +44,7 @@ def write_body(out: WriteContext, place: str, native: Mapping[str, Term], answer
     made = out.head("BodyStructure", place, terms.meta("wound-place"))
     precise = answer("place")
     if isinstance(precise, dict):
-        made["extension"] = [extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(precise))]
+        made.update(absent_concept(terms, precise))
     made["identifier"] = out.identifier(place)
     if isinstance(answer("bodySite"), str):
         made["location"] = answer_concept(terms, native["bodySite"], answer("bodySite"))

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import first
+from woundfhir.fhir.elements import first, objects
 from woundfhir.fhir.leaves import every
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources.concepts import words_of
-from woundfhir.fhir.resources.patient import dicts
 from woundfhir.fhir.write_context import Resource, WriteContext
 
 Json = Any
@@ -54,8 +53,8 @@ def read_contact(source: ReadContext, resource: Resource, patient: dict[str, Jso
 def read_related(source: ReadContext, resource: Resource, patient: dict[str, Json]) -> bool:
     """Put somebody whom others know as near to the client into the contact, unless there is another."""
     name = first(resource.get("name"))
-    phones = (n for n, one in enumerate(dicts(resource, "telecom")) if one.get("system") == "phone" and "value" in one)
-    number = next(phones, None)
+    reached = enumerate(objects(resource, "telecom"))
+    number = next((n for n, one in reached if one.get("system") == "phone" and "value" in one), None)
     relation = first(resource.get("relationship"))
     contact = {
         "name": name.get("text") or " ".join(one for one in (*name.get("given", ()), name.get("family")) if one),

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import extension, find_extension, first, read_date, write_date
+from woundfhir.fhir.elements import extension, find_extension, first, read_date, write_date, write_instant
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import ReadContext, own_id
+from woundfhir.fhir.resources.concepts import absent_concept
 from woundfhir.fhir.resources.extensions import read_extensions, write_extension
 from woundfhir.fhir.resources.people import read_author
 from woundfhir.fhir.term import Term
@@ -82,7 +83,7 @@ def encounter_class(term: Term, answer: Json) -> str | None:
 
 def _write_types(terms: Json, term: Term, answer: Json) -> list[Json]:
     if isinstance(answer, dict):
-        return [{"extension": [extension(terms.ext("absent"), "valueCodeableConcept", terms.reasons.concept(answer))]}]
+        return [absent_concept(terms, answer)]
     return [term.codec.write(word)[1] for word in answer]
 
 
@@ -159,25 +160,12 @@ def _write_amendment(out: WriteContext, visit: Mapping[str, Json], author: dict[
     place = f"{escape(visit['id'])}/replaces"
     made = out.head("Provenance", place, terms.meta("amendment"))
     made["target"] = [out.ref("Encounter", escape(visit["id"]))]
-    made.update(write_instant("recorded", visit.get("written") or visit.get("at"), terms))
+    made.update(write_instant("recorded", visit.get("written") or visit.get("at")))
     if "replaces_reason" in visit:
         made["reason"] = [{**terms.cc["records_management"], "text": visit["replaces_reason"]}]
     made["agent"] = [{"type": terms.cc["agent_author"], "who": author or {"display": "not recorded"}}]
     made["entity"] = [{"role": "revision", "what": out.ref("Encounter", escape(visit["replaces"]))}]
     out.add(made)
-
-
-def write_instant(key: str, text: str | None, terms: Json) -> dict[str, Json]:
-    """Return an ``instant``: the time as written where it is whole, else an absent reason beside nothing."""
-    if text is not None and len(text) > 19 and (text.endswith("Z") or text[-6] in "+-") and "T" in text:
-        return {key: text}
-    return {
-        "_" + key: {
-            "extension": [
-                extension("http://hl7.org/fhir/StructureDefinition/data-absent-reason", "valueCode", "unknown")
-            ]
-        }
-    }
 
 
 def read_amendment(source: ReadContext, resource: Resource, visits: Mapping[int, dict[str, Json]]) -> bool:

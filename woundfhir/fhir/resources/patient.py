@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import extension, find_extension, first, read_date, write_date
+from woundfhir.fhir.elements import extension, find_extension, first, objects, read_date, write_date
 from woundfhir.fhir.leaves import every
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources.concepts import words_of
@@ -111,19 +111,19 @@ def _write_reached(patient: Mapping[str, Json]) -> dict[str, Json]:
 
 def _read_reached(source: ReadContext, resource: Resource) -> dict[str, Json]:
     found: dict[str, Json] = {}
-    for number, one in enumerate(dicts(resource, "telecom")):
+    for number, one in enumerate(objects(resource, "telecom")):
         value = one.get("value")
         if one.get("system") in _SYSTEMS and isinstance(value, str) and one.get("use") != "old":
             found.setdefault(one["system"], []).append(value)
             source.mark(resource, ("telecom", number, "system"), ("telecom", number, "value"))
-    homes = [one for one in enumerate(dicts(resource, "address")) if one[1].get("use") != "old"]
+    homes = [one for one in enumerate(objects(resource, "address")) if one[1].get("use") != "old"]
     for number, home in sorted(homes, key=lambda one: one[1].get("use") != "home")[:1]:
         lines = home["text"] if isinstance(home.get("text"), str) else _lines(home)
         if lines:
             found["address"] = lines
             keys = ("text",) if isinstance(home.get("text"), str) else _ADDRESS
             source.mark(resource, *(path for key in keys for path, _ in every(home.get(key), ("address", number, key))))
-    spoken = sorted(enumerate(dicts(resource, "communication")), key=lambda one: one[1].get("preferred") is not True)
+    spoken = sorted(enumerate(objects(resource, "communication")), key=lambda one: one[1].get("preferred") is not True)
     for number, one in spoken[:1]:
         language = one.get("language")
         if words := words_of(language) or first((language or {}).get("coding")).get("code"):
@@ -138,10 +138,10 @@ def _read_reached(source: ReadContext, resource: Resource) -> dict[str, Json]:
 
 def _read_kin(source: ReadContext, resource: Resource) -> dict[str, str]:
     """Whom others name in their Patient to be called about the client: the first of them."""
-    kin = next(iter(dicts(resource, "contact")), {})
+    kin = next(iter(objects(resource, "contact")), {})
     name: Json = kin.get("name") if isinstance(kin.get("name"), dict) else {}
     parts = [*name.get("given", ()), name.get("family")]
-    phones = (pair for pair in enumerate(dicts(kin, "telecom")) if pair[1].get("system") == "phone")
+    phones = (pair for pair in enumerate(objects(kin, "telecom")) if pair[1].get("system") == "phone")
     number, phone = next(phones, (0, {}))
     found = {
         "name": name.get("text") or " ".join(part for part in parts if isinstance(part, str)),
@@ -155,11 +155,6 @@ def _read_kin(source: ReadContext, resource: Resource) -> dict[str, str]:
     relation = first(kin.get("relationship"))
     source.mark(resource, (*at, "relationship", 0, *(("text",) if "text" in relation else ("coding", 0, "display"))))
     return {key: str(value) for key, value in found.items() if value}
-
-
-def dicts(resource: Resource, key: str) -> list[dict[str, Json]]:
-    found = resource.get(key)
-    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
 
 
 def _lines(home: Mapping[str, Json]) -> str:

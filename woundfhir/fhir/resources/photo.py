@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import ABSENT_URL, extension, first
+from woundfhir.fhir.elements import first, unknown
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources.extensions import read_extension, read_extensions, write_extension, write_extensions
 from woundfhir.fhir.terms import Terms, has_code
@@ -54,7 +54,7 @@ def _write_attachment(terms: Terms, photo: Mapping[str, Json]) -> tuple[dict[str
             made[name] = int(answer) if name == "size" else answer
         else:
             beside.extend(write_extension(native[name], answer))
-    return made or {"extension": [extension(ABSENT_URL, "valueCode", "unknown")]}, beside
+    return made or unknown(), beside
 
 
 def _holds(name: str, answer: Json) -> bool:

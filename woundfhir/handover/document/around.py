@@ -12,7 +12,8 @@ from woundfhir._version import __version__
 from woundfhir.catalogue import BASE
 from woundfhir.chart import RecordView
 from woundfhir.errors import InputError
-from woundfhir.fhir.elements import ABSENT_URL
+from woundfhir.fhir.elements import objects, write_instant
+from woundfhir.fhir.mhd import CONFIDENTIALITY
 from woundfhir.fhir.software import SYSTEM
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.record.canonical import as_json
@@ -21,7 +22,6 @@ Json = Any
 Resource = dict[str, Json]
 #: Of v3-Confidentiality, from the least to the most (R4, the hierarchy of that code system).
 LEVELS = ("U", "L", "M", "N", "R", "V")
-_CONFIDENTIALITY = "http://terminology.hl7.org/CodeSystem/v3-Confidentiality"
 
 
 def author(record: RecordView, out: WriteContext) -> dict[str, str] | None:
@@ -79,9 +79,8 @@ def confidentiality(resources: Iterable[Resource], asked: str = "N") -> str:
 def _labels(resources: Iterable[Resource]) -> Iterator[str]:
     for one in resources:
         meta = one.get("meta")
-        labels = meta.get("security") if isinstance(meta, dict) else None
-        for label in labels if isinstance(labels, list) else ():
-            if isinstance(label, dict) and label.get("system") == _CONFIDENTIALITY and label.get("code") in LEVELS:
+        for label in objects(meta, "security") if isinstance(meta, dict) else ():
+            if label.get("system") == CONFIDENTIALITY and label.get("code") in LEVELS:
                 yield label["code"]
 
 
@@ -110,9 +109,6 @@ def software(out: WriteContext, composition: str, at: str | None, meta: Json) ->
     made = out.head("Provenance", f"assembled/Composition/{composition}", meta)
     made["contained"] = [device]
     made["target"] = [{"reference": out.literal("Composition", composition)}]
-    if at is None:  # required; that it is not known is said in its place (R4, data-absent-reason)
-        made["_recorded"] = {"extension": [{"url": ABSENT_URL, "valueCode": "unknown"}]}
-    else:
-        made["recorded"] = at
+    made.update(write_instant("recorded", at))
     made["agent"] = [{"type": out.terms.cc["agent_assembler"], "who": {"reference": "#software"}}]
     return made

@@ -14,8 +14,8 @@ from typing import Any
 
 from woundfhir.catalogue import catalogue
 from woundfhir.chart import RecordView
+from woundfhir.fhir.dialects.spoken import place_of
 from woundfhir.fhir.ids import unescape
-from woundfhir.fhir.references import identifiers_of
 from woundfhir.fhir.write_context import WriteContext
 from woundfhir.handover.texts import say
 
@@ -124,7 +124,7 @@ def filed(
         if kind in _FOLLOWED:
             continue
         reference = {"reference": out.literal(kind, resource["id"])}
-        visit, _, rest = _place(resource, out).partition("/")
+        visit, _, rest = (place_of(resource, out) or "").partition("/")
         section = section_of(rest) or _BY_TYPE.get(kind, "kept")
         if of_summary and section in _TAKES and not _TAKES[section](resource):
             section = "also"
@@ -147,11 +147,3 @@ def _section_of(place: str) -> str | None:
             if part in known.groups[group]:
                 return known.sections[known.groups[group][part].page.section].document
     return None
-
-
-def _place(resource: Mapping[str, Json], out: WriteContext) -> str:
-    """Our own place of a resource: visit, wound or concept, ...; "" where it has none."""
-    for identifier in identifiers_of(resource):
-        if identifier.get("system") == out.system:
-            return str(identifier.get("value", ""))
-    return ""

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import ENTRY_GROUPS, Concept, catalogue
 from woundfhir.catalogue.page import Hazard
 from woundfhir.chart import EntryView, RecordView
 from woundfhir.chart.allergies import allergies_met
@@ -84,7 +84,7 @@ def of_wound(wound: WoundSummary, allergies: Iterable[str]) -> list[Alert]:
     allergies
         The names of the allergies that count.
     """
-    found = _named(_answers(wound.view.episode, ("assessment", "care", "plan")))
+    found = _named(_answers(wound.view.episode, ENTRY_GROUPS))
     if not wound.packing.adds_up:
         words = "; ".join([wound.packing.count, *wound.packing.gaps[-2:]])
         found.setdefault("packing", []).append(Fact("", words, wound.packing.at))

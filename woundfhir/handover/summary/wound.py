@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cached_property
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import ENTRY_GROUPS, Concept, catalogue
 from woundfhir.chart import WoundView
 from woundfhir.chart.asking import known
 from woundfhir.chart.series import Series
@@ -18,8 +18,6 @@ from woundfhir.handover.texts import say
 from woundfhir.measures.course import Course
 from woundfhir.record.shapes import field_words, words
 from woundfhir.record.spoken import placed
-
-_GROUPS = ("assessment", "care", "plan")
 
 
 class WoundSummary:
@@ -121,7 +119,7 @@ class WoundSummary:
     def facts(self) -> Facts:
         """The newest answer to each question about the wound, by the path of its concept."""
         found = newest_facts(Series([self.view]), "wound")
-        for group in _GROUPS:
+        for group in ENTRY_GROUPS:
             found.update(newest_facts(self.view.now, group))
             for concept in _lasting(group):
                 if facts := newest(self.view.series, concept):
@@ -132,7 +130,7 @@ class WoundSummary:
     def before(self) -> tuple[Fact, ...]:
         """What was charted before the wound opened again, to questions that no note has answered since."""
         earlier = self.view.earlier
-        facts = [fact for group in _GROUPS for fact in section_order(newest_facts(earlier, group))]
+        facts = [fact for group in ENTRY_GROUPS for fact in section_order(newest_facts(earlier, group))]
         inside = packing(earlier.notes)
         if inside.most != 0 and inside.least is not None:
             facts.append(Fact(say("answer.packing"), inside.text, inside.at, None, "care.packing"))
@@ -145,7 +143,7 @@ class WoundSummary:
     def brief(self) -> Facts:
         """The same in short, for what a glance needs less of; and the fields that answer a question by themselves."""
         found: dict[str, tuple[Fact, ...]] = {}
-        for concept in (one for group in _GROUPS for one in catalogue().groups[group].values() if one.is_group):
+        for concept in (one for group in ENTRY_GROUPS for one in catalogue().groups[group].values() if one.is_group):
             notes = self.view.series if concept.page.lasting else self.view.now
             if concept.path in self.facts and any(one.page.brief for one in concept.fields.values()):
                 found[concept.path] = newest(notes, concept, brief=True)

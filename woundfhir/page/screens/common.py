@@ -16,7 +16,6 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from woundfhir import messages
 from woundfhir._version import __version__
 from woundfhir.chart.views import WoundView
 from woundfhir.errors import InputError
@@ -176,8 +175,3 @@ def environment() -> Environment:
     made.globals.update(say=texts.say, at=address, language=texts.language, reasons=texts.reasons, version=__version__)
     made.filters.update(day=texts.day_words, number=texts.number, whole=texts.whole)
     return made
-
-
-def refused_words(error: InputError) -> str:
-    """Return an error for a person to read."""
-    return messages.shown(error)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from woundfhir.r4.literals import references
 from woundfhir.r4.structure.invariants.registry import many, one
 from woundfhir.r4.structure.issue import Issues
-from woundfhir.r4.structure.references import _RESTFUL, Place, texts
+from woundfhir.r4.structure.references import _RESTFUL, Place
 
 Json = Any
 _MAY_LACK_URL = ("batch", "transaction", "batch-response", "transaction-response")
@@ -96,11 +97,11 @@ def _reach(place: Place) -> set[int]:
             position = waiting.pop()
             if position not in reached:
                 reached.add(position)
-                leads = (_lead(place, reference, position) for reference in texts(place.resources[position]))
+                leads = (_lead(place, reference, position) for reference in references(place.resources[position]))
                 waiting.extend(found for found in leads if found is not None)
         for position, resource in enumerate(place.resources):
             if position not in reached and resource.get("resourceType") == "Provenance":
-                targets = (_lead(place, text, position) for text in texts(resource.get("target")))
+                targets = (_lead(place, text, position) for text in references(resource.get("target")))
                 if any(target in reached for target in targets):
                     waiting.append(position)
     return reached

@@ -7,7 +7,7 @@ that fullUrl; a relative one is first put behind the root of its own entry's ful
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -82,19 +82,6 @@ class Place:
         """Return a resource of the type and id of a relative reference, whatever its full URL."""
         plain = reference.partition("/_history/")[0]
         return self.by_name.get(plain) if _RELATIVE.fullmatch(plain) else None
-
-
-def texts(value: Json) -> Iterator[str]:
-    """Yield the literal references in a resource, those of its contained resources among them."""
-    if isinstance(value, Mapping):
-        for key, item in value.items():
-            if key == "reference" and isinstance(item, str):
-                yield item
-            else:
-                yield from texts(item)
-    elif isinstance(value, list):
-        for item in value:
-            yield from texts(item)
 
 
 def check_target(node: Node, place: Place | None, position: int | None, issues: Issues) -> None:
