@@ -7,12 +7,11 @@ reaches less: what is wrongly read as there is asked about once, what is wrongly
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
 
+from woundfhir.catalogue.data_file import data_file
 from woundfhir.catalogue.spelling import folded
 
 _WORD = re.compile(r"[^\W\d_]+")
@@ -20,7 +19,7 @@ _WORD = re.compile(r"[^\W\d_]+")
 
 @cache
 def _data() -> dict[str, Any]:
-    return tomllib.loads((files("woundfhir.catalogue") / "data" / "denial.toml").read_text("utf-8"))
+    return data_file("denial.toml")
 
 
 @cache

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
+from woundfhir.catalogue.data_file import data_file
 from woundfhir.catalogue.model import CatalogueError
 from woundfhir.catalogue.reader import GROUPS
 from woundfhir.language import ENGLISH, spoken
@@ -127,7 +126,7 @@ def frame() -> Frame:
 
 @cache
 def _frame(language: str) -> Frame:
-    raw = _toml("frame.toml")
+    raw = data_file("frame.toml")
     if language != ENGLISH.key:
         parts = _other(language)
         raw = over(raw, {name: part for name, part in parts.items() if name != "words"})
@@ -135,15 +134,9 @@ def _frame(language: str) -> Frame:
 
 
 @cache
-def _toml(name: str) -> dict[str, Any]:
-    return tomllib.loads((files("woundfhir.catalogue") / "data" / name).read_text("utf-8"))
-
-
-@cache
 def _other(language: str) -> dict[str, Any]:
     """What another language says; nothing for one that has no file yet."""
-    path = files("woundfhir.catalogue") / "data" / language / "frame.toml"
-    return tomllib.loads(path.read_text("utf-8")) if path.is_file() else {}
+    return data_file(language, "frame.toml")
 
 
 def frame_word(written: str) -> str:

@@ -7,11 +7,10 @@ compliant diabetic" and "not on insulin for his diabetes" it denies no diabetes.
 from __future__ import annotations
 
 import re
-import tomllib
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
 
+from woundfhir.catalogue.data_file import data_file
 from woundfhir.catalogue.translation import plain_words
 
 _KIN = (
@@ -47,7 +46,7 @@ _LATELY = re.compile(r"\b(?:today|yesterday|this morning|aujourd'hui|hier)\b")
 
 @cache
 def _data() -> dict[str, Any]:
-    return tomllib.loads((files("woundfhir.catalogue") / "data" / "illnesses.toml").read_text("utf-8"))
+    return data_file("illnesses.toml")
 
 
 @cache

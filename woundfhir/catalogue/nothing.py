@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
 
+from woundfhir.catalogue.data_file import data_file
 from woundfhir.catalogue.denial import undenied
 from woundfhir.catalogue.spelling import folded, same_form
 
 
 @cache
 def _data() -> dict[str, Any]:
-    return tomllib.loads((files("woundfhir.catalogue") / "data" / "nothing.toml").read_text("utf-8"))
+    return data_file("nothing.toml")
 
 
 @cache

@@ -8,10 +8,10 @@ numbers and Roman numerals stay apart, so that "I-II" is never "III".
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from functools import cache, lru_cache
-from importlib.resources import files
+
+from woundfhir.catalogue.data_file import data_file
 
 _DASHES = re.compile(r"(?<!\d)\s*[-\u2010-\u2015]\s*|\s*[-\u2010-\u2015]\s*(?!\s*\d)")
 _DOTS = re.compile(r"(?<!\d)\.|\.(?!\d)")
@@ -23,8 +23,7 @@ _NUMERAL = re.compile(r"[ivx]+")
 
 @cache
 def _table() -> Mapping[str, str]:
-    raw = tomllib.loads((files("woundfhir.catalogue") / "data" / "spelling.toml").read_text("utf-8"))
-    return {written: read for table in raw.values() for written, read in table.items()}
+    return {written: read for table in data_file("spelling.toml").values() for written, read in table.items()}
 
 
 def folded(text: str) -> str:

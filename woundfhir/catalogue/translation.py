@@ -7,14 +7,13 @@ answer: the first is shown, all of them are read as the answer. Nothing here cha
 from __future__ import annotations
 
 import re
-import tomllib
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
+from woundfhir.catalogue.data_file import data_file
 from woundfhir.catalogue.spelling import folded, same_form
 from woundfhir.language import ENGLISH, LANGUAGES, Language
 
@@ -74,9 +73,7 @@ def translations() -> Mapping[str, Translation]:
 
 
 def _read(language: Language) -> Translation:
-    folder = files("woundfhir.catalogue") / "data" / language.key
-    paths = (folder / f"{name}.toml" for name in ("concepts", "answers"))
-    concepts, answers = (tomllib.loads(one.read_text("utf-8")) if one.is_file() else {} for one in paths)
+    concepts, answers = (data_file(language.key, f"{name}.toml") for name in ("concepts", "answers"))
     titles = answers.pop("titles", {})
     return Translation(language, concepts, answers, titles)
 

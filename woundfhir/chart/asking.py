@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from woundfhir.catalogue import Concept, Word, catalogue, per_catalogue
 from woundfhir.chart.heard import Heard
-from woundfhir.chart.words import NONE, canonical, denies_some, entry_of, flag_of, held
+from woundfhir.chart.words import FINDINGS, NONE, canonical, denies_some, entry_of, flag_of, held
 from woundfhir.record import dates, quantity
 from woundfhir.record.bounds import Amount
 from woundfhir.record.shapes import shape_of
@@ -301,13 +301,11 @@ def _tags(concept: Concept, value: Json) -> frozenset[str]:
         entry = entry_of(of, text)
         if entry is not None:
             found |= entry.tags
-        elif of.group in _FOUND or of.path in _HOLDING:
+        elif of.group in FINDINGS or of.path in _HOLDING:
             found = found.union(*(word.tags for word in held(of, text)))
     return found
 
 
-#: Answers whose unknown words count as the known ones that they hold: "contact burn of the palm" is a burn, so that
-#: the rules for burns look at it (the word itself is asked about by WD01).
+#: Answers beside the findings ("artery visible at the base") whose unknown words count as the known ones that they
+#: hold: "contact burn of the palm" is a burn, so that the rules for burns look at it (WD01 asks about the word itself).
 _HOLDING = frozenset(("wound.kind", "wound.site"))
-#: Groups of what was found, for whose words the same holds: "artery visible at the base", "mod to large".
-_FOUND = frozenset(("assessment", "client"))

@@ -7,7 +7,7 @@ from typing import Any
 from woundfhir.chart.conditional import CONDITIONS, Condition, all_hold, condition, holds
 from woundfhir.chart.notes import EntryView, VisitView, WoundView
 
-__all__ = ["CONDITIONS", "Condition", "all_hold", "holds"]
+__all__ = ["CONDITIONS", "SIZES", "Condition", "all_hold", "holds"]
 
 #: Visits at which nobody looks at the wound; an entry of theirs need not hold an assessment.
 _AWAY = frozenset(("phone call", "advice", "transfer", "discharge", "supply delivery", "not due today", "none"))
@@ -58,7 +58,8 @@ _MIDLINE = frozenset(
         "vagina",
     )
 )
-_SIZES = ("assessment.length", "assessment.width", "assessment.area")
+#: Answers that say how large a wound is; depth alone does not.
+SIZES = ("assessment.length", "assessment.width", "assessment.area")
 #: Findings of the skin around the wound that reach some way from the edge.
 _SPREAD = frozenset(("erythema", "maceration", "warm"))
 _SPREAD_WORDS = frozenset(("indurated", "oedema", "excoriated", "rash", "bruised", "hardened tissue", "fungal rash"))
@@ -198,7 +199,7 @@ def _not_closed(entry: EntryView) -> bool:
 
 def _has_a_size(entry: EntryView) -> bool:
     """Whether a wound that is called resolved has a size: which one holds is asked by SE46, and nothing is left out."""
-    return any((entry.number(path) or 0) > 0 for path in (*_SIZES, "assessment.depth"))
+    return any((entry.number(path) or 0) > 0 for path in (*SIZES, "assessment.depth"))
 
 
 @condition("fresh injury", "entry")
@@ -228,7 +229,7 @@ def _exudate(entry: EntryView) -> bool:
 
 @condition("size written", "entry")
 def _size(entry: EntryView) -> bool:
-    return any(entry.has(path) and entry.number(path) != 0 for path in _SIZES)
+    return any(entry.has(path) and entry.number(path) != 0 for path in SIZES)
 
 
 @condition("skin changed", "entry")

@@ -13,7 +13,7 @@ NONE = "none"
 #: Shapes whose answer names things, of which there may be none.
 _LISTS = frozenset(("choices", "share", "group", "step"))
 #: Groups whose answers are found: to deny them is to say "none".
-_FINDINGS = frozenset(("assessment", "client"))
+FINDINGS = frozenset(("assessment", "client"))
 
 
 @lru_cache(maxsize=65536)
@@ -158,7 +158,7 @@ def denies_some(concept: Concept, text: str) -> bool:
     >>> [denies_some(signs, text) for text in ("no fever or chills", "none", "no fever, pus")]
     [True, False, False]
     """
-    listed = concept.shape in ("choice", "choices") and concept.of is None and concept.group in _FINDINGS
+    listed = concept.shape in ("choice", "choices") and concept.of is None and concept.group in FINDINGS
     if not listed or concept.answers is None or concept.answers.find(text) is not None:
         return False
     if nothing.names_nothing(text, *_names(concept)) or (concept.shape == "choice" and not concept.answers.find(NONE)):

@@ -78,12 +78,10 @@ def convert(
             return [outcome], outcome.refused
     elif chosen.needs:
         raise streamed.not_served(chosen)
-    return _whole(inputs, writing, output, force, patient), 0
+    return _whole(inputs, writing, force, patient), 0
 
 
-def _whole(
-    inputs: tuple[str, ...], writing: _Tables, output: Path | None, force: bool, patient: str | None
-) -> list[Input]:
+def _whole(inputs: tuple[str, ...], writing: _Tables, force: bool, patient: str | None) -> list[Input]:
     from woundfhir.intake.choosing import chosen
     from woundfhir.intake.source import read_all
     from woundfhir.storage.growing import Growing

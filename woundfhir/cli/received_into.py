@@ -11,7 +11,7 @@ from woundfhir.cli import options
 from woundfhir.errors import InputError
 
 if TYPE_CHECKING:
-    from woundfhir.handover.merge import Conflict
+    from woundfhir.handover.merged import Conflict
     from woundfhir.handover.received import Received
     from woundfhir.record import History
 
@@ -87,7 +87,7 @@ def store(files: Mapping[str, bytes], into: Path, over: bool) -> list[Path]:
 
 def used_before(done: Received, into: Path) -> list[Conflict]:
     """A document's identifier is never used for another content (R4, Bundle.identifier); say where it was."""
-    from woundfhir.handover.merge import Conflict
+    from woundfhir.handover.merged import Conflict
     from woundfhir.intake.source import load
 
     identifier, merged = done.bundle.get("identifier"), done.merged

@@ -6,12 +6,11 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from woundfhir.definitions.definition import profile
-from woundfhir.definitions.differential import Differential, pattern
+from woundfhir.definitions.differential import PATIENT, Differential, pattern
 from woundfhir.fhir.term import Term, slug
 from woundfhir.fhir.terms import Terms
 
 Json = Any
-_PATIENT = [{"code": "Reference", "targetProfile": ["http://hl7.org/fhir/StructureDefinition/Patient"]}]
 
 
 def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
@@ -32,7 +31,7 @@ def of_site(terms: Terms, base: str) -> Iterator[dict[str, Json]]:
             yield _step(terms, term)
 
 
-def _procedure(terms: Terms, codings: Json, fields: Iterable[Term] = ()) -> Differential:
+def _procedure(codings: Json, fields: Iterable[Term] = ()) -> Differential:
     made = Differential("Procedure")
     for field in fields:
         most = "*" if field.shape.spread == "each" else "1"
@@ -40,7 +39,7 @@ def _procedure(terms: Terms, codings: Json, fields: Iterable[Term] = ()) -> Diff
         made.extension(name, most=most, short=field.concept.label, base=field.concept.base)
     made.element("identifier", min=1)
     made.element("code", min=1, patternCodeableConcept=pattern(codings))
-    made.element("subject", type=_PATIENT)
+    made.element("subject", type=PATIENT)
     made.reference("encounter", "visit", min=1)
     made.element("performed[x]", type=[{"code": "dateTime"}])
     made.reference("reasonReference", "wound", min=1, max="1")
@@ -48,7 +47,7 @@ def _procedure(terms: Terms, codings: Json, fields: Iterable[Term] = ()) -> Diff
 
 
 def _change(terms: Terms) -> dict[str, Json]:
-    made = _procedure(terms, [terms.coding("dressing_change")])
+    made = _procedure([terms.coding("dressing_change")])
     made.element("partOf", max="0")
     made.element("usedCode", **made.bound(_answers(terms, "supply", "item")))
     return profile(
@@ -68,7 +67,7 @@ def _answers(terms: Terms, group: str, native: str) -> Json:
 def _step(terms: Terms, term: Term) -> dict[str, Json]:
     concept = term.concept
     extended = [field for field in term.fields.values() if field.concept.native != "used"]
-    made = _procedure(terms, concept.codings, extended)
+    made = _procedure(concept.codings, extended)
     made.reference("partOf", "dressing-change", min=1, max="1")
     used = [field.concept for field in term.fields.values() if field.concept.native == "used"]
     if used:
@@ -91,7 +90,7 @@ def _supply(terms: Terms) -> dict[str, Json]:
     made.extension("supply-wound")
     made.extension("supply-procedure")
     made.element("identifier", min=1)
-    made.element("patient", min=1, type=_PATIENT)
+    made.element("patient", min=1, type=PATIENT)
     made.element("type", min=1, patternCodeableConcept=pattern([terms.coding("supply_device")]))
     made.element(
         "suppliedItem.item[x]", type=[{"code": "CodeableConcept"}], **made.bound(_answers(terms, "supply", "item"))
@@ -111,7 +110,7 @@ def _plan(terms: Terms) -> dict[str, Json]:
     made.element("identifier", min=1)
     made.element("intent", patternCode="plan")
     made.category(terms.coding("plan_category"))
-    made.element("subject", type=_PATIENT)
+    made.element("subject", type=PATIENT)
     made.reference("encounter", "visit", min=1)
     made.reference("addresses", "wound", min=1, max="1")
     made.reference("goal", "goal")
@@ -131,7 +130,7 @@ def _goal(terms: Terms) -> dict[str, Json]:
     made = Differential("Goal")
     made.element("identifier", min=1)
     made.category(terms.coding("goal_nursing"))
-    made.element("subject", type=_PATIENT)
+    made.element("subject", type=PATIENT)
     made.reference("addresses", "wound", min=1, max="1")
     return profile(
         "goal", "Goal of wound care", "What the care of this wound is for, in the words of the note.", made, terms

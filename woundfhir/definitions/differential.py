@@ -13,6 +13,8 @@ Json = Any
 Element = dict[str, Json]
 
 FHIR = "http://hl7.org/fhir/StructureDefinition/"
+#: The type of an element that refers to the client.
+PATIENT = [{"code": "Reference", "targetProfile": [f"{FHIR}Patient"]}]
 
 
 def pattern(codings: Iterable[Coding]) -> dict[str, Json]:

@@ -6,12 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from woundfhir.definitions.definition import profile
-from woundfhir.definitions.differential import FHIR, Differential, pattern
+from woundfhir.definitions.differential import PATIENT, Differential, pattern
 from woundfhir.fhir.terms import Terms
 from woundfhir.handover.document.sections import SECTIONS
 
 Json = Any
-_PATIENT = [{"code": "Reference", "targetProfile": [FHIR + "Patient"]}]
 
 
 def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
@@ -33,7 +32,7 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
 def _composition(terms: Terms) -> dict[str, Json]:
     made = Differential("Composition")
     made.element("identifier", min=1)
-    made.element("subject", min=1, type=_PATIENT)
+    made.element("subject", min=1, type=PATIENT)
     made.slicing("section", "pattern", "code", min=1)
     for section in SECTIONS:
         name = f"section:{section.key}"

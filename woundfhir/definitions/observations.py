@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept
 from woundfhir.definitions.definition import profile
-from woundfhir.definitions.differential import Differential, key_of, pattern
+from woundfhir.definitions.differential import PATIENT, Differential, key_of, pattern
 from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.term import Term, slug
 from woundfhir.fhir.terms import Terms
@@ -67,7 +67,7 @@ def _computed(terms: Terms) -> dict[str, Json]:
     made = Differential("Observation")
     made.element("identifier", min=1)
     made.category(terms.coding("category_exam"))
-    made.element("subject", min=1, type=_PATIENT)
+    made.element("subject", min=1, type=PATIENT)
     made.reference("focus", "wound", min=1, max="1")
     made.reference("encounter", "visit", min=1)
     made.element("value[x]", min=1, type=[{"code": "Quantity"}])
@@ -86,7 +86,7 @@ def _common(terms: Terms, codings: Json, group: str) -> Differential:
     made.element("identifier", min=1)
     made.category(terms.coding("category_exam"))
     made.element("code", patternCodeableConcept=pattern(codings))
-    made.element("subject", min=1, type=_PATIENT)
+    made.element("subject", min=1, type=PATIENT)
     if group == "client":
         made.element("focus", max="0")
     else:
@@ -94,9 +94,6 @@ def _common(terms: Terms, codings: Json, group: str) -> Differential:
     made.reference("encounter", "visit", min=1)
     made.element("effective[x]", type=[{"code": "dateTime"}])
     return made
-
-
-_PATIENT = [{"code": "Reference", "targetProfile": ["http://hl7.org/fhir/StructureDefinition/Patient"]}]
 
 
 def _panel(terms: Terms) -> dict[str, Json]:

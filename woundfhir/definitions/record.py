@@ -6,12 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from woundfhir.definitions.definition import profile
-from woundfhir.definitions.differential import FHIR, Differential, carried, pattern
+from woundfhir.definitions.differential import FHIR, PATIENT, Differential, carried, pattern
 from woundfhir.fhir.term import Term, slug
 from woundfhir.fhir.terms import Terms
 
 Json = Any
-_PATIENT = [{"code": "Reference", "targetProfile": [FHIR + "Patient"]}]
 #: HL7's R4 extension by which a resource points at a BodyStructure.
 _BODY = FHIR + "bodySite"
 
@@ -28,43 +27,39 @@ def profiles(terms: Terms) -> Iterator[dict[str, Json]]:
     yield _kept(terms)
 
 
-def _own(terms: Terms, kind: str) -> Differential:
-    return Differential(kind)
-
-
 def _people(terms: Terms) -> Iterator[dict[str, Json]]:
-    role = _own(terms, "PractitionerRole")
+    role = Differential("PractitionerRole")
     role.element("identifier", min=1)
     yield profile(
         "practitioner-role", "Author", "Who gave the care and wrote the note, in which function.", role, terms
     )
-    person = _own(terms, "Practitioner")
+    person = Differential("Practitioner")
     person.extension("author-id")
     person.element("identifier", min=1)
     yield profile("practitioner", "Author as a person", "Who gave the care and wrote the note.", person, terms)
-    house = _own(terms, "Organization")
+    house = Differential("Organization")
     house.element("identifier", min=1)
     house.element("name", min=1)
     yield profile("organization", "Organisation of the author", "Where the author works.", house, terms)
 
 
 def _client(terms: Terms) -> Iterator[dict[str, Json]]:
-    client = _own(terms, "Patient")
+    client = Differential("Patient")
     client.extension("zone")
     client.extension("note")
     yield profile("patient", "Client", "The person whose wounds are charted.", client, terms)
-    allergy = _own(terms, "AllergyIntolerance")
+    allergy = Differential("AllergyIntolerance")
     allergy.element("identifier", min=1)
     yield profile("allergy", "Allergy", "An allergy, that none is known, or why nothing is known.", allergy, terms)
-    other = _own(terms, "Condition")
+    other = Differential("Condition")
     other.element("identifier", min=1)
     other.element("code", min=1)
     yield profile(
         "health-condition", "Health condition", "A condition that is no wound, in the words of the note.", other, terms
     )
-    team = _own(terms, "CareTeam")
+    team = Differential("CareTeam")
     team.element("identifier", min=1)
-    team.element("subject", min=1, type=_PATIENT)
+    team.element("subject", min=1, type=PATIENT)
     yield profile(
         "contact", "Whom to call", "Who answers questions about the wound care, with the number.", team, terms
     )
@@ -78,21 +73,21 @@ def _concept_extensions(terms: Terms, made: Differential, group: str) -> None:
 
 
 def _visit(terms: Terms) -> dict[str, Json]:
-    made = _own(terms, "Encounter")
+    made = Differential("Encounter")
     for name in ("note-status", "written", "note"):
         made.extension(name)
     _concept_extensions(terms, made, "visit")
     made.element("identifier", min=1)
     kind = next((t for t in terms.groups["visit"].values() if t.concept.native == "type"), None)
     made.element("type", **(made.bound(kind.concept.answers) if kind else {}))
-    made.element("subject", min=1, type=_PATIENT)
+    made.element("subject", min=1, type=PATIENT)
     return profile(
         "visit", "Visit", "One visit: when it was, when its note was written, and the state of that note.", made, terms
     )
 
 
 def _amendment(terms: Terms) -> dict[str, Json]:
-    made = _own(terms, "Provenance")
+    made = Differential("Provenance")
     made.reference("target", "visit", max="1")
     made.element("entity", min=1, max="1")
     made.element("entity.role", patternCode="revision")
@@ -107,7 +102,7 @@ def _native(terms: Terms, group: str) -> dict[str, Term]:
 
 
 def _wound(terms: Terms) -> dict[str, Json]:
-    made, native = _own(terms, "Condition"), _native(terms, "wound")
+    made, native = Differential("Condition"), _native(terms, "wound")
     _concept_extensions(terms, made, "wound")
     made.element(
         "extension:place", min=0, max="1", type=[{"code": "Extension", "profile": [_BODY]}], short="The precise place"
@@ -117,7 +112,7 @@ def _wound(terms: Terms) -> dict[str, Json]:
     made.element("code", **made.bound(native["code"].concept.answers))
     made.element("bodySite", max="1", **made.bound(native["bodySite"].concept.answers))
     made.extension("body-side", at="bodySite")
-    made.element("subject", type=_PATIENT)
+    made.element("subject", type=PATIENT)
     made.element("onset[x]", type=[{"code": "dateTime"}, {"code": "string"}])
     made.element("abatement[x]", type=[{"code": "dateTime"}, {"code": "string"}])
     made.element("stage", max="1")
@@ -132,7 +127,7 @@ def _wound(terms: Terms) -> dict[str, Json]:
 
 
 def _place(terms: Terms) -> dict[str, Json]:
-    made, native = _own(terms, "BodyStructure"), _native(terms, "wound")
+    made, native = Differential("BodyStructure"), _native(terms, "wound")
     made.element("identifier", min=1)
     made.element("location", **made.bound(native["bodySite"].concept.answers))
     made.element("locationQualifier", max="1", **made.bound(native["side"].concept.answers))
@@ -142,11 +137,11 @@ def _place(terms: Terms) -> dict[str, Json]:
 
 
 def _photo(terms: Terms) -> dict[str, Json]:
-    made = _own(terms, "DocumentReference")
+    made = Differential("DocumentReference")
     _concept_extensions(terms, made, "photo")
     made.element("identifier", min=1)
     made.element("type", min=1, patternCodeableConcept=pattern([terms.coding("photo")]))
-    made.element("subject", min=1, type=_PATIENT)
+    made.element("subject", min=1, type=PATIENT)
     made.element("content", max="1")
     made.element("context", min=1)
     made.reference("context.encounter", "visit", min=1, max="1")
@@ -161,9 +156,9 @@ def _photo(terms: Terms) -> dict[str, Json]:
 
 
 def _kept(terms: Terms) -> dict[str, Json]:
-    made = _own(terms, "Basic")
+    made = Differential("Basic")
     made.extension("kept-item", most="*")
     made.element("identifier", min=1)
     made.element("code", patternCodeableConcept=pattern([terms.coding("kept_items")]))
-    made.element("subject", min=1, type=_PATIENT)
+    made.element("subject", min=1, type=PATIENT)
     return profile("kept", "Kept as received", "What came in and was not understood, word for word.", made, terms)

@@ -15,7 +15,7 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir import leaves
-from woundfhir.fhir.came import Came, Resource, shows
+from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.carrying import carried, carried_apart, with_those_that_hang
 from woundfhir.fhir.counterparts import SERVERS, Counterparts
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
@@ -24,6 +24,7 @@ from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
 from woundfhir.fhir.putting_back import came_names
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.reasons import shows
 from woundfhir.fhir.references import rename
 from woundfhir.fhir.views import is_view
 from woundfhir.fhir.write_context import WriteContext
@@ -71,7 +72,7 @@ class Keeping:
         self._named(named)
         pairs = self.ours.pairs()
         if not all(mine is one or mine == one for one, mine in pairs) or named:
-            names = came_names(self.ours.out, [(one, mine) for one, mine in pairs if mine is not None])
+            names = came_names([(one, mine) for one, mine in pairs if mine is not None])
             names |= {f"{kind}/{self.ours.out.id(kind, place)}": name for kind, place, name in named if _literal(name)}
             names |= self.ours.viewed()
             for one, mine in pairs:

@@ -19,6 +19,7 @@ from urllib.parse import quote
 
 from woundfhir.catalogue import BASE
 from woundfhir.fhir.elements import find_extension
+from woundfhir.fhir.list_items import item_digests
 from woundfhir.fhir.references import identifiers_of
 from woundfhir.fhir.terms import terms
 from woundfhir.r4.definitions import elements
@@ -35,23 +36,6 @@ _DIGEST = re.compile(r"(?P<list>.+)/~[0-9a-f]{12}(?:~[0-9]+)?")
 _CLIENT_LISTS = ("allergies", "conditions")
 #: The types of wounds and visits: their places are their ids.
 _TOPS = ("Condition", "Encounter")
-#: Where and when it is, who wrote it, in which state: not what it is.
-_AROUND = frozenset(
-    (
-        *("id", "meta", "text", "identifier", "status", "subject", "patient", "encounter", "focus", "performer"),
-        *("partOf", "author", "context", "hasMember", "reasonReference", "performedPeriod"),
-        *("effectiveDateTime", "occurrenceDateTime", "performedDateTime"),
-        *("_effectiveDateTime", "_occurrenceDateTime", "_performedDateTime"),
-    )
-)
-#: What is amended: amounts, states, notes, the words of a code.
-_AMENDED = frozenset(
-    (
-        *("note", "valueQuantity", "_valueQuantity", "quantity", "valueInteger", "valueRange", "reaction", "display"),
-        *("clinicalStatus", "verificationStatus", "docStatus", "dataAbsentReason"),
-        *("size", "creation", "_creation", "data"),
-    )
-)
 
 
 class Key(NamedTuple):
@@ -134,7 +118,7 @@ def keyed(resources: Iterable[Resource], system: str) -> list[Resource]:
     """
     listed = list(resources)
     places = [_listed(resource, system) for resource in listed]
-    digests = _digests([(place[0], one) if place else None for place, one in zip(places, listed, strict=True)])
+    digests = item_digests([(place[0], one) if place else None for place, one in zip(places, listed, strict=True)])
     made = []
     tops: Counter[str] = Counter()
     for resource, place, digest in zip(listed, places, digests, strict=True):
@@ -206,11 +190,6 @@ def list_of(resource: Resource, system: str) -> str | None:
     return next((match["list"] for match in named if match), None)
 
 
-def same_item(one: Resource, other: Resource) -> bool:
-    """Whether two items of one list are the same by what they are, whatever was amended."""
-    return digest(one, whole=False) == digest(other, whole=False)
-
-
 def _listed(resource: Mapping[str, Json], system: str) -> tuple[str, int] | None:
     """List and position of an item, where its identifier names them."""
     value = next((str(one.get("value")) for one in identifiers_of(resource) if one.get("system") == system), "")
@@ -229,57 +208,6 @@ def _given(resource: Resource) -> Resource:
     named: Json = {"system": GIVEN, "value": name}
     many = elements(resource["resourceType"])["identifier"].many
     return {**resource, "identifier": [*identifiers_of(resource), named] if many else named}
-
-
-def _digests(items: list[tuple[str, Resource] | None]) -> list[str]:
-    """Return a digest for each item of a list that tells it from the others, whatever their order."""
-    short = [item and (item[0], item[1]["resourceType"], digest(item[1], whole=False)) for item in items]
-    alone = Counter(short)
-    seen: Counter[Any] = Counter()
-    made = []
-    for item, name in zip(items, short, strict=True):
-        if item is None or name is None:
-            made.append("")
-            continue
-        text = name[2] if alone[name] == 1 else digest(item[1], whole=True)
-        seen[name[:2], text] += 1
-        again = seen[name[:2], text]
-        made.append(f"~{text}" if again == 1 else f"~{text}~{again}")
-    return made
-
-
-def digest(resource: Mapping[str, Json], *, whole: bool) -> str:
-    """Return twelve digits that follow from what an item is, or from all that it says.
-
-    Examples
-    --------
-    >>> one = {"resourceType": "SupplyDelivery", "suppliedItem": {"quantity": {"value": 2}, "itemReference": {}}}
-    >>> other = {**one, "suppliedItem": {"quantity": {"value": 3}, "itemReference": {}}}
-    >>> [digest(one, whole=whole) == digest(other, whole=whole) for whole in (False, True)]
-    [True, False]
-    """
-    said = {key: value for key, value in resource.items() if key not in _AROUND and key != "resourceType"}
-    named = {key: left for key, value in said.items() if key not in _AMENDED and (left := _without(value, _AMENDED))}
-    # An Observation whose answer is an amount is named by nothing but that: its code is that of the whole list.
-    names = bool(named.keys() - {"code", "category", "type"}) or resource["resourceType"] != "Observation"
-    everything = {key: left for key, value in said.items() if (left := _without(value, frozenset()))}
-    return sha256(as_json(everything if whole or not names else named).encode()).hexdigest()[:12]
-
-
-def _without(value: Json, away: frozenset[str]) -> Json:
-    """Return a value without members of these names, without references, and without what is left empty by that."""
-    if isinstance(value, dict):
-        if "reference" in value or "valueReference" in value:
-            return None
-        parts = {key: _without(item, away) for key, item in value.items() if key not in away}
-        kept = {key: item for key, item in parts.items() if item not in (None, {}, [])}
-        # A component or an extension without its value says nothing.
-        return (
-            None if len(kept) < len(value) and kept.keys() <= {"code", "url"} and kept.keys() & value.keys() else kept
-        )
-    if isinstance(value, list):
-        return [item for item in (_without(one, away) for one in value) if item not in (None, {}, [])]
-    return value
 
 
 def in_record_form(resource: Resource) -> Resource:
@@ -313,6 +241,3 @@ def _positioned(one: Json) -> Json:
     others = [item for item in one["extension"] if item.get("url") != terms().ext("position")]
     value = f"{found['list']}/{said}" if found is not None else one["value"]
     return {**({"extension": others} if others else {}), **rest, "value": value}
-
-
-__all__ = ["GIVEN", "Key", "digest", "in_order", "in_record_form", "key_of", "keyed", "list_of", "same_item"]

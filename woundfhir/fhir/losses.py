@@ -9,9 +9,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from woundfhir.fhir.came import NO_TYPE
 from woundfhir.fhir.fates import ENVELOPE, FATES, TO_LOOK_AT, Taken, fate_of, kind_of, places
 from woundfhir.fhir.leaves import total, words
+from woundfhir.fhir.reasons import NO_TYPE
 from woundfhir.record import History
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from woundfhir.fhir.came import SUPERSEDED, UNDER_ONE_ID
 from woundfhir.fhir.carrying import WHOLE, carry
 from woundfhir.fhir.ids import digest, id_by_content, uuid5
 from woundfhir.fhir.losses import BOOKKEEPING
+from woundfhir.fhir.reasons import SUPERSEDED, UNDER_ONE_ID
 from woundfhir.fhir.references import references, rename
 from woundfhir.fhir.write_context import Resource, WriteContext
 from woundfhir.record import History
@@ -22,12 +22,12 @@ Json = Any
 Item = Mapping[str, str]
 
 
-def came_names(out: WriteContext, pairs: Iterable[tuple[Mapping[str, Json], Resource]]) -> dict[str, str]:
+def came_names(pairs: Iterable[tuple[Mapping[str, Json], Resource]]) -> dict[str, str]:
     """Return how our references are renamed: a resource that came keeps its own id, and all references follow.
 
     Examples
     --------
-    >>> came_names(None, [({"resourceType": "Patient", "id": "p"}, {"resourceType": "Patient", "id": "x"})])
+    >>> came_names([({"resourceType": "Patient", "id": "p"}, {"resourceType": "Patient", "id": "x"})])
     {'Patient/x': 'Patient/p'}
     """
     return {

@@ -10,11 +10,12 @@ from typing import Any
 from uuid import UUID
 
 from woundfhir.catalogue import Concept
-from woundfhir.fhir.came import Arrived, Came, Json, Kind, Reason, Resource
+from woundfhir.fhir.came import Arrived, Came, Json, Resource
 from woundfhir.fhir.elements import first
 from woundfhir.fhir.ids import id_by_content, shortened, unescape, uuid5
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.listed import Listed, at_numbers
+from woundfhir.fhir.reasons import Kind, Reason
 from woundfhir.fhir.references import identifiers_of, references
 from woundfhir.fhir.term import Term
 from woundfhir.fhir.terms import Terms

@@ -13,12 +13,12 @@ from typing import Any, Literal
 from woundfhir.errors import InputError
 from woundfhir.fhir.at_home import at_home
 from woundfhir.fhir.bundles import EMPTY, full_url, named, tell_apart
-from woundfhir.fhir.came import SUPERSEDED
 from woundfhir.fhir.claims import without_claim
 from woundfhir.fhir.convert import written
 from woundfhir.fhir.dialects.names import Name as Dialect
 from woundfhir.fhir.ids import NAMESPACE, uuid5
 from woundfhir.fhir.keys import Key, key_of, keyed
+from woundfhir.fhir.reasons import SUPERSEDED
 from woundfhir.fhir.references import references, rename
 from woundfhir.fhir.write_context import namespace, urn
 from woundfhir.record import History

@@ -9,17 +9,16 @@ after final, entered in error after all) replaces the earlier one, which is kept
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
 from woundfhir.catalogue import ENTRY_GROUPS
 from woundfhir.collector import resting
 from woundfhir.handover import compare
 from woundfhir.handover.difference import Difference
+from woundfhir.handover.merged import Conflict, Merged
 from woundfhir.handover.same_id import keep_apart
 from woundfhir.handover.taken_back import taken_back
 from woundfhir.handover.texts import say
-from woundfhir.messages import translated
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json, canonical, sort_extra
 from woundfhir.record.clients import evidence, refuse_two
@@ -32,48 +31,6 @@ EARLIER = "an earlier state of the same note or wound; kept"
 ZONE = "time zone of one of the records that were joined"
 #: The state of a note or wound: a higher one replaces a lower one.
 _RANK = {None: 0, "draft": 0, "open": 0, "closed": 0, "final": 1, "amended": 2, "entered in error": 3}
-
-
-@dataclass(frozen=True, slots=True)
-class Conflict:
-    """One place at which the two sides say different things."""
-
-    place: str
-    why: str
-    differences: tuple[Difference, ...] = ()
-
-    def lines(self, *, show_values: bool = False) -> list[str]:
-        """Return it in words; answers only when asked for."""
-        named = (say("difference.known"), say("difference.came"))
-        return [say("difference.conflict", place=self.place, why=translated(self.why))] + [
-            "  " + one.line(show_values=show_values, names=named, placed=False) for one in self.differences
-        ]
-
-    def json(self, *, show_values: bool = False) -> dict[str, Json]:
-        """Return it as plain data; answers only when asked for."""
-        differences = [one.json(show_values=show_values) for one in self.differences]
-        return {"place": self.place, "why": self.why, "differences": differences}
-
-
-@dataclass(slots=True)
-class Merged:
-    """A joined record and how it came about.
-
-    Parameters
-    ----------
-    history
-        The joined record.
-    added, duplicates, replaced
-        Places in words: new here; already here word for word; replaced by a later state (or kept as an earlier one).
-    conflicts
-        Where the two say different things.
-    """
-
-    history: History
-    added: list[str] = field(default_factory=list)
-    duplicates: list[str] = field(default_factory=list)
-    replaced: list[str] = field(default_factory=list)
-    conflicts: list[Conflict] = field(default_factory=list)
 
 
 @resting()

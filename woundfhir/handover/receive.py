@@ -17,7 +17,8 @@ from woundfhir.fhir.losses import Losses
 from woundfhir.handover import signed
 from woundfhir.handover.alike import perhaps_one
 from woundfhir.handover.arriving import Arrival, arrived, arrived_together
-from woundfhir.handover.merge import Merged, merge
+from woundfhir.handover.merge import merge
+from woundfhir.handover.merged import Merged
 from woundfhir.handover.receipt import files, whole
 from woundfhir.handover.received import Received
 from woundfhir.intake.client_folder import KEPT
@@ -124,13 +125,20 @@ def receive(
     done.report, done.part_of, done.of_several = report, came.part_of, several
     if same_client and known is not None and not (found := evidence(known.patient, said.patient)).same:
         done.joined_by = found.words
-    done.files = files(done, known, kept, at)
-    if keep_whole and came.part_of:
-        pieces = [one for _, one in content] if isinstance(content, list | tuple) else [given]
-        done.files = {**whole(pieces, beside), **done.files}
-    if beside is not None and not came.part_of:
-        done.files[f"{KEPT}/{digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
+    pieces = [one for _, one in content] if isinstance(content, list | tuple) else [given]
+    done.files = _all_files(files(done, known, kept, at), done, pieces if keep_whole else None, beside)
     return done
+
+
+def _all_files(
+    kept: dict[str, bytes], done: Received, pieces: list[bytes] | None, beside: bytes | None
+) -> dict[str, bytes]:
+    """Return the files that keep what was received, with all that came where only a part is kept, and the signature."""
+    if pieces is not None and done.part_of:
+        return {**whole(pieces, beside), **kept}
+    if beside is not None and not done.part_of:
+        kept[f"{KEPT}/{done.digest}.{sha256(beside).hexdigest()[:12]}{seal.SUFFIX}"] = beside
+    return kept
 
 
 def _arrived(content: File | Sequence[tuple[str, bytes]], name: str | None, key: Key | None) -> tuple[Arrival, bytes]:
@@ -197,6 +205,3 @@ def missing(history: History) -> list[Finding]:
 def doubtful(history: History) -> list[Finding]:
     """Return what cannot be right in a record by the rules of sense, as ``check`` finds it."""
     return [one for one in check(history) if one.severity == "sense" and one.level == "error"]
-
-
-# -- what is kept ----------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from woundfhir.chart import open_record
 from woundfhir.checklist.finding import Finding
 from woundfhir.fhir.losses import Losses
 from woundfhir.handover.bundle_check import BundleIssue, resources
-from woundfhir.handover.merge import Merged
+from woundfhir.handover.merged import Merged
 from woundfhir.jose.verification import Answer, Verdict
 from woundfhir.record import History
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from woundfhir.chart import VisitView, open_record
@@ -52,7 +52,7 @@ def gather(
         order = [visit.id for visit in record.counted or record.judged if visit.id in parts]
         kept = set(order[max(0, len(order) - newest) :])
         parts = {name: part for name, part in parts.items() if name in kept}
-    data = dict(history.data, visits=_closed(list(parts.values()), history.visits))
+    data = dict(history.data, visits=without_lost_links(parts.values()))
     if wounds:
         data["wounds"] = [wound for wound in history.wounds if wound["id"] in wounds]
         data.pop("extra", None)
@@ -71,10 +71,11 @@ def _part(visit: dict[str, Json], wounds: Collection[str]) -> dict[str, Json] | 
     return {**visit, "wounds": entries} if entries else None
 
 
-def _closed(visits: list[dict[str, Json]], every: list[dict[str, Json]]) -> list[dict[str, Json]]:
-    """A note whose older version is left out loses the link to it."""
-    here = {visit["id"] for visit in visits}
+def without_lost_links(visits: Iterable[dict[str, Json]]) -> list[dict[str, Json]]:
+    """Return notes, of which one whose older version is not among them no longer names it."""
+    notes = list(visits)
+    here = {note["id"] for note in notes}
     return [
-        visit if visit.get("replaces", visit["id"]) in here else {k: v for k, v in visit.items() if k != "replaces"}
-        for visit in visits
+        note if note.get("replaces", note["id"]) in here else {k: v for k, v in note.items() if k != "replaces"}
+        for note in notes
     ]

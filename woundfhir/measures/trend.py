@@ -73,19 +73,28 @@ def trend(
     stretch = [points[i] for i in places]
     larger = _larger(points)
     _remark_on_change(usable, places, larger, remarks)
+    return replace(
+        _computed(stretch, thresholds),
+        wound=wound,
+        points=tuple(points),
+        segments=tuple(segments),
+        breaks=tuple(breaks),
+        remarks=tuple(remarks),
+        larger=tuple(larger),
+        next_change=next_change,
+        next_full_assessment=next_full_assessment,
+    )
+
+
+def _computed(stretch: Sequence[Point], thresholds: Iterable[Threshold]) -> Course:
+    """Return a course with the points that are compared and what is computed from them, and nothing else yet."""
     first, last = stretch[0], stretch[-1]
     days = [Decimal((p.day - first.day).days) for p in stretch]
     weeks = days[-1] / WEEK
     sure = first.certain and last.certain
     rate = _try(lambda: change.log_rate(first.area, last.area, weeks)) if sure else None
     return Course(
-        wound=wound,
-        points=tuple(points),
         stretch=tuple(stretch),
-        segments=tuple(segments),
-        breaks=tuple(breaks),
-        remarks=tuple(remarks),
-        larger=tuple(larger),
         since_first=between(first, last) if len(stretch) > 1 else None,
         since_last=between(stretch[-2], last) if len(stretch) > 1 else None,
         four_weeks=after(stretch, 4)[0],
@@ -95,8 +104,6 @@ def trend(
         half_life=None if rate is None else _try(lambda: change.half_life(rate)),
         projection=_projection(days, stretch),
         thresholds=tuple((threshold, reached(stretch, threshold)) for threshold in thresholds),
-        next_change=next_change,
-        next_full_assessment=next_full_assessment,
     )
 
 

@@ -74,10 +74,11 @@ def _later(module: str, name: str) -> Callable[[Asked], Response]:
     return work
 
 
-def _routes(page: Page) -> list[Route]:
+def _table() -> list[tuple[str, Callable[[Asked], Response], list[str]]]:
+    """Return each address with its screen and the methods by which it may be asked for."""
     get, post = ["GET"], ["POST"]
     note = "/c/{client}/d/{draft}/{wound:int}"
-    table = [
+    return [
         ("/", clients.clients, get),
         ("/who", clients.who, get),
         ("/who", clients.set_who, post),
@@ -109,7 +110,10 @@ def _routes(page: Page) -> list[Route]:
         (f"{note}/read/take", _later("reading", "take"), post),
         ("/guide/{name:path}", _later("helping", "guide"), get),
     ]
-    routes = [Route(path, screen(page, work), methods=methods) for path, work, methods in table]
+
+
+def _routes(page: Page) -> list[Route]:
+    routes = [Route(path, screen(page, work), methods=methods) for path, work, methods in _table()]
     return [
         Route("/assets/{name}", asset),
         Route("/open", screen(page, _open)),

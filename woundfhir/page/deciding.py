@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from woundfhir.handover.difference import Difference
-from woundfhir.handover.merge import Conflict
+from woundfhir.handover.merged import Conflict
 from woundfhir.handover.received import Received
 from woundfhir.page.answers import flat_entry
 from woundfhir.page.draft import REASON, VISIT, begin, changing

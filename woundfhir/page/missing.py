@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from woundfhir.catalogue import catalogue
 from woundfhir.checklist import Finding, Verdict
+from woundfhir.checklist.finding import IMPORTANCE
 from woundfhir.page import bedside
 from woundfhir.page.answers import SUPPLIES, concept_of
 from woundfhir.report.words import shortened
@@ -15,7 +16,6 @@ from woundfhir.report.words import shortened
 #: So many lines at most; what does not fit is counted.
 LINES = 7
 _PLACE = re.compile(r"visits\[\d+\]\.?(?:wounds\[(\d+)\]\.?)?(.*)")
-_ORDER = ("caution", "sense", "required", "recommended")
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +95,12 @@ def missing(found: Verdict, wound: int | None = None) -> Missing:
     order = {path: number for number, path in enumerate(_bedside())}
     lines.sort(
         key=lambda one: (
-            _ORDER.index(one.finding.severity),
+            IMPORTANCE.index(one.finding.severity),
             one.wound not in (wound, None),
             order.get(one.concept, len(order)),
         )
     )
-    counts = {kind: sum(one.finding.severity == kind for one in lines) for kind in _ORDER}
+    counts = {kind: sum(one.finding.severity == kind for one in lines) for kind in IMPORTANCE}
     add = counts["required"] + counts["recommended"]
     return Missing(tuple(lines[:LINES]), counts["caution"], counts["sense"], add)
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from woundfhir.chart.conditions import SIZES
 from woundfhir.chart.views import EntryView, RecordView
 from woundfhir.checklist.policy import load
+from woundfhir.handover.select import without_lost_links
 from woundfhir.newnote.carried import note_id
 from woundfhir.page.answers import MARKS, answers, concept_of, entry, flat_answers, flat_entry
 from woundfhir.page.bedside import CARRIED, seen_anew
@@ -16,7 +18,6 @@ from woundfhir.record import History
 Json = Any
 #: So many notes of each wound decide what its form asks; the checklist looks at all of them.
 RECENT = 12
-SIZED = ("assessment.length", "assessment.width", "assessment.area")
 
 
 def wounds_of(draft: Draft) -> list[str]:
@@ -112,19 +113,10 @@ def as_it_stands(view: RecordView, history: History, visit: Mapping[str, Json], 
     """Return one wound of a note that is not signed, to be asked what its form needs."""
     kept = {one.visit.index for each in view.wounds for one in each.judged[-RECENT:]}
     looked = view.find_wound(wound)
-    for path in SIZED if looked is not None else ():  # the size before, however long ago
+    for path in SIZES if looked is not None else ():  # the size before, however long ago
         if looked is not None and (last := looked.now.newest_with(path)) is not None:
             kept.add(last.visit.index)
     notes = [history.visits[number] for number in sorted(kept)]
-    data = {**history.data, "visits": [*_whole(notes), dict(visit)]}
+    data = {**history.data, "visits": [*without_lost_links(notes), dict(visit)]}
     record = RecordView(History(data, history.source), load(None))
     return next(one for one in record.visits[-1].entries if one.wound.id == wound)
-
-
-def _whole(notes: list[dict[str, Json]]) -> list[dict[str, Json]]:
-    """Notes without the names of notes that are not among them."""
-    here = {one["id"] for one in notes}
-    return [
-        one if one.get("replaces") in (None, *here) else {k: v for k, v in one.items() if k != "replaces"}
-        for one in notes
-    ]

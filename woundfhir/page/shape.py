@@ -10,12 +10,12 @@ from typing import Any
 
 from markupsafe import Markup
 
+from woundfhir.chart.conditions import SIZES
 from woundfhir.chart.views import EntryView
 from woundfhir.drawing.clock import clock_face, clock_span
 from woundfhir.handover.summary.course import sizes
 from woundfhir.measures.course import course
 from woundfhir.measures.words import size_text
-from woundfhir.page.noted import SIZED
 from woundfhir.page.sight import Sight
 from woundfhir.page.texts import say
 
@@ -49,7 +49,7 @@ def shape(sight: Sight) -> Shape:
     if not any(parts):
         return Shape()
     area = change = ""
-    if any(entry.has(path) for path in SIZED):
+    if any(entry.has(path) for path in SIZES):
         found = sizes(entry.wound.episode, course(entry.record, entry.wound.id))
         here = found.size is not None and found.size.point is not None and found.size.point.visit == entry.visit.id
         if found.size is not None and found.size.point is not None and here:

@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from woundfhir.checklist import Finding
+from woundfhir.checklist.finding import IMPORTANCE
 from woundfhir.errors import WIDTH, escaped
 from woundfhir.report.judged import Judged
 from woundfhir.report.text import COLUMNS, elsewhere, overall, verdict
@@ -18,7 +19,6 @@ _HARD_BLANK = "\u00a0"
 _COLON = re.compile("\u00a0?: ")
 #: So many lines at most.
 LINES = 7
-_KINDS = ("caution", "sense", "required", "recommended")
 
 
 def render(reports: Sequence[Judged]) -> str:
@@ -69,7 +69,7 @@ def _one(one: Judged) -> list[str]:
 
 def _fitting(findings: Sequence[Finding], room: int, several_notes: bool) -> tuple[dict[str, int], list[str]]:
     """Return the lines that fit, most important first, and how many findings of each kind they show."""
-    shown = dict.fromkeys(_KINDS, 0)
+    shown: dict[str, int] = dict.fromkeys(IMPORTANCE, 0)
     lines, shown["caution"] = _prompts(findings, room, several_notes)
     if shown["caution"] < sum(one.severity == "caution" for one in findings):
         return shown, lines  # nothing less important takes its place

@@ -8,7 +8,8 @@ from hashlib import sha256
 from typing import Any, Literal
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.keys import Key, list_of, same_item
+from woundfhir.fhir.keys import Key, list_of
+from woundfhir.fhir.list_items import same_item
 from woundfhir.fhir.references import identifiers_of, relative_to, rename
 from woundfhir.fhir.transactions import CREATE_ONLY, body, is_ours, name_of
 from woundfhir.record.canonical import as_json

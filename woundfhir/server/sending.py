@@ -191,14 +191,14 @@ def _send_part(
     steps = [step for step in steps if step.action in ("create", "update", "withdraw")]
     if not steps:
         return
-    answer = _post(server, can, made, steps, where)
+    answer = _post(server, can, made, steps)
     if answer.status in (409, 412):
         _look_again(server, can, made, steps, receipt, ours, policy)
         steps = [step for step in steps if step.action in ("create", "update", "withdraw")]
         if not steps:
             receipt.save()
             return
-        answer = _post(server, can, made, steps, where)
+        answer = _post(server, can, made, steps)
     if answer.status not in (200, 201):
         raise refused(answer, f"the server, {where}")
     _note(answer.resource(f"the server, {where}"), steps, made, receipt, where)
@@ -208,7 +208,7 @@ def _send_part(
     receipt.save()
 
 
-def _post(server: Connection, can: Capability, made: Plan, steps: Sequence[Step], where: str) -> Answer:
+def _post(server: Connection, can: Capability, made: Plan, steps: Sequence[Step]) -> Answer:
     entries = [_entry(step, can) for step in steps]
     urls = {step.ours: entry["fullUrl"] for step, entry in zip(steps, entries, strict=True)}
     names = {**urls, **made.names}

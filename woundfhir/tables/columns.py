@@ -164,7 +164,7 @@ def check(one: Guess, laid: Laid, lines: Sequence[Line], mapping: TableMap, text
     """Hold a guess against the cells: give it up where they do not fit, and say what must be decided."""
     cells = cells_of(lines, one.position) if texts is None else list(texts)
     if not one.paths:
-        one.notes += _looks_like(cells, mapping)
+        one.notes += _looks_like(cells)
         return
     unit = laid.units.get(one.position) if texts is None else None
     reader = Reader(ColumnMap(number=one.position + 1, to=list(one.paths)), mapping, unit, one.position + 1)
@@ -242,7 +242,7 @@ def _words(one: Guess, reader: Reader, distinct: Counter[str]) -> None:
         one.notes.append(f"decide: what these words mean, under words: {shown}")
 
 
-def _looks_like(cells: Sequence[str], mapping: TableMap) -> list[str]:
+def _looks_like(cells: Sequence[str]) -> list[str]:
     if not cells:
         return ["no cell is filled"]
     days = sum(isinstance(text, Stamp) or read_day(text, "day first") is not None for text in cells)

@@ -80,7 +80,7 @@ def _write_quantity(terms: Terms, answer: str) -> Json:
     return made
 
 
-def _read_quantity(terms: Terms, codec: Json, quantity: Json) -> Json:
+def _read_quantity(terms: Terms, quantity: Json) -> Json:
     if not isinstance(quantity, Mapping):
         return None
     words = find_extension(quantity, terms.written_as)
@@ -113,7 +113,7 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
         answer = read_absent(terms, concept) or native["item"].codec.read({"valueCodeableConcept": concept})
         if answer is not None:
             item[native["item"].concept.key] = answer
-    quantity = _read_quantity(terms, native["quantity"].codec, supplied.get("quantity"))
+    quantity = _read_quantity(terms, supplied.get("quantity"))
     if quantity is not None:
         item[native["quantity"].concept.key] = quantity
     item.update(read_extensions(terms, terms.groups["supply"], resource))

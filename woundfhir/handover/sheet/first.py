@@ -81,11 +81,11 @@ def attention(given: Summary) -> Block:
     if not given.attention:
         return []
     head = element("h2", say("attention.title"), element("span", f" {say('attention.defer')}", class_="small"))
-    lines = [element("li", *_alert(alert, given)) for alert in given.attention]
+    lines = [element("li", *_alert(alert)) for alert in given.attention]
     return [element("section", head, element("ul", *lines), class_="attention")]
 
 
-def _alert(alert: Alert, given: Summary) -> list[Part]:
+def _alert(alert: Alert) -> list[Part]:
     about = f"{cut(alert.wound, 20)} " if alert.wound else ""
     facts = [fact_words(fact, 140) for fact in alert.facts]
     words = cut("; ".join(facts), 400)

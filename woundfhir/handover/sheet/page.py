@@ -1,8 +1,8 @@
 """The sheet that goes with the client: one HTML file to print, or the same as PDF.
 
 The first page shows what calls for attention and answers the ten questions of a transfer; then at most two pages a
-wound, then what else is charted about the client. Same history, same
-bytes: no clock, no file from outside, no script; the font stands in the file.
+wound, then what else is charted about the client. The same history gives the same bytes: no clock, no file from
+outside, no script; the font stands in the file.
 """
 
 from __future__ import annotations
