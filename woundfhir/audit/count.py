@@ -6,7 +6,6 @@ the catalogue's word for their kind, days by their week (ISO 8601).
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -20,13 +19,12 @@ from woundfhir.checklist.actions import matters
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.site import Checklist
 from woundfhir.record import History
+from woundfhir.record.positions import positions
 from woundfhir.report.writers import author
 from woundfhir.texts import tables
 
 #: The parts of an audit, beside the rules.
 PARTS = ("author", "kind", "week", "matter")
-_NOTE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?")
-_WOUND = re.compile(r"wounds\[(\d+)\]")
 
 
 def data() -> Mapping[str, Any]:
@@ -94,13 +92,17 @@ class Audit:
             self.drafts += len(record.judged) - len(notes)
             by_note: dict[int, list[Finding]] = {visit.index: [] for visit in notes}
             for one in verdict.findings:
-                found = _NOTE.match(one.path)
-                if found is None:
+                index = positions(one.path).visit
+                if index is None:
                     self._stray(one, history)
-                elif int(found[1]) in by_note:
-                    by_note[int(found[1])].append(one)
+                elif index in by_note:
+                    by_note[index].append(one)
             for visit in notes:
-                self._note(visit, by_note[visit.index], [one for one in verdict.answered if _index(one) == visit.index])
+                self._note(
+                    visit,
+                    by_note[visit.index],
+                    [one for one in verdict.answered if positions(one.path).visit == visit.index],
+                )
         finally:
             record.release()
         self._rules(verdict, {visit.index for visit in notes})
@@ -140,24 +142,22 @@ class Audit:
             yield self.parts["kind"].setdefault(kind, Count()), kind
 
     def _kind_of(self, visit: VisitView, one: Finding) -> str | None:
-        found = _NOTE.match(one.path)
-        if found is None or found[2] is None:
-            return None
-        return _kind(visit.entries[int(found[2])].wound.data.get("kind"))
+        entry = positions(one.path).entry
+        return None if entry is None else _kind(visit.entries[entry].wound.data.get("kind"))
 
     def _stray(self, one: Finding, history: History) -> None:
         """A finding about a wound or the client, and not about a note."""
         self.total.found(one)
-        found = _WOUND.match(one.path)
-        if found is not None:
-            kind = _kind(history.wounds[int(found[1])].get("kind"))
+        wound = positions(one.path).wound
+        if wound is not None:
+            kind = _kind(history.wounds[wound].get("kind"))
             self.parts["kind"].setdefault(kind, Count()).found(one)
 
     def _rules(self, verdict: Verdict, notes: set[int]) -> None:
         titles = {rule.code: rule for rule in verdict.rules}
         seen: set[tuple[str, int | None]] = set()
         for one in verdict.findings:
-            index = _index(one)
+            index = positions(one.path).visit
             if index is not None and index not in notes:
                 continue  # a draft's gaps are information
             rule = self.rules.setdefault(one.rule, RuleCount(titles[one.rule].page.title, one.severity))
@@ -170,11 +170,6 @@ class Audit:
 def _matters_of(one: Finding) -> set[str]:
     """The matters of a finding in the words of the catalogue."""
     return {matters()[matter] for matter in one.about}
-
-
-def _index(one: Finding) -> int | None:
-    found = _NOTE.match(one.path)
-    return int(found[1]) if found is not None else None
 
 
 def _kind(word: Any) -> str:

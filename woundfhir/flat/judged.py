@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -12,9 +11,9 @@ from woundfhir.flat.cells import filled, text
 from woundfhir.flat.opened import Opened, Row
 from woundfhir.flat.schema import tables
 from woundfhir.language import ENGLISH, speaking
+from woundfhir.record.positions import positions
 
 Json = Any
-_PLACE = re.compile(r"(?:visits\[(?P<visit>\d+)\])?\.?(?:wounds\[(?P<wound>\d+)\])?")
 
 
 def verdict(one: Opened) -> Verdict:
@@ -84,11 +83,9 @@ _NO_NOTE = -1
 
 
 def _places(path: str) -> tuple[int, int | None]:
-    """Return the numbers of the visit and the wound of a path."""
-    found = _PLACE.match(path)
-    assert found is not None
-    visit, wound = found["visit"], found["wound"]
-    return int(visit) if visit else _NO_NOTE, int(wound) if wound else None
+    """Return the number of the visit of a path, and that of its entry; where there is no visit, that of the wound."""
+    found = positions(path)
+    return (_NO_NOTE, found.wound) if found.visit is None else (found.visit, found.entry)
 
 
 def _head(one: Opened, finding: Finding) -> Row:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,11 +10,11 @@ from woundfhir.checklist import Finding, Verdict
 from woundfhir.checklist.finding import IMPORTANCE
 from woundfhir.page import bedside
 from woundfhir.page.answers import SUPPLIES, concept_of
+from woundfhir.record.positions import positions
 from woundfhir.report.words import shortened
 
 #: So many lines at most; what does not fit is counted.
 LINES = 7
-_PLACE = re.compile(r"visits\[\d+\]\.?(?:wounds\[(\d+)\]\.?)?(.*)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,11 +109,9 @@ def _bedside() -> Sequence[str]:
 
 
 def _line(one: Finding) -> Line:
-    place = _PLACE.fullmatch(one.path)
-    if place is None:
+    visit, wound, _, rest = positions(one.path)
+    if visit is None:
         return Line(one)
-    wound = None if place[1] is None else int(place[1])
-    rest = place[2]
     if wound is None and not rest.startswith("client."):
         rest = f"visit.{rest}" if rest else ""
     path = concept_of(rest) if "." in rest or rest.startswith(SUPPLIES) else ""

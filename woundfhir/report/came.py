@@ -14,9 +14,9 @@ from woundfhir.checklist.rule import PRESENCE, Rule
 from woundfhir.fhir.unread import Unread, unread
 from woundfhir.record import History
 from woundfhir.record.labels import label
+from woundfhir.record.positions import positions
 from woundfhir.texts import AsWritten, Slot
 
-_PLACE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?")
 _WORD = re.compile(r"[^\W\d_]{4,}")
 #: So many places are named one by one.
 _NAMED = 4
@@ -43,11 +43,11 @@ def with_what_came(verdict: Verdict, history: History, rule: Rule) -> Verdict:
 
 def _answered(finding: Finding, came: Sequence[Unread], history: History, page: Page) -> Finding:
     """The finding of a missing answer, with the place of what came with the same visit and may be it."""
-    found = _PLACE.match(finding.path)
-    if found is None or not finding.rule.startswith(PRESENCE):
+    found = positions(finding.path)
+    if found.visit is None or not finding.rule.startswith(PRESENCE):
         return finding
-    visit = history.visits[int(found[1])]
-    wound = visit["wounds"][int(found[2])]["wound"] if found[2] else None
+    visit = history.visits[found.visit]
+    wound = None if found.entry is None else visit["wounds"][found.entry]["wound"]
     concept = catalogue().concept(finding.rule.removeprefix(PRESENCE))
     for one in came:
         if one.visit == visit["id"] and (None in (wound, one.wound) or wound == one.wound) and _may_be(concept, one):
@@ -69,7 +69,7 @@ def _words(text: str) -> set[str]:
 
 def _of_notes(verdict: Verdict, came: Sequence[Unread], history: History, rule: Rule) -> Iterator[Finding]:
     """One finding for each note on which something is missing, and with which something came that is not read."""
-    lacking = {int(found[1]) for one in verdict.findings if one.to_add and (found := _PLACE.match(one.path))}
+    lacking = {positions(one.path).visit for one in verdict.findings if one.to_add}
     for number, visit in enumerate(history.visits):
         places = [one.place for one in came if one.visit == visit["id"]]
         if places and number in lacking:

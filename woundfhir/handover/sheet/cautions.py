@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -12,10 +11,10 @@ from woundfhir.handover.summary.attention import Alert
 from woundfhir.handover.summary.words import short
 from woundfhir.handover.texts import say
 from woundfhir.record import History
+from woundfhir.record.positions import positions
 
 #: Notes that are judged for the sheet: what was open longer ago has been looked at, or stands in the newest note.
 RECENT = 60
-_PATH = re.compile(r"(wounds|visits)\[(\d+)\](?:\.wounds\[(\d+)\])?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +86,8 @@ def _text(finding: Finding) -> str:
 
 def _place(history: History, finding: Finding) -> tuple[int | None, str | None]:
     """Return the number of the note and the id of the wound that a finding is about."""
-    found = _PATH.match(finding.path)
-    if found is None:
-        return None, None
-    kind, first, second = found.groups()
-    if kind == "wounds":
-        return None, history.wounds[int(first)]["id"]
-    visit = history.visits[int(first)]
-    return int(first), visit["wounds"][int(second)]["wound"] if second is not None else None
+    found = positions(finding.path)
+    if found.visit is None:
+        return None, None if found.wound is None else history.wounds[found.wound]["id"]
+    wounds = history.visits[found.visit].get("wounds", ())
+    return found.visit, None if found.entry is None else wounds[found.entry]["wound"]
