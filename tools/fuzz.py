@@ -57,7 +57,8 @@ class Hang(BaseException):
 
 def signature(error):
     """Return what tells a failure from others: its type and where it happened."""
-    from fuzzing.entrances import Fault, Loss
+    from fuzzing.entrances import Loss
+    from fuzzing.served import Fault
 
     if isinstance(error, Loss | Fault):
         return f"{type(error).__name__.lower()}: " + re.sub(r"\d+", "N", str(error))[:160]

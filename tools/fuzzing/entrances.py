@@ -2,28 +2,19 @@
 
 from __future__ import annotations
 
-import io
 import json
-import re
-import shutil
 import tempfile
-from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
-from fuzzing.hostile import KEYS, MARK
+from fuzzing import served
+from fuzzing.hostile import KEYS
 from fuzzing.mutate import copied
 
 FORMS = ("record", "record-json", "csv", "fhir-json", "fhir-xml", "ndjson")
-#: So many requests of the page before it begins again in a fresh folder.
-FRESH = 500
 
 
 class Loss(Exception):
     """What was accepted was lost: read, written and read again it is not the same."""
-
-
-class Fault(Exception):
-    """An answer that says that something unforeseen happened."""
 
 
 def differs(a, b, path=""):
@@ -226,82 +217,6 @@ def _settings():
     return _file("woundfhir.toml", read)
 
 
-def _service():
-    from woundfhir.service import frames, worker
-    from woundfhir.service.setup import Setup
-
-    setup = Setup()
-    day = {"today": "2026-04-07"}
-    asked = (
-        {"job": "convert", "options": {"media": "application/fhir+json", "to": "application/fhir+xml"}},
-        {"job": "validate", "options": {"media": "application/fhir+json", **day}},
-        {"job": "hook", "options": {"hook": "patient-view", **day}},
-    )
-
-    def run(data, deep):
-        for one in asked:
-            head, _ = frames.unpacked(io.BytesIO(worker.answer(one, data, setup)))
-            if "fault" in head:
-                raise Fault(head["fault"])
-            if MARK in str(head.get("error")):
-                raise Fault("a value in an error of the service")
-
-    return run
-
-
-def _page():
-    import asyncio
-
-    import httpx
-
-    from woundfhir.demo import story
-    from woundfhir.page.app import application
-    from woundfhir.page.folder import Folder
-    from woundfhir.page.state import Page
-
-    due = datetime(2026, 4, 7, 9, 30, tzinfo=timezone(timedelta(hours=-4)))
-    held = {"left": 0, "folder": None, "browser": None}
-    loop = asyncio.new_event_loop()
-
-    def asked(method, path, data=None):
-        """One loop for all requests; a test client of the usual kind begins a thread for each."""
-        return loop.run_until_complete(held["browser"].request(method, path, data=data, follow_redirects=True))
-
-    def begin():
-        if held["folder"] is not None:
-            shutil.rmtree(held["folder"])
-        held["folder"] = tempfile.mkdtemp()
-        Path(held["folder"], "ida.yaml").write_bytes(story())
-        page = Page(Folder(Path(held["folder"])), now=lambda: due)
-        transport = httpx.ASGITransport(application(page))
-        held["browser"] = httpx.AsyncClient(transport=transport, base_url="http://testserver")
-        asked("GET", f"/open?t={page.once}")
-        asked("POST", "/who", {"name": "Nurse One", "designation": "RN", "id": "rn-204", "back": "/"})
-        asked("POST", "/c/ida.yaml/start", {"wound": "1", "purpose": "dressing change"})
-        held["left"] = FRESH
-
-    def run(data, deep):
-        if not held["left"]:
-            begin()
-        held["left"] -= 1
-        try:
-            path, fields = json.loads(data)
-            form = {
-                str(key): [str(one) for one in of] if isinstance(of, list) else str(of) for key, of in fields.items()
-            }
-            path = re.sub(r"[^!-~]|[?#]", "_", "/" + path.lstrip("/"))
-        except (ValueError, TypeError, AttributeError, RecursionError):  # no form at all: nothing that can be sent
-            return
-        try:
-            found = asked("POST", path, form)
-        except UnicodeError:  # the client's own refusal: half a surrogate pair cannot be sent
-            return
-        if found.status_code >= 500:
-            raise Fault(f"{found.status_code} of the page")
-
-    return run
-
-
 def entrance(name):
     """Return the function that tries one input at an entrance: of its bytes, and whether to look deeper."""
     makers = {
@@ -310,8 +225,8 @@ def entrance(name):
         "workbook": lambda: _table(False),
         "site": _site,
         "settings": _settings,
-        "service": _service,
-        "page": _page,
+        "service": served.service,
+        "page": served.page,
     }
     if name in makers:
         return makers[name]()

@@ -9,7 +9,7 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.jose import compact
-from woundfhir.jose.keys import SIGNATURES, Key, aware
+from woundfhir.jose.keys import IN_FORCE, SIGNATURES, Key, aware
 from woundfhir.jose.verification import Answer, Verdict
 
 Json = Any
@@ -43,8 +43,7 @@ def sign(content: bytes, key: Key, more: dict[str, Json], at: datetime | None) -
     if not names:
         raise InputError("key", "a key for signatures", "Take one on P-256 or Ed25519, or an RSA key, for that use")
     if (state := key.state(aware(at))) != "valid":
-        word = "has not expired" if state == "expired" else "is valid already"
-        raise InputError("key", f"a key that {word} at the time of signing", "Sign with the key in force")
+        raise InputError("key", f"a key that {IN_FORCE[state]} at the time of signing", "Sign with the key in force")
     header = {"alg": names[0], "kid": key.id, **more}
     try:
         token = library.jws.serialize_compact(header, content, key.jose, registry=library.SIGNING)

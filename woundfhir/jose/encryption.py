@@ -15,7 +15,7 @@ from datetime import datetime
 
 from woundfhir.errors import InputError
 from woundfhir.jose import compact
-from woundfhir.jose.keys import ENCRYPTIONS, ENCRYPTS, Key, aware
+from woundfhir.jose.keys import ENCRYPTIONS, ENCRYPTS, IN_FORCE, Key, aware
 from woundfhir.limits import LIMIT, readable_size
 
 #: A file encrypted from FILE is called FILE.jwe.
@@ -23,7 +23,6 @@ SUFFIX = ".jwe"
 _AGREES = frozenset(name for names in ENCRYPTS.values() for name in names)
 _FIVE = re.compile(rb"[\w-]+\.[\w-]*\.[\w-]*\.[\w-]*\.[\w-]*")
 _BROKEN = (ValueError, TypeError, KeyError, AttributeError, AssertionError, OverflowError)
-_IN_FORCE = {"expired": "has not expired", "early": "is valid already"}
 _CHANGED = ("an encrypted file as it was sent, and this one was changed or cut", "Ask for it to be sent again")
 _OTHER = ("the private key it was encrypted for, and this is another", "Take that key, or ask the sender to use yours")
 _EITHER = ("the private key it was encrypted for, and an unchanged file", "Check the key, then ask for the file again")
@@ -67,7 +66,7 @@ def encrypt(content: bytes, key: Key, *, content_type: str | None = None, now: d
     if not names:
         raise InputError("key", "a key for encryption", "Take one on P-256 or X25519, or an RSA key, for that use")
     if (state := key.state(aware(now))) != "valid":
-        raise InputError("key", f"a key that {_IN_FORCE[state]}", "Ask the receiver for the key in force")
+        raise InputError("key", f"a key that {IN_FORCE[state]}", "Ask the receiver for the key in force")
     header = {"alg": names[0], "enc": ENCRYPTIONS[0], "kid": key.id, **({"cty": content_type} if content_type else {})}
     try:
         return library.jwe.encrypt_compact(header, content, key.jose, registry=library.ENCRYPTING).encode() + b"\n"

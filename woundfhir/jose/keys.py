@@ -37,6 +37,8 @@ ENCRYPTS = {
 SIGNATURES = frozenset(name for names in SIGNS.values() for name in names)
 #: How the content of an encrypted file may be encrypted (RFC 7518 section 5), the one that is written first.
 ENCRYPTIONS = ("A256GCM", "A128GCM", "A192GCM", "A128CBC-HS256", "A192CBC-HS384", "A256CBC-HS512")
+#: What a key in force is that another is not, by the ``state`` of that other.
+IN_FORCE = {"expired": "has not expired", "early": "is valid already"}
 _THUMBPRINT = re.compile(r"[A-Za-z0-9_-]{43}")
 
 

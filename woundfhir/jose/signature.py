@@ -30,7 +30,7 @@ from woundfhir.errors import InputError
 from woundfhir.jose import canonical_json, compact
 from woundfhir.jose.detached import check, sign
 from woundfhir.jose.keys import Key, aware
-from woundfhir.jose.verification import Answer, Verdict
+from woundfhir.jose.verification import HOLDS, Answer, Verdict
 from woundfhir.r4.times import instant
 
 Json = Any
@@ -45,7 +45,6 @@ _LEFT_OUT = {CANON: ("signature",), f"{CANON}#document": ("signature", "id", "me
 #: Our header: a private name (RFC 7515 section 4.3) in the manner of x5t#S256. Other software passes over it.
 _EXACT = "exact#S256"
 _PARAMETER = re.compile(r";\s*canonicalization=\"?([^\";\s]+)")
-_HOLDS = (Answer.OK, Answer.EXPIRED, Answer.EARLY)
 
 
 # -- canonical form --------------------------------------------------------------------------------
@@ -190,9 +189,9 @@ def verify(bundle: Mapping[str, Json], key: Key | None, *, now: datetime | None 
         same = header[_EXACT] == _exact(bundle, element) if exact else header.get("sigT", said) == said
     except InputError:  # a number or a text that no signed Bundle can hold
         return Verdict(Answer.CHANGED, when=when)
-    if verdict.answer in _HOLDS and not same:
+    if verdict.answer in HOLDS and not same:
         verdict = replace(verdict, answer=Answer.CHANGED)
-    return replace(verdict, when=when, exact=exact and verdict.answer in _HOLDS)
+    return replace(verdict, when=when, exact=exact and verdict.answer in HOLDS)
 
 
 def _form(bundle: Mapping[str, Json], element: Mapping[str, Json], header: Mapping[str, Json]) -> str | None:
@@ -228,4 +227,4 @@ def verify_bytes(content: bytes, signature: bytes | None, key: Key | None, *, no
     if not signature or not signature.strip():
         return Verdict(Answer.NO_SIGNATURE)
     verdict = check(signature.strip(), content, key, now)
-    return replace(verdict, exact=verdict.answer in _HOLDS)
+    return replace(verdict, exact=verdict.answer in HOLDS)

@@ -21,6 +21,8 @@ class Answer(StrEnum):
     UNREADABLE = "signature not readable"
 
 
+#: The answers of a signature that is by the key, whether that is in force or not.
+HOLDS = (Answer.OK, Answer.EXPIRED, Answer.EARLY)
 #: What each answer means, and what to do.
 MEANING = {
     Answer.OK: "The content is as the holder of this key signed it.",
@@ -77,5 +79,4 @@ class Verdict:
     @property
     def limit(self) -> str:
         """What a signature that holds leaves open, in words; empty where it leaves nothing open."""
-        holds = self.answer in (Answer.OK, Answer.EXPIRED, Answer.EARLY)
-        return DIGITS if holds and not self.exact else ""
+        return DIGITS if self.answer in HOLDS and not self.exact else ""

@@ -13,6 +13,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from woundfhir.chart.header import finished
 from woundfhir.handover.difference import Difference
 from woundfhir.handover.merged import Conflict
 from woundfhir.handover.received import Received
@@ -76,7 +77,7 @@ def _both(one: Conflict, came: History, known: History | None) -> Both:
     wound = found[2] or ""
     if mine is None or theirs is None or (wound and _entry(theirs, wound) is None):
         return Both(one.place, one.why, one.differences)
-    open_to_amend = mine.get("status") not in ("draft", "entered in error")
+    open_to_amend = finished(mine.get("status"))
     return Both(
         one.place, one.why, one.differences, _side(mine), _side(theirs), found[1] if open_to_amend else "", wound
     )

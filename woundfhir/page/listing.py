@@ -14,6 +14,7 @@ from woundfhir.handover.sheet.parts import client_name, client_numbers
 from woundfhir.handover.summary.client import Summary
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.measures.course import course
+from woundfhir.page.draft import SUFFIX
 from woundfhir.page.folder import Client
 from woundfhir.record import dates
 
@@ -62,7 +63,7 @@ class ClientRow:
 
 def row(client: Client) -> ClientRow:
     """Return one client's row; what is worked out of the record is kept as long as its file stays the same."""
-    out = ClientRow(client, drafts=len(list(client.drafts.glob("*.draft"))))
+    out = ClientRow(client, drafts=len(list(client.drafts.glob(f"*{SUFFIX}"))))
     try:
         kept: ClientRow = client.kept("row", lambda: _row(client, client.view()))
     except InputError as error:

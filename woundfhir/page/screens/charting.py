@@ -12,7 +12,7 @@ from woundfhir.checklist.one_more import OneMore
 from woundfhir.errors import InputError
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.page import touches
-from woundfhir.page.bedside import on_a_form
+from woundfhir.page.bedside import on_a_form, scope_of
 from woundfhir.page.draft import REASON, SUFFIX, VISIT, Conflict, Draft, aside, begin, changing, read, throw_away
 from woundfhir.page.fields import every_list
 from woundfhir.page.folder import Client
@@ -123,8 +123,7 @@ def _sent(asked: Asked, wound: str) -> dict[str, dict[str, list[str]]]:
     for name in dict.fromkeys(asked.form.get("_n", [])):
         if not on_a_form(name):
             raise InputError("the form", "a field of this page", "Load the page again")
-        scope = VISIT if name.startswith(("visit.", "client.")) else wound
-        out.setdefault(scope, {})[name] = asked.form.get(name, [])
+        out.setdefault(scope_of(name, wound), {})[name] = asked.form.get(name, [])
     return out
 
 
