@@ -130,7 +130,3 @@ def _one(known: dict[str, Json], other: dict[str, Json]) -> bool:
         same_place = "bodySite" in known and known.get("bodySite") == other.get("bodySite")
         return agree("bodySite") and agree("verificationStatus") and (same_place or agree("code"))
     return all(agree(key) for key in other)
-
-
-def key_of(one: Element) -> str:
-    return f"{one.get('root')}|{one.get('extension') or ''}"

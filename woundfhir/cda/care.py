@@ -7,8 +7,8 @@ from typing import Any
 from lxml import etree
 
 from woundfhir.cda import statuses
-from woundfhir.cda.acts import Acts, Context, key_of
-from woundfhir.cda.tree import Element, kid, kids
+from woundfhir.cda.acts import Acts, Context
+from woundfhir.cda.tree import Element, key_of, kid, kids
 from woundfhir.fhir.terms import terms
 from woundfhir.r4.origin import Leaf
 

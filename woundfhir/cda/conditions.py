@@ -6,17 +6,25 @@ from dataclasses import replace
 from typing import Any
 
 from woundfhir.cda import statuses
-from woundfhir.cda.acts import Acts, Context, key_of
+from woundfhir.cda.acts import Acts, Context
 from woundfhir.cda.datatypes import NULL_FLAVOR
-from woundfhir.cda.tree import Element, kid, kids, templates
+from woundfhir.cda.tree import Element, key_of, kid, kids, templates
 from woundfhir.fhir.terms import terms
-from woundfhir.r4.origin import Leaf, apart
+from woundfhir.r4.origin import Leaf, Position, apart
 
 Json = Any
 WOUND, PRESSURE_ULCER, PROBLEM, ALLERGY = "114", "70", "4", "7"
 STATUS, ALLERGY_STATUS = "6", "28"
-_CLINICAL = "http://terminology.hl7.org/CodeSystem/condition-clinical"
-_VERIFICATION = "http://terminology.hl7.org/CodeSystem/condition-ver-status"
+_SYSTEMS = "http://terminology.hl7.org/CodeSystem/"
+#: Kind of resource -> the system of its clinical status, and that of its verification status (R4).
+_CLINICAL = {
+    "Condition": f"{_SYSTEMS}condition-clinical",
+    "AllergyIntolerance": f"{_SYSTEMS}allergyintolerance-clinical",
+}
+_VERIFICATION = {
+    "Condition": f"{_SYSTEMS}condition-ver-status",
+    "AllergyIntolerance": f"{_SYSTEMS}allergyintolerance-verification",
+}
 
 
 class Conditions(Acts):
@@ -27,34 +35,31 @@ class Conditions(Acts):
         denied = self.tree.attribute(act, "negationInd")
         negated = denied is not None and denied.value == "true"
         code = self.types.concept(value)
-        if wound and value is not None and self.tree.null(value) and code and "text" not in _without_places(code):
-            code = code if _without_places(code).get("coding", [{}])[0].get("system") != NULL_FLAVOR else None
+        if wound and value is not None and self.tree.null(value) and code and "text" not in _plain(code):
+            code = code if _plain(code).get("coding", [{}])[0].get("system") != NULL_FLAVOR else None
         made = {
             **self._head("Condition", act, context, None),
-            **self._clinical(act, context, _CLINICAL, STATUS),
+            **self._clinical("Condition", act, context, STATUS),
             "code": code,
             "bodySite": [self.types.site(one) for one in kids(act, "targetSiteCode")],
             "recorder": context.author,
             "note": self._notes(act),
         }
         if wound:
-            template = next(one for one in kids(act, "templateId") if templates(act) & {WOUND, PRESSURE_ULCER})
-            at = self.tree.attribute(template, "root")
+            at = self.tree.attribute(kid(act, "templateId"), "root")
             assert at is not None
-            key = terms().code_key("wound_category")
-            made["category"] = [{"coding": [{"system": Leaf(key[0], at.at), "code": Leaf(key[1], at.at)}]}]
+            made["category"] = [_coded(terms().code_key("wound_category"), at.at)]
         if negated and denied is not None:
             if value is not None and (value.get("code") or "").strip() in statuses.NO_PROBLEM:
                 made["code"] = _none_known("no_known_conditions", denied, self.tree.attribute(value, "code"))
             else:
-                refuted = {"system": Leaf(_VERIFICATION, denied.at), "code": Leaf("refuted", denied.at)}
-                made["verificationStatus"] = {"coding": [refuted]}
+                made["verificationStatus"] = _coded((_VERIFICATION["Condition"], "refuted"), denied.at)
         ref = self._add(made, act)
         for one in kids(act, "id"):
             self.conditions.setdefault(key_of(one), ref)
         self._inner(act, replace(context, wound=ref if wound or context.wound is None else context.wound, concern=None))
 
-    def _clinical(self, act: Element, context: Context, system: str, status_template: str) -> dict[str, Json]:
+    def _clinical(self, kind: str, act: Element, context: Context, status_template: str) -> dict[str, Json]:
         """When it began and ended, and whether it is still there: its own status, its end, else its concern's."""
         times = kid(act, "effectiveTime")
         began = self.types.time("onsetDateTime", kid(times, "low") if kid(times, "low") is not None else times)
@@ -74,25 +79,20 @@ class Conditions(Acts):
         own = self.tree.attribute(kid(act, "statusCode"), "code")
         out: dict[str, Json] = {**began, **ended}
         if own is not None and own.value in ("nullified", "aborted", "cancelled"):
-            error = {
-                "system": Leaf(system.replace("clinical", "ver-status"), own.at),
-                "code": Leaf("entered-in-error", own.at),
-            }
-            return {**out, "verificationStatus": {"coding": [error]}}
+            return {**out, "verificationStatus": _coded((_VERIFICATION[kind], "entered-in-error"), own.at)}
         if said is not None:
-            out["clinicalStatus"] = {"coding": [{"system": Leaf(system, said.at), "code": said}]}
+            out["clinicalStatus"] = _coded((_CLINICAL[kind], said.value), said.at)
         return out
 
     # -- allergies -----------------------------------------------------------------------------
 
     def _allergy(self, act: Element, context: Context) -> None:
-        system = "http://terminology.hl7.org/CodeSystem/allergyintolerance-clinical"
         entity = kid(act, "participant", "participantRole", "playingEntity")
         substance = self.types.concept(kid(entity, "code"))
         if substance is None and (name := self.tree.text(kid(entity, "name"))):
             substance = {"text": name}
         value, denied = kid(act, "value"), self.tree.attribute(act, "negationInd")
-        times = self._clinical(act, context, system, ALLERGY_STATUS)
+        times = self._clinical("AllergyIntolerance", act, context, ALLERGY_STATUS)
         head = self._head("AllergyIntolerance", act, context, None)
         head["patient"] = head.pop("subject", None)
         made = {
@@ -108,11 +108,7 @@ class Conditions(Acts):
             if not named and value is not None and (value.get("code") or "").strip() in statuses.NO_ALLERGY:
                 made["code"] = _none_known("no_known_allergies", denied, self.tree.attribute(value, "code"))
             else:
-                refuted = {
-                    "system": Leaf(system.replace("clinical", "verification"), denied.at),
-                    "code": Leaf("refuted", denied.at),
-                }
-                made["verificationStatus"] = {"coding": [refuted]}
+                made["verificationStatus"] = _coded((_VERIFICATION["AllergyIntolerance"], "refuted"), denied.at)
         elif substance is None:
             self.tree.aside(act, "not-understood", "an allergy to nothing that is named")
             return
@@ -132,12 +128,16 @@ class Conditions(Acts):
         return out
 
 
-def _without_places(concept: Json) -> dict[str, Json]:
+def _plain(concept: Json) -> dict[str, Json]:
     plain: dict[str, Json] = apart(concept)[0]
     return plain
 
 
 def _none_known(name: str, denied: Leaf, code: Leaf | None) -> Json:
-    system, word = terms().code_key(name)
-    at = (*denied.at, *(code.at if code else ()))
-    return {"coding": [{"system": Leaf(system, at), "code": Leaf(word, at)}]}
+    return _coded(terms().code_key(name), (*denied.at, *(code.at if code else ())))
+
+
+def _coded(key: tuple[str, str], at: tuple[Position, ...]) -> Json:
+    """A CodeableConcept of one code, which stands where the source says it."""
+    system, code = key
+    return {"coding": [{"system": Leaf(system, at), "code": Leaf(code, at)}]}

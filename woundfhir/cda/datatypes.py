@@ -9,11 +9,11 @@ from importlib.resources import files
 from typing import Any
 
 from woundfhir.cda.tree import SDTC, V3, XSI_TYPE, Element, Tree, kid, kids
-from woundfhir.fhir.elements import extension, write_date
+from woundfhir.fhir.elements import extension
 from woundfhir.fhir.terms import terms
+from woundfhir.fhir.time_in_digits import time_in_digits
 from woundfhir.r4.nullflavor import ABSENT, NULL_FLAVOR, REASONS
-from woundfhir.r4.origin import Leaf, tagged
-from woundfhir.r4.times import from_digits
+from woundfhir.r4.origin import Leaf
 
 Json = Any
 UCUM = "http://unitsofmeasure.org"
@@ -22,8 +22,6 @@ _LATERALITY = "272741003"  # SNOMED CT, by the C-CDA wound observation (interfac
 _NUMBER = re.compile(r"[+-]?\d{1,40}(\.\d{1,40})?")
 _OID = re.compile(r"[0-2](\.(0|[1-9]\d*))+")
 _UUID = re.compile(r"[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}")
-NO_DATE = "expected a day of the calendar, in digits"
-_HOUR = "an hour without minutes, that FHIR cannot say: read as the day"
 
 
 @cache
@@ -126,16 +124,8 @@ class Types:
         return self.said_time(key, self.tree.attribute(one, "value"))
 
     def said_time(self, key: str, value: Leaf | None, *, day: bool = False) -> dict[str, Json]:
-        """Return the members that say a time in digits; what is no time is reported, and not read."""
-        if value is None:
-            return {}
-        text = from_digits(value.value)
-        if text is None:
-            self.tree.source.report(value, "not-understood", NO_DATE)
-            return {}
-        if len(text) == len("2026-03-02") and re.match(r"\d{10}", value.value):
-            self.tree.source.report(value, "not-understood", _HOUR)
-        return tagged(write_date(key, text[:10] if day else _whole(text), terms().written_as), value.at)  # type: ignore[no-any-return]
+        """Return the members that say a time in digits."""
+        return time_in_digits(self.tree.source, key, value, day=day)
 
     def period(self, one: Element | None) -> Json:
         """Return an interval of time (IVL_TS), or None."""
@@ -287,11 +277,6 @@ class Types:
             use = self._use(one, {"HP": "home", "H": "home", "WP": "work", "MC": "mobile"})
             out.append({"system": Leaf(kind, value.at), "value": Leaf(said, value.at), "use": use})
         return out
-
-
-def _whole(text: str) -> str:
-    """A clock time with seconds, which R4 asks for; it lets them be zero-filled."""
-    return re.sub(r"(T\d\d:\d\d)(?=$|[+-])", r"\1:00", text)
 
 
 def _member(name: str, value: Json) -> dict[str, Json]:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from hashlib import sha256
 from typing import Any
-from uuid import NAMESPACE_URL, UUID, uuid5
+from uuid import NAMESPACE_URL, uuid5
+
+from lxml import etree
 
 from woundfhir.cda.datatypes import NULL_FLAVOR, Types
-from woundfhir.cda.tree import SDTC, Element, Tree, kid, kids
+from woundfhir.cda.tree import SDTC, Element, Tree, key_of, kid, kids
 from woundfhir.r4.origin import Leaf, Source
 
 Json = Any
@@ -31,7 +33,8 @@ class Header:
     def __init__(self, tree: Tree, source: Source) -> None:
         self.tree, self.source = tree, source
         self.types = Types(tree)
-        self._document = self._key(self.tree.root) or sha256(b"".join(source_text(tree))).hexdigest()
+        #: The name of the document: its id; of one that has none, all that it says.
+        self._document = self._key(tree.root) or sha256(etree.tostring(tree.root, method="c14n")).hexdigest()
 
     # -- names ---------------------------------------------------------------------------------
 
@@ -41,10 +44,8 @@ class Header:
         return str(uuid5(_SPACE, f"{kind}|{key or self._document + ''.join(self.tree.at[element])}"))
 
     def _key(self, element: Element) -> str | None:
-        for one in kids(element, "id"):
-            if one.get("root") and not self.tree.null(one):
-                return f"{one.get('root')}|{one.get('extension') or ''}"
-        return None
+        named = (one for one in kids(element, "id") if one.get("root") and not self.tree.null(one))
+        return next(map(key_of, named), None)
 
     # -- the client ----------------------------------------------------------------------------
 
@@ -175,9 +176,4 @@ class Header:
         )
 
 
-def source_text(tree: Tree) -> list[bytes]:
-    """Return all words and values of a document, for the name of one that has none."""
-    return [f"{key!s}={value!s};".encode() for one in tree.root.iter() for key, value in one.attrib.items()]
-
-
-__all__ = ["UUID", "Header", "Ref"]
+__all__ = ["Header", "Ref"]

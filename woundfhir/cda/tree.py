@@ -143,6 +143,11 @@ def kids(element: Element | None, name: str) -> list[Element]:
     return [] if element is None else element.findall(name if name.startswith("{") else V3 + name)
 
 
+def key_of(one: Element) -> str:
+    """Return an id (II) as one text."""
+    return f"{one.get('root')}|{one.get('extension') or ''}"
+
+
 def templates(element: Element) -> set[str]:
     """Return the template ids of an element without the common root of C-CDA's entries."""
     return {

@@ -8,10 +8,8 @@ from typing import Any
 from urllib.parse import quote
 
 from woundfhir.catalogue import BASE
-from woundfhir.fhir.elements import write_date
 from woundfhir.fhir.terms import terms
-from woundfhir.r4.origin import Leaf, Source, tagged
-from woundfhir.r4.times import from_digits
+from woundfhir.r4.origin import Leaf, Source
 from woundfhir.v2.message import Segment
 
 Json = Any
@@ -24,7 +22,6 @@ SYSTEMS = {
 }  # fmt: skip
 #: A comma with one or two digits behind it is that of a decimal: it parts no thousands.
 _NUMBER = re.compile(r"([<>]=?)?\s*([+-]?\d{1,40}(?:\.\d{1,40}|,\d{1,2})?)")
-_WHOLE = re.compile(r"(T\d\d:\d\d)(?=$|[+-])")
 
 
 def concept(segment: Segment, field: int, repetition: int = 0) -> Json:
@@ -65,21 +62,6 @@ def person(segment: Segment, field: int, first: int = 1, repetition: int = 0) ->
     if family is None and given is None:
         return None
     return {"family": family, "given": [one for one in (given, more) if one], "prefix": [prefix], "suffix": [suffix]}
-
-
-def time(source: Source, key: str, said: Leaf | None, *, day: bool = False) -> dict[str, Json]:
-    """Return the members that say a time (DTM); what is no time is reported, and not read."""
-    if said is None:
-        return {}
-    text = from_digits(said.value)
-    if text is None:
-        source.report(said, "not-understood", "expected a day of the calendar, in digits")
-        return {}
-    if len(text) == len("2026-03-02") and re.match(r"\d{10}", said.value):
-        source.report(said, "not-understood", "an hour without minutes, that FHIR cannot say: read as the day")
-    shown = text[:10] if day else _WHOLE.sub(r"\1:00", text)
-    made: dict[str, Json] = tagged(write_date(key, shown, terms().written_as), said.at)
-    return made
 
 
 def is_number(text: str) -> bool:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 
+from woundfhir.fhir.time_in_digits import time_in_digits
 from woundfhir.r4.origin import Leaf, Source, apart
-from woundfhir.v2.datatypes import identifier, person, time
+from woundfhir.v2.datatypes import identifier, person
 from woundfhir.v2.message import Segment
 
 Json = Any
@@ -51,13 +52,13 @@ class People:
             "line": [found for n in (1, 2) if (found := pid.get(11, n))], "city": pid.get(11, 3),
             "state": pid.get(11, 4), "postalCode": pid.get(11, 5), "country": pid.get(11, 6),
         }] if pid.get(11) else []  # fmt: skip
-        died, dead = time(self.source, "deceasedDateTime", pid.get(29)), pid.get(30)
+        died, dead = time_in_digits(self.source, "deceasedDateTime", pid.get(29)), pid.get(30)
         phone = pid.get(13)
         return self._known_client(pid, {
             "resourceType": "Patient", "identifier": ids, "name": names,
             "telecom": [{"system": "phone", "value": phone}] if phone else [],
             "gender": Leaf(GENDERS[gender.value.upper()], gender.at) if gender else None,
-            **time(self.source, "birthDate", pid.get(7), day=True),
+            **time_in_digits(self.source, "birthDate", pid.get(7), day=True),
             **(died or ({"deceasedBoolean": Leaf(dead.value == "Y", dead.at)} if dead else {})),
             "address": lines,
         })  # fmt: skip
@@ -78,8 +79,8 @@ class People:
     def read_visit(self, pv1: Segment) -> Ref | None:
         """Add the visit of a PV1; None where it has neither number nor time."""
         number, kind = identifier(pv1, 19, self.sender), pv1.get(2)
-        start = time(self.source, "start", pv1.get(44))
-        end = time(self.source, "end", pv1.get(45))
+        start = time_in_digits(self.source, "start", pv1.get(44))
+        end = time_in_digits(self.source, "end", pv1.get(45))
         if number is None and not start:
             return None
         known = kind is not None and kind.value in _CLASSES

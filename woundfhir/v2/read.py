@@ -7,10 +7,11 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.terms import terms
+from woundfhir.fhir.time_in_digits import time_in_digits
 from woundfhir.maps import in_force
 from woundfhir.r4.nullflavor import ABSENT
 from woundfhir.r4.origin import Leaf, Position, Source, apart, reason
-from woundfhir.v2.datatypes import concept, is_number, quantity, time
+from woundfhir.v2.datatypes import concept, is_number, quantity
 from woundfhir.v2.message import Segment, messages
 from woundfhir.v2.people import People
 
@@ -151,7 +152,7 @@ class _Reading:
         if state in _REPLACES and order is not None and identity in self.results:
             self._withdraw(*self.results.pop(identity))
         status = Leaf(STATUS[state], said.at) if said else "unknown"
-        when = time(self.source, "effectiveDateTime", obx.get(14) or obr.get(7))
+        when = time_in_digits(self.source, "effectiveDateTime", obx.get(14) or obr.get(7))
         unread = not when and (obx.get(14) or obr.get(7)) is not None
         performer = self.people.read_performer(obx)
         for number, value in enumerate(self._values(obx, state)):
@@ -202,7 +203,7 @@ class _Reading:
             amount = quantity(self.source, obx, obx.get(5, 2), sign) if simple else None
             return [{"valueQuantity": amount}] if amount else [{}]
         if kind in ("DT", "DTM", "TS"):
-            return [time(self.source, "valueDateTime", value)]
+            return [time_in_digits(self.source, "valueDateTime", value)]
         if kind in ("ST", "TX", "FT", ""):
             return [self._words(obx)]
         return [{}]
