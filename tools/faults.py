@@ -103,7 +103,7 @@ def exchanged(mutant):
 
 
 def plant():
-    """Let this process import a file with its fault (``-p mutation``, in the process that ``fresh`` starts)."""
+    """Let this process import a file with its fault (``-p faults``, in the process that ``fresh`` starts)."""
     (path, fault), usual = os.environ[PLANTED].split(os.pathsep), SourceFileLoader.get_code
     SourceFileLoader.get_code = lambda self, name: (
         compile(Path(fault).read_text(), path, "exec") if self.path == path else usual(self, name)

@@ -5,7 +5,9 @@ from __future__ import annotations
 from tests.cda.cases import CASES
 from woundfhir.cda.read import read
 
-_OF_LATEX = b'extension="A-1"/><code code="ASSERTION" codeSystem="2.16.840.1.113883.5.4"/><statusCode code="completed"/>'
+_OF_LATEX = (
+    b'extension="A-1"/><code code="ASSERTION" codeSystem="2.16.840.1.113883.5.4"/><statusCode code="completed"/>'
+)
 _ID = b'<id root="1.3.6.1.4.1.99999.1.5"/>'
 
 
@@ -13,7 +15,9 @@ def test_a_nullified_allergy_is_entered_in_error_in_the_code_system_of_r4() -> N
     whole = CASES["allergies"].content
     assert whole.count(_OF_LATEX) == 1
     found = read(whole.replace(_OF_LATEX, _OF_LATEX.replace(b"completed", b"nullified")))
-    latex = next(one for one in found.resources if one.get("code", {}).get("coding", [{}])[0].get("code") == "111088007")
+    latex = next(
+        one for one in found.resources if one.get("code", {}).get("coding", [{}])[0].get("code") == "111088007"
+    )
     system = "http://terminology.hl7.org/CodeSystem/allergyintolerance-verification"
     assert latex["verificationStatus"] == {"coding": [{"system": system, "code": "entered-in-error"}]}
     assert "clinicalStatus" not in latex

@@ -6,9 +6,8 @@ import csv
 from io import StringIO
 from typing import Any, NamedTuple
 
-import msgspec
-
 from woundfhir.audit.count import PARTS, Audit, Count, data
+from woundfhir.r4 import jsonio
 from woundfhir.record.guarded import cells
 from woundfhir.report.text import COLUMNS
 
@@ -131,7 +130,7 @@ def as_json(audit: Audit) -> bytes:
         "rules": {code: vars(one) for code, one in sorted(audit.rules.items())},
         **{part: {name: _plain(one) for name, one in sorted(audit.parts[part].items())} for part in PARTS},
     }
-    return msgspec.json.format(msgspec.json.encode(made), indent=2) + b"\n"
+    return jsonio.encode_readable(made)
 
 
 def _plain(count: Count) -> Json:

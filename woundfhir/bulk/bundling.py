@@ -116,7 +116,6 @@ class Documents:
     output: Path
     suffix: str
     number: int = 0
-    #: Clients, visits and bytes of all documents.
     _folder: Folder = field(init=False)
     _manifest: File = field(init=False)
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import msgspec
 
-from woundfhir.bulk.outcome import Sink
+from woundfhir.storage.outputs import Sink
 
 
 class _Type(msgspec.Struct):

@@ -7,15 +7,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import partial
 from itertools import islice
-from pathlib import Path
 
 from woundfhir.bulk.apart import Piece, pieces
 from woundfhir.bulk.by_type import type_of
 from woundfhir.bulk.clients import Seen
 from woundfhir.bulk.forms import form_of
 from woundfhir.bulk.grouping import Grouping
-from woundfhir.bulk.lines import Files
-from woundfhir.bulk.outcome import Outcome, Sink
+from woundfhir.bulk.lines import Files, title_of
+from woundfhir.bulk.outcome import Outcome
 from woundfhir.bulk.progress import Progress
 from woundfhir.bulk.refusals import NOT_READ, line_in, line_of, not_apart
 from woundfhir.bulk.whose import NotPlain
@@ -24,6 +23,7 @@ from woundfhir.errors import InputError
 from woundfhir.intake.inputs import Input
 from woundfhir.intake.parting import named_by_none
 from woundfhir.messages import translated
+from woundfhir.storage.outputs import Sink
 
 #: Bytes written from one checkpoint to the next: always after the same clients, so that a run that goes on packs its
 #: files as one that was never stopped.
@@ -108,7 +108,7 @@ class Bulk:
             self.progress.begin("reading", files.size)
             grouping.read(self.progress.add)
             if not done and (left := Counter(map(type_of, grouping.unnamed()))):
-                self.say(f"{_title(files.names)}: {translated(named_by_none(left))}")
+                self.say(f"{title_of(files.names)}: {translated(named_by_none(left))}")
                 self.out.asks = True
             self.progress.begin(self.doing, grouping.clients() - done)
             return self._write(self._of_groups(grouping), files, sink, by=lambda task: 1)
@@ -126,7 +126,7 @@ class Bulk:
             yield Piece(task, [(line.file, line.number)])
 
     def _of_groups(self, grouping: Grouping) -> Iterator[Piece]:
-        title = _title(grouping.files.names)
+        title = title_of(grouping.files.names)
         done = self.out.groups
         for number, group in enumerate(grouping.groups(done), done + 1):
             name = f"{title}, client {number}"
@@ -172,13 +172,13 @@ class Bulk:
         if not places:  # the whole of a file
             if self.refused is None:
                 where = error.where if name in error.where else f"{name}, {error.where}"
-                raise InputError(where, error.expected, error.fix, found=getattr(error, "found", None) or "")
+                raise InputError(where, error.expected, error.fix, found=error.found)
             self._refuse(name, line_in(error) or 1, NOT_READ.format(error.expected))
             return
         file, line = line_of(error, places)
         if self.refused is None:
             where = f"{files.names[file]}, line {line}"
-            raise InputError(where, error.expected, error.fix, found=getattr(error, "found", None) or "")
+            raise InputError(where, error.expected, error.fix, found=error.found)
         self._refuse(files.names[file], line, NOT_READ.format(error.expected))
 
     def _keep_apart(self, name: str, done: Done, out: Outcome) -> None:
@@ -200,10 +200,3 @@ class Bulk:
                 self.again(name)
         elif twice or (out.nameless and out.clients > 1):
             raise not_apart()
-
-
-def _title(names: list[str]) -> str:
-    """What messages call an input: its file, or the folder of its files."""
-    if len(names) == 1:
-        return "standard input" if names[0] == "-" else names[0]
-    return str(Path(names[0]).parent)

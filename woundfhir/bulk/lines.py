@@ -6,7 +6,7 @@ import io
 import os
 import sys
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from typing import IO, Any, BinaryIO, NamedTuple
@@ -34,6 +34,13 @@ def stated(inputs: Iterable[str | Path]) -> Iterator[tuple[str, tuple[int, int]]
             yield name, (0, 0)
         else:
             yield name, (found.st_size, found.st_mtime_ns)
+
+
+def title_of(names: Sequence[str]) -> str:
+    """Return what messages call an input: its file, or the folder of its files."""
+    if len(names) == 1:
+        return "standard input" if names[0] == "-" else names[0]
+    return str(Path(names[0]).parent)
 
 
 class Line(NamedTuple):

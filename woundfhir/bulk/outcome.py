@@ -1,16 +1,8 @@
-"""What a run over many clients found, and what takes its bytes."""
+"""What a run over many clients found."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
-
-
-class Sink(Protocol):
-    """What takes bytes as they come."""
-
-    def write(self, content: bytes) -> None:
-        """Take what comes next."""
 
 
 @dataclass(slots=True, kw_only=True)

@@ -163,8 +163,7 @@ def _history(inputs: tuple[str, ...], chosen: dict[str, Any]) -> History:
 def _compact(made: dict[str, Json], form: str) -> bytes:
     from woundfhir.r4 import jsonio
 
-    if form != SIGNED:
-        raise InputError("--compact", f"the format {SIGNED}", "Leave one of the two out")
+    bundled.refuse_to_compact(form)
     return jsonio.encode(made)
 
 

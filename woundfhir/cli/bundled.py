@@ -51,8 +51,8 @@ def many(inputs: tuple[str, ...], form: Format, output: Path | None, force: bool
         raise InputError(option, "a folder that exists, for a document of each client", "Make it and name it with -o")
     from woundfhir.bulk import bundling
 
-    if chosen["compact"] and form.name != SIGNED:
-        raise InputError("--compact", f"the format {SIGNED}", "Leave one of the two out")
+    if chosen["compact"]:
+        refuse_to_compact(form.name)
     part = {name: chosen[name] for name in ("since", "newest", "compact")}
     choice = bundling.Choice(making=making(chosen), **part)
     files = _Files(output, form.suffixes[0])
@@ -63,6 +63,12 @@ def many(inputs: tuple[str, ...], form: Format, output: Path | None, force: bool
     found = streamed.convert(inputs, form.name, output, force, asked, job)
     assert found is not None  # what has no lines is read file by file
     return options.exit_code(found, strict=chosen["strict"], more=bool(found.refused))
+
+
+def refuse_to_compact(form: str) -> None:
+    """Refuse ``--compact`` in any format but JSON."""
+    if form != SIGNED:
+        raise InputError("--compact", f"the format {SIGNED}", "Leave one of the two out")
 
 
 def _refuse_others(chosen: dict[str, Any], option: str) -> None:

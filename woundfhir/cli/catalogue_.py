@@ -19,11 +19,10 @@ from woundfhir.cli import options
 def command(group: str | None, codes: bool, schema: bool, output: Path | None, force: bool) -> None:
     """List the keys of the record, all or of one GROUP: key, shape, label."""
     if schema:
-        import msgspec
-
+        from woundfhir.r4 import jsonio
         from woundfhir.record.schema import record_schema
 
-        content = msgspec.json.format(msgspec.json.encode(record_schema()), indent=2) + b"\n"
+        content = jsonio.encode_readable(record_schema())
         options.emit(content, output, force)
         return
     names = dict.fromkeys((*frame().parts, *catalogue().groups))

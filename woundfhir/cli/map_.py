@@ -72,10 +72,9 @@ def propose(inputs: tuple[str, ...], terminology: str | None, output: Path | Non
 @options.output
 def convert(file: Path, output: Path | None, force: bool) -> None:
     """Turn a map of codes into its other form: TSV into a FHIR ConceptMap, a ConceptMap into TSV."""
-    import msgspec
-
     from woundfhir.errors import InputError
     from woundfhir.maps import CodeMap, conceptmap, load, tsv
+    from woundfhir.r4 import jsonio
 
     (found,) = load(file) if not file.is_dir() else (None,)
     if not isinstance(found, CodeMap):
@@ -83,7 +82,7 @@ def convert(file: Path, output: Path | None, force: bool) -> None:
     if file.suffix.lower() == ".json":
         options.emit(tsv.write(found).encode(), output, force)
     else:
-        options.emit(msgspec.json.format(msgspec.json.encode(conceptmap.write(found)), indent=2) + b"\n", output, force)
+        options.emit(jsonio.encode_readable(conceptmap.write(found)), output, force)
 
 
 @command.command()

@@ -274,12 +274,16 @@ def loss_lines(losses: list[str], report: Losses) -> list[str]:
 
 def tell_losses(name: str, losses: list[str], report: Losses | None = None) -> None:
     """Say on standard error what was not understood."""
+    for line in losses_of(name, losses, report):
+        say(line)
+
+
+def losses_of(name: str, losses: list[str], report: Losses | None) -> list[str]:
+    """Return what of an input was not understood, in lines that name it."""
     if report is None:
-        for line in losses:
-            say(words("losses.of", name=name, words=translated(line)))
-        return
-    for number, line in enumerate(loss_lines(losses, report)):
-        say(f"  {line}" if number else words("losses.of", name=name, words=line))
+        return [words("losses.of", name=name, words=translated(line)) for line in losses]
+    shown = loss_lines(losses, report)
+    return [f"  {line}" if number else words("losses.of", name=name, words=line) for number, line in enumerate(shown)]
 
 
 def exit_code(*came: Came, strict: bool = False, more: bool = False) -> int:

@@ -25,9 +25,9 @@ def command(source: str, form: str, output: Path | None, force: bool) -> int:
     if form == "yaml":
         content = draft(proposal).encode()
     else:
-        import msgspec
+        from woundfhir.r4 import jsonio
 
-        content = msgspec.json.format(msgspec.json.encode(plain(proposal)), indent=2) + b"\n"
+        content = jsonio.encode_readable(plain(proposal))
     options.emit(content, output, force)
     texts = tables("woundfhir.freetext")["draft"]
     for alarm in proposal.alarms:

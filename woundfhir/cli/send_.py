@@ -12,8 +12,6 @@ from woundfhir.cli.texts import words
 from woundfhir.extras import need
 from woundfhir.messages import translated
 
-#: Shared by ``send`` and ``fetch``.
-
 
 @click.command()
 @options.inputs

@@ -14,18 +14,17 @@ from woundfhir.cli import options, resuming
 from woundfhir.cli.texts import count, words
 from woundfhir.errors import InputError
 from woundfhir.language import grouped
-from woundfhir.messages import translated
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from woundfhir.bulk.outcome import Outcome, Sink
+    from woundfhir.bulk.outcome import Outcome
     from woundfhir.bulk.progress import Progress
     from woundfhir.bulk.work import Done, Task
     from woundfhir.intake.inputs import Input
     from woundfhir.storage.growing import Growing
     from woundfhir.storage.kept import Kept
-    from woundfhir.storage.outputs import File
+    from woundfhir.storage.outputs import File, Sink
 
 #: Inputs of so many bytes are read as a stream, whether or not that is asked for.
 LARGE = 50 * 1024 * 1024
@@ -54,28 +53,24 @@ class Choice:
         return bool(asked) or sum(map(_size, inputs)) > LARGE
 
 
+_WORKERS = click.option("--workers", type=click.IntRange(1, 64), metavar="N")
+_ERRORS = click.option("--errors", type=click.Path(path_type=Path), metavar="FILE")
+_BY_TYPE = click.option("--by-type", is_flag=True)
+_PACK = click.option("--pack", type=click.Choice(("gz", "zst")))
+_PROGRESS = click.option("--progress/--no-progress", default=None)
+_RESUME = click.option("--resume", is_flag=True)
+
+
 def choices(command: Callable[..., int]) -> Callable[..., int]:
     """The options of a run over many clients that writes resources."""
-    for option in (
-        click.option("--workers", type=click.IntRange(1, 64), metavar="N"),
-        click.option("--errors", type=click.Path(path_type=Path), metavar="FILE"),
-        click.option("--by-type", is_flag=True),
-        click.option("--pack", type=click.Choice(("gz", "zst"))),
-        click.option("--progress/--no-progress", default=None),
-        click.option("--resume", is_flag=True),
-    ):
+    for option in (_WORKERS, _ERRORS, _BY_TYPE, _PACK, _PROGRESS, _RESUME):
         command = option(command)
     return command
 
 
 def reporting(command: Callable[..., int]) -> Callable[..., int]:
     """The options of a run over many clients that reports on each, or makes a document for each."""
-    for option in (
-        click.option("--workers", type=click.IntRange(1, 64), metavar="N"),
-        click.option("--errors", type=click.Path(path_type=Path), metavar="FILE"),
-        click.option("--progress/--no-progress", default=None),
-        click.option("--resume", is_flag=True),
-    ):
+    for option in (_WORKERS, _ERRORS, _PROGRESS, _RESUME):
         command = option(command)
     return command
 
@@ -258,12 +253,7 @@ class _Writing:
 
 def lines_of(one: Input) -> list[str]:
     """Return what of an input was not understood, as ``tell_losses`` says it."""
-    if one.report is None:
-        return [words("losses.of", name=one.name, words=translated(line)) for line in one.losses]
-    shown = options.loss_lines(one.losses, one.report)
-    return [
-        f"  {line}" if number else words("losses.of", name=one.name, words=line) for number, line in enumerate(shown)
-    ]
+    return options.losses_of(one.name, one.losses, one.report)
 
 
 def _say(progress: Progress) -> Callable[[str], object]:

@@ -31,11 +31,6 @@ def carried(concept: Concept) -> bool:
     return concept.native is None or concept.group == "photo" or concept.native == "abatement"
 
 
-def key_of(name: str) -> str:
-    """Return a name as the letters and digits that a slice may be named with."""
-    return slug(name)
-
-
 def _rank(kind: str, name: str, slices: Mapping[str, int]) -> list[tuple[int, int]]:
     """Return the place of an element, step by step: that of R4, and behind it that of the slice."""
     found, known, so_far = [], elements(kind), kind
@@ -105,7 +100,7 @@ class Differential:
         self.slicing(where, "value", "url")
         profile = [{"code": "Extension", "profile": [self.url(name, base)]}]
         words = {"short": short} if short else {}
-        self.element(f"{where}:{key_of(name)}", **words, min=least, max=most, type=profile)
+        self.element(f"{where}:{slug(name)}", **words, min=least, max=most, type=profile)
 
     def reference(self, name: str, target: str, **said: Json) -> None:
         """Constrain an element to references to one of our own profiles."""

@@ -7,7 +7,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept
 from woundfhir.definitions.definition import profile
-from woundfhir.definitions.differential import PATIENT, Differential, key_of, pattern
+from woundfhir.definitions.differential import PATIENT, Differential, pattern
 from woundfhir.fhir.shapes import fhir_shape
 from woundfhir.fhir.term import Term, slug
 from woundfhir.fhir.terms import Terms
@@ -114,7 +114,7 @@ def _components(terms: Terms, made: Differential, members: list[Term]) -> None:
         return
     made.slicing("component", "pattern", "code")
     for term in members:
-        concept, name = term.concept, f"component:{key_of(term.concept.key)}"
+        concept, name = term.concept, f"component:{slug(term.concept.key)}"
         most = "*" if term.shape.spread == "each" else "1"
         made.element(name, short=concept.label, min=0, max=most, **unit_rule(concept, "value"))
         made.element(f"{name}.code", patternCodeableConcept=pattern(concept.codings))

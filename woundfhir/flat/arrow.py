@@ -15,6 +15,7 @@ from woundfhir.flat.rows import Clients, rows_of
 from woundfhir.flat.schema import DIGITS, PLACES, Table, table_of, version
 from woundfhir.record import History
 from woundfhir.record.guarded import cells
+from woundfhir.storage.outputs import Sink
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -95,13 +96,6 @@ def _batch(pa: Any, rows: list[Row], schema: Any) -> Any:
 
 
 # -- files -----------------------------------------------------------------------------------------
-
-
-class Sink(Protocol):
-    """What takes bytes as they come."""
-
-    def write(self, content: bytes) -> None:
-        """Take what comes next."""
 
 
 class Writer(Protocol):

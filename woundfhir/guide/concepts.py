@@ -131,10 +131,11 @@ def _page(concept: Concept) -> str:
 
 def _facts(concept: Concept) -> Iterator[tuple[str, str]]:
     from woundfhir.chart.conditions import CONDITIONS
+    from woundfhir.checklist.rule import PRESENCE
     from woundfhir.guide.rules import known
 
     when = " and ".join(CONDITIONS[name].label() for name in concept.when)
-    rule = next((one for one in known() if one.code == f"GAP-{concept.path}"), None)
+    rule = next((one for one in known() if one.code == f"{PRESENCE}{concept.path}"), None)
     yield "Shape", concept.shape + (", several" if concept.many else "")
     yield "Units", plain(", ".join(concept.units))
     if concept.low is not None or concept.high is not None:

@@ -63,10 +63,7 @@ def asked_in(entry: EntryView) -> list[Concept]:
     """
     found = []
     for concept in catalogue().concepts():
-        ways = [concept.when] if concept.asked is not None else []
-        if concept.path in data()["besides"]:
-            ways.append(tuple(data()["besides"][concept.path]))
-        if any(all(holds(entry, name) for name in when) for when in ways):
+        if any(all(holds(entry, name) for name in when) for when in _ways(concept)):
             found.append(concept)
     return found
 
@@ -84,12 +81,17 @@ def _empty(wound: dict[str, Json], purposes: Sequence[str]) -> EntryView:
     return record.visits[0].entries[0]
 
 
-def _asked(concept: Concept, entry: EntryView) -> str | None:
-    """Return None where it is not asked for, else what of the note itself must hold for it, as words."""
-    ways = [concept.when] if concept.asked is not None else []
+def _ways(concept: Concept) -> list[tuple[str, ...]]:
+    """The conditions under which a concept is asked for: all of one of these lists must hold."""
+    ways = [tuple(concept.when)] if concept.asked is not None else []
     if concept.path in data()["besides"]:
         ways.append(tuple(data()["besides"][concept.path]))
-    found = [said for when in ways if (said := _hangs_on(when, entry)) is not None]
+    return ways
+
+
+def _asked(concept: Concept, entry: EntryView) -> str | None:
+    """Return None where it is not asked for, else what of the note itself must hold for it, as words."""
+    found = [said for when in _ways(concept) if (said := _hangs_on(when, entry)) is not None]
     return min(found, key=len, default=None)
 
 

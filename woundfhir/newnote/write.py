@@ -108,22 +108,21 @@ def _lines(
     yield from _group(asked.get("plan", []), known, "      ")
 
 
+#: What each note asks of the client -> how it stands there unanswered.
+_CLIENT = {"identifiers": "[{system: , value: }]", "name": "{family: , given: []}", "born": "", "allergies": ""}
+
+
 def _patient(known: Carried) -> Iterator[str]:
     yield "patient:"
     mark = data()["texts"]["carried"].format(note=data()["texts"]["record"])
     asked = data()["patient"]
-    for key, blank in (
-        ("identifiers", "[{system: , value: }]"),
-        ("name", "{family: , given: []}"),
-        ("born", ""),
-        ("allergies", ""),
-    ):
+    for key, blank in _CLIENT.items():
         if key in known.patient:
             yield f"  {key}: {flow(known.patient[key])}  # {mark}"
         else:
             yield f"  {key}: {blank}  # {asked[key]}"
     for key, value in known.patient.items():
-        if key not in ("identifiers", "name", "born", "allergies"):
+        if key not in _CLIENT:
             yield f"  {key}: {flow(value)}  # {mark}"
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.page.answers import MARKS, NONE, OWN, RAW, SUPPLIES, UNIT, WHY, fields_of, numbers
-from woundfhir.page.texts import answer_word, label_of, question_of, unit_word
+from woundfhir.page.texts import answer_word, unit_word
 from woundfhir.record.shapes import words
 
 Json = Any
@@ -132,7 +132,7 @@ def made(concept: Concept, around: Around, name: str | None = None) -> Field:
     """Return a concept as the form shows it."""
     name = name or concept.path
     flat = around.flat
-    out = Field(name, label_of(concept), question_of(concept), concept.shape, list(flat.get(name, ())))
+    out = Field(name, concept.label, concept.question, concept.shape, list(flat.get(name, ())))
     out.own, out.why = (flat.get(name + mark, [""])[0] for mark in (OWN, WHY))
     out.none = bool(flat.get(name + NONE))
     out.kept = _kept(concept, flat.get(name + RAW))

@@ -16,7 +16,7 @@ from woundfhir.page.fields import Around, Field, made, supplies
 from woundfhir.page.last import takeable
 from woundfhir.page.offers import offers
 from woundfhir.page.sight import Sight
-from woundfhir.page.texts import label_of, say
+from woundfhir.page.texts import say
 from woundfhir.record.shapes import words
 
 Json = Any
@@ -179,7 +179,7 @@ def _item(item: dict[str, Json]) -> str:
 
 def _name(path: str) -> str:
     concept = concept_at(path)
-    return "" if concept is None else label_of(concept)
+    return "" if concept is None else concept.label
 
 
 def name_of(name: str) -> str:
@@ -198,7 +198,7 @@ def name_of(name: str) -> str:
     own = name.rpartition(".")[2].rstrip(answers.MARKS)
     fields = answers.fields_of("supply") if path == answers.SUPPLIES else _concept(path).fields
     whole = say("group.supplies") if path == answers.SUPPLIES else _name(path)
-    return f"{whole}: {label_of(fields[own])}" if own in fields else whole
+    return f"{whole}: {fields[own].label}" if own in fields else whole
 
 
 def _shown_fields(paths: Sequence[str], sight: Sight, opened: Sequence[str]) -> dict[str, Sequence[str]]:

@@ -60,3 +60,10 @@ def read(block: bytes) -> Exif:
 def write(orientation: int) -> bytes:
     """Return a block of EXIF with the orientation alone."""
     return struct.pack(">4sIHHHIHHI", b"MM\0*", 8, 1, _ORIENTATION, _SHORT, 1, orientation, 0, 0)
+
+
+def removed(block: bytes, said: Exif) -> tuple[str, ...]:
+    """Return what goes with a block of EXIF, in words: nothing where it holds the orientation alone."""
+    if block == write(said.orientation):
+        return ()
+    return ("EXIF", "place (GPS)") if said.gps else ("EXIF",)

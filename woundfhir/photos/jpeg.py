@@ -114,8 +114,7 @@ def _beside(marker: int, data: bytes, found: _Sorted) -> None:
         block = data[len(_EXIF) :]
         read = photo_exif.read(block)
         found.exif = found.exif or read
-        if block != photo_exif.write(read.orientation):
-            found.removed.extend(("EXIF", "place (GPS)") if read.gps else ("EXIF",))
+        found.removed.extend(photo_exif.removed(block, read))
     else:
         found.removed.append(_name(marker, data))
 

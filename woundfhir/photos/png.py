@@ -45,8 +45,7 @@ def clean(content: bytes, where: str) -> Cleaned:
         elif kind == b"eXIf":
             read = photo_exif.read(data)
             exif = exif or read
-            if data != photo_exif.write(read.orientation):
-                removed.extend(("EXIF", "place (GPS)") if read.gps else ("EXIF",))
+            removed.extend(photo_exif.removed(data, read))
         elif not kind[0] & 0x20:  # critical: without it the picture cannot be drawn (section 5.4)
             raise InputError(where, *BROKEN)
         else:

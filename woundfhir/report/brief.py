@@ -127,7 +127,7 @@ def _in_few_words(
         place = "" if "place" in leave_out else places(group, several_notes)
         by_place.setdefault(place, []).append((words if "code" in leave_out else f"{words} [{rule}]", len(group)))
     for place, words_here in by_place.items():
-        yield _start("caution", place), words_here
+        yield start_of("caution", place), words_here
 
 
 def _wrapped(text: str) -> list[str]:
@@ -156,7 +156,7 @@ def _sentences(findings: Sequence[Finding], severity: str, several_notes: bool) 
     for (_, _, message), group in merged(one for one in findings if one.severity == severity).items():
         named = places(group, several_notes)
         end = "" if message.endswith((".", "?")) else "."
-        yield f"{_start(severity, named)}{message}{end} [{_unbroken(group[0])}]", len(group)
+        yield f"{start_of(severity, named)}{message}{end} [{_unbroken(group[0])}]", len(group)
 
 
 def _unbroken(finding: Finding) -> str:
@@ -179,11 +179,11 @@ def gaps(found: Sequence[Finding], severity: str, several_notes: bool) -> Iterat
         words = words[0].lower() + words[1:] if words[1:2].islower() else words
         by_place.setdefault(places(group, several_notes), []).append((words, len(group)))
     for place, words_here in by_place.items():
-        yield _start(severity, place), words_here
+        yield start_of(severity, place), words_here
 
 
-def _start(severity: str, places: str) -> str:
-    """``Safety, W1, V2: ``"""
+def start_of(severity: str, places: str) -> str:
+    """Return how a line about findings of one kind at some places begins: ``Safety, W1, V2: ``."""
     return say("place", place=", ".join(part for part in (say(f"called_brief.{severity}"), places) if part))
 
 

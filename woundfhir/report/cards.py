@@ -9,7 +9,7 @@ from typing import Any, Literal
 
 from woundfhir._version import __version__
 from woundfhir.checklist import Finding
-from woundfhir.report.brief import merged, places
+from woundfhir.report.brief import merged, places, start_of
 from woundfhir.report.judged import Judged
 from woundfhir.report.text import sentence, summary
 from woundfhir.report.words import say
@@ -53,8 +53,7 @@ def cards(one: Judged, instance: uuid.UUID, *, gaps_are: Indicator, partly: Sequ
     for (severity, rule, message), group in merged(findings).items():
         if severity in ("caution", "sense"):
             named = places(group, one.verdict.notes > 1)
-            place = ", ".join(part for part in (say(f"called_brief.{severity}"), named) if part)
-            short = f"{say('place', place=place)}{message}"
+            short = f"{start_of(severity, named)}{message}"
             made.append(card(f"{rule} {message} {named}", "warning", short, _details(group)))
     if gaps := [found for found in findings if found.to_add]:
         required = sum(1 for found in gaps if found.severity == "required")

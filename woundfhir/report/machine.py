@@ -11,6 +11,7 @@ import msgspec
 
 from woundfhir._version import __version__
 from woundfhir.checklist import LEVELS, Finding, Level
+from woundfhir.r4 import jsonio
 from woundfhir.report.judged import Judged
 from woundfhir.report.text import overall, sentence, where
 from woundfhir.report.words import say
@@ -20,10 +21,6 @@ Json = Any
 _SARIF_LEVEL = {"error": "error", "warning": "warning", "information": "note"}
 _COMMAND = {"error": "error", "warning": "warning", "information": "notice"}
 _USUAL_LEVEL = {"required": "error", "recommended": "warning", "sense": "error", "caution": "error"}
-
-
-def _encode(value: Json) -> bytes:
-    return msgspec.json.format(msgspec.json.encode(value), indent=2) + b"\n"
 
 
 def as_json(reports: Sequence[Judged]) -> bytes:
@@ -37,7 +34,7 @@ def as_json(reports: Sequence[Judged]) -> bytes:
     told and when; they weigh nothing.
     """
     found = [finding for one in reports for finding in one.verdict.findings]
-    return _encode(
+    return jsonio.encode_readable(
         {
             "version": 1,
             "findings": [finding for one in reports for finding in findings(one)],
@@ -164,7 +161,7 @@ def as_sarif(reports: Sequence[Judged]) -> bytes:
             results += [{**_result(one, finding, index), "suppressions": [suppression]} for finding in left.findings]
     driver = {"name": "woundfhir", "version": __version__, "rules": [_sarif_rule(rule) for rule in rules.values()]}
     run = {"tool": {"driver": driver}, "columnKind": "unicodeCodePoints", "results": results}
-    return _encode(
+    return jsonio.encode_readable(
         {
             "$schema": "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json",
             "version": "2.1.0",

@@ -70,7 +70,7 @@ def send_document(server: Connection, content: bytes) -> tuple[Key, str]:
     """
     can = capability(server)
     patient, key = client_of(jsonio.decode_checked(content))
-    made = reference(content, {"reference": "urn:uuid:2e6d6d5e-6666-59c1-9e19-50cf8d02d579"})
+    made = reference(content, {"reference": NAMESPACE.urn})
     name = key_of(made)
     assert name is not None
     _need(can)

@@ -23,6 +23,8 @@ Resource = dict[str, Json]
 #: ``update``: what is ours is brought up to date; ``create``: nothing is changed; ``refuse``: what differs is refused.
 Policy = Literal["update", "create", "refuse"]
 Action = Literal["create", "update", "withdraw", "unchanged", "left", "refused"]
+#: Those that change something at the server.
+CHANGES = ("create", "update", "withdraw")
 #: Identifiers in one search: an address or a form of a few kilobytes.
 _AT_ONCE = 40
 #: What is the server's, and what it may write in another way.
@@ -67,7 +69,7 @@ class Plan:
 
     def to_send(self) -> list[Step]:
         """Return the steps that change the server."""
-        return [step for step in self.steps if step.action in ("create", "update", "withdraw")]
+        return [step for step in self.steps if step.action in CHANGES]
 
 
 def plan(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from woundfhir.errors import InputError
@@ -11,11 +11,12 @@ from woundfhir.fhir.bundles import full_url
 from woundfhir.fhir.keys import Key
 from woundfhir.fhir.references import rename
 from woundfhir.fhir.transactions import body, chunks, name_of, request, system, to_send
+from woundfhir.r4.literals import references
 from woundfhir.record import History
 from woundfhir.server.answers import Answer, Refusal, refused
 from woundfhir.server.capability import Capability, capability
 from woundfhir.server.connection import Connection
-from woundfhir.server.planning import Plan, Policy, Step, digest_of, plan
+from woundfhir.server.planning import CHANGES, Plan, Policy, Step, digest_of, plan
 from woundfhir.server.receipt import Receipt
 from woundfhir.server.sent import Sent, became, would
 from woundfhir.server.withdrawing import withdrawals
@@ -117,19 +118,8 @@ def _drop_dependents(made: Plan) -> None:
         changed = False
         missing = {step.ours for step in made.steps if step.action == "refused" and step.place is None}
         for step in made.to_send():
-            if missing & set(_references(step.resource)):
+            if missing & set(references(step.resource)):
                 step.action, step.why, changed = "refused", "it refers to something that is refused", True
-
-
-def _references(value: Json) -> Iterator[str]:
-    if isinstance(value, dict):
-        if isinstance(value.get("reference"), str):
-            yield value["reference"]
-        for item in value.values():
-            yield from _references(item)
-    elif isinstance(value, list):
-        for item in value:
-            yield from _references(item)
 
 
 # -- parts -----------------------------------------------------------------------------------------
@@ -152,7 +142,7 @@ def _carry_out(
             server.say(f"Part {number} of {len(parts)}: {len(part)} resources.")
             _send_part(server, can, made, here, receipt, ours, policy, f"part {number} of {len(parts)}")
     except InputError as error:
-        done = sum(step.action in ("create", "update", "withdraw") and step.why == "done" for step in steps)
+        done = sum(step.action in CHANGES and step.why == "done" for step in steps)
         kept = f"Stored by then: {done} of {len(steps)}, each as a whole. {error.fix}"
         raise InputError(error.where, error.expected, kept, found=error.found) from None
     finally:
@@ -188,13 +178,13 @@ def _send_part(
     where: str,
 ) -> None:
     """Send one transaction; where something changed meanwhile, or an answer was lost, look again, once."""
-    steps = [step for step in steps if step.action in ("create", "update", "withdraw")]
+    steps = [step for step in steps if step.action in CHANGES]
     if not steps:
         return
     answer = _post(server, can, made, steps)
     if answer.status in (409, 412):
         _look_again(server, can, made, steps, receipt, ours, policy)
-        steps = [step for step in steps if step.action in ("create", "update", "withdraw")]
+        steps = [step for step in steps if step.action in CHANGES]
         if not steps:
             receipt.save()
             return

@@ -77,6 +77,11 @@ class Entries:
 
     # -- codes -----------------------------------------------------------------------------------------
 
+    @property
+    def _every_system(self) -> dict[str, str]:
+        """Name -> address of the code systems of the catalogue and of the site."""
+        return {**self.known.systems, **self.systems}
+
     def code(self, entry: CodeEntry | None, loc: Loc, source: str | None, name: str, display: str) -> Raw:
         """Return a code; one of the site's own where none is given."""
         entry = entry or CodeEntry(code=name, display=None, system="own")
@@ -86,7 +91,7 @@ class Entries:
             if self.own.setdefault(entry.code, (shown, loc[0])) != (shown, loc[0]):
                 raise self.fault(here, "a code of your own for each meaning", "Choose another code", "it has two")
             return {"system": self.site.name, "code": entry.code, "display": shown}
-        systems = {**self.known.systems, **self.systems}
+        systems = self._every_system
         if entry.system not in systems or entry.system == "own":
             fix = near(entry.system, systems) or "Name it under [systems], with its address"
             raise self.fault((*here, "system"), "the name of a code system", fix)
@@ -134,7 +139,7 @@ class Entries:
         name = f"{key}-{entry.word}".casefold().replace("_", "-").replace(" ", "-")
         display = entry.word[:1].upper() + entry.word[1:]
         codes = [self.code(one, loc, entry.source, name, display) for one in (entry.code, *entry.more)]
-        first = ({**self.known.systems, **self.systems}[codes[0]["system"]], codes[0]["code"])
+        first = (self._every_system[codes[0]["system"]], codes[0]["code"])
         if ours is not None and first in ours.by_code:
             raise self.fault((*loc, "code"), "a code that no word of the list has", "Write the list's word instead")
         made: Raw = {"word": entry.word, "also": entry.also, "code": codes[0], "more": codes[1:], "tags": entry.tags}
@@ -221,7 +226,7 @@ class Entries:
         units = list(dict.fromkeys([*([entry.unit] if entry.unit else []), *entry.units]))
         self._names(units, set(self.known.units.values()), (*loc, "unit"), "a unit of UCUM that the catalogue knows")
         code = self.code(entry.code, loc, entry.source, path.replace(".", "-").replace("_", "-"), label)
-        if ({**self.known.systems, **self.systems}[code["system"]], code["code"]) in self.known.emitted():
+        if (self._every_system[code["system"]], code["code"]) in self.known.emitted():
             raise self.fault(
                 (*loc, "code"), "a code that the catalogue does not use for something else", "Leave it out"
             )

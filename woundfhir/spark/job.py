@@ -134,7 +134,7 @@ def tables(
         _refuse(done, found, output)
         twice = tabled(done, "clients", setting).groupBy("client").count().where("count > 1")
         if not twice.isEmpty():
-            fix = "Join the two first: woundfhir merge"
+            fix = "Join the two first: woundfhir receive, or woundfhir.merge"
             wrong = "two records are of the same client, and their visits would count twice"
             raise InputError("the input", "each client once", fix, found=wrong)
         for name in names:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
 from woundfhir.bulk.forms import one_form
+from woundfhir.bulk.lines import title_of
 from woundfhir.bulk.whose import NotPlain
 from woundfhir.errors import InputError
 from woundfhir.intake.source import named
@@ -76,7 +77,7 @@ class Lines:
 
     def title(self) -> str:
         """Return what messages call all of it."""
-        return self.names[0] if len(self.names) == 1 else str(Path(self.names[0]).parent)
+        return title_of(self.names)
 
     def where(self, found: int) -> str:
         """Return a place in words."""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property, partial
 from itertools import accumulate, groupby
-from pathlib import Path, PurePath
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import msgspec
@@ -20,13 +20,13 @@ from woundfhir.intake.inputs import Input
 from woundfhir.spark.lines import Lines
 from woundfhir.spark.setting import NOTHING, Setting
 from woundfhir.spark.whose import arrow_schema
-from woundfhir.spark.work import DONE, Client, Clients, Read, Row, mapped
+from woundfhir.spark.work import DONE, Client, Clients, Read, Row, mapped, nothing
 from woundfhir.tables.frames import line_of
 from woundfhir.tables.layout import lay_out
 from woundfhir.tables.mapping import TableMap, as_map
 from woundfhir.tables.owners import NOBODY, Waiting, number_of, put_away, sort_out, taken_out
 from woundfhir.tables.plan import Plan, plan
-from woundfhir.tables.reading import OfClient, of_rows
+from woundfhir.tables.reading import OfClient, kept_as, of_rows
 from woundfhir.tables.sheet import Line, Sheet
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ def read_numbered(
     from pyspark.sql import functions as F
 
     setting.hold()
-    reading = _Reading(tuple(frame.columns[:-1]), mapping, name, tell or _nothing)
+    reading = _Reading(tuple(frame.columns[:-1]), mapping, name, tell or nothing)
     reading.refuse_what_needs_the_whole()
     keyed = frame.mapInArrow(partial(_keyed, reading=reading, setting=setting), _KEYED)
     ready = keyed.repartition("whose").sortWithinPartitions("whose", "row")
@@ -141,10 +141,6 @@ def read_numbered(
     records = first.where("content is not null").select(F.col("number").alias("place"), line.alias("text"))
     lines = Lines(records, [name], "record-ndjson", "row")
     return Read(Clients(records, lines.form, lines, setting), None, [done], first)
-
-
-def _nothing(_: Input) -> list[str]:
-    return []
 
 
 @dataclass
@@ -163,7 +159,7 @@ class _Reading:
 
     @property
     def _table(self) -> str:
-        return f"table {PurePath(self.name).name}"
+        return kept_as(self.name)
 
     def __getstate__(self) -> dict[str, Any]:
         return {key: value for key, value in self.__dict__.items() if key != "plan"}
@@ -191,10 +187,7 @@ class _Reading:
                         yield {"number": line.number, "nobody": put_away(line, kind, place)}
                     continue
                 first = some[0][0].number
-                yield self._done(
-                    of_rows(self.plan, some, f"{self.name}, row {first}", f"table {PurePath(self.name).name}", True),
-                    first,
-                )
+                yield self._done(of_rows(self.plan, some, f"{self.name}, row {first}", self._table, True), first)
         finally:
             waiting.close()
 

@@ -228,7 +228,7 @@ def failed(client: Client, error: InputError, *, ends: bool = False) -> Row:
         "place": line_of(error, client.places),
         "expected": error.expected,
         "fix": error.fix,
-        "found": getattr(error, "found", None) or "",
+        "found": error.found,
         "ends": ends,
     }
 

@@ -8,8 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import msgspec
-
+from woundfhir.bulk.by_type import type_of
 from woundfhir.bulk.refusals import ERRORS, NOT_READ, error_line
 from woundfhir.errors import InputError
 from woundfhir.spark.lines import Lines, parted
@@ -85,17 +84,12 @@ def of_types(done: DataFrame) -> DataFrame:
     return done.select("number", "content").mapInArrow(_by_type, _TYPES)
 
 
-class _Type(msgspec.Struct):
-    resourceType: str
-
-
 def _by_type(batches: Iterator[pyarrow.RecordBatch]) -> Iterator[pyarrow.RecordBatch]:
     import pyarrow
 
-    kind = msgspec.json.Decoder(_Type).decode
     for batch in batches:
         rows = [
-            {"number": number, "line": line, "resourceType": kind(text).resourceType, "text": text.decode()}
+            {"number": number, "line": line, "resourceType": type_of(text), "text": text.decode()}
             for number, content in zip(*(one.to_pylist() for one in batch.columns), strict=True)
             for line, text in enumerate(content.splitlines())
         ]

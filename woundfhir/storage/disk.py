@@ -121,7 +121,8 @@ def is_stream(path: Path) -> bool:
     except (OSError, ValueError) as error:
         if isinstance(error, OSError) and error.errno != errno.ELOOP:
             raise unwritable(path, error) from None
-        return bool(real(path)) and False
+        real(path)  # refuses links in a circle
+        return False
     if stat.S_ISREG(mode):
         return False
     if stat.S_ISCHR(mode) or stat.S_ISFIFO(mode):

@@ -75,8 +75,7 @@ class Growing:
         if there in map(real, self.files):
             raise named_twice(path)
         before = self._kept.files.get(str(there)) if self._kept is not None else None
-        number = len(self.files) + len(self._scratch) + len(self.folders)
-        part = there.parent / (before["part"] if before else f".woundfhir-{self._token}-{number}.part")
+        part = there.parent / before["part"] if before else self._part(there)
         try:
             found = File(there, part, self._stack, before)
         except OSError as error:
@@ -98,14 +97,18 @@ class Growing:
         if there.exists() and not (there.is_dir() and all(ours.fullmatch(one.name) for one in there.iterdir())):
             wrong = "it holds something that no such run has written"
             raise InputError(str(path), "a folder that an earlier run has written", "Choose another", found=wrong)
-        number = len(self.files) + len(self._scratch) + len(self.folders)
-        part = there.parent / f".woundfhir-{self._token}-{number}.part"
+        part = self._part(there)
         try:
             part.mkdir(exist_ok=self._kept is not None and self._kept.stands)
         except OSError as error:
             raise unwritable(path, error) from None
         found = self.folders[path] = Folder(there, part)
         return found
+
+    def _part(self, there: Path) -> Path:
+        """Return where the next file or folder stands until it is placed."""
+        number = len(self.files) + len(self._scratch) + len(self.folders)
+        return there.parent / f".woundfhir-{self._token}-{number}.part"
 
     def _free(self, path: Path) -> Path:
         there = real(path)

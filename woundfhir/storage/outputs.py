@@ -9,11 +9,18 @@ from collections.abc import Mapping
 from contextlib import ExitStack, suppress
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any, BinaryIO, Protocol
 
 from woundfhir.errors import InputError
 from woundfhir.packed import FAULTS, packing, reader, writer
 from woundfhir.storage.disk import is_stream, unwritable
+
+
+class Sink(Protocol):
+    """What takes bytes as they come."""
+
+    def write(self, content: bytes) -> None:
+        """Take what comes next."""
 
 
 class File:

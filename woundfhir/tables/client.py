@@ -110,10 +110,10 @@ class TableClient:
 
     def _read(self, line: Line) -> Iterator[Stood]:
         for position, reader in self.plan.readers.items():
-            if text := _at(line, position):
+            if text := line.cell(position):
                 yield Stood(position, text, self.plan.label(position), reader.read(text))
         if self.plan.long is not None:
-            name, value, unit = (_at(line, position) for position in self.plan.long)
+            name, value, unit = (line.cell(position) for position in self.plan.long)
             item = self.plan.items.get(folded(name))
             if item is not None:
                 if value:
@@ -127,7 +127,7 @@ class TableClient:
     def _aside(self, line: Line) -> None:
         kept: dict[str, str] = {}
         for position in self.plan.aside:
-            if text := _at(line, position):
+            if text := line.cell(position):
                 name = self.plan.laid.header[position] or f"column {position + 1}"
                 kept[name if name not in kept else f"{name} (column {position + 1})"] = str(text)
                 self.counts[f"column {position + 1}", "kept", ASIDE] += 1
@@ -203,7 +203,7 @@ class TableClient:
     def _day_is_bad(self, line: Line) -> bool:
         """Whether the day of a row is written and cannot be read: its cell has a line of its own."""
         days = (at for at, reader in self.plan.readers.items() if reader.targets[0].column == ("visit", "at"))
-        return any(_at(line, at) and self.plan.readers[at].read(_at(line, at)).fate == _BAD for at in days)
+        return any(line.cell(at) and self.plan.readers[at].read(line.cell(at)).fate == _BAD for at in days)
 
     def _put(self, line: Line, one: Stood, wound: str, visit: str) -> None:
         came = [self.facts.put(fact, wound, visit, line.number) for fact in one.read.facts]
@@ -222,10 +222,6 @@ class TableClient:
         self._keep(place, said, str(one.text))
         where = self.plan.laid.sheet.where
         self.wrong.append(Loss(place, where, said, kind, at=where))
-
-
-def _at(line: Line, position: int | None) -> str:
-    return line.cells[position] if position is not None and position < len(line.cells) else ""
 
 
 def _in_unit(reader: Reader, value: str, unit: str) -> Read:

@@ -60,7 +60,7 @@ class Guess:
 
 def cells_of(lines: Sequence[Line], position: int) -> list[str]:
     """Return the cells of a column that are not blank."""
-    return [line.cells[position] for line in lines if position < len(line.cells) and line.cells[position]]
+    return [text for line in lines if (text := line.cell(position))]
 
 
 def guesses(laid: Laid, lines: Sequence[Line]) -> list[Guess]:

@@ -126,7 +126,7 @@ def sort_out(plan: Plan, waiting: Waiting) -> None:
 def is_taken_back(plan: Plan, line: Line) -> bool:
     """Whether a row says in a column that the mapping does not read that it does not count."""
     for position in plan.aside:
-        text = folded(line.cells[position]) if position < len(line.cells) else ""
+        text = folded(line.cell(position))
         if not text:
             continue
         ticked, state = takes_back(plan.laid.header[position])
@@ -146,7 +146,7 @@ def _who(plan: Plan, about: Sequence[tuple[int, Reader]], line: Line) -> dict[Co
     """Return what a row says of who the client is."""
     cells: dict[Column, Cell] = {}
     for position, reader in about:
-        text = line.cells[position] if position < len(line.cells) else ""
+        text = line.cell(position)
         for fact in reader.read(text).facts if text else ():
             number = fact.column[1] == "identifiers" and fact.column[-1] == "value"
             if not (number and is_placeholder(fact.text)):
@@ -154,7 +154,7 @@ def _who(plan: Plan, about: Sequence[tuple[int, Reader]], line: Line) -> dict[Co
     for one in plan.constants:
         if one.target.head == "patient" and (cells or plan.mapping.one_client):
             cells.setdefault(one.column, Cell(one.text, line.number, 0))
-    says = [position for position in plan.client if not is_placeholder("".join(line.cells[position : position + 1]))]
+    says = [position for position in plan.client if not is_placeholder(line.cell(position))]
     key = folded(texts(line.cells, plan.client)) if says else ""
     key = key or ("the only client" if plan.mapping.one_client else "")
     if key:
@@ -164,7 +164,7 @@ def _who(plan: Plan, about: Sequence[tuple[int, Reader]], line: Line) -> dict[Co
 
 def _fill_down(plan: Plan, line: Line, above: dict[int, str]) -> None:
     """Write into a blank cell what stands above it, where the mapping says so, up to the next client."""
-    filled = [position for position in plan.fill_down if position < len(line.cells) and line.cells[position]]
+    filled = [position for position in plan.fill_down if line.cell(position)]
     first = plan.fill_down[0] if plan.fill_down else None
     if first is not None and first in filled:
         above.clear()

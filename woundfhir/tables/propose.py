@@ -83,7 +83,7 @@ def propose(content: bytes | Path, where: str, sheet: str | None = None) -> str:
         order, why = day_order([*found, *items], lines, laid.hints)
     for one in items:
         name = folded(one.name)
-        here = [_cell(line, one.position) for line in lines if folded(_cell(line, long["name"])) == name]
+        here = [line.cell(one.position) for line in lines if folded(line.cell(long["name"])) == name]
         texts = [text for text in here if text]
         check(one, laid, lines, base, texts)
     _fill_down(found, lines)
@@ -91,10 +91,6 @@ def propose(content: bytes | Path, where: str, sheet: str | None = None) -> str:
     at = [one for one in found if "visit.at" in one.paths]
     written.clocked = any(re.search(r"\d\s*[:hT]", text) for one in at for text in cells_of(lines, one.position))
     return "\n".join(written.lines(where, sheet, base, order, why)) + "\n"
-
-
-def _cell(line: Line, position: int) -> str:
-    return line.cells[position] if position < len(line.cells) else ""
 
 
 def _laid(opened: Sheet, head: list[Line]) -> tuple[Laid, int]:
@@ -162,7 +158,7 @@ def _fill_down(found: Sequence[Guess], lines: Sequence[Line]) -> None:
         if place is None or not lines or (place.head != "patient" and place.column not in _OF_THE_VISIT):
             continue
         blank = len(lines) - len(cells_of(lines, one.position))
-        if 5 * blank >= len(lines) and _cell(lines[0], one.position):
+        if 5 * blank >= len(lines) and lines[0].cell(one.position):
             one.keys["fill_down"] = "true"
             one.notes.append(f"{blank} of {len(lines)} cells are blank: taken as in the row above. Is that so?")
 

@@ -99,11 +99,16 @@ def read_table(content: bytes | Path, where: str, mapping: TableMap) -> Iterator
     yield from read_sheet(open_table(content, where, mapping), where, mapping)
 
 
+def kept_as(where: str) -> str:
+    """Return what a table is called under ``extra``."""
+    return f"table {PurePath(where).name}"
+
+
 def read_sheet(sheet: Sheet, where: str, mapping: TableMap) -> Iterator[OfClient]:
     """Yield what ``read_table`` does, for a table that is open."""
     laid = lay_out(sheet, mapping, names(mapping))
     ready = plan(mapping, laid)
-    name = f"table {PurePath(where).name}"
+    name = kept_as(where)
     waiting = Waiting()
     try:
         sort_out(ready, waiting)

@@ -47,6 +47,10 @@ class Line(NamedTuple):
         """Whether nothing is written in it."""
         return not any(self.cells)
 
+    def cell(self, position: int | None) -> str:
+        """Return what stands in a column; nothing where the row is shorter."""
+        return self.cells[position] if position is not None and position < len(self.cells) else ""
+
 
 @dataclass(slots=True)
 class Sheet:

@@ -18,7 +18,7 @@ from woundfhir.fhir.elements import first
 from woundfhir.fhir.resources.people import human_name
 from woundfhir.r4.origin import Source
 from woundfhir.v2.datatypes import SYSTEMS
-from woundfhir.v2.message import Segment, messages
+from woundfhir.v2.message import Segment, header_fields, messages
 from woundfhir.v2.people import GENDERS, client
 
 Json = Any
@@ -38,8 +38,7 @@ def is_document(content: bytes) -> bool:
     >>> is_document(b"MSH|^~\\\\&|A|B|||20260302||MDM^T02^MDM_T02|1|P|2.5.1")
     True
     """
-    head = re.split(rb"[\r\n]", content.lstrip(b"\x0b"), maxsplit=1)[0]
-    fields = head.split(head[3:4]) if len(head) > 3 else []
+    fields = header_fields(content.lstrip(b"\x0b"))
     return len(fields) > 8 and fields[8].startswith(b"MDM")
 
 

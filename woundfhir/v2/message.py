@@ -102,11 +102,16 @@ def messages(content: bytes, source: Source) -> list[list[Segment]]:
     return [_message(group, number, source) for number, group in enumerate(groups, 1)]
 
 
+def header_fields(content: bytes) -> list[bytes]:
+    """Return the fields of the segment MSH that bytes begin with, its name first; none where it breaks off."""
+    head = re.split(rb"[\r\n]", content, maxsplit=1)[0]
+    return head.split(head[3:4]) if len(head) > 3 else []
+
+
 def _text(content: bytes) -> str:
     content = content.removeprefix(b"\xef\xbb\xbf")
     start = content.find(b"MSH")
-    head = re.split(rb"[\r\n]", content[max(start, 0) :], maxsplit=1)[0]
-    fields = head.split(head[3:4]) if len(head) > 3 else []
+    fields = header_fields(content[max(start, 0) :])
     name = fields[17].split(b"~")[0].strip().decode("ascii", "replace").upper() if len(fields) > 17 else ""
     if name not in CHARSETS:
         raise InputError("MSH-18", f"one of {', '.join(filter(None, CHARSETS))}", "Ask the sender for UTF-8")

@@ -12,7 +12,6 @@ from woundfhir.freetext.draft import record
 from woundfhir.page.answers import flat_answers, flat_entry
 from woundfhir.page.draft import VISIT, changing
 from woundfhir.page.screens.common import Asked, goto, wound_of
-from woundfhir.page.texts import label_of
 
 
 def ask(asked: Asked) -> Response:
@@ -25,14 +24,7 @@ def read(asked: Asked) -> Response:
     text = asked.text("text")
     proposal = read_text(text)
     readings = [
-        (
-            number,
-            label_of(catalogue().concept(one.path)),
-            _value(one.value),
-            proposal.words(one),
-            one.certainty,
-            one.why,
-        )
+        (number, catalogue().concept(one.path).label, _value(one.value), proposal.words(one), one.certainty, one.why)
         for number, one in enumerate(proposal.readings)
     ]
     return asked.show("read.html", client=asked.client, text=text, proposal=proposal, readings=readings)

@@ -45,16 +45,6 @@ def say(key: str, **slots: Slot) -> str:
     return fill(found, slots, {}, _JOINERS)
 
 
-def label_of(concept: Concept) -> str:
-    """Return the name of a concept."""
-    return concept.label
-
-
-def question_of(concept: Concept) -> str:
-    """Return the question of a concept."""
-    return concept.question
-
-
 def answer_word(concept: Concept, word: str) -> str:
     """Return a word of an answer list as a reader sees it."""
     return flag(word) if concept.shape == "flag" else spoken_word(concept, word)
@@ -117,16 +107,4 @@ def reasons() -> list[tuple[str, str]]:
     return [(word.word, word.shown) for word in listed.words if "reason" in word.tags]
 
 
-__all__ = [
-    "answer_word",
-    "day_words",
-    "label_of",
-    "language",
-    "number",
-    "question_of",
-    "reasons",
-    "say",
-    "speaking",
-    "unit_word",
-    "whole",
-]
+__all__ = ["answer_word", "day_words", "language", "number", "reasons", "say", "speaking", "unit_word", "whole"]

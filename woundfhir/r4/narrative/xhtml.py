@@ -17,6 +17,7 @@ from xml.parsers import expat
 from lxml import etree
 
 from woundfhir.errors import InputError
+from woundfhir.r4.json_faults import HALF
 from woundfhir.r4.safexml import XHTML, attributes, parse
 
 _NAMED = re.compile(r"&([A-Za-z][A-Za-z0-9]*;)")
@@ -55,7 +56,7 @@ def to_xml(div: str, path: str) -> bytes:
     try:
         content = written.encode()
     except UnicodeEncodeError:
-        raise InputError(path, "whole characters, not half a surrogate pair", "Export the text again") from None
+        raise InputError(path, *HALF) from None
     root = parse(content, path)
     if root.tag not in (_DIV, "div"):
         raise InputError(path, "one XHTML div", 'Put the text into <div xmlns="http://www.w3.org/1999/xhtml">')

@@ -25,7 +25,7 @@ class Invariant:
     #: The types it is defined on; it holds for the types made from them too.
     on: tuple[str, ...]
     severity: Severity
-    #: As R4 gives it, in FHIRPath (what "htmlChecks()" leaves open is in narrative.py).
+    #: As R4 gives it, in FHIRPath (what "htmlChecks()" leaves open: ``r4/narrative/check.py``).
     expression: str
     #: What it demands, in our words.
     text: str
