@@ -11,9 +11,9 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
-from woundfhir.catalogue import Concept, Word, catalogue, per_catalogue
+from woundfhir.catalogue import Concept, Word, catalogue
 from woundfhir.chart.heard import Heard
 from woundfhir.chart.words import FINDINGS, NONE, canonical, denies_some, entry_of, flag_of, held
 from woundfhir.record import dates, quantity
@@ -26,33 +26,6 @@ Answers = Mapping[str, Json]
 
 EMPTY: Answers = {}
 _NO_TAGS: frozenset[str] = frozenset()
-
-
-class PathParts(NamedTuple):
-    """The parts of a path of the catalogue."""
-
-    group: str
-    key: str
-    field: str
-    concept: Concept
-    in_list: bool
-
-
-@per_catalogue()
-def spot(path: str) -> PathParts:
-    """Return the parts of ``group.key`` or ``group.key.field``.
-
-    Examples
-    --------
-    >>> spot("care.cleansing.volume").field
-    'volume'
-    """
-    try:
-        concept = catalogue().concept(path)
-    except KeyError:
-        raise KeyError(f"the catalogue has no {path}") from None
-    group, key, field = (*path.split("."), "")[:3]
-    return PathParts(group, key, field, concept, bool(field) and catalogue().concept(f"{group}.{key}").many)
 
 
 def is_absent(value: Json) -> bool:

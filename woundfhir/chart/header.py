@@ -7,10 +7,11 @@ from functools import cached_property
 from typing import Any, Protocol
 
 from woundfhir.catalogue import Concept, catalogue
-from woundfhir.chart.asking import EMPTY, Answers, spot
+from woundfhir.chart.asking import EMPTY, Answers
 from woundfhir.chart.earlier import InTime
 from woundfhir.chart.heard import again
 from woundfhir.chart.leaves import Leaf, leaves
+from woundfhir.chart.path_parts import spot
 from woundfhir.chart.time import Clock, When
 from woundfhir.record import dates
 

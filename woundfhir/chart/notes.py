@@ -9,16 +9,18 @@ from functools import cached_property
 from itertools import groupby
 from typing import Any, Protocol, TypeVar
 
-from woundfhir.catalogue import ENTRY_GROUPS, ENTRY_LISTS, Concept, catalogue, per_catalogue
-from woundfhir.chart.asking import EMPTY, Answers, is_absent, known, spot
+from woundfhir.catalogue import ENTRY_GROUPS, ENTRY_LISTS, Concept, catalogue
+from woundfhir.chart.asking import EMPTY, Answers, is_absent, known
 from woundfhir.chart.client import PatientView
 from woundfhir.chart.conditional import Conditional
 from woundfhir.chart.earlier import InEpisode
 from woundfhir.chart.episodes import Standing, after, standings
 from woundfhir.chart.header import Header
 from woundfhir.chart.leaves import Leaf, leaves
+from woundfhir.chart.path_parts import spot
 from woundfhir.chart.series import Series
 from woundfhir.chart.sides import parted
+from woundfhir.chart.steps import changed
 from woundfhir.chart.time import Clock, When
 
 Json = Any
@@ -26,16 +28,6 @@ Key = TypeVar("Key")
 Made = TypeVar("Made")
 #: What a ``WoundView`` keeps of what was worked out, and a later note can change.
 KEPT = ("standings", "episodes", "now", "earlier", "last_change")
-
-
-def changed(entry: EntryView) -> bool:
-    """Whether something was taken off the wound or put on it: a step of the dressing change."""
-    return any(entry.has(path) for path in _steps())
-
-
-@per_catalogue()
-def _steps() -> tuple[str, ...]:
-    return tuple(concept.path for concept in catalogue().section("dressing", "care") if concept.is_group)
 
 
 class Whole(Protocol):

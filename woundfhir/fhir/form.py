@@ -14,7 +14,8 @@ from woundfhir.catalogue import ENTRY_GROUPS, Concept
 from woundfhir.errors import InputError
 from woundfhir.fhir import form_items as items
 from woundfhir.fhir.elements import write_date
-from woundfhir.fhir.form_reading import is_form, names_form, place, read_response
+from woundfhir.fhir.form_known import is_form, names_form, place
+from woundfhir.fhir.form_reading import read_response
 from woundfhir.fhir.resources.people import write_author
 from woundfhir.fhir.shapes.base import unit_option
 from woundfhir.fhir.shapes.words import write_option

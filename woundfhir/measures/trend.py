@@ -16,7 +16,8 @@ from types import MappingProxyType
 from woundfhir.chart.time import certain
 from woundfhir.measures import change, size
 from woundfhir.measures.courses import Break, Course, Segment, Threshold
-from woundfhir.measures.points import Measured, Placed, Point, Remark, in_time, point
+from woundfhir.measures.placing import Placed, in_time, point
+from woundfhir.measures.points import Measured, Point, Remark
 from woundfhir.measures.projection import Projection, project_linear
 from woundfhir.measures.spans import after, between, last_weeks, reached
 from woundfhir.measures.texts import say

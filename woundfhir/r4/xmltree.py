@@ -8,24 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
 from functools import cache
 from typing import Any
 
 from lxml import etree
 
 from woundfhir.errors import InputError
-from woundfhir.limits import TOO_LONG, XML_DEPTH, number_fits
+from woundfhir.limits import XML_DEPTH
 from woundfhir.r4 import jsonio
-from woundfhir.r4.definitions import Element, elements, order, pattern, primitive, resource_types
+from woundfhir.r4.definitions import Element, elements, order, resource_types
 from woundfhir.r4.narrative import xhtml
 from woundfhir.r4.safexml import FHIR, XHTML, attributes
+from woundfhir.r4.xmlvalues import CHECK, put_text, text_of, value_of
 
 Json = Any
 
 #: For editors; says nothing of the resource.
 _SCHEMA_LOCATION = "{http://www.w3.org/2001/XMLSchema-instance}schemaLocation"
-_CHECK = "Check the spelling, and that it is FHIR R4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +47,7 @@ class Walk:
 
     def odd(self, path: str, text: str, expected: str = "an element of FHIR R4", resource: bool = False) -> None:
         if self.unknown is None:
-            raise InputError(path, expected, _CHECK)
+            raise InputError(path, expected, CHECK)
         self.unknown.append(Unknown(path, text, resource))
 
 
@@ -58,7 +57,7 @@ class Walk:
 def write_resource(walk: Walk, value: Json, parent: etree._Element | None, path: str, depth: int) -> etree._Element:
     kind = value.get("resourceType") if isinstance(value, Mapping) else None
     if not isinstance(kind, str) or kind not in resource_types():
-        raise InputError(f"{path}.resourceType".lstrip("."), "a resource type of FHIR R4", _CHECK)
+        raise InputError(f"{path}.resourceType".lstrip("."), "a resource type of FHIR R4", CHECK)
     tag = f"{{{FHIR}}}{kind}"
     nsmap: Any = {None: FHIR}
     node = etree.Element(tag, nsmap=nsmap) if parent is None else etree.SubElement(parent, tag)
@@ -69,7 +68,7 @@ def write_resource(walk: Walk, value: Json, parent: etree._Element | None, path:
 def read_resource(walk: Walk, node: etree._Element, path: str, depth: int) -> dict[str, Json]:
     name = etree.QName(node)
     if name.localname not in resource_types():
-        raise InputError(path or "XML", "a resource type of FHIR R4", _CHECK)
+        raise InputError(path or "XML", "a resource type of FHIR R4", CHECK)
     if name.namespace != FHIR:
         fix = f'Write xmlns="{FHIR}" on the outermost element'
         raise InputError(path or "XML", f"a resource in the namespace {FHIR}", fix)
@@ -84,7 +83,7 @@ def _write_members(
     walk: Walk, value: Json, kind: str, node: etree._Element, path: str, depth: int, resource: bool = False
 ) -> None:
     if not isinstance(value, Mapping):
-        raise InputError(path, "an object with members", _CHECK)
+        raise InputError(path, "an object with members", CHECK)
     _refuse_deep(path, depth)
     known, places = elements(kind), order(kind)
     for key in sorted(value, key=lambda k: places.get(k, -1)):
@@ -94,7 +93,7 @@ def _write_members(
             if not (resource and key == "resourceType"):
                 walk.odd(f"{path}.{key}", jsonio.encode(value[key]).decode())
         elif spec.attribute:
-            _set(node, name, _text_of(value[key], spec, f"{path}.{name}"), f"{path}.{name}")
+            put_text(node, name, text_of(value[key], spec, f"{path}.{name}"), f"{path}.{name}")
         elif spec.parted:
             if key == name or name not in value:
                 _write_primitives(walk, value.get(name), value.get("_" + name), spec, node, f"{path}.{name}", depth)
@@ -180,7 +179,7 @@ def _words(node: etree._Element) -> str:
 def _items(value: Json, spec: Element, path: str) -> Iterator[tuple[str, Json]]:
     """Yield path and item, one or several as the element demands."""
     if spec.many != isinstance(value, list):
-        raise InputError(path, "a list" if spec.many else "one, not a list", _CHECK)
+        raise InputError(path, "a list" if spec.many else "one, not a list", CHECK)
     if not spec.many:
         yield path, value
     elif not value:
@@ -195,7 +194,7 @@ def _items(value: Json, spec: Element, path: str) -> Iterator[tuple[str, Json]]:
 def _write_complex(walk: Walk, item: Json, spec: Element, node: etree._Element, path: str, depth: int) -> None:
     if spec.type == "xhtml":
         if not isinstance(item, str):
-            raise InputError(path, "a text that is one XHTML div", _CHECK)
+            raise InputError(path, "a text that is one XHTML div", CHECK)
         node.append(etree.ProcessingInstruction("narrative", str(len(walk.narratives))))  # put in by ``encode``
         walk.narratives.append(xhtml.to_xml(item, path))
         return
@@ -212,7 +211,7 @@ def _read_complex(walk: Walk, node: etree._Element, spec: Element, path: str, de
     if spec.type != "Resource":
         return _read_members(walk, node, spec.type, path, depth + 1)
     if len(node) != 1 or node.attrib or (node.text or "").strip() or (node[0].tail or "").strip():
-        raise InputError(path, "one resource in this element, and nothing else", _CHECK)
+        raise InputError(path, "one resource in this element, and nothing else", CHECK)
     return read_resource(walk, node[0], path, depth + 1)
 
 
@@ -224,7 +223,7 @@ def _write_primitives(
 ) -> None:
     """Write what JSON parts into ``x`` (values) and ``_x`` (ids and extensions), item by item."""
     if besides is None and not spec.many and values is not None and not isinstance(values, list):  # nearly all
-        _set(etree.SubElement(node, f"{{{FHIR}}}{spec.name}"), "value", _text_of(values, spec, path), path)
+        put_text(etree.SubElement(node, f"{{{FHIR}}}{spec.name}"), "value", text_of(values, spec, path), path)
         return
     given = [list(_items(part, spec, path)) for part in (values, besides) if part is not None]
     for n in range(max((len(part) for part in given), default=1)):
@@ -237,7 +236,7 @@ def _write_primitives(
         if beside is not None:
             _write_members(walk, beside, "Element", child, place, depth + 1)
         if value is not None:
-            _set(child, "value", _text_of(value, spec, place), place)
+            put_text(child, "value", text_of(value, spec, place), place)
 
 
 def _at(values: Json, n: int) -> Json:
@@ -256,50 +255,10 @@ def _read_primitives(
         if text is None and not beside:
             walk.odd(place, _words(node), "a value or an extension")
             continue
-        values.append(None if text is None else _value_of(text, spec, place))
+        values.append(None if text is None else value_of(text, spec, place))
         besides.append(beside or None)
     found: dict[str, Json] = {}
     for key, items in ((spec.name, values), ("_" + spec.name, besides)):
         if any(item is not None for item in items):
             found[key] = items if spec.many else items[0]
     return found
-
-
-# -- one value -------------------------------------------------------------------------------------
-
-
-def _set(node: etree._Element, name: str, text: str, path: str) -> None:
-    try:
-        node.set(name, text)
-    except ValueError:
-        raise InputError(path, "characters that XML has (no control characters)", "Take them out of the text") from None
-
-
-def _text_of(value: Json, spec: Element, path: str) -> str:
-    """Write one value as the text of an XML attribute."""
-    kind = primitive(spec.type)
-    if kind == "string" and isinstance(value, str):
-        return value
-    if kind == "boolean" and isinstance(value, bool):
-        return "true" if value else "false"
-    if kind in ("integer", "number") and isinstance(value, int) and not isinstance(value, bool):
-        return str(value)
-    if kind == "number" and isinstance(value, Decimal) and value.is_finite():
-        exponent = value.as_tuple().exponent
-        return format(value, "f") if isinstance(exponent, int) and -20 <= exponent <= 0 else str(value)
-    raise InputError(path, f"a value of the type {spec.type}", _CHECK)
-
-
-def _value_of(text: str, spec: Element, path: str) -> Json:
-    """Read one value from the text of an XML attribute."""
-    kind = primitive(spec.type)
-    if kind == "string":
-        return text
-    form = pattern(spec.type if kind != "integer" else "integer")
-    if form is not None and form.fullmatch(text):
-        if kind == "boolean":
-            return text == "true"
-        if not number_fits(text):
-            raise InputError(path, *TOO_LONG, found="a number that is too long")
-        return Decimal(text) if set(text) & set(".eE") else int(text)
-    raise InputError(path, f"a value of the type {spec.type}", _CHECK)

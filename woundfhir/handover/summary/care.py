@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from woundfhir.catalogue import Concept, catalogue
 from woundfhir.chart import EntryView, WoundView
-from woundfhir.chart.notes import changed
 from woundfhir.chart.series import Series
+from woundfhir.chart.steps import changed
 from woundfhir.handover.summary.facts import newest
 from woundfhir.handover.summary.words import Fact, people
 from woundfhir.record.shapes import item_words, words
