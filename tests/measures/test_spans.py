@@ -9,7 +9,8 @@ from decimal import Decimal
 
 import pytest
 
-from tests.measures.test_trend import at, codes, weekly
+from tests.measures.test_trend import codes
+from tests.measures.weekly import at, weekly
 from woundfhir.measures import Measured, Threshold, courses, points, projection, trend
 from woundfhir.measures.points import compared
 from woundfhir.measures.projection import project_linear

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from tests.measures.test_trend import at, weekly
+from tests.measures.weekly import at, weekly
 from woundfhir.measures import Measured, Threshold, trend
 from woundfhir.measures.rounding import area_text, rounded
 from woundfhir.measures.words import cut_off_text, described
