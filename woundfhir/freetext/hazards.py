@@ -4,98 +4,122 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from decimal import Decimal
+from typing import NamedTuple
 
 from woundfhir.catalogue import catalogue, per_catalogue
-from woundfhir.freetext.language import Language, alternatives, phrase
+from woundfhir.freetext.excused import excepted, excused
+from woundfhir.freetext.figures import find_figures
+from woundfhir.freetext.language import Language, alternatives, language
 from woundfhir.freetext.model import Alarm
-from woundfhir.freetext.note import Note
+from woundfhir.freetext.note import WORD, Note
 
 _DENIAL = re.compile(r"\b(?:not|no longer|no|never|without)\b")
 
 
+def hazards_in(text: str, lang: str = "en") -> list[Alarm]:
+    """Return the hazards that a text names, most urgent first; what ``read_text`` asks about, and nothing else.
+
+    Parameters
+    ----------
+    text
+        What a nurse wrote beside the answers of a note.
+    lang
+        The language it is written in; there is ``en``.
+
+    Examples
+    --------
+    >>> [one.hazard.key for one in hazards_in("chest pain this am, temp 38.9")]
+    ['sudden', 'infection']
+    >>> hazards_in("denies chest pain. Hx of chest pain 2019. Told to call if fever.")
+    []
+    """
+    return find_alarms(Note(text, language(lang)))
+
+
 def find_alarms(note: Note) -> list[Alarm]:
     """Return the hazards of a text, most urgent first, each once at its first words."""
-    raw = note.words.raw
-    quiet = [found.span() for found in re.finditer(alternatives(raw["bystanders"]["words"]), note.low)]
-    out: dict[str, Alarm] = {}
-    for key, (pattern, denials) in _patterns(note.words).items():
-        for found in pattern.finditer(note.low):
+    phrases = _candidates(note)
+    quiet = [found.span() for found in _bystanders(note.words).finditer(note.low)] if phrases else []
+    first: dict[str, tuple[int, int]] = {}
+    for one in phrases:
+        for found in one.pattern.finditer(note.low):
             start, end = found.span()
-            if any(begin < end and start < finish for begin, finish in quiet) and not _excepted(note, end):
+            if (start, end) >= first.get(one.hazard, (start, end + 1)):
+                break
+            if any(begin < end and start < finish for begin, finish in quiet) and not excepted(note, end):
                 continue
-            if _DENIAL.search(found[0]) and not any(one.fullmatch(found[0]) for one in denials):
+            if not one.denies and _DENIAL.search(found[0]):
                 continue  # "mesh not visible" stands where "mesh ... visible" is looked for
-            if not _clearly_denied(note, start, end) and not note.taught(start):
-                out.setdefault(key, Alarm(catalogue().hazards[key], *note.origin(start, end)))
-    for found in _hot(note):
-        out.setdefault("infection", Alarm(catalogue().hazards["infection"], *note.origin(*found.span())))
-    for found in _far_out(note):
-        out.setdefault("sudden", Alarm(catalogue().hazards["sudden"], *note.origin(*found.span())))
-    return sorted(out.values(), key=lambda one: one.hazard.rank)
+            if not excused(note, one.hazard, start, end):
+                first[one.hazard] = (start, end)
+    for key, start, end in find_figures(note):
+        if key not in first and not excused(note, key, start, end):
+            first[key] = (start, end)
+    alarms = [Alarm(catalogue().hazards[key], *note.origin(*span)) for key, span in first.items()]
+    return sorted(alarms, key=lambda one: one.hazard.rank)
 
 
 @per_catalogue()
-def _patterns(words: Language) -> dict[str, tuple[re.Pattern[str], list[re.Pattern[str]]]]:
-    """Each hazard -> the pattern of all its phrases, and the patterns of those that hold a denial themselves."""
+def _bystanders(words: Language) -> re.Pattern[str]:
+    return re.compile(alternatives(words.raw["bystanders"]["words"]))
+
+
+class _Phrase(NamedTuple):
+    """One phrase of a hazard: its pattern, whether it holds a denial itself, and the words that it cannot do without.
+
+    ``needs``: of each of these sets of words one must stand in the text; to look there first costs far less.
+    """
+
+    hazard: str
+    pattern: re.Pattern[str]
+    denies: bool
+    needs: tuple[frozenset[str], ...]
+
+    def may_stand(self, tokens: frozenset[str]) -> bool:
+        return all(not one.isdisjoint(tokens) for one in self.needs)
+
+
+def _candidates(note: Note) -> list[_Phrase]:
+    """The phrases all whose words stand in the text, each only there where its first one does."""
+    by_word = _by_first_word(note.words)
+    found = {id(one): one for token in note.tokens for one in by_word.get(token, ()) if one.may_stand(note.tokens)}
+    return list(found.values())
+
+
+@per_catalogue()
+def _by_first_word(words: Language) -> dict[str, list[_Phrase]]:
+    found: dict[str, list[_Phrase]] = {}
+    for one in _phrases(words):
+        for word in one.needs[0]:
+            found.setdefault(word, []).append(one)
+    return found
+
+
+@per_catalogue()
+def _phrases(words: Language) -> list[_Phrase]:
+    """Every phrase of every hazard (``{redness} ... spreading``)."""
     named = words.raw["hazard_words"]
-    return {
-        key: (
-            re.compile("|".join(_pattern(one, named) for one in phrases)),
-            [re.compile(_pattern(one, named)) for one in phrases if _DENIAL.search(one)],
-        )
-        for key, phrases in words.raw["hazard_phrases"].items()
-    }
+    return [_phrase(key, text, named) for key, texts in words.raw["hazard_phrases"].items() for text in texts]
 
 
-def _pattern(text: str, words: Mapping[str, list[str]]) -> str:
-    """The pattern of a hazard's phrase: ``{redness} ... spreading``."""
-    parts = []
+def _first_words(text: str) -> list[str]:
+    """The first word of a phrase, and how it is written without its apostrophe."""
+    found = WORD.findall(text)[:1]
+    joined = WORD.findall(text.replace("'", ""))[:1]
+    return [*found, *joined]
+
+
+def _phrase(key: str, text: str, words: Mapping[str, list[str]]) -> _Phrase:
+    parts: list[str] = []
+    needs: list[frozenset[str]] = []
+    names_of_all: list[list[str]] = []
     for part in text.split(" ... "):
-        pieces = re.split(r"(\{\w+\})", part)
-        parts.append(
-            r"\s*".join(
-                alternatives(words[piece[1:-1]]) if piece.startswith("{") else phrase(piece.strip())
-                for piece in pieces
-                if piece.strip()
-            )
-        )
+        pieces = [piece.strip() for piece in re.split(r"(\{\w+\})", part) if piece.strip()]
+        names = [words[piece[1:-1]] if piece.startswith("{") else [piece] for piece in pieces]
+        names_of_all += names
+        parts.append(r"\s*".join(alternatives(each) for each in names))
+        needs += [frozenset(word for one in each for word in _first_words(one)) for each in names]
     # up to four words, not over the end of a sentence
-    return r"(?:\s+(?:[^\s.;\n]+\s+){0,4}?)".join(parts)
-
-
-def _clearly_denied(note: Note, start: int, end: int) -> bool:
-    """Whether the hazard is denied without doubt, and not by a question: "no fever", "bleeding: none"."""
-    return note.denied(start, end) and "?" not in note.low[end : end + 3] and not _excepted(note, end)
-
-
-def _excepted(note: Note, end: int) -> bool:
-    """Whether the sentence goes on with an exception: "no bleeding except when the packing comes out"."""
-    return re.search(note.words.listed("negation", "except"), note.low[end : note.sentence(end)[1]]) is not None
-
-
-def _hot(note: Note) -> list[re.Match[str]]:
-    """A temperature of the body from which it is asked about, in degrees Celsius or Fahrenheit."""
-    raw = note.words.raw["hazard_temperature"]
-    figure = r"[^.;\n\d]{0,12}(\d{2,3}(?:\.\d)?)(?![\d.]\d|\d)"
-    return [
-        one
-        for one in re.finditer(rf"{alternatives(raw['words'])}{figure}", note.low)
-        if Decimal(raw["from"]) <= Decimal(one[1]) < Decimal(raw["below"])
-        or Decimal(raw["from_f"]) <= Decimal(one[1]) < Decimal(raw["below_f"])
-    ]
-
-
-def _far_out(note: Note) -> list[re.Match[str]]:
-    """A blood glucose so low or so high that it is asked about, in mmol/L or mg/dL."""
-    raw = note.words.raw["hazard_glucose"]
-    found = re.finditer(
-        rf"{alternatives(raw['words'])}[^.;\n\d]{{0,20}}(\d{{1,3}}(?:\.\d)?)(?![\d.]\d|\d|\s*%)", note.low
-    )
-    out = []
-    for one in found:
-        level = Decimal(one[1])
-        level = level / Decimal(raw["mg_dl"]) if level > Decimal(raw["highest"]) else level
-        if level < Decimal(raw["below"]) or level >= Decimal(raw["from"]):
-            out.append(one)
-    return out
+    pattern = re.compile(r"(?:\s+(?:[^\s.;\n]+\s+){0,4}?)".join(parts))
+    denies = any(_DENIAL.search(one) for each in names_of_all for one in each)
+    return _Phrase(key, pattern, denies, tuple(one for one in needs if one))

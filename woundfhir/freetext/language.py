@@ -20,7 +20,7 @@ def phrase(text: str) -> str:
     >>> bool(re.search(phrase("peri wound"), "the peri-wound skin")), bool(re.search(phrase("l"), "lower"))
     (True, False)
     """
-    inner = r"[\s-]+".join(re.escape(word) for word in text.split())
+    inner = r"[\s-]+".join(re.escape(word) for word in text.split()).replace("'", "'?")  # "cant feel"
     start = r"(?<!\w)" if text[0].isalnum() else ""
     end = r"(?!\w)" if text[-1].isalnum() else ""
     return start + inner + end
@@ -182,9 +182,12 @@ class Language:
         return frozenset(part for one in found for part in one.replace("...", " ").split() if len(part) >= 5)
 
     @cached_property
-    def sorted_vocabulary(self) -> list[str]:
-        """The same in order, so that of two words as near the same one is taken."""
-        return sorted(self.vocabulary)
+    def by_letter(self) -> Mapping[str, list[str]]:
+        """The same by the first letter, in order, so that of two words as near the same one is taken."""
+        found: dict[str, list[str]] = {}
+        for word in sorted(self.vocabulary):
+            found.setdefault(word[0], []).append(word)
+        return found
 
     @cached_property
     def known(self) -> frozenset[str]:

@@ -76,7 +76,9 @@ def _labelled(note: Note) -> None:
     words = note.words
     quantity = rf"({words.number})\s*({words.unit})"
     ways: list[list[tuple[str, re.Match[str]]]] = []
-    for pattern in (r"{label}\s*(?:is|of|:|=|-)?\s*{quantity}", r"(?<![\d.,/-]){quantity}\s*(?:in\s+)?{label}"):
+    # "4.2 cm (L) x 3 cm (W)"; the side in "2 cm (L) heel" is no length
+    behind = r"(?<![\d.,/-]){quantity}\s*(?:(?:in\s+)?{label}|\({label}\)(?=\s*(?:[^\sa-z]|[x×]|by(?!\w)|$)))"
+    for pattern in (r"{label}\s*(?:is|of|:|=|-)?\s*{quantity}", behind):
         way: list[tuple[str, re.Match[str]]] = []
         for key in ("length", "width", "depth"):
             filled = pattern.replace("{label}", words.words(key)).replace("{quantity}", quantity)
@@ -119,16 +121,17 @@ def _undermining(note: Note) -> None:
 
 def _tunnels(note: Note) -> None:
     words = note.words
-    clock = rf"(?:{words.words('at')}\s*)?({words.hours})\s*{words.words('clock')}"
-    deep = rf"({words.number})\s*({words.unit})"
-    for pattern, order in (
-        (rf"{words.words('tunnel')}[^.;\n\d]{{0,15}}?{clock}[^.;\n\d]{{0,15}}?{deep}", (1, 2, 3)),
-        (rf"{words.words('tunnel')}[^.;\n\d]{{0,15}}?{deep}[^.;\n\d]{{0,15}}?{clock}", (3, 1, 2)),
-    ):
-        for found in note.find(pattern):
-            hour, number, unit = (found[index] for index in order)
-            value = {"clock": words.figure(hour), "depth": f"{words.figure(number)} {words.unit_of(unit)}"}
-            note.read("assessment.tunnels", value, *found.span())
+    at, clock = words.words("at"), words.words("clock")
+    said = rf"(?:{at}\s*)?(?P<hour>{words.hours})\s*{clock}"
+    bare = rf"{at}\s*(?P<hour>{words.hours})(?!\s*(?:{words.unit}|%|/))"  # "tunnel @ 6 3cm"
+    deep = rf"(?P<number>{words.number})\s*(?P<unit>{words.unit})"
+    gap, tunnel = r"[^.;\n\d]{0,15}?", words.words("tunnel")
+    for hour, certainty, why in ((said, "certain", ""), (bare, "likely", "is this an hour?")):
+        for pattern in (f"{tunnel}{gap}{hour}{gap}{deep}", f"{tunnel}{gap}{deep}{gap}{hour}"):
+            for found in note.find(pattern):
+                depth = f"{words.figure(found['number'])} {words.unit_of(found['unit'])}"
+                value = {"clock": words.figure(found["hour"]), "depth": depth}
+                note.read("assessment.tunnels", value, *found.span(), certainty, why)
     _none(note, words.words("tunnel"), "assessment.tunnels")
 
 
@@ -202,7 +205,7 @@ def _pain_at(note: Note) -> None:
 
 def _temperature(note: Note) -> None:
     """Read the body's temperature: "temp 36.9"; an impossible number is not read."""
-    raw = note.words.raw["hazard_temperature"]["words"]
+    raw = note.words.raw["figures"]["fever"]["words"]
     for found in note.find(
         rf"{alternatives([*raw, 'fever', 'febrile'])}\s*(?:is|was|of|:|=)?\s*(\d\d(?:\.\d)?)(?!\w|\.\d|\s*[%/])"
     ):

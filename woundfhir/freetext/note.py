@@ -13,7 +13,9 @@ from woundfhir.likeness import nearest
 
 #: How near a word must be to a known one (0 to 100) to be taken for a slip of the pen.
 _NEAR = 84
-_WORD = re.compile(r"[a-z]{5,}")
+_LONG_WORD = re.compile(r"[a-z]{5,}")
+#: A word as hazards are looked up by.
+WORD = re.compile(r"\w+")
 _SENTENCE = re.compile(r"[;\n!?]|\.(?=\s|$)|(?<=[a-z])\.(?=[A-Za-z])")
 _PART = re.compile(r"[;\n!?]|\.(?=\s|$)|,(?!\d)|\s-\s")
 
@@ -38,6 +40,7 @@ class Note:
     def __init__(self, text: str, words: Language) -> None:
         self.text, self.words = text, words
         self.low, self._starts, self._slips = _spelt(text, words)
+        self.tokens = frozenset(WORD.findall(self.low))
         self._claims: list[tuple[int, int]] = []
         self.readings: list[Reading] = []
         raw = words.raw
@@ -137,11 +140,6 @@ class Note:
         begin, _ = self.part(start)
         return re.search(self.words.listed("context", "refused"), self.low[begin:start]) is not None
 
-    def taught(self, start: int) -> bool:
-        """Whether it is about what the client should watch for."""
-        begin, _ = self.sentence(start)
-        return re.search(self.words.listed("context", "taught"), self.low[begin:start]) is not None
-
     def of_the_wound(self, start: int) -> tuple[Certainty, str]:
         """Return how certain a kind or place is; "3 weeks ago" beside it is about how it began."""
         begin, _ = self.part(start)
@@ -201,11 +199,11 @@ def _spelt(text: str, words: Language) -> tuple[str, list[int], list[tuple[int, 
     starts: list[int] = []
     slips: list[tuple[int, int, str]] = []
     place = length = 0
-    for found in _WORD.finditer(low):
+    for found in _LONG_WORD.finditer(low):
         if found.group() in words.known:
             continue
-        best = nearest(found.group(), words.sorted_vocabulary, _NEAR)
-        if best is None or best[0][0] != found.group()[0]:
+        best = nearest(found.group(), words.by_letter.get(found.group()[0], ()), _NEAR)
+        if best is None:
             continue
         kept = low[place : found.start()]
         out += [kept, best[0]]

@@ -380,7 +380,7 @@ HealabilityWords: TypeAlias = Literal[
 ActionAboutWords: TypeAlias = Literal[
     "infection", "allergy", "compression", "packing", "bleeding", "pain", "larger", "circulation",
     "exposed structure", "growth", "tunnel", "dressing or technique", "burn", "care stopped or refused", "supplies",
-    "blood glucose", "sudden illness", "harm", "other",
+    "blood glucose", "sudden illness", "harm", "negative pressure", "larvae", "other",
 ] | Text
 
 #: Who was told, by role: a listed word, or other words.

@@ -1,0 +1,97 @@
+"""Figures of the body that are asked about: a temperature, a blood glucose, an INR (the table ``figures``)."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import NamedTuple
+
+from woundfhir.catalogue import per_catalogue
+from woundfhir.freetext.language import Language, alternatives
+from woundfhir.freetext.note import Note
+
+#: How many characters may stand between a name and its figure.
+_REACH = 25
+_NUMBER = r"(?<![\d./:-])(?:\d{1,3}(?:\.\d+)?|\.\d+)(?![\d:]|\.\d|/\d|-\d\d-)"
+#: The first of two, as in a blood pressure.
+_FIRST = r"(?<![\d./:-])\d{2,3}(?=\s*/\s*\d)"
+_FOLLOWED = re.compile(r"[^\w\n]{0,3}\d")
+_RANGE = re.compile(r"\s*(?:-|–|to|then)\s*(\d{1,3}(?:\.\d+)?)(?![\d:/]|\.\d)")
+
+
+class _Figure(NamedTuple):
+    """One kind of figure: the hazard that it names, its name, a number of it, and from what to what it is asked."""
+
+    hazard: str
+    name: re.Pattern[str]
+    number: re.Pattern[str]
+    asked: tuple[tuple[Decimal, Decimal], ...]
+    before: re.Pattern[str] | None = None
+
+    def far_out(self, number: str) -> bool:
+        return any(low <= Decimal(number) <= high for low, high in self.asked)
+
+
+class _Figures(NamedTuple):
+    """All figures of a language, what ends the reach of a name, and what stands beside a number of another kind."""
+
+    each: tuple[_Figure, ...]
+    any_name: re.Pattern[str]
+    before: re.Pattern[str]
+    after: re.Pattern[str]
+
+
+def find_figures(note: Note) -> Iterator[tuple[str, int, int]]:
+    """Yield (hazard, start, end) for each figure that is asked about, in ``note.low``."""
+    known = _figures(note.words)
+    for kind in known.each:
+        for named in kind.name.finditer(note.low):
+            end = _asked(note, known, kind, named.end())
+            ahead = kind.before.search(note.low, max(0, named.start() - _REACH), named.start()) if kind.before else None
+            if end is not None:
+                yield kind.hazard, named.start(), end
+            elif ahead is not None and kind.far_out(ahead[1]) and not _FOLLOWED.match(note.low, named.end()):
+                yield kind.hazard, ahead.start(), named.end()
+
+
+def _asked(note: Note, known: _Figures, kind: _Figure, start: int) -> int | None:
+    """Where the figure of a name ends, if it is asked about; a day, an hour or a count is passed over."""
+    stop = note.sentence(start)[1]
+    place, other = start, known.any_name.search(note.low, start, stop)
+    stop = other.start() if other is not None else stop
+    while (found := kind.number.search(note.low, place, stop)) is not None and found.start() - place <= _REACH:
+        between = note.low[place : found.start()]
+        if known.before.search(between) is None and known.after.match(note.low, found.end()) is None:
+            ends = _RANGE.match(note.low, found.end(), stop)
+            numbers = [found[0], *([ends[1]] if ends is not None else [])]
+            return found.end() if any(kind.far_out(one) for one in numbers) else None
+        place = found.end()
+    return None
+
+
+@per_catalogue()
+def _figures(words: Language) -> _Figures:
+    table, beside = words.raw["figures"], words.raw["figure_not"]
+    every = {name for raw in table.values() for name in raw["words"]}
+    return _Figures(
+        tuple(
+            _Figure(
+                raw["hazard"],
+                re.compile(_name(raw["words"])),
+                re.compile(_FIRST if raw.get("slash") else _NUMBER),
+                tuple((Decimal(low), Decimal(high)) for low, high in raw["asked"]),
+                re.compile(rf"({_NUMBER})\s*[%°]?\s*c?\s*$") if raw.get("before") else None,
+            )
+            for raw in table.values()
+        ),
+        re.compile(_name(every)),
+        re.compile(rf"{alternatives(beside['before'])}\W*$"),
+        re.compile(rf"\s*(?:{'|'.join(re.escape(one) for one in beside['after'])})(?![\w/])"),
+    )
+
+
+def _name(names: list[str] | set[str]) -> str:
+    """Any of the names, with or without a blank before its figure: "T 38.6", "T38.6"."""
+    ordered = sorted(names, key=lambda one: (-len(one), one))
+    return "(?<![\\w/])(?:" + "|".join(re.escape(one).replace(r"\ ", r"\s+") for one in ordered) + r")(?:(?=\d)|(?!\w))"
