@@ -39,7 +39,7 @@ PACKAGES = (
 AS_THEY_ARE = frozenset(("mark", "source"))
 #: Tables that are no words for people: expressions that read English, and what a new note asks for.
 NO_WORDS = frozenset(
-    ("action_words", "offloading_words", "offloading_words", "purposes", "fields", "only", "besides", "carried")
+    ("action_words", "offloading_words", "note_words", "purposes", "fields", "only", "besides", "carried")
 )
 #: Units of English spelling that French does not need; side and site, which French says in other words.
 OTHER_SLOTS = frozenset(("units", "place"))

@@ -34,7 +34,7 @@ ONLY = "message"
 _PACKAGE = "woundfhir.checklist"
 #: Tables of the text files that are no page of a rule.
 _COMMON: tuple[str, ...] = ("joining", "marks", "sources", "rule_words", "policy", "caution", "presence", "groups")
-_COMMON += ("actions", "action_words", "offloading_words")
+_COMMON += ("actions", "action_words", "offloading_words", "note_words")
 
 
 class _Table(BaseModel):

@@ -7,6 +7,7 @@ from decimal import Decimal
 from functools import lru_cache
 
 from woundfhir.chart.views import EntryView, WoundView
+from woundfhir.checklist.free_words import note_about
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.helpers import apart, area, dead_tissue, exudate_level, gap_days, measured, size, sized
@@ -84,7 +85,7 @@ def stage_lowered(entry: EntryView, policy: Policy) -> Iterator[Problem]:
 @rule("CO03", "measured-another-way", severity="recommended", scope="entry", group="course")
 def measured_another_way(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = measured_before(entry) if area(entry) is not None else None
-    if last is not None and not same_way(last, entry) and not entry.data.get("note"):
+    if last is not None and not same_way(last, entry) and not note_about(entry, "size"):
         yield Problem(entry.path("assessment.measure_method"))
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from woundfhir.chart.views import EntryView
+from woundfhir.checklist.free_words import note_about
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules import course
@@ -115,26 +116,36 @@ def _to_heal(entry: EntryView) -> bool:
 @rule("CO31", "trend-and-size-differ", severity="caution", scope="entry", group="course", about=("worse",))
 def trend_and_size_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     trend = entry.word("assessment.healing_trend") or ""
-    last = entry.comparable(_sized_on_a_day)
-    if trend not in _NOT_WORSE or last is None or not _sized_on_a_day(entry) or not course.same_way(last, entry):
+    if trend not in _NOT_WORSE or entry.has("care.debridement"):
         return
-    if any(one.has("care.debridement") for one in (last, entry)):
-        return
-    key = _NOT_WORSE[trend]
-    least = policy.number(key) if key else Decimal(0)
-    fallen = _fallen(last, entry)
-    if fallen is not None and -fallen > least and _beyond_the_ruler(last, entry):
+    if _grown_beyond(entry, policy.number(_NOT_WORSE[trend]) if _NOT_WORSE[trend] else Decimal(0)):
         yield Problem(entry.path("assessment.healing_trend"), "improving" if trend == "improving" else "stable")
-    elif trend == "improving" and _more_dead_tissue(last, entry, policy.number("course.dead_tissue_points")):
+    elif trend == "improving" and _more_dead_tissue(entry, policy.number("course.dead_tissue_points")):
         yield Problem(
             entry.path("assessment.healing_trend"), "dead_tissue", source=policy.source("course.dead_tissue_points")
         )
 
 
-def _more_dead_tissue(last: EntryView, now: EntryView, points: Decimal) -> bool:
-    """Whether the share of slough and dead tissue rose by so many points, as far as both beds are charted."""
+def _grown_beyond(now: EntryView, percent: Decimal) -> bool:
+    """Whether the wound has grown by more than so many per cent since it was last measured, in the same way."""
+    last = now.comparable(_sized_on_a_day) if _sized_on_a_day(now) else None
+    if last is None or last.has("care.debridement") or not course.same_way(last, now):
+        return False
+    fallen = _fallen(last, now)
+    return fallen is not None and -fallen > percent and _beyond_the_ruler(last, now)
+
+
+def _more_dead_tissue(now: EntryView, points: Decimal) -> bool:
+    """Whether the share of slough and dead tissue rose by so many points since the bed was last charted."""
+    last = now.comparable(_bed_on_a_day) if _bed_on_a_day(now) else None
+    if last is None or last.has("care.debridement"):
+        return False
     one, other = dead_tissue(last), dead_tissue(now)
     return one is not None and other is not None and other - one >= points
+
+
+def _bed_on_a_day(entry: EntryView) -> bool:
+    return entry.day is not None and dead_tissue(entry) is not None
 
 
 def _beyond_the_ruler(last: EntryView, now: EntryView) -> bool:
@@ -173,7 +184,7 @@ def _grown(last: EntryView, now: EntryView) -> bool:
 @rule("CO32", "size-jumped", severity="sense", scope="entry", group="course", when=("open wound",))
 def size_jumped(entry: EntryView, policy: Policy) -> Iterator[Problem]:
     last = entry.comparable(_sized_on_a_day)
-    if last is None or entry.data.get("note"):
+    if last is None or note_about(entry, "size"):
         return
     days = gap_days(last, entry)
     times = policy.number("size.jump_times")

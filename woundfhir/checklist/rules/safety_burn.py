@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from woundfhir.catalogue.denial import undenied
 from woundfhir.chart.views import EntryView
+from woundfhir.checklist.free_words import note_about
 from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.bounds import above, age_below
@@ -75,7 +76,7 @@ def burnt_surface_and_size_differ(entry: EntryView, policy: Policy) -> Iterator[
     others = (one for one in entry.record.wounds if one is not entry.wound and not one.in_error)
     alone = not any("burn" in one.tags("wound.kind") for one in others)
     # The percentage is of all burns; with several, or with words about others, one of them may be small.
-    if percent is None or not size or not 0 < percent <= 100 or entry.data.get("note"):
+    if percent is None or not size or not 0 < percent <= 100 or note_about(entry, "burns"):
         return
     child = age_below(entry, int(policy.number("burn.child_years")))
     least = policy.number("burn.percent_least" if child else "burn.percent_least_grown")

@@ -25,6 +25,8 @@ _SIDES = re.compile(r"(\d+(?:\.\d+)?)\s*[x\u00d7]\s*(\d+(?:\.\d+)?)\s*(cm|mm|in)
 _THROUGH = frozenset(("leaking", "strike-through"))
 #: How much a product takes up, by its tags: the more, the later.
 _TAKES_UP = ("light", "moderate", "heavy", "most")
+#: Tags of what takes fluid up at all: a film and a contact layer are for light exudate, and hold none.
+_HOLDS = frozenset(("absorbent", "gelling", "hydrocolloid"))
 
 
 @rule(
@@ -106,7 +108,8 @@ def _changed_cover(entry: EntryView, last: EntryView | None) -> bool:
     """Whether more lies on the wound than at the change before: more pieces, or one that takes up more."""
     now = _products(entry)
     if last is not None and last.nth >= entry.episode_start:
-        before, more = _products(last), len(now) > len(_products(last))
+        before = _products(last)
+        more = len(_holding(now)) > len(_holding(before))
     else:
         # What lay there beside the dressing that is named is not known: another one must take up more.
         before, more = _named_products(entry, "care.removed", "dressing"), False
@@ -116,8 +119,12 @@ def _changed_cover(entry: EntryView, last: EntryView | None) -> bool:
 
 
 def _most(products: list[Word | None]) -> int:
-    tags = [word.tags for word in products if word is not None]
+    tags = [word.tags for word in _holding(products)]
     return max((at for found in tags for at, tag in enumerate(_TAKES_UP, 1) if tag in found), default=0)
+
+
+def _holding(products: list[Word | None]) -> list[Word]:
+    return [word for word in products if word is not None and _HOLDS & word.tags]
 
 
 def _products(entry: EntryView) -> list[Word | None]:

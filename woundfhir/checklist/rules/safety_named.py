@@ -17,7 +17,7 @@ from woundfhir.record.shapes import shape_of
 
 _TAG = "hazard:"
 #: Hazards that stay as they are for weeks: asked until somebody has answered once since the wound opened.
-_LASTING = frozenset(("bone", "exposed", "cancer", "circulation"))
+LASTING = frozenset(("bone", "exposed", "cancer", "circulation"))
 
 
 @rule("SF01", "hazard-named", severity="caution", scope="entry", group="safety")
@@ -27,7 +27,7 @@ def hazard_named(entry: EntryView, policy: Policy) -> Iterator[Problem]:
         hazard = catalogue().hazards[key]
         if _asked_elsewhere(entry, policy, hazard.rules) or _settled(entry, key):
             continue
-        since = opened(entry) if key in _LASTING else entry.visit
+        since = opened(entry) if key in LASTING else entry.visit
         yield Problem(path, about=(key,), since=since, source=hazard.source, hazard=hazard.title, ask=hazard.ask)
 
 

@@ -68,6 +68,13 @@ def plan_lies_behind(entry: EntryView, policy: Policy) -> Iterator[Problem]:
             yield Problem(entry.path(f"plan.{key}"), what=[key])
 
 
+@rule("SE57", "interval-of-nothing", severity="sense", scope="entry", group="sense")
+def interval_of_nothing(entry: EntryView, policy: Policy) -> Iterator[Problem]:
+    every = entry.quantity("plan.change_every")
+    if every is not None and every.value == 0:
+        yield Problem(entry.path("plan.change_every"))
+
+
 @rule("SE20", "closed-and-open", severity="sense", scope="wound", group="sense")
 def closed_and_open(wound: WoundView, policy: Policy) -> Iterator[Problem]:
     if wound.status == "open" and wound.has("wound.closed"):
