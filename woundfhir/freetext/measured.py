@@ -126,7 +126,8 @@ def _tunnels(note: Note) -> None:
     bare = rf"{at}\s*(?P<hour>{words.hours})(?!\s*(?:{words.unit}|%|/))"  # "tunnel @ 6 3cm"
     deep = rf"(?P<number>{words.number})\s*(?P<unit>{words.unit})"
     gap, tunnel = r"[^.;\n\d]{0,15}?", words.words("tunnel")
-    for hour, certainty, why in ((said, "certain", ""), (bare, "likely", "is this an hour?")):
+    ways: list[tuple[str, Certainty, str]] = [(said, "certain", ""), (bare, "likely", "is this an hour?")]
+    for hour, certainty, why in ways:
         for pattern in (f"{tunnel}{gap}{hour}{gap}{deep}", f"{tunnel}{gap}{deep}{gap}{hour}"):
             for found in note.find(pattern):
                 depth = f"{words.figure(found['number'])} {words.unit_of(found['unit'])}"
