@@ -156,6 +156,7 @@ IPS = "http://hl7.org/fhir/uv/ips/CodeSystem/absent-unknown-uv-ips"
 STATED: dict[str, tuple[Json, str | None]] = {
     "unknown, of R4": ({"coding": [{"system": REASONS, "code": "unknown"}]}, "its code says only that it is not known"),
     "unknown, of v3": (coded("UNK", system=FLAVORS), "its code says only that it is not known"),
+    "not asked, of v3": (coded("NASK", system=FLAVORS), "its code says only that it is not known"),
     "another, of v3": ({**coded("OTH", system=FLAVORS), "text": "leg ulcer"}, None),
     "an extension": (marked(), "its code says only that it is not known"),
     "none of one kind": (
@@ -192,3 +193,13 @@ def test_none_known_at_all_is_an_answer_of_its_own_list(kind: str, code: str, ke
     assert reason(with_reason(stated)) is None
     other = {**stated, "resourceType": "Condition" if kind == "AllergyIntolerance" else "AllergyIntolerance"}
     assert with_reason(other) is other
+    for system in ("http://a.example.org/codes", "urn:x"):
+        alike = {"resourceType": kind, "code": coded(code, system=system)}
+        assert with_reason(alike) is alike
+
+
+@pytest.mark.parametrize("text", ["History of rash to honey", "At risk of rash to honey", "Mother: rash to honey"])
+def test_of_an_allergy_the_past_a_risk_and_a_relative_are_left_to_whoever_reads(text: str) -> None:
+    """An allergy is never taken away by words that only a person can weigh; a wound of the past is none of today."""
+    assert reason({"resourceType": "AllergyIntolerance", "code": {"text": text}}) is None
+    assert reason({"resourceType": "Condition", "code": {"text": text}}) is not None

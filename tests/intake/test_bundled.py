@@ -102,6 +102,9 @@ def test_bundles_in_a_bundle_stand_behind_it_each_with_its_place() -> None:
         "Bundle.entry[2].resource",
         "Bundle.entry[2].resource.entry[0].resource",
     ]
+    beside = {"fullUrl": "urn:uuid:1", "search": {"mode": "match"}}
+    (around, _), _ = unfolded({"resourceType": "Bundle", "entry": [{**beside, "resource": inner}]}, "at")
+    assert around["entry"] == [beside]
     outer, first, second, third = (one for one, _ in found)
     assert outer["entry"] == [{"resource": version("d")}, {}, {}]
     assert (first, second["entry"], third) == (inner, [{}, {"resource": version("c")}], page(version("b")))

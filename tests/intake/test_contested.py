@@ -100,6 +100,16 @@ def test_lists_of_a_client_hold_all_that_came_and_of_others_what_differs_is_left
     assert versions[1].reason is not None and versions[1].reason.kind == "conflict"
 
 
+@pytest.mark.parametrize("kind", ["CareTeam", "Practitioner"])
+def test_what_tells_two_clients_apart_tells_no_others(kind: str) -> None:
+    """R4, Resource.id: two nurses of one id are one nurse; of a client a person decides."""
+    versions = [
+        Came(some, some) for some in ({"resourceType": kind, "id": "x", "birthDate": day} for day in ("1948", "1950"))
+    ]
+    contest(versions)
+    assert ([name for name, _ in versions[0].left], versions[1].same_as) == (["birthDate"], versions[0])
+
+
 @pytest.mark.parametrize(
     ("more", "left", "reasons"),
     [

@@ -171,6 +171,26 @@ def test_a_client_who_died_counts_and_is_known_to_have_died(said: Any, dead: boo
     assert (found.counts, found.states) == (True, {"deceased"} if dead else frozenset())
 
 
+@pytest.mark.parametrize("kind", ["Condition", "Encounter", "Procedure"])
+def test_elements_of_a_client_a_plan_or_a_document_say_nothing_on_another_type(kind: str) -> None:
+    odd = {
+        "link": [{"type": "odd"}],
+        "docStatus": "entered-in-error",
+        "activity": [{"detail": {"status": "cancelled"}}],
+    }
+    assert verdict(whole(kind, **odd)).counts
+    assert (
+        list(parts({"resourceType": kind, **odd})) == list(parts({"resourceType": "AllergyIntolerance", **odd})) == []
+    )
+
+
+@pytest.mark.parametrize("status", ["preliminary", "amended", "final", "entered-in-error"])
+def test_a_document_is_void_by_its_own_status(status: str) -> None:
+    """R4, CompositionStatus, as DocumentReference.docStatus."""
+    found = verdict({"resourceType": "DocumentReference", "status": "current", "docStatus": status})
+    assert found.counts is (status != "entered-in-error")
+
+
 CLINICAL = "http://terminology.hl7.org/CodeSystem/condition-clinical"
 
 

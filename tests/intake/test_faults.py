@@ -70,6 +70,14 @@ CASES: dict[str, tuple[list[Json], list[tuple[str, str, str]]]] = {
     "a code of a list that is not ours": ([value(coded("lenght", system="urn:site"))], []),
     "no system": ([value({"coding": [{"code": "x"}]})], [("warning", "code-system", f"{AT}.system")]),
     "a system that is said to be unknown": ([value({"coding": [{"code": "x", "_system": {"extension": []}}]})], []),
+    "in a list of concepts": (
+        [obs("l", "x", category=[{}, WRONG])],
+        [("error", "code-invalid", "Observation.category[1].coding[0].code")],
+    ),
+    "in what has entries and is no Bundle": (
+        [{"resourceType": kind, "entry": [{}], "code": WRONG} for kind in ("List", "Account")],
+        [("error", "code-invalid", f"{at}.code.coding[0].code") for at in ("[0].List", "[1].Account")],
+    ),
     "codings of other shapes": ([value({"coding": ["x", {"system": OWN}, {"system": 5, "code": "x"}]})], []),
     "another display, of others": ([value(coded("39126-8", "Width of Wound", LOINC))], []),
     "another display, of ours": (

@@ -5,6 +5,8 @@ HL7 FHIR Bulk Data Access: an export is a folder of NDJSON files, in which one n
 
 from __future__ import annotations
 
+import pytest
+
 from tests.intake.foreign.inputs import client, length
 from tests.intake.foreign.test_laws import encode
 from tests.intake.two_clients import ref
@@ -40,6 +42,13 @@ def test_what_is_lent_a_resource_of_everybodys_file_is_no_file_as_it_came() -> N
 def test_files_of_one_group_beside_another_go_by_the_name_of_the_first() -> None:
     came = {"a.ndjson": [ONE], "b.ndjson": [OTHER], "c.ndjson": [SEEN], "d.ndjson": [{**SEEN, "id": "2"}]}
     assert read(came) == {"a.ndjson and 2 more": (1, False), "b.ndjson": (0, True)}
+
+
+@pytest.mark.parametrize("kind", ["Organization", "Practitioner"])
+def test_what_is_no_client_is_none_whatever_its_id(kind: str) -> None:
+    other = {"resourceType": kind, "id": "1", "name": "x", "basedOn": ref("Patient/2")}
+    came = {"a.ndjson": [ONE], "b.ndjson": [OTHER], "c.ndjson": [SEEN], "d.ndjson": [other]}
+    assert read(came) == {"a.ndjson and 1 more": (1, False), "b.ndjson and 1 more": (0, False)}
 
 
 def test_what_no_group_is_lent_is_read_by_itself() -> None:

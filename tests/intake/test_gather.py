@@ -153,7 +153,8 @@ def composed(status: str, name: str = "c") -> Json:
 def test_a_document_that_was_entered_in_error_holds_no_fact(kind: str, statuses: list[str], holds: bool) -> None:
     """R4, CompositionStatus: entered-in-error; in another Bundle a Composition says nothing of what lies beside it."""
     heads = [composed(status, f"c{number}") for number, status in enumerate(statuses)]
-    history, report = from_fhir([bundle(kind, *heads, *ALL)])
+    beside = {"resourceType": "Basic", "id": "b", "code": {"text": "odd"}}
+    history, report = from_fhir([bundle(kind, *heads, beside, *ALL)])
     assert facts(history.data) == (FOUR if holds else [])
     assert history.patient["born"] == "1948-03"
     assert any(one.source == "Observation/l" for one in report.items) is not holds

@@ -130,6 +130,8 @@ def test_resources_given_one_by_one_are_one_input() -> None:
     found = list(read_many([client(), length("l", 4)]))
     assert [one.history.patient["born"] for one in found] == ["1948-03"]
     assert len(found[0].history.visits) == 1
+    allergy = {"resourceType": "AllergyIntolerance", "id": "a", "patient": ref("Patient/p"), "code": {"text": "honey"}}
+    assert [len(one.history.patient["allergies"]) for one in read_many([client(), allergy])] == [1]
 
 
 @pytest.mark.parametrize("given", [5, None])

@@ -210,7 +210,7 @@ def test_types_may_stand_in_any_order_among_each_other(path: Path, seed: int) ->
 @pytest.mark.parametrize("path", STORIES, ids=lambda path: path.parent.name)
 def test_an_export_by_type_is_read_as_ours(path: Path) -> None:
     came = sorted(story(path), key=lambda one: str(one["resourceType"]))
-    agree(came)
+    assert agree(came)
 
 
 @pytest.mark.parametrize("turned", [False, True])

@@ -55,6 +55,19 @@ CASES: dict[str, tuple[list[Json], str | None]] = {
         [{"resourceType": "Practitioner", "id": "nu"}, depth(performer=[ref("Practitioner/nu")])],
         None,
     ),
+    "it is of an order for a client": (
+        [
+            {
+                "resourceType": "ServiceRequest",
+                "id": "sr",
+                "status": "active",
+                "intent": "order",
+                "subject": ref("Patient/b"),
+            },
+            depth(basedOn=[ref("ServiceRequest/sr")]),
+        ],
+        "b",
+    ),
     "it names a client who did not come": ([depth(subject=ref("Patient/c"))], "c"),
 }
 

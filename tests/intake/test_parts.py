@@ -146,11 +146,8 @@ def test_what_has_values_of_another_kind_is_set_aside_and_a_sure_client_loses_th
     misnamed = Came({**sure, "id": 5, "name": 5}, {"resourceType": "Patient"}, reason=MISNAMED)  # as it was gathered
     set_aside([misnamed])
     assert (misnamed.view, misnamed.reason, misnamed.left) == ({"resourceType": "Patient"}, MISNAMED, [])
-    assert after({"resourceType": "Observation", "id": "o", "code": 5}) == (
-        {"resourceType": "Observation", "id": "o"},
-        MISSHAPEN,
-        [],
-    )
+    for kind, wrong in (("Observation", "code"), ("Practitioner", "name")):
+        assert after({"resourceType": kind, "id": "o", wrong: 5}) == ({"resourceType": kind, "id": "o"}, MISSHAPEN, [])
 
 
 def test_a_report_asks_a_person_where_something_is_no_fact_or_is_not_all() -> None:

@@ -20,7 +20,14 @@ def page(*resources: Json, base: str | None = None, link: str | None = None, kin
         {**({"fullUrl": f"{base}/{one['resourceType']}/{one['id']}"} if base else {}), "resource": one}
         for one in resources
     ]
-    links = {"link": [{"relation": "next", "url": f"{TWO}?page=9"}, {"relation": "self", "url": link}]} if link else {}
+    links = (
+        {
+            "link": [{"relation": one, "url": f"{TWO}?page=9"} for one in ("next", "up")]
+            + [{"relation": "self", "url": link}]
+        }
+        if link
+        else {}
+    )
     return {"resourceType": "Bundle", "type": kind, **links, "entry": entries}
 
 
@@ -38,6 +45,7 @@ CASES: dict[str, tuple[Json, Json, bool]] = {
     "one server, by a resource and by what was asked": ({"base": ONE}, {"link": f"{ONE}/Observation?code=1"}, True),
     "nothing says where": ({}, {}, False),
     "an address that is none": ({"link": "Patient?_id=1"}, {"link": "Patient?_id=1"}, False),
+    "a transaction": ({"base": ONE, "kind": "transaction"}, {"base": ONE, "kind": "transaction"}, False),
     "no search": ({"base": ONE, "kind": "collection"}, {"base": ONE, "kind": "collection"}, False),
 }
 

@@ -49,6 +49,7 @@ def shows(wound: Json, *names: str) -> Json:
 STRUCTURE = {"resourceType": "BodyStructure", "id": "s", "patient": P, "location": {"text": "heel"}}
 STRUCTURE["locationQualifier"] = [coded("7771000", "Left")]
 AT_PLACE = {"url": "http://hl7.org/fhir/StructureDefinition/bodySite", "valueReference": ref("BodyStructure/s")}
+SUPPLIED = "https://w3id.org/woundfhir/StructureDefinition/supply-procedure"
 PART = {"partOf": [ref("Procedure/pr")]}
 #: An address that says nothing of what is there: that Reference.type says (R4, Reference).
 U = "urn:uuid:0b8f8e54-0000-4000-8000-000000000001"
@@ -152,6 +153,10 @@ CASES: dict[str, tuple[list[Json], str]] = {
         [W, X, {**length("m", 3), **WIDTH, **of("x")}, l4(focus=[ref("Observation/m")])],
         "x",
     ),
+    "an extension of a supply on a finding": (
+        [W, X, l4(extension=[{"url": SUPPLIED.replace("procedure", "wound"), "valueReference": ref("Condition/x")}])],
+        SEVERAL,
+    ),
     "focus is a finding of two wounds": (
         [W, X, {**length("m", 3), **WIDTH, **of("w", "x")}, l4(focus=[ref("Observation/m")])],
         TWO,
@@ -205,9 +210,6 @@ def test_a_place_on_the_other_side_contradicts_the_wound_that_is_named() -> None
         assert aside(client(), W, X, seen) == {
             "conflict Observation/l: conflict: names a wound, and a place on the other side of the body"
         }
-
-
-SUPPLIED = "https://w3id.org/woundfhir/StructureDefinition/supply-procedure"
 
 
 @pytest.mark.parametrize("key", ["focus", "hasMember", "partOf", "supply"])

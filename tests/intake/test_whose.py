@@ -106,7 +106,12 @@ CASES: dict[str, tuple[list[Json], dict[str, list[str]]]] = {
         {"Patient/a, born 1948-03": ["1 cm"], "Patient/b": []},
     ),
     "answers of a daughter": (
-        [client("a"), one("1", ref("Patient/a")), answers(source=ref("RelatedPerson/b"))],
+        [
+            client("a"),
+            one("1", ref("Patient/a")),
+            answers(source=ref("RelatedPerson/b")),
+            answers(id="d", source=ref("Device/b")),
+        ],
         {"Patient/a, born 1948-03": ["1 cm"]},
     ),
     "a source that R4 gives to answers alone": (
