@@ -140,7 +140,8 @@ def read_wound(source: ReadContext, resource: Resource) -> dict[str, Json]:
     put("abatement", _read_when(terms, "abatement", resource))
     put("abatement", read_extension(terms, native["abatement"], resource))
     put("stage", read_answer(terms, native["stage"], first(resource.get("stage")).get("summary")))
-    if any(where == "bodySite" for where, _ in source.left(resource)):  # it contradicts itself; something was written
+    alone = source.came[id(resource)].same_as is None and id(resource) not in source.versions
+    if alone and any(where == "bodySite" for where, _ in source.left(resource)):  # it contradicts itself, not another
         wound.update((native[name].concept.key, dict(CONFLICT)) for name in ("bodySite", "side"))
     _read_implied(source, resource, wound, native)
     if (body := structure_of(source, resource)) is not None:
