@@ -44,6 +44,13 @@ def test_files_of_one_group_beside_another_go_by_the_name_of_the_first() -> None
     assert read(came) == {"a.ndjson and 2 more": (1, False), "b.ndjson": (0, True)}
 
 
+def test_what_is_everybodys_is_of_the_one_group_wherever_it_stands() -> None:
+    """Two files with one content are no group of their own: each holds the client; of one client all is one input."""
+    seen = {**SEEN, "performer": [ref("Practitioner/n")]}
+    for came in ({"a.ndjson": [NURSE], "b.ndjson": [ONE, seen]}, {"a.ndjson": [ONE, seen], "b.ndjson": [NURSE]}):
+        assert read(came) == {".": (1, False)}
+
+
 @pytest.mark.parametrize("kind", ["Organization", "Practitioner"])
 def test_what_is_no_client_is_none_whatever_its_id(kind: str) -> None:
     other = {"resourceType": kind, "id": "1", "name": "x", "basedOn": ref("Patient/2")}

@@ -157,6 +157,10 @@ CASES: dict[str, tuple[list[Json], str]] = {
         [W, X, l4(extension=[{"url": SUPPLIED.replace("procedure", "wound"), "valueReference": ref("Condition/x")}])],
         SEVERAL,
     ),
+    "a wound that came without an address, by one": (
+        [W, X, l4(focus=[ref("http://one.example.org/fhir/Condition/x")])],
+        "x",
+    ),
     "focus is a finding of two wounds": (
         [W, X, {**length("m", 3), **WIDTH, **of("w", "x")}, l4(focus=[ref("Observation/m")])],
         TWO,
@@ -183,6 +187,12 @@ def test_which_wound_a_length_is_read_of(name: str, turned: bool) -> None:
     else:
         assert lengths == [f"2026-03-02 final {expected} length 4 cm"]
         assert "Observation/l" not in " ".join(aside(*came))
+
+
+def test_the_name_of_a_wound_that_did_not_come_is_understood() -> None:
+    """The wound stands under that name: nothing of the reference is left aside."""
+    (part,) = from_fhir_many([client(), W, l4(**of("z"))])
+    assert part.losses.items == ()
 
 
 def test_what_was_concluded_is_said_with_its_place() -> None:
@@ -259,6 +269,22 @@ def supplied(wound: str) -> Json:
     made = {"resourceType": "SupplyDelivery", "id": "s", "status": "completed", "patient": P, "occurrenceDateTime": AT}
     of = {"url": SUPPLIED.replace("procedure", "wound"), "valueReference": ref(f"Condition/{wound}")}
     return {**made, "extension": [of], "suppliedItem": {"itemCodeableConcept": {"text": "foam"}}}
+
+
+def test_supplies_that_name_each_other_are_of_the_wound_that_they_name() -> None:
+    """What each was for is the other: a reader must end, and each has its own wound and time."""
+    round_ = [
+        {
+            **supplied("x"),
+            "id": name,
+            "extension": [
+                *supplied("x")["extension"],
+                {"url": SUPPLIED, "valueReference": ref(f"SupplyDelivery/{to}")},
+            ],
+        }
+        for name, to in ("ab", "ba")
+    ]
+    assert read(client(), W, X, *round_) == [["2026-03-02 final x supplies [{'item': 'foam'}, {'item': 'foam'}]"]]
 
 
 def test_a_supply_is_of_the_wound_that_it_names_and_of_no_other() -> None:
