@@ -9,6 +9,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 from tests.paths import ROOT
@@ -53,8 +54,8 @@ def sentences() -> dict[str, set[str]]:
 
 
 def _of_module(path: Path) -> Iterator[str]:
-    tree = ast.parse(path.read_text("utf-8"))
-    constants = _assigned(tree.body)
+    tree = _tree(path)
+    constants = {**_imported(tree), **_assigned(tree.body)}
     for scope in [tree, *(node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef))]:
         local = constants if scope is tree else {**constants, **_assigned(list(ast.walk(scope)))}
         for node in ast.walk(scope):
@@ -64,6 +65,22 @@ def _of_module(path: Path) -> Iterator[str]:
             elif path.name == "faults.py" or "structure" in path.parts:
                 for given in _of_structure(node):
                     yield from _texts(given, local)
+
+
+@cache
+def _tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text("utf-8"))
+
+
+def _imported(tree: ast.Module) -> dict[str, list[ast.expr]]:
+    """Constants of other modules of ours, by the name that they have here."""
+    found = {}
+    for node in tree.body:
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("woundfhir."):
+            path = ROOT / f"{str(node.module).replace('.', '/')}.py"
+            there = _assigned(_tree(path).body) if path.is_file() else {}
+            found |= {one.asname or one.name: there[one.name] for one in node.names if one.name in there}
+    return found
 
 
 def _of_structure(node: ast.AST) -> Iterator[ast.expr]:
@@ -106,6 +123,11 @@ def _texts(node: ast.expr, local: dict[str, list[ast.expr]], depth: int = 0) -> 
             yield from _texts(one, local, depth)
     elif isinstance(node, ast.BinOp) and isinstance(node.op, ast.Add):
         yield _joined(node)
+    elif isinstance(node, ast.Starred | ast.Subscript):
+        yield from _texts(node.value, local, depth)
+    elif isinstance(node, ast.Tuple | ast.Dict):
+        for one in node.elts if isinstance(node, ast.Tuple) else node.values:
+            yield from _texts(one, local, depth)
     elif isinstance(node, ast.Name) and depth < 3:
         for value in local.get(node.id, ()):
             yield from _texts(value, local, depth + 1)

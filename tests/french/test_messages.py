@@ -27,7 +27,7 @@ _NO_WORDS = re.compile(
     r"(?:[-\w.\[\]{}:,*]|\b(?:ignore|checklist|visits), )+|--[\w-]+(?: [\w-]+)?|woundfhir map table \{name\} -o .*"
     r"|R4[ ,].*|\{key\}: \{expression\}|\{\w+\}(?:\.\{label\})? is (?:at least 1|0\.\.1|\{many\})"
     r"|check_bundle takes a Bundle|\{words\} \(\{type\}\)|\{where\}\S*|\{name\}, Bundle\.signature"
-    r"|\{where\}, ignore\.\{code\}|\{path\}: the shape.*"
+    r"|(?:\{kept\}|http:)/\S+|\{where\}, ignore\.\{code\}|\{path\}: the shape.*"
 )
 _MODIFIERS = ROOT / "woundfhir/intake/modifiers.tsv"
 FRENCH = known("fr")

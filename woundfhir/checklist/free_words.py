@@ -6,10 +6,11 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
-from woundfhir.catalogue import Concept, catalogue
+from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.chart.views import EntryView, VisitView
 from woundfhir.chart.words import entry_of
 from woundfhir.checklist.pages import common
+from woundfhir.freetext import hazards_in
 
 Json = Any
 #: Answers in free words that are about another day, another person, or what may happen.
@@ -46,10 +47,11 @@ _IN_WORDS = frozenset(("text", "choice", "choices"))
 
 
 class Written(NamedTuple):
-    """Words of a note, with their place in the record."""
+    """Words of a note, their place in the record, and the hazards that the list named there is read for in any words."""
 
     path: str
     text: str
+    listed: frozenset[str] = frozenset()
 
 
 def of_entry(entry: EntryView) -> Iterator[Written]:
@@ -88,11 +90,20 @@ def _walk(concepts: Mapping[str, Concept], answers: Json, place: str) -> Iterato
             where = f"{place}.{key}[{number}]" if isinstance(value, list) and concept.fields else f"{place}.{key}"
             if isinstance(one, str):
                 if _own_words(concept, one):
-                    yield Written(where, one)
+                    yield Written(where, one, _listed(concept))
             elif isinstance(one, dict):
                 if isinstance(reason := one.get("absent"), str):
                     yield Written(where, reason)
                 yield from _walk(concept.fields, one, where)
+
+
+@per_catalogue()
+def _listed(concept: Concept) -> frozenset[str]:
+    """The hazards that words of a list name: what is written in others there is read as these (``chart/words.py``)."""
+    words = concept.answers.words if concept.answers is not None else ()
+    tags = (tag.partition(":") for word in words for tag in word.tags)
+    named = {alarm.hazard.key for word in words for alarm in hazards_in(word.word)}
+    return frozenset(named | {name for head, _, name in tags if head == "hazard"})
 
 
 def _own_words(concept: Concept, text: str) -> bool:

@@ -43,7 +43,8 @@ def sign(content: bytes, key: Key, more: dict[str, Json], at: datetime | None) -
     if not names:
         raise InputError("key", "a key for signatures", "Take one on P-256 or Ed25519, or an RSA key, for that use")
     if (state := key.state(aware(at))) != "valid":
-        raise InputError("key", f"a key that {IN_FORCE[state]} at the time of signing", "Sign with the key in force")
+        word = IN_FORCE[state]
+        raise InputError("key", f"a key that {word} at the time of signing", "Sign with the key in force")
     header = {"alg": names[0], "kid": key.id, **more}
     try:
         token = library.jws.serialize_compact(header, content, key.jose, registry=library.SIGNING)

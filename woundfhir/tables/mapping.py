@@ -19,22 +19,19 @@ Json = Any
 DECIDE = "decide"
 DateForm = Literal["day first", "month first", "year first", "decide"]
 Decimals = Literal["comma", "point"]
+#: What to do about a path that is like none.
+LISTED = "`woundfhir catalogue` lists all of them"
 
 
 def _listed(raw: Any) -> Any:
     return [raw] if isinstance(raw, str) else raw
 
 
-def _meant(path: str) -> str:
-    """What to do about a path that is none."""
-    near = near_path(path)
-    return f"Did you mean {near}?" if near else "`woundfhir catalogue` lists all of them"
-
-
 def _paths(found: list[str]) -> list[str]:
     for path in found:
         if target(path) is None:
-            refuse("a path of the record, such as patient.born, wound.id, visit.at or assessment.length", _meant(path))
+            fix = f"Did you mean {near}?" if (near := near_path(path)) else LISTED
+            refuse("a path of the record, such as patient.born, wound.id, visit.at or assessment.length", fix)
     return found
 
 
@@ -151,7 +148,8 @@ def _decided(found: TableMap, where: str) -> TableMap:
             raise InputError(f"{where}, {place}", "'to', or 'aside' with a reason", "Write one of the two")
     for path in found.constants:
         if target(path) is None:
-            raise InputError(f"{where}, constants", "paths of the record", _meant(path))
+            fix = f"Did you mean {near}?" if (near := near_path(path)) else LISTED
+            raise InputError(f"{where}, constants", "paths of the record", fix)
     open_ones = list(_undecided(found))
     if open_ones:
         place, expected = open_ones[0]

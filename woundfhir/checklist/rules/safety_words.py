@@ -61,7 +61,8 @@ def _named(visit: VisitView, texts: Iterator[Written]) -> Iterator[tuple[Written
     for written in texts:
         for alarm in hazards_in(written.text):
             listed = any(name in written.text.casefold() for name in known)
-            if not (alarm.hazard.key == "allergy" and listed):
+            known_here = alarm.hazard.key in written.listed or (alarm.hazard.key == "allergy" and listed)
+            if not known_here:
                 yield written, alarm
 
 
