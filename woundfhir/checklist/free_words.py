@@ -47,7 +47,7 @@ _IN_WORDS = frozenset(("text", "choice", "choices"))
 
 
 class Written(NamedTuple):
-    """Words of a note, their place in the record, and the hazards that the list named there is read for in any words."""
+    """Words of a note, their place in the record, and the hazards that the list there is read for in any words."""
 
     path: str
     text: str
