@@ -48,6 +48,13 @@ def java() -> Any:
     return jpype
 
 
+@lru_cache(maxsize=1)
+def core() -> Any:
+    """Return the definitions of R4 core, read once for all engines."""
+    hapi = java().JPackage("ca").uhn.fhir.context
+    return hapi.support.DefaultProfileValidationSupport(hapi.FhirContext.forR4Cached())
+
+
 class Engine:
     """A validator that knows R4 core and the given definitions.
 
@@ -70,25 +77,37 @@ class Engine:
             self._pool.addResource(parsed)
             if definition["resourceType"] == "Questionnaire":
                 forms[definition["url"]] = parsed
-        self._snapshots = support.support.SnapshotGeneratingValidationSupport(self.context)
         terms = support.support.InMemoryTerminologyServerValidationSupport(self.context)
         terms.setIssueSeverityForCodeDisplayMismatch(hapi.support.IValidationSupport.IssueSeverity.ERROR)
-        self.chain = support.support.ValidationSupportChain(
+        judge = self._judge(
             self._pool,  # First: the core definitions hold an empty SNOMED CT, which would hide a fragment.
-            hapi.support.DefaultProfileValidationSupport(self.context),
+            core(),
             support.support.CommonCodeSystemsTerminologyService(self.context),
             terms,
-            self._snapshots,
             jpype.JProxy("ca.uhn.fhir.context.support.IValidationSupport", inst=_Forms(self.context, forms)),
         )
-        judge = jpype.JClass(support.validator.FhirInstanceValidator)(self.chain)
         judge.setErrorForUnknownProfiles(True)
         judge.setAnyExtensionsAllowed(False)
         judge.setAllowExamples(False)  # An unknown example.org URL is as unknown as any other.
+
+    def _judge(self, *supports: Any) -> Any:
+        """Validate with a chain of these supports, and return what does it, to be set up.
+
+        One worker serves it and the maker of snapshots: each worker reads every definition that there is anew.
+        """
+        support = java().JPackage("org").hl7.fhir.common.hapi.validation
+        worker = support.validator.WorkerContextValidationSupportAdapter()
+        self._snapshots = support.support.SnapshotGeneratingValidationSupport(self.context, worker)
+        self.chain = support.support.ValidationSupportChain(*supports, self._snapshots)
+        worker.setValidationSupport(self.chain)
+        judge = support.validator.FhirInstanceValidator(self.context)
+        judge.setWrappedWorkerContext(self.chain, worker)
         self._validator = self.context.newValidator()
         self._validator.registerValidatorModule(judge)
+        return judge
 
     @classmethod
+    @lru_cache(maxsize=2)
     def receiver(cls, *, refuse_unknown_profiles: bool = False) -> Engine:
         """Return an engine as a server has it that knows R4 core alone: unknown extensions and systems pass."""
         made = cls()
@@ -110,19 +129,15 @@ class Engine:
         api = jpype.JPackage("ca").uhn.fhir.context.support
         unknown = support.support.UnknownCodeSystemWarningValidationSupport(self.context)
         unknown.setNonExistentCodeSystemSeverity(api.IValidationSupport.IssueSeverity.WARNING)
-        self.chain = support.support.ValidationSupportChain(
+        judge = self._judge(
             *known,
-            api.DefaultProfileValidationSupport(self.context),
+            core(),
             support.support.CommonCodeSystemsTerminologyService(self.context),
             support.support.InMemoryTerminologyServerValidationSupport(self.context),
             unknown,
-            self._snapshots,
         )
-        judge = jpype.JClass(support.validator.FhirInstanceValidator)(self.chain)
         judge.setErrorForUnknownProfiles(refuse_unknown_profiles)
         judge.setAnyExtensionsAllowed(True)
-        self._validator = self.context.newValidator()
-        self._validator.registerValidatorModule(judge)
 
     def validate(
         self, resources: Sequence[Mapping[str, Json] | bytes | str], *, workers: int = _WORKERS
