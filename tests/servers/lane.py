@@ -11,6 +11,8 @@ from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 
+import httpx
+
 RUN = Path(__file__).with_name("hapi") / "run"
 #: Set in ``.ci/run``: there the lane may not skip.
 REQUIRED = "WOUNDFHIR_SERVERS"
@@ -57,3 +59,14 @@ def hapi(*folder: str, **switches: str) -> Iterator[tuple[str, subprocess.Popen[
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+
+
+@contextmanager
+def troubled(base: str, **switches: str) -> Iterator[None]:
+    """Let a server that runs have troubles for a while (``hapi/README.md``)."""
+    gate = base.removesuffix("/fhir") + "/gate"
+    httpx.put(gate, params=switches).raise_for_status()
+    try:
+        yield
+    finally:
+        httpx.put(gate).raise_for_status()

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import re
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,7 @@ import httpx
 import pytest
 
 from tests.paths import ROOT
-from tests.servers.lane import hapi
+from tests.servers.lane import hapi, troubled
 from tests.servers.trials import SYSTEM, amended, back, client, provided, put, there, total
 from woundfhir.errors import InputError
 from woundfhir.fhir.transactions import parts
@@ -38,10 +37,27 @@ Json = Any
 pytestmark = pytest.mark.server
 
 
-@pytest.fixture(scope="module")
-def base() -> Iterator[str]:
-    with hapi(PAGE_SIZE="20") as (url, _):
-        yield url
+def test_an_export_of_all_clients_and_of_a_group(base: str) -> None:
+    """HL7's Bulk Data ``$export``, as that server serves it: each client comes back as they were sent.
+
+    First of all tests here: later there is much more on the server to export.
+    """
+    some = [client("skin-tear"), client("skin-tear")]
+    whom = [f"{SYSTEM}|{one.patient['identifiers'][0]['value']}" for one in some]
+    for history in some:
+        put(base, history)
+    server = Connection(base_of(base), wait=lambda seconds: time.sleep(min(seconds, 1)))
+    exported = export(server, "Patient")
+    found = clients(server, exported, whom)
+    assert [one.history.data for one in found] == [one.data for one in some] and not exported.notices
+    place = there(base, f"Patient?identifier={whom[1]}")[0]["id"]
+    members = [{"entity": {"reference": f"Patient/{place}"}}]
+    group = {"resourceType": "Group", "id": "ward-3", "type": "person", "actual": True, "member": members}
+    assert httpx.put(f"{base}/Group/ward-3", json=group).status_code in (200, 201)
+    (only,) = clients(server, export(server, "Group/ward-3"))
+    assert only.history.data == some[1].data
+    with pytest.raises(InputError, match="it answered 4"):
+        export(server, "Group/nobody")
 
 
 def test_twice_amended_removed_and_fetched_again(base: str, tmp_path: Path) -> None:
@@ -184,10 +200,10 @@ def test_the_usual_searches_find_it(base: str) -> None:
 @pytest.mark.parametrize(
     "switch", [{"FAIL_EVERY": "3", "RETRY_AFTER": "1", "TOKEN": "lane-token"}, {"LOSE_EVERY": "3"}]
 )
-def test_a_server_with_troubles(switch: dict[str, str]) -> None:
+def test_a_server_with_troubles(base: str, switch: dict[str, str]) -> None:
     history = client("skin-tear")
-    with hapi(**switch) as (url, _):
-        server = Connection(base_of(url), wait=lambda seconds: None)
+    with troubled(base, **switch):
+        server = Connection(base_of(base), wait=lambda seconds: None)
         if "TOKEN" in switch:
             with pytest.raises(InputError, match="401"):
                 send(history, server, Receipt(server.base))
@@ -219,24 +235,3 @@ def test_killed_half_way_and_sent_again(tmp_path: Path) -> None:
         assert back(url, history) == history.data
         keys = [json.dumps([one.get("identifier")]) for one in there(url, "Condition?_count=200")]
         assert len(keys) == len(set(keys))
-
-
-def test_an_export_of_all_clients_and_of_a_group() -> None:
-    """HL7's Bulk Data ``$export``, as that server serves it: each client comes back as they were sent."""
-    some = [client("skin-tear"), client("skin-tear")]
-    whom = [f"{SYSTEM}|{one.patient['identifiers'][0]['value']}" for one in some]
-    with hapi(EXPORT="1") as (url, _):
-        for history in some:
-            put(url, history)
-        server = Connection(base_of(url), wait=lambda seconds: time.sleep(min(seconds, 1)))
-        exported = export(server, "Patient")
-        found = clients(server, exported, whom)
-        assert [one.history.data for one in found] == [one.data for one in some] and not exported.notices
-        place = there(url, f"Patient?identifier={whom[1]}")[0]["id"]
-        members = [{"entity": {"reference": f"Patient/{place}"}}]
-        group = {"resourceType": "Group", "id": "ward-3", "type": "person", "actual": True, "member": members}
-        assert httpx.put(f"{url}/Group/ward-3", json=group).status_code in (200, 201)
-        (only,) = clients(server, export(server, "Group/ward-3"))
-        assert only.history.data == some[1].data
-        with pytest.raises(InputError, match="it answered 4"):
-            export(server, "Group/nobody")
