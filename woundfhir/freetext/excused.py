@@ -37,6 +37,7 @@ class _Excuses:
         no, end = alternatives(raw["answers_no"]), r"(?=\s*(?:[.,;\n]|$))"
         seen = alternatives(raw["none_seen"])
         self.answered_no = re.compile(rf"\s*\?\s*[-:]?\s*{no}{end}|\s*\(?-\)?{end}|[^.,;?\n]{{0,20}}[;,:-]?\s*{seen}")
+        self.just_before = re.compile(rf"(?<!\w)(?:{alternatives(raw['denied_just_before'])})\s*$")
         self.loose_after = re.compile(rf"\s*(?:was|were)?\s*{alternatives(raw['loose_cue'])}")
 
 
@@ -77,7 +78,7 @@ def _denied(note: Note, words: _Excuses, start: int, end: int) -> bool:
     """ "no fever", "bleeding: none", "chest pain? No", and not "no fever?"."""
     if excepted(note, end):
         return False
-    if words.answered_no.match(note.low, end):
+    if words.answered_no.match(note.low, end) or words.just_before.search(note.low[:start]):
         return True
     return note.denied(start, end) and "?" not in note.low[end : end + 3]
 
