@@ -21,7 +21,8 @@ class _Excuses:
             return re.compile(alternatives(raw[name]))
 
         self.now, self.event, self.worse = one("now"), one("event"), one("worse")
-        self.cue, self.loose, self.bridge, self.told = one("cue"), one("loose_cue"), one("bridge"), one("clinicians")
+        self.cue, self.loose, self.bridge = one("cue"), one("loose_cue"), one("bridge")
+        self.clinicians = one("clinicians")
         self.condition = re.compile(rf"(?<!\w)(?:{alternatives(raw['if'])})(?!\w)")
         self.open_if = re.compile(rf"{alternatives(raw['open_before_if'])}\W*$")
         self.history, self.histories = one("history"), one("histories")
@@ -97,12 +98,12 @@ def _advice(note: Note, words: _Excuses, start: int, end: int) -> bool:
         if not words.open_if.search(before[: found.start()]) and _one_list(words, before[found.end() :]):
             return True
     if words.bridge.match(hazard) and words.loose_after.match(note.low, end):
-        return not words.told.search(note.low[end:finish])
+        return not words.clinicians.search(note.low[end:finish])
     for found in words.loose.finditer(before):
         after = before[found.end() :]
         first = after.split(",")[0]
         named = words.bridge.search(first) is not None or words.bridge.match(hazard) is not None
-        if named and _one_list(words, after) and not words.told.search(note.low[end:finish]):
+        if named and _one_list(words, after) and not words.clinicians.search(note.low[end:finish]):
             return True
     return False
 

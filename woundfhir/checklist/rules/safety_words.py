@@ -60,10 +60,10 @@ def _named(visit: VisitView, texts: Iterator[Written]) -> Iterator[tuple[Written
     known = [name.casefold() for _, name in visit.patient.active_allergies if name]
     for written in texts:
         for alarm in hazards_in(written.text):
-            listed = any(name in written.text.casefold() for name in known)
-            known_here = alarm.hazard.key in written.listed or (alarm.hazard.key == "allergy" and listed)
-            if not known_here:
-                yield written, alarm
+            key, low = alarm.hazard.key, written.text.casefold()
+            if key in written.listed or (key == "allergy" and any(name in low for name in known)):
+                continue
+            yield written, alarm
 
 
 def _asked_elsewhere(visit: VisitView, entries: Sequence[EntryView], policy: Policy, hazard: Hazard) -> bool:
