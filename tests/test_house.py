@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.lanes import FOLDERS
 from tests.paths import ROOT
 
 PACKAGE = ROOT / "woundfhir"
@@ -122,6 +123,15 @@ def test_tests_read_nothing_beside_the_checkout() -> None:
     shared = "shared" + "/reference"
     found = [path.name for path in (ROOT / "tests").rglob("*.py") if shared in path.read_text("utf-8")]
     assert found == []
+
+
+@pytest.mark.parametrize("lane", FOLDERS)
+def test_a_marked_test_lies_where_its_lane_looks(lane: str) -> None:
+    """CI looks for the tests of a mark in the folders of ``tests/lanes.py`` alone; one elsewhere would never run."""
+    mark = re.compile(rf"\bmark\.{lane}\b")
+    files = [path for path in (ROOT / "tests").rglob("*.py") if mark.search(path.read_text("utf-8"))]
+    inside = {path for folder in FOLDERS[lane] for path in (ROOT / folder).rglob("*.py")}
+    assert [str(path.relative_to(ROOT)) for path in files if path not in inside] == []
 
 
 def test_r4_is_a_general_library() -> None:
