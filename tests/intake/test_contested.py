@@ -14,7 +14,8 @@ from tests.intake.foreign.test_laws import decode, encode, said
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.fhir import to_fhir
-from woundfhir.fhir.came import SUPERSEDED, Came
+from woundfhir.fhir.came import Came
+from woundfhir.fhir.reasons import SUPERSEDED
 from woundfhir.intake.contested import contest
 from woundfhir.intake.resources import from_fhir
 from woundfhir.intake.source import parse

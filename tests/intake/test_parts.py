@@ -17,8 +17,9 @@ from tests.intake.foreign.inputs import client, cm, coded, length, obs, visit, w
 from tests.intake.two_clients import ref
 from woundfhir import from_fhir, read_many
 from woundfhir.catalogue import catalogue
-from woundfhir.fhir.came import MISNAMED, MISSHAPEN, Came
+from woundfhir.fhir.came import Came
 from woundfhir.fhir.read_context import CONFLICT
+from woundfhir.fhir.reasons import MISNAMED, MISSHAPEN
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.derived import _values

@@ -13,7 +13,8 @@ import pytest
 
 from tests.intake.foreign.test_laws import encode
 from tests.intake.two_clients import ref
-from woundfhir.fhir.came import CIRCLE, DELETED, LOGGED, NULLIFIED, REPLACED, SUPERSEDED, Came, Reason
+from woundfhir.fhir.came import Came
+from woundfhir.fhir.reasons import CIRCLE, DELETED, LOGGED, NULLIFIED, REPLACED, SUPERSEDED, Reason
 from woundfhir.intake.replaced import mark_replaced
 
 Json = Any

@@ -7,24 +7,7 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 from typing import Any
 
-from woundfhir.fhir.reasons import (
-    CIRCLE,
-    CROSSED,
-    DELETED,
-    EARLIER,
-    LOGGED,
-    MISNAMED,
-    MISSHAPEN,
-    NO_TYPE,
-    NOBODY,
-    NULLIFIED,
-    REPLACED,
-    SUPERSEDED,
-    UNDER_ONE_ID,
-    VOID,
-    Kind,
-    Reason,
-)
+from woundfhir.fhir.reasons import EARLIER, SUPERSEDED, Reason
 from woundfhir.fhir.references import address, base_of, conditional, identifiers_of
 from woundfhir.fhir.terms import code_keys
 from woundfhir.record.canonical import as_json
@@ -286,29 +269,3 @@ class Arrived:
 def _by_content(resource: Resource) -> str:
     """The name of a resource that has none of its own: the same in every run, and what is alike is one thing."""
     return f"#{sha256(as_json(resource).encode()).hexdigest()[:16]}"
-
-
-#: The reasons too, for those who read what came.
-__all__ = [
-    "CIRCLE",
-    "CROSSED",
-    "DELETED",
-    "EARLIER",
-    "LOGGED",
-    "MISNAMED",
-    "MISSHAPEN",
-    "NOBODY",
-    "NO_TYPE",
-    "NULLIFIED",
-    "REPLACED",
-    "SUPERSEDED",
-    "UNDER_ONE_ID",
-    "VOID",
-    "Arrived",
-    "Came",
-    "Json",
-    "Kind",
-    "Reason",
-    "Resource",
-    "logical_name",
-]

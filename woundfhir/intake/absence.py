@@ -11,8 +11,8 @@ import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from woundfhir.fhir.came import Reason
 from woundfhir.fhir.elements import ABSENT_URL, find_extension, values_in
+from woundfhir.fhir.reasons import Reason
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.words import words as known_words
 from woundfhir.r4.nullflavor import ABSENT, NULL_FLAVOR, REASONS

@@ -10,9 +10,10 @@ from collections.abc import Iterator
 from itertools import combinations
 from typing import Any
 
-from woundfhir.fhir.came import Came, Reason, Resource
+from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.leaves import ASIDE
+from woundfhir.fhir.reasons import Reason
 from woundfhir.fhir.references import address, references, rename
 from woundfhir.fhir.resources.patient import client_of
 from woundfhir.fhir.terms import terms

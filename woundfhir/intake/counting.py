@@ -14,7 +14,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
-from woundfhir.fhir.came import NO_TYPE
+from woundfhir.fhir.reasons import NO_TYPE
 from woundfhir.r4.definitions import resource_types
 
 Json = Any

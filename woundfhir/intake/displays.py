@@ -10,7 +10,7 @@ from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.catalogue.model import Word
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.chart.sides import sides_named
-from woundfhir.fhir.came import Reason
+from woundfhir.fhir.reasons import Reason
 from woundfhir.fhir.terms import code_keys, terms
 from woundfhir.maps import Table, Target
 

@@ -11,8 +11,9 @@ from uuid import UUID
 from woundfhir.catalogue.former import FORMER_BASE, current
 from woundfhir.errors import InputError
 from woundfhir.fhir import mhd, parameters
-from woundfhir.fhir.came import EARLIER, MISNAMED, VOID, Came, Resource
+from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.keys import in_record_form
+from woundfhir.fhir.reasons import EARLIER, MISNAMED, VOID
 from woundfhir.fhir.references import address, rename
 from woundfhir.intake import bundled, counting, replaced
 from woundfhir.intake.addresses import id_in, settle, settle_uuids

@@ -7,7 +7,8 @@ from typing import NamedTuple
 
 import msgspec
 
-from woundfhir.fhir.came import Came, Reason, Resource
+from woundfhir.fhir.came import Came, Resource
+from woundfhir.fhir.reasons import Reason
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
 from woundfhir.intake.displays import contradicted

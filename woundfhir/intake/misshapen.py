@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from woundfhir.fhir.came import MISNAMED, MISSHAPEN, Came
+from woundfhir.fhir.came import Came
+from woundfhir.fhir.reasons import MISNAMED, MISSHAPEN
 from woundfhir.r4.kinds import of_another_kind
 
 Json = Any

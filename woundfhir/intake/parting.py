@@ -11,8 +11,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import CROSSED, NOBODY, Came, Resource
+from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.reasons import CROSSED, NOBODY
 from woundfhir.fhir.references import address
 from woundfhir.fhir.terms import Terms
 from woundfhir.intake import subjects

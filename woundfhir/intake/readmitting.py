@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from woundfhir.fhir import form
-from woundfhir.fhir.came import EARLIER, SUPERSEDED, Resource
+from woundfhir.fhir.came import Resource
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.reasons import EARLIER, SUPERSEDED
 from woundfhir.fhir.terms import Terms, code_keys
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from woundfhir.fhir.came import CIRCLE, DELETED, LOGGED, NULLIFIED, REPLACED, Arrived, Came, Reason, Resource
+from woundfhir.fhir.came import Arrived, Came, Resource
+from woundfhir.fhir.reasons import CIRCLE, DELETED, LOGGED, NULLIFIED, REPLACED, Reason
 from woundfhir.intake import counting
 from woundfhir.intake.versions import instant_of
 

@@ -10,9 +10,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
-from woundfhir.fhir.came import CROSSED, Resource, logical_name
+from woundfhir.fhir.came import Resource, logical_name
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
+from woundfhir.fhir.reasons import CROSSED
 from woundfhir.fhir.references import address, conditional
 from woundfhir.intake.persons import doubt_of, held_together, shared_numbers
 from woundfhir.r4.definitions import resource_types

@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 from typing import Any
 
-from woundfhir.fhir.came import EARLIER, SUPERSEDED, Came, Resource
+from woundfhir.fhir.came import Came, Resource
+from woundfhir.fhir.reasons import EARLIER, SUPERSEDED
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.contested import contest
 from woundfhir.record.canonical import as_json
