@@ -110,49 +110,65 @@ class Visits:
         return dates.same_day(at, here) is not False
 
     def _made_visit(self, resource: Resource, name: str | None, seen: bool = False) -> dict[str, Json]:
+        """Return a visit made from the time, author and status of a resource, once for all of which these are the same.
+
+        ``name`` is that of its Encounter, if it names one; ``seen``, whether that came (and does not fit).
+        """
         at = when(resource, self.terms.written_as)
         ref = performer(resource)
         by = people.read_author(self.source, ref, resource) if ref else None
         states = self.source.states(resource)
         status = next((_NOTE[state] for state in _NOTE if state in states), None)
-        if name is not None and not seen and (known := self._of_name(name, at, by, status)) is not None:
+        said = {key: value for key, value in {"at": at, "by": by, "status": status}.items() if value}
+        if name is None:
+            key = as_json([None, at and dates.instant(at), by, status])
+            return self._made.get(key) or self._made.setdefault(key, self._without_encounter(said))
+        if not seen and (known := self._of_name(name, at, by, status)) is not None:
             return known
-        day = None if name is None else at[:10] if isinstance(at, str) else at
-        key = as_json(
-            [name, day if name is not None else at and dates.instant(at), None if name is not None else by, status]
-        )
-        if key in self._made:
-            return self._made[key]
-        if name is None:
-            taken = {visit["id"] for visit in self.visits}
-            names = (f"came-{n}" for n in count(1))
-            made_id = next(one for one in names if one not in taken and not self.source.named_already("Encounter", one))
-            said = f"visit {made_id}: made from the time and author of resources without an Encounter"
-        else:
-            parts = [name] if not seen else [name, *(part for part in (day, status) if part)]
-            made_id = shortened(" ".join(parts))
-            taken = {visit["id"] for visit in self.visits}
-            if seen and made_id not in taken and (ours := self._of_ours(parts[1:])) is not None:
-                self._made[key] = ours
-                return ours
-            if made_id in taken and not seen:
-                made_id = shortened(" ".join([name, *(part for part in (day, status) if part)]))
-            known = next((visit for visit in self.visits if visit["id"] == made_id), None)
-            if known is not None:
-                self._made[key] = known
-                return known
-            why = "of another day or state than their Encounter" if seen else "that name an Encounter that did not come"
-            said = f"a visit: made from the time and author of resources {why}"
-            if not seen and made_id == shortened(name):
-                self.named.append(("Encounter", escape(made_id), name))
-        made = {k: v for k, v in {"id": made_id, "at": at, "by": by, "status": status}.items() if v}
+        day = at and at[:10]
+        key = as_json([name, day, None, status])
+        if key not in self._made:
+            parts = [part for part in (day, status) if part]
+            self._made[key] = self._beside(name, parts, said) if seen else self._instead_of(name, parts, said)
+        return self._made[key]
+
+    def _without_encounter(self, said: dict[str, Json]) -> dict[str, Json]:
+        """Make the visit of resources that name no Encounter."""
+        names = (f"came-{n}" for n in count(1))
+        taken = {visit["id"] for visit in self.visits}
+        made_id = next(one for one in names if one not in taken and not self.source.named_already("Encounter", one))
+        self.dated.add(made_id)
+        why = f"visit {made_id}: made from the time and author of resources without an Encounter"
+        return self._new(made_id, said, why)
+
+    def _beside(self, name: str, parts: list[str], said: dict[str, Json]) -> dict[str, Json]:
+        """Return the visit of resources of another day or state than their Encounter, which came."""
+        made_id = shortened(" ".join([name, *parts]))
+        why = "a visit: made from the time and author of resources of another day or state than their Encounter"
+        return self._of_id(made_id) or self._of_ours(parts) or self._new(made_id, said, why)
+
+    def _instead_of(self, name: str, parts: list[str], said: dict[str, Json]) -> dict[str, Json]:
+        """Return the visit that stands for an Encounter that did not come: under its name, where that is free."""
+        made_id = shortened(name)
+        if self._of_id(made_id) is not None:
+            made_id = shortened(" ".join([name, *parts]))
+        if (known := self._of_id(made_id)) is not None:
+            return known
+        if made_id == shortened(name):
+            self.named.append(("Encounter", escape(made_id), name))
+        why = "a visit: made from the time and author of resources that name an Encounter that did not come"
+        made = self._new(made_id, said, why)
+        self._named[name].append(made)
+        return made
+
+    def _of_id(self, visit_id: str) -> dict[str, Json] | None:
+        return next((visit for visit in self.visits if visit["id"] == visit_id), None)
+
+    def _new(self, made_id: str, said: dict[str, Json], why: str) -> dict[str, Json]:
+        """Add a visit with what resources say of it; ``why`` is what the report says of it."""
+        made = {"id": made_id, **said}
         self.visits.append(made)
-        self._made[key] = made
-        if name is not None and not seen:
-            self._named[name].append(made)
-        self.made_of["visit", made_id] = said
-        if name is None:
-            self.dated.add(made_id)
+        self.made_of["visit", made_id] = why
         return made
 
     def _of_name(self, name: str, at: Json, by: Json, status: str | None) -> dict[str, Json] | None:
