@@ -10,7 +10,7 @@ import pytest
 from tests.intake.foreign.inputs import client, length
 from tests.intake.foreign.test_laws import encode
 from tests.intake.two_clients import ref
-from woundfhir.intake.together import Came, Together
+from woundfhir.intake.together import Decoded, Together
 
 ONE, OTHER, SEEN = client("1"), client("2", birthDate="1950"), length("1", 4, of=ref("Patient/1"))
 NURSE = {"resourceType": "Practitioner", "id": "n", "name": [{"text": "Ann RN"}]}
@@ -21,7 +21,7 @@ def read(files: dict[str, list[dict[str, object]]]) -> dict[str, tuple[int, bool
     together, bytes_of = Together(), {}
     for name, resources in files.items():
         bytes_of[name] = b"".join(encode(one) + b" \n" for one in resources)
-        assert together.take(Came(name, "ndjson", resources, content=bytes_of[name]))
+        assert together.take(Decoded(name, "ndjson", resources, content=bytes_of[name]))
     found = [one for group in together.groups() for one in group]
     made = {one.name: (len(one.history.visits), one.content in bytes_of.values()) for one in found}
     assert len(made) == len(found)

@@ -9,7 +9,7 @@ import pytest
 from tests.intake.foreign.inputs import U, client, length
 from tests.intake.two_clients import ref
 from woundfhir import read_many
-from woundfhir.intake.together import Came, Together
+from woundfhir.intake.together import Decoded, Together
 
 Json = Any
 ONE, TWO = "http://one.example.org/fhir", "http://two.example.org/fhir"
@@ -64,14 +64,14 @@ def test_an_address_by_urn_says_nothing_of_a_server() -> None:
     bundles = [page(one, link=f"{ONE}/x?y=1") for one in (PATIENT, SEEN)]
     for number, one in enumerate(bundles):
         one["entry"][0]["fullUrl"] = U[number]
-    assert {Came("a", "fhir-json", [one]).group for one in bundles} == {("search", f"{ONE}/x")}
+    assert {Decoded("a", "fhir-json", [one]).group for one in bundles} == {("search", f"{ONE}/x")}
 
 
 def test_a_group_of_one_goes_by_its_own_name_and_several_by_that_of_the_first() -> None:
     def names(count: int) -> list[str]:
         together = Together()
         for number in range(count):
-            assert together.take(Came(f"{number}.json", "fhir-json", [page(client(str(number)), base=ONE)]))
+            assert together.take(Decoded(f"{number}.json", "fhir-json", [page(client(str(number)), base=ONE)]))
         return [one.name.partition(",")[0] for group in together.groups() for one in group][:1]
 
     assert [names(count) for count in (1, 2, 3)] == [["0.json"], ["0.json and 1 more"], ["0.json and 2 more"]]
@@ -94,6 +94,6 @@ def test_a_group_of_one_goes_by_its_own_name_and_several_by_that_of_the_first() 
     ],
 )
 def test_a_file_of_resources_may_be_read_with_others(name: str, kind: str, types: list[str], group: Any) -> None:
-    came = Came(name, kind, [{"resourceType": one, "id": "x"} for one in types])
+    came = Decoded(name, kind, [{"resourceType": one, "id": "x"} for one in types])
     assert came.group == group
-    assert Came(name, kind, came.resources, loose=True).group == ("resources", "")
+    assert Decoded(name, kind, came.resources, loose=True).group == ("resources", "")

@@ -15,7 +15,7 @@ from woundfhir.errors import InputError
 from woundfhir.intake import formats
 from woundfhir.intake.inputs import Input
 from woundfhir.intake.source import opened
-from woundfhir.intake.together import Came, Together
+from woundfhir.intake.together import Decoded, Together
 
 if TYPE_CHECKING:
     from woundfhir.r4.xmltree import Unknown
@@ -63,7 +63,7 @@ def _of_one(name: str, item: bytes | Path, together: Together, to: str, tell: Te
     assert isinstance(item, bytes)
     if found.media:
         undefined: list[Unknown] = []
-        if together.take(Came(name, found.name, found.resources(item, name, undefined), undefined, item)):
+        if together.take(Decoded(name, found.name, found.resources(item, name, undefined), undefined, item)):
             return
     yield Piece(Task(name, item, found.name, to, tell))
 

@@ -5,21 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 
-import msgspec
-
+from woundfhir.r4.ndjson import type_of
 from woundfhir.storage.outputs import Sink
-
-
-class _Type(msgspec.Struct):
-    resourceType: str
-
-
-_type = msgspec.json.Decoder(_Type).decode
-
-
-def type_of(line: bytes) -> str:
-    """Return the type of the resource in a line."""
-    return _type(line).resourceType
 
 
 class ByType:

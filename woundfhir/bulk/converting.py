@@ -9,7 +9,6 @@ from functools import partial
 from itertools import islice
 
 from woundfhir.bulk.apart import Piece, pieces
-from woundfhir.bulk.by_type import type_of
 from woundfhir.bulk.clients import Seen
 from woundfhir.bulk.forms import form_of
 from woundfhir.bulk.grouping import Grouping
@@ -23,6 +22,7 @@ from woundfhir.errors import InputError
 from woundfhir.intake.inputs import Input
 from woundfhir.intake.parting import named_by_none
 from woundfhir.messages import translated
+from woundfhir.r4.ndjson import type_of
 from woundfhir.storage.outputs import Sink
 
 #: Bytes written from one checkpoint to the next: always after the same clients, so that a run that goes on packs its

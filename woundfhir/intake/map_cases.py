@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +14,9 @@ from woundfhir.intake.mapped import using
 from woundfhir.intake.resources import from_fhir
 from woundfhir.maps import is_map
 from woundfhir.maps.table import shipped_folder
+from woundfhir.record.canonical import from_json
 
 Json = Any
-_decode = msgspec.json.Decoder(float_hook=Decimal).decode
 _STEP = re.compile(r"\.?([^.\[\]]+)|\[(\d+)\]")
 _FORM = 'a list "cases", each with name, given (resources) and expect (place in the record: value, or null)'
 
@@ -49,7 +48,7 @@ def run(path: Path | None) -> Iterator[tuple[str, str]]:
 
 def _cases(file: Path) -> Iterator[tuple[str, str]]:
     try:
-        cases = _decode(file.read_bytes())["cases"]
+        cases = from_json(file.read_bytes())["cases"]
         given = [(f"{file.name}: {one['name']}", one["given"], one["expect"]) for one in cases]
     except (msgspec.DecodeError, KeyError, TypeError):
         raise InputError(str(file), _FORM, "Look at a shipped one") from None

@@ -7,17 +7,15 @@ differs, all of it is read as what others send is read. So this can accept too l
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import replace
-from functools import cached_property
-from typing import Any, overload
+from typing import Any
 
 import msgspec
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.convert import lines
-from woundfhir.fhir.fates import Taken
 from woundfhir.fhir.ids import unescape
 from woundfhir.fhir.losses import Losses
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
@@ -39,25 +37,17 @@ from woundfhir.fhir.terms import Terms, terms
 from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake.counting import verdict
 from woundfhir.intake.order import as_written, record_key
+from woundfhir.intake.own_taken import OwnTaken
 from woundfhir.intake.result import ReadResult
 from woundfhir.maps import in_force, shipped
-from woundfhir.maps.apply import applied, codes_in
 from woundfhir.r4 import jsonio
+from woundfhir.r4.ndjson import type_of
 from woundfhir.record import History
 from woundfhir.record.answers import StructureError
-from woundfhir.record.canonical import canonical
+from woundfhir.record.canonical import canonical, to_json
 
 Json = Any
 Path = tuple[Any, ...]
-_encode = msgspec.json.Encoder(decimal_format="number").encode
-_decode = msgspec.json.decode
-
-
-class _Head(msgspec.Struct):
-    resourceType: str
-
-
-_head = msgspec.json.Decoder(_Head).decode
 #: What stands in a collection of ours around its resources.
 _ENVELOPE = frozenset(("resourceType", "id", "meta", "identifier", "type", "timestamp", "entry"))
 _URN = re.compile(rb'"reference":"(urn:uuid:[^"\\]*)"')
@@ -84,7 +74,7 @@ def read_own(resources: list[Any], content: bytes | None = None) -> ReadResult |
 def _read_collection(bundle: Resource) -> ReadResult | None:
     """Read a Bundle of the type ``collection``: the lines that its entries are, with references by type and id."""
     try:
-        whole = jsonio.decode(_encode(bundle))  # apart from what a caller holds
+        whole = jsonio.decode(to_json(bundle))  # apart from what a caller holds
         content = _as_lines(whole)
     except (*_OTHERS, msgspec.MsgspecError):
         return None
@@ -147,14 +137,14 @@ def _read(
             one.states = verdict(one.original).states
     source = ReadContext(came, known)
     # Written anew, so that nothing of it is a caller's.
-    history = History(_decode(_encode(_Reading(source, client).data())), "FHIR")
+    history = History(msgspec.json.decode(to_json(_Reading(source, client).data())), "FHIR")
     if source.reasons or any(one.left for one in came) or not (_in_time(history) or as_written(source)):
         return None
     if content is None:
         content = jsonio.encode_lines(resources, finite=True)
     if not _same(lines(history), content):
         return None
-    return ReadResult(history, Losses(_Taken(source, content), whole=True))
+    return ReadResult(history, Losses(OwnTaken(source, content), whole=True))
 
 
 def _same(ours: bytes, came: bytes) -> bool:
@@ -163,60 +153,7 @@ def _same(ours: bytes, came: bytes) -> bool:
 
 
 def _by_type(content: bytes) -> list[bytes]:
-    return sorted(content.splitlines(), key=lambda line: _head(line).resourceType)
-
-
-# -- the report ------------------------------------------------------------------------------------
-
-
-class _Taken(Sequence[Taken]):
-    """What became of resources that are ours to the letter: worked out when somebody asks."""
-
-    def __init__(self, source: ReadContext, content: bytes) -> None:
-        self._source = source
-        self._content = content
-
-    @cached_property
-    def _all(self) -> list[Taken]:
-        source, found = self._source, []
-        for view, text in zip(source.resources, self._content.splitlines(), strict=True):
-            key, one = id(view), jsonio.decode(text)  # apart from what a caller holds
-            label, marks, own = f"{one['resourceType']}/{one['id']}", source.marks.get(key, set()), source.place(view)
-            again, at, lost = key in source.again, source.came[key].at, _Lost(text)
-            found.append(Taken(label, one, one, marks, again=again, own=own is not None, mapped=lost, at=at))
-        return found
-
-    @overload
-    def __getitem__(self, index: int) -> Taken: ...
-    @overload
-    def __getitem__(self, index: slice) -> Sequence[Taken]: ...
-    def __getitem__(self, index: int | slice) -> Taken | Sequence[Taken]:
-        return self._all[index]
-
-    def __len__(self) -> int:
-        return len(self._source.resources)
-
-
-class _Lost(Mapping[Path, str]):
-    """The codes of a resource that a map decides too, with what was lost: worked out when a report asks."""
-
-    def __init__(self, text: bytes) -> None:
-        self.text = text
-
-    @cached_property
-    def _found(self) -> dict[Path, str]:
-        if not codes_in(self.text, shipped()):
-            return {}
-        return {one.path: one.mapping.loss or "" for one in applied(_decode(self.text), shipped())[1]}
-
-    def __getitem__(self, path: Path) -> str:
-        return self._found[path]
-
-    def __iter__(self) -> Iterator[Path]:
-        return iter(self._found)
-
-    def __len__(self) -> int:
-        return len(self._found)
+    return sorted(content.splitlines(), key=type_of)
 
 
 # -- the record ------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from woundfhir.intake import formats
 from woundfhir.intake.client_folder import is_kept
 from woundfhir.intake.inputs import Input, from_data
 from woundfhir.intake.recognise import HEAD
-from woundfhir.intake.together import Came, Together
+from woundfhir.intake.together import Decoded, Together
 from woundfhir.limits import LIMIT, check_size, read_whole
 from woundfhir.packed import packing, unpacked
 
@@ -81,9 +81,9 @@ def _of_one(name: str, item: Json, together: Together) -> Iterator[Input]:
                 yield one
             return
         undefined: list[Unknown] = []
-        came = Came(name, found.name, found.resources(item, name, undefined), undefined, item)
+        came = Decoded(name, found.name, found.resources(item, name, undefined), undefined, item)
     elif isinstance(item, dict) and "resourceType" in item:
-        came = Came(name, "fhir-json", [item], loose=item["resourceType"] != "Bundle")
+        came = Decoded(name, "fhir-json", [item], loose=item["resourceType"] != "Bundle")
     else:
         yield from_data(item, name)
         return

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
+from woundfhir.fhir.references import links_of
 from woundfhir.intake.file_groups import FileGroups, digest, patients
 from woundfhir.intake.inputs import Input, from_resources_many
 from woundfhir.intake.lent import Lent
@@ -31,7 +32,7 @@ _SERVER = re.compile(r"(https?://[^?#]+?)/*(?:\?|$)")
 
 
 @dataclass(slots=True)
-class Came:
+class Decoded:
     """One FHIR input, decoded: a file, or one resource that was given as such (``loose``)."""
 
     name: str
@@ -73,11 +74,8 @@ def _server(bundle: dict[str, Json]) -> str | None:
         url = entry.get("fullUrl") if isinstance(entry, dict) else None
         if isinstance(url, str) and url.startswith(("http://", "https://")) and url.count("/") > 3:
             return url.rsplit("/", 2)[0]
-    links = bundle.get("link")
-    for link in links if isinstance(links, list) else ():
-        url = link.get("url") if isinstance(link, dict) and link.get("relation") == "self" else None
-        found = _SERVER.match(url) if isinstance(url, str) else None
-        if found:
+    for url in links_of(bundle, "self"):
+        if found := _SERVER.match(url):
             return found[1].rsplit("/", 1)[0] if found[1].rsplit("/", 1)[-1][:1].isupper() else found[1]
     return None
 
@@ -86,10 +84,10 @@ class Together:
     """Inputs that wait for others of their group."""
 
     def __init__(self) -> None:
-        self._waiting: dict[tuple[str, str], list[Came]] = {}
+        self._waiting: dict[tuple[str, str], list[Decoded]] = {}
         self._files: FileGroups | None = None
 
-    def take(self, came: Came) -> bool:
+    def take(self, came: Decoded) -> bool:
         """Keep an input that is to be read together with others; False for one of its own."""
         group = came.group
         if group is None:
@@ -102,7 +100,7 @@ class Together:
                 some[0].resources = came.resources = []
         return True
 
-    def _note(self, came: Came) -> None:
+    def _note(self, came: Decoded) -> None:
         self._files = self._files or FileGroups()
         held, names = [], set[str]()
         for one in came.resources:
@@ -124,14 +122,14 @@ class Together:
                 yield _read([one for came in some for one in came.resources], name, some)
 
 
-def _read_files(some: list[Came], numbers: list[int], folders: list[int]) -> Iterator[Iterator[Input]]:
+def _read_files(some: list[Decoded], numbers: list[int], folders: list[int]) -> Iterator[Iterator[Input]]:
     lent = Lent([came.again for came in some], numbers, folders) if min(numbers) < 0 else None
     for number in sorted({one for one in numbers if one >= 0}):
         files = [file for file, one in enumerate(numbers) if one == number]
         others = [] if lent is None else lent.of_group(number)
         if len(files) == 1 and not others:
             came = some[files[0]]
-            yield Came(came.name, came.kind, came.again(), content=came.content).read()
+            yield Decoded(came.name, came.kind, came.again(), content=came.content).read()
             continue
         held = [(file, nth, one) for file in files for nth, one in enumerate(some[file].again())]
         resources = [one for _, _, one in sorted([*held, *others], key=lambda one: one[:2])]
@@ -143,7 +141,7 @@ def _read_files(some: list[Came], numbers: list[int], folders: list[int]) -> Ite
         yield _read(resources, some[file].name, [some[file]])
 
 
-def _read(resources: list[dict[str, Json]], name: str, some: list[Came]) -> Iterator[Input]:
+def _read(resources: list[dict[str, Json]], name: str, some: list[Decoded]) -> Iterator[Input]:
     undefined = [item for came in some for item in came.undefined]
     for one in from_resources_many(resources, name, "ndjson", undefined):
         one.content = one.content or ndjson.write(resources)

@@ -6,11 +6,36 @@ import io
 from collections.abc import Iterable, Iterator
 from typing import Any, BinaryIO
 
+import msgspec
+
 from woundfhir.errors import InputError
 from woundfhir.limits import LINE_LIMIT, readable_size
 from woundfhir.r4 import jsonio
 
 Json = Any
+
+
+class _Typed(msgspec.Struct):
+    resourceType: str
+
+
+_decode_type = msgspec.json.Decoder(_Typed).decode
+
+
+def type_of(line: bytes) -> str:
+    """Return the type of the resource in a line; nothing else of it is decoded.
+
+    Raises
+    ------
+    msgspec.DecodeError
+        For what is no JSON object with a ``resourceType``.
+
+    Examples
+    --------
+    >>> type_of(b'{"resourceType":"Patient","id":"a"}')
+    'Patient'
+    """
+    return _decode_type(line).resourceType
 
 
 def lines(source: bytes | BinaryIO, limit: int = LINE_LIMIT) -> Iterator[tuple[int, bytes]]:

@@ -8,9 +8,9 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from woundfhir.bulk.by_type import type_of
 from woundfhir.bulk.refusals import ERRORS, NOT_READ, error_line
 from woundfhir.errors import InputError
+from woundfhir.r4.ndjson import type_of
 from woundfhir.spark.lines import Lines, parted
 from woundfhir.spark.whose import arrow_schema
 from woundfhir.spark.work import Read
