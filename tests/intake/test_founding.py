@@ -10,8 +10,9 @@ from typing import Any
 import pytest
 
 from woundfhir.catalogue import PATHS, catalogue
+from woundfhir.fhir.elements import texts_of
 from woundfhir.fhir.terms import terms
-from woundfhir.intake.founding import Site, founds, names_wound, only_wounds, place, texts_of
+from woundfhir.intake.founding import Site, founds, names_wound, only_wounds, place
 
 Json = Any
 #: What a client without a wound may have as well.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from woundfhir.record import dates
@@ -140,6 +140,19 @@ def objects(holder: Mapping[str, Json], key: str) -> list[dict[str, Json]]:
     """
     found = holder.get(key)
     return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
+
+
+def texts_of(concept: Json) -> Iterator[str]:
+    """Yield the words of a CodeableConcept from outside: its text, and the displays of its codes.
+
+    Examples
+    --------
+    >>> list(texts_of({"text": "ulcer", "coding": [{"display": "Pressure ulcer"}, {"display": 5}]}))
+    ['ulcer', 'Pressure ulcer']
+    """
+    if isinstance(concept, Mapping):
+        words = (concept.get("text"), *(coding.get("display") for coding in objects(concept, "coding")))
+        yield from (one for one in words if isinstance(one, str))
 
 
 def unknown() -> dict[str, Json]:

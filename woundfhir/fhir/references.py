@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 from urllib.parse import unquote
 
+from woundfhir.fhir.elements import objects
 from woundfhir.r4.literals import references
 
 Json = Any
@@ -88,6 +89,25 @@ def identifiers_of(resource: Mapping[str, Json]) -> list[Mapping[str, Json]]:
     """Return the identifiers of a resource, of which some types have one and most a list."""
     named = resource.get("identifier") or ()
     return [one for one in (named if isinstance(named, list) else [named]) if isinstance(one, Mapping)]
+
+
+def links_of(bundle: Mapping[str, Json], relation: str) -> Iterator[str]:
+    """Yield the addresses of a Bundle's links of one relation (``self``, ``next``).
+
+    Examples
+    --------
+    >>> list(links_of({"link": [{"relation": "next", "url": "https://ehr.example.org/fhir?page=2"}]}, "next"))
+    ['https://ehr.example.org/fhir?page=2']
+    """
+    for link in objects(bundle, "link"):
+        if link.get("relation") == relation and isinstance(link.get("url"), str):
+            yield link["url"]
+
+
+def own_systems(resource: Mapping[str, Json]) -> Iterator[str]:
+    """Yield the systems of our own identifiers, one for each client, that a resource has."""
+    systems = (one.get("system") for one in identifiers_of(resource))
+    return (one for one in systems if isinstance(one, str) and one.startswith("urn:uuid:"))
 
 
 def rename(value: Json, names: Mapping[str, str]) -> Json:

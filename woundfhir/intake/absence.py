@@ -11,7 +11,7 @@ import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from woundfhir.fhir.elements import ABSENT_URL, find_extension, values_in
+from woundfhir.fhir.elements import ABSENT_URL, find_extension, objects, texts_of, values_in
 from woundfhir.fhir.reasons import Reason
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.words import words as known_words
@@ -142,9 +142,7 @@ def _contradiction(holder: Mapping[str, Json]) -> Reason | None:
 
 def _before_its_result(resource: Mapping[str, Json]) -> Reason | None:
     """R4, ObservationStatus: a registered observation has no result yet."""
-    parts = resource.get("component")
-    holders = [resource, *(one for one in (parts if isinstance(parts, list) else ()) if isinstance(one, Mapping))]
-    if resource.get("status") == "registered" and any(map(values_in, holders)):
+    if resource.get("status") == "registered" and any(map(values_in, (resource, *objects(resource, "component")))):
         return Reason("conflict", "a value, and beside it a status that says that there is none yet (registered)")
     return None
 
@@ -215,21 +213,12 @@ def _none_known(resource: Resource) -> str | None:
 
 
 def _codes(concept: Json) -> Iterator[tuple[Json, Json]]:
-    codings = concept.get("coding") if isinstance(concept, Mapping) else None
-    for coding in codings if isinstance(codings, list) else ():
-        if isinstance(coding, Mapping):
-            yield coding.get("system"), coding.get("code")
+    for coding in objects(concept, "coding") if isinstance(concept, Mapping) else ():
+        yield coding.get("system"), coding.get("code")
 
 
 def _words(concept: Json) -> Iterator[str]:
-    if not isinstance(concept, Mapping):
-        return
-    if isinstance(concept.get("text"), str):
-        yield concept["text"].strip()
-    codings = concept.get("coding")
-    for coding in codings if isinstance(codings, list) else ():
-        if isinstance(coding, Mapping) and isinstance(coding.get("display"), str):
-            yield coding["display"].strip()
+    return (words.strip() for words in texts_of(concept))
 
 
 def _holder(holder: Resource) -> Resource:

@@ -14,6 +14,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.reasons import NO_TYPE
 from woundfhir.r4.definitions import resource_types
 
@@ -239,8 +240,7 @@ def _deceased(one: Modifier, holder: Mapping[str, Json]) -> Verdict:
 
 def _concept(one: Modifier, value: Json) -> Verdict:
     """Every coding of the element's own system must be known; words alone, and other systems, say nothing sure."""
-    codings = value.get("coding") if isinstance(value, Mapping) else None
-    codings = [c for c in codings if isinstance(c, Mapping)] if isinstance(codings, list) else []
+    codings = objects(value, "coding") if isinstance(value, Mapping) else []
     known = [one.codes.get(str(c.get("code"))) for c in codings if c.get("system", one.system) == one.system]
     unknown = Verdict("not understood", f"{one.element}: a code that is not known")
     # Where another system's code (an older one of HL7's) is withdrawn or negated, it is not read as a fact either.

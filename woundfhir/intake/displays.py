@@ -10,6 +10,7 @@ from woundfhir.catalogue import catalogue, per_catalogue
 from woundfhir.catalogue.model import Word
 from woundfhir.catalogue.spelling import same_form
 from woundfhir.chart.sides import sides_named
+from woundfhir.fhir.elements import objects, texts_of
 from woundfhir.fhir.reasons import Reason
 from woundfhir.fhir.terms import code_keys, terms
 from woundfhir.maps import Table, Target
@@ -115,11 +116,8 @@ def _sides(concept: Mapping[str, Json]) -> frozenset[str]:
     """Which of left and right the codes and the words of a concept name."""
     listed = catalogue().concept("wound.side").answers
     coded = [listed.by_code.get(key) for key in code_keys(concept)] if listed is not None else []
-    codings = concept.get("coding")
-    displays = [one.get("display") for one in codings if isinstance(one, dict)] if isinstance(codings, list) else []
-    words = [one for one in (concept.get("text"), *displays) if isinstance(one, str)]
     sides = {word.word for word in coded if word is not None} & {"left", "right"}
-    return frozenset(sides).union(*map(sides_named, words))
+    return frozenset(sides).union(*map(sides_named, texts_of(concept)))
 
 
 def says_another(concept: Json, table: Table) -> bool:
@@ -194,10 +192,7 @@ def _concepts(found: Json) -> Iterator[Json]:
 
 
 def _contradicts(concept: Json, table: Table) -> bool:
-    codings = concept.get("coding") if isinstance(concept, Mapping) else None
-    for coding in codings if isinstance(codings, list) else ():
-        if not isinstance(coding, Mapping):
-            continue
+    for coding in objects(concept, "coding") if isinstance(concept, Mapping) else ():
         display = coding.get("display")
         if isinstance(display, str) and _other(table, str(coding.get("system")), str(coding.get("code")), display):
             return True

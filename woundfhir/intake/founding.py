@@ -12,7 +12,7 @@ from typing import Any
 from woundfhir.catalogue import PATHS, catalogue, per_catalogue
 from woundfhir.catalogue.model import AnswerList
 from woundfhir.fhir.came import Resource
-from woundfhir.fhir.elements import first, values_in
+from woundfhir.fhir.elements import first, texts_of, values_in
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources import body_site, wound
 from woundfhir.fhir.terms import Terms, code_keys
@@ -72,14 +72,6 @@ def names_wound(text: str) -> bool:
     if known.wound.search(plain) is None or known.matter.search(plain) is not None:
         return False
     return any(known.wound.search(one) and not known.elsewhere.search(one) for one in known.clause.split(plain))
-
-
-def texts_of(concept: Json) -> Iterator[str]:
-    """Yield the words of a concept: its text and its displays."""
-    if isinstance(concept, Mapping):
-        if isinstance(concept.get("text"), str):
-            yield concept["text"]
-        yield from (c["display"] for c in concept.get("coding") or () if isinstance(c.get("display"), str))
 
 
 # -- places on the body ----------------------------------------------------------------------------

@@ -14,14 +14,15 @@ from woundfhir.fhir import mhd, parameters
 from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.keys import in_record_form
 from woundfhir.fhir.reasons import EARLIER, MISNAMED, VOID
-from woundfhir.fhir.references import address, rename
+from woundfhir.fhir.references import address, links_of, rename
 from woundfhir.intake import bundled, counting, replaced
 from woundfhir.intake.addresses import id_in, settle, settle_uuids
 from woundfhir.intake.counting import Verdict
-from woundfhir.intake.judging import encode, judge, reason_of
+from woundfhir.intake.judging import judge, reason_of
 from woundfhir.intake.misshapen import set_aside
 from woundfhir.intake.order import in_order
 from woundfhir.r4.definitions import resource_types
+from woundfhir.record.canonical import to_json
 
 Json = Any
 _CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
@@ -80,40 +81,16 @@ def gather(resources: Iterable[Mapping[str, Json]], *, shaped: bool = True) -> G
         For what is no record but an answer of a server.
     """
     found = Gathered(shaped=shaped)
-    deleted: set[str] = set()
     plain = [one if isinstance(one, dict) else dict(one) for one in resources]
     given = [document for one in _carried(plain, found) for document in mhd.opened(one) or (one,)]
-    text = encode(given)
+    text = to_json(given)
     if b'"":' in text:  # text itself has its quotation marks escaped
         fix = "Ask the sender for resources that are right JSON; nothing was read"
         raise InputError("FHIR", "elements that have names", fix, found="an element has an empty name")
     if FORMER_BASE.encode() in text:
         given = current(given)
-    opened = list(_placed(given))
-    several = sum(one.get("resourceType") == "Bundle" for one, _ in opened) > 1
-    here = {url for one, _ in opened for url in _links(one, "self")} if several else set()
-    for number, (resource, at) in enumerate(opened, 1):
-        if resource.get("resourceType") == "Bundle":
-            if several and not resource.get("entry") and resource.get("type") in ("searchset", "collection"):
-                found.notices.append(f"Bundle {number} of {len(opened)} is empty")
-                found.envelopes.append(resource)
-                continue
-            if not any(inner.startswith(f"{at}.entry") for _, inner in opened[number : number + 1]):
-                _refuse_empty(resource)
-            _open(found, resource, number, deleted, here, at)
-        else:
-            _add(found, resource, None, 0, None, at)
-    if several and not found.came and not found.entries:
-        raise InputError("FHIR", "a Bundle with resources in it", "These Bundles are empty: nothing was found")
-    kinds = {str(one.original.get("resourceType")) for one in found.came}
-    if kinds == {"OperationOutcome"}:
-        raise InputError(
-            "FHIR", "a record", "This is a server's answer (OperationOutcome): read what it says, and ask again"
-        )
-    if "OperationOutcome" in kinds:
-        found.notices.append(
-            "an OperationOutcome of a server came with the resources: it may say that some are missing"
-        )
+    deleted = _open_all(found, list(_placed(given)))
+    _look_at_outcomes(found)
     if b'"reference":"urn:uuid:' in text:
         settle_uuids(found.came)
     if not shaped:
@@ -124,6 +101,38 @@ def gather(resources: Iterable[Mapping[str, Json]], *, shaped: bool = True) -> G
     found.notices += replaced.notices(found.came, text)
     found.came, found.twice = judge(found.came, deleted, text)
     return found
+
+
+def _open_all(found: Gathered, opened: list[tuple[Resource, str]]) -> set[str]:
+    """Take resources, and those in Bundles, each with where it stood; return what requests delete, by type and id."""
+    deleted: set[str] = set()
+    several = sum(one.get("resourceType") == "Bundle" for one, _ in opened) > 1
+    here = {url for one, _ in opened for url in links_of(one, "self")} if several else set()
+    for number, (resource, at) in enumerate(opened, 1):
+        if resource.get("resourceType") != "Bundle":
+            _add(found, resource, None, 0, None, at)
+        elif several and not resource.get("entry") and resource.get("type") in ("searchset", "collection"):
+            found.notices.append(f"Bundle {number} of {len(opened)} is empty")
+            found.envelopes.append(resource)
+        else:
+            if not any(inner.startswith(f"{at}.entry") for _, inner in opened[number : number + 1]):
+                _refuse_empty(resource)
+            _open(found, resource, number, deleted, here, at)
+    if several and not found.came and not found.entries:
+        raise InputError("FHIR", "a Bundle with resources in it", "These Bundles are empty: nothing was found")
+    return deleted
+
+
+def _look_at_outcomes(found: Gathered) -> None:
+    """Refuse what is nothing but an OperationOutcome; say that one came with other resources."""
+    kinds = {str(one.original.get("resourceType")) for one in found.came}
+    if kinds == {"OperationOutcome"}:
+        fix = "This is a server's answer (OperationOutcome): read what it says, and ask again"
+        raise InputError("FHIR", "a record", fix)
+    if "OperationOutcome" in kinds:
+        found.notices.append(
+            "an OperationOutcome of a server came with the resources: it may say that some are missing"
+        )
 
 
 def _carried(resources: list[Resource], found: Gathered) -> Iterator[Resource]:
@@ -141,13 +150,6 @@ def _carried(resources: list[Resource], found: Gathered) -> Iterator[Resource]:
 
 
 # -- Bundles ---------------------------------------------------------------------------------------
-
-
-def _links(bundle: Resource, relation: str) -> Iterator[str]:
-    links = bundle.get("link")
-    for link in links if isinstance(links, list) else ():
-        if isinstance(link, dict) and link.get("relation") == relation and isinstance(link.get("url"), str):
-            yield link["url"]
 
 
 def _placed(given: list[Resource]) -> Iterator[tuple[Resource, str]]:
@@ -191,7 +193,7 @@ def _notices(bundle: Resource, entries: list[Resource], here: set[str]) -> Itera
         yield f"a server says that entries failed ({count}): what they asked for is not here"
     if kind == "history":
         yield "a history, with several versions: the newest of each resource is read"
-    if any(url not in here for url in _links(bundle, "next")):
+    if any(url not in here for url in links_of(bundle, "next")):
         yield "one page of several: the search has a next page that is not here"
 
 

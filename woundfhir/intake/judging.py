@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-import msgspec
-
 from woundfhir.fhir.came import Came, Resource
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.reasons import Reason
 from woundfhir.intake import absence, counting
 from woundfhir.intake.counting import Verdict
@@ -16,9 +15,8 @@ from woundfhir.intake.replaced import mark_replaced
 from woundfhir.intake.versions import mark_superseded
 from woundfhir.maps import Table, in_force
 from woundfhir.maps.apply import applied, codes_in
+from woundfhir.record.canonical import to_json
 
-#: JSON in which every number stands as it was written.
-encode = msgspec.json.Encoder(decimal_format="number").encode
 _MODIFIED = Reason("not understood", "has a modifierExtension that is not known here; not interpreted")
 
 
@@ -57,7 +55,8 @@ def judge(came: list[Came], deleted: set[str], text: bytes) -> tuple[list[Came],
     judged, twice
         The resources with what they contain; and those that came before, word for word, each with the first of them.
     """
-    hints = _Hints(b'"modifierExtension"' in text, codes_in(text, in_force()), in_force())
+    table = in_force()
+    hints = _Hints(b'"modifierExtension"' in text, codes_in(text, table), table)
     judged: list[Came] = []
     twice: list[tuple[Came, Came]] = []
     whole: list[Came] = []
@@ -104,12 +103,12 @@ def _judge_one(one: Came, hints: _Hints) -> None:
     one.left += left
     one.reason = absence.reason(one.view)
     if one.reason is None:
-        one.view, one.reason, left = contradicted(one.view, one.original, in_force())
+        one.view, one.reason, left = contradicted(one.view, one.original, hints.table)
         one.left += left
 
 
 def _holds(resource: Resource, codes: tuple[bytes, ...]) -> bool:
-    text = encode(resource)
+    text = to_json(resource)
     return any(code in text for code in codes)
 
 
@@ -124,8 +123,7 @@ def _without(resource: Resource, away: set[tuple[str, int]]) -> Resource:
 
 def _contained(one: Came, hints: _Hints) -> Iterator[Came]:
     """Judge what a resource contains; the view of it shows the readers only what counts there."""
-    inner = one.original.get("contained")
-    items = [item for item in inner if isinstance(item, dict)] if isinstance(inner, list) else []
+    items = objects(one.original, "contained")
     if not items:
         return
     one.view = dict(one.view)

@@ -12,6 +12,7 @@ from typing import Any
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.came import Came, Resource
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.reasons import CROSSED, NOBODY
 from woundfhir.fhir.references import address
@@ -222,14 +223,9 @@ def _target(item: tuple[str, str, Json]) -> str:
     return address(str(request.get("url", ""))) if isinstance(request, dict) else ""
 
 
-def _contained(resource: Resource) -> list[Resource]:
-    inner = resource.get("contained")
-    return [item for item in inner if isinstance(item, dict)] if isinstance(inner, list) else []
-
-
 def _all_references(resource: Resource) -> list[Json]:
     """Return every Reference in a resource and in what it contains."""
-    return [ref for held in (resource, *_contained(resource)) for ref in _references(held)]
+    return [ref for held in (resource, *objects(resource, "contained")) for ref in _references(held)]
 
 
 def _references(value: Json) -> Iterator[Json]:

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping
 from itertools import combinations
 from typing import Any
 
-from woundfhir.fhir.came import Resource
+from woundfhir.fhir.came import Resource, logical_name
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources.patient import client_of
 from woundfhir.fhir.write_context import strong_namespace
-from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import REFERENCE, Evidence, evidence, identifiers
 
 Json = Any
@@ -84,17 +84,16 @@ def _one_person(source: ReadContext, patients: Mapping[str, Resource], one: set[
 
 def _own_note(source: ReadContext, patient: Resource) -> list[str]:
     """Return how a sender named the client of a Patient of ours, who has no number."""
-    found = patient.get("identifier")
-    if not isinstance(found, list) or not source.terms.is_ours(patient):
+    if not source.terms.is_ours(patient):
         return []
-    return [str(one.get("value")) for one in found if isinstance(one, dict) and one.get("system") == REFERENCE]
+    return [str(one.get("value")) for one in objects(patient, "identifier") if one.get("system") == REFERENCE]
 
 
 def _space(source: ReadContext, one: Resource) -> bytes | None:
     """Return what all ids of a client would grow from, unless the sender's own name of the Patient is part of it."""
-    told = client_of(source.terms, one)
+    client = client_of(source.terms, one)
     named = "id" in one or source.came[id(one)].holder is not None
-    return None if named and not identifiers(told) else strong_namespace(told)
+    return None if named and not identifiers(client) else strong_namespace(client)
 
 
 def doubt_of(source: ReadContext, patients: Mapping[str, Resource], clients: list[set[str]]) -> str:
@@ -124,7 +123,6 @@ def shared_numbers(
 
 
 def _logical(patient: Resource) -> Iterable[str]:
-    found = patient.get("identifier")
-    for one in found if isinstance(found, list) else ():
-        if isinstance(one, dict) and identifiers({"identifiers": [one]}):
-            yield "identifier:" + as_json([one.get("system"), one["value"]])
+    for one in objects(patient, "identifier"):
+        if identifiers({"identifiers": [one]}) and (name := logical_name({"identifier": one})) is not None:
+            yield name

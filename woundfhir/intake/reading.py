@@ -7,8 +7,10 @@ from collections.abc import Collection
 from typing import Any
 
 from woundfhir.fhir.came import Resource
+from woundfhir.fhir.elements import texts_of
 from woundfhir.fhir.ids import escape
 from woundfhir.fhir.read_context import CONFLICT, ReadContext
+from woundfhir.fhir.references import own_systems
 from woundfhir.fhir.resources import allergy, contact, encounter, illness, patient, wound
 from woundfhir.fhir.terms import code_keys
 from woundfhir.fhir.views import is_view
@@ -16,7 +18,7 @@ from woundfhir.fhir.write_context import strong_namespace, urn
 from woundfhir.intake import subjects
 from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.form_responses import read_form
-from woundfhir.intake.founding import founds, is_wound, texts_of
+from woundfhir.intake.founding import founds, is_wound
 from woundfhir.intake.healed import settle_state
 from woundfhir.intake.readmitting import readmit
 from woundfhir.intake.shaped import Shaped
@@ -115,13 +117,8 @@ class Reading:
         mine = urn(space) if space is not None else None
         seen: set[str] = set()
         for resource in self.source.resources:
-            if not self.terms.is_ours(resource):
-                continue
-            named = resource.get("identifier")
-            for one in named if isinstance(named, list) else [named]:
-                system = one.get("system") if isinstance(one, dict) else None
-                if isinstance(system, str) and system.startswith("urn:uuid:"):
-                    seen.add(system)
+            if self.terms.is_ours(resource):
+                seen.update(own_systems(resource))
         return seen.pop() if len(seen) == 1 else mine
 
     def _read_known(self) -> None:

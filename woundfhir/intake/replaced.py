@@ -10,9 +10,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from woundfhir.fhir.came import Arrived, Came, Resource
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.reasons import CIRCLE, DELETED, LOGGED, NULLIFIED, REPLACED, Reason
 from woundfhir.intake import counting
-from woundfhir.intake.versions import instant_of
+from woundfhir.r4.times import instant
 
 Json = Any
 Edge = tuple[Resource, Resource]
@@ -82,12 +83,12 @@ def _edges(here: Arrived, resource: Resource) -> Iterator[Edge]:
     """Yield what replaces and what is replaced, as this resource says."""
     named = resource.get("replaces")
     refs = [*named] if isinstance(named, list) else []
-    for one in _items(resource, "relatesTo"):
+    for one in objects(resource, "relatesTo"):
         refs += [one.get("target"), one.get("targetReference")] if one.get("code") == "replaces" else []
         if one.get("code") == "replaces" and isinstance(one.get("targetIdentifier"), dict):
             refs.append({"type": resource.get("resourceType"), "identifier": one["targetIdentifier"]})
-    refs += [one.get("valueReference") for one in _items(resource, "extension") if one.get("url") == _OBSERVATION]
-    links = _items(resource, "link") if resource.get("resourceType") == "Patient" else []
+    refs += [one.get("valueReference") for one in objects(resource, "extension") if one.get("url") == _OBSERVATION]
+    links = objects(resource, "link") if resource.get("resourceType") == "Patient" else []
     refs += [one.get("other") for one in links if one.get("type") == "replaces"]
     by = [one.get("other") for one in links if one.get("type") == "replaced-by"]
     for ref, turned in (*((ref, False) for ref in refs), *((ref, True) for ref in by)):
@@ -102,7 +103,7 @@ def _undone(here: Arrived, resource: Resource) -> Iterator[tuple[Resource, Reaso
     for found, why, ref in _said(here, resource):
         if found is None or not _of_version(str(ref.get("reference")), found):
             continue
-        changed, recorded = (instant_of(found.get("meta", {}).get("lastUpdated")), instant_of(resource.get("recorded")))
+        changed, recorded = (instant(found.get("meta", {}).get("lastUpdated")), instant(resource.get("recorded")))
         if changed is None or recorded is None or changed <= recorded:
             yield found, why
 
@@ -116,13 +117,13 @@ def _said(here: Arrived, resource: Resource) -> Iterator[tuple[Resource | None, 
     refs: list[Json] = []
     if resource.get("resourceType") == "Provenance":
         activity = resource.get("activity")
-        codings = _items(activity, "coding") if isinstance(activity, dict) else ()
+        codings = objects(activity, "coding") if isinstance(activity, dict) else ()
         codes = [one.get("code") for one in codings if one.get("system") == _DATA_OPERATION]
         why = next((_UNDONE[code] for code in codes if code in _UNDONE), None)
-        refs = [*_items(resource, "target")]
+        refs = objects(resource, "target")
     elif resource.get("resourceType") == "AuditEvent" and resource.get("action") == "D":
         why = LOGGED if resource.get("outcome", "0") == "0" else None
-        refs = [one["what"] for one in _items(resource, "entity") if isinstance(one.get("what"), dict)]
+        refs = [one["what"] for one in objects(resource, "entity") if isinstance(one.get("what"), dict)]
     for ref in refs if why is not None else ():
         found = here.follow(ref, resource)
         if found is not resource and why is not None:
@@ -132,11 +133,6 @@ def _said(here: Arrived, resource: Resource) -> Iterator[tuple[Resource | None, 
 def _of_version(literal: str, found: Resource) -> bool:
     version = literal.partition("/_history/")[2]
     return not version or found.get("meta", {}).get("versionId", version) == version
-
-
-def _items(holder: Resource, key: str) -> list[Resource]:
-    found = holder.get(key)
-    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
 
 
 def _reached(after: dict[int, list[int]], start: int) -> set[int]:

@@ -6,11 +6,12 @@ from collections.abc import Collection
 from typing import Any
 
 from woundfhir.fhir.came import Resource
+from woundfhir.fhir.elements import texts_of
 from woundfhir.fhir.ids import shortened
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.resources import body_site
 from woundfhir.intake.belonging import Belonging
-from woundfhir.intake.founding import names_wound, texts_of
+from woundfhir.intake.founding import names_wound
 
 Json = Any
 

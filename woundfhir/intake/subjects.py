@@ -14,7 +14,7 @@ from woundfhir.fhir.came import Resource, logical_name
 from woundfhir.fhir.elements import ABSENT_URL, find_extension
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.reasons import CROSSED
-from woundfhir.fhir.references import address, conditional
+from woundfhir.fhir.references import address, conditional, own_systems
 from woundfhir.intake.persons import doubt_of, held_together, shared_numbers
 from woundfhir.r4.definitions import resource_types
 from woundfhir.record.clients import CHOOSE, ONE_PERSON, REFERENCE, is_placeholder
@@ -185,7 +185,8 @@ def _name(source: ReadContext, ref: Json, holder: Resource, strange: frozenset[s
     if name is None and isinstance(display, str) and display.strip():  # ours names by the display too, where one came
         return f"display:{display}"
     if name is None and find_extension(ref, ABSENT_URL) is not None:
-        return f"absent:{_own_system(holder)}"  # somebody, and nobody here knows who: none of those who are named
+        # Somebody, and nobody here knows who: none of those who are named.
+        return f"absent:{next(own_systems(holder), '')}"
     return name
 
 
@@ -194,13 +195,6 @@ def _logical(ref: Json) -> Json:
     literal = ref.get("reference")
     asked = conditional(literal) if isinstance(literal, str) and "?" in literal else None
     return asked if asked is not None else {} if "reference" in ref else ref
-
-
-def _own_system(holder: Resource) -> str:
-    """Return the system of our own identifiers, one for each client, where a resource has one."""
-    named = holder.get("identifier")
-    systems = [one.get("system") for one in (named if isinstance(named, list) else [named]) if isinstance(one, dict)]
-    return next((one for one in systems if isinstance(one, str) and one.startswith("urn:uuid:")), "")
 
 
 def doubt(source: ReadContext) -> str:
@@ -219,16 +213,16 @@ def _known(named: Mapping[str, Json], patients: set[str]) -> dict[str, Json]:
     """What the references to a client who did not come, or does not count, say of them."""
     for name, (ref, _) in named.items():
         display = ref.get("display")
-        told: dict[str, Json] = {"name": {"text": display}} if isinstance(display, str) and display.strip() else {}
+        called: dict[str, Json] = {"name": {"text": display}} if isinstance(display, str) and display.strip() else {}
         if name.startswith("identifier:"):
             said = _logical(ref)["identifier"]
             named_by = {key: said[key] for key in ("system", "value") if key in said}
-            return {"identifiers": [named_by], **told}
-        if name.startswith("absent:") and not told:
+            return {"identifiers": [named_by], **called}
+        if name.startswith("absent:") and not called:
             continue
         if name.startswith(("display:", "absent:")):
-            return {"identifiers": [{"system": REFERENCE}], **told}
-        return {"identifiers": [{"system": REFERENCE, "value": name}], **told}
+            return {"identifiers": [{"system": REFERENCE}], **called}
+        return {"identifiers": [{"system": REFERENCE, "value": name}], **called}
     if patients:
         return {"identifiers": [{"system": REFERENCE, "value": min(patients)}]}
     return {}  # nobody is named: no Patient is made of that

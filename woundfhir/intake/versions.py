@@ -9,13 +9,13 @@ both stay what they are: two values that contradict each other.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import datetime
 from typing import Any
 
 from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.reasons import EARLIER, SUPERSEDED
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.contested import contest
+from woundfhir.r4.times import instant
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import is_placeholder
 
@@ -89,9 +89,9 @@ def _stamps(resource: Resource) -> Iterator[Any]:
     meta = resource.get("meta")
     meta = meta if isinstance(meta, dict) else {}
     version = meta.get("versionId")
-    yield instant_of(meta.get("lastUpdated"))
+    yield instant(meta.get("lastUpdated"))
     yield int(version) if isinstance(version, str) and version.isascii() and version.isdigit() else None
-    yield instant_of(resource.get("issued"))
+    yield instant(resource.get("issued"))
     yield None if terms().is_ours(resource) else _rank(resource)
 
 
@@ -101,12 +101,3 @@ def _rank(resource: Resource) -> int | None:
     if resource.get("resourceType") in ("Condition", "AllergyIntolerance"):
         return 4 if "entered-in-error" in codes else 3 if "refuted" in codes else 2  # it was asserted before
     return _RANKS.get(str(resource.get("status")))
-
-
-def instant_of(text: Json) -> datetime | None:
-    """Return an instant of R4, None for what is none or has no offset."""
-    try:
-        found = datetime.fromisoformat(text) if isinstance(text, str) else None
-    except ValueError:
-        return None
-    return found if found is not None and found.tzinfo is not None else None

@@ -44,6 +44,8 @@ def without_leap(text: str) -> str:
 def instant(text: object) -> datetime | None:
     """Return an R4 instant (date, clock time with seconds, offset), or None for anything else.
 
+    A leap second is read as the second before it.
+
     Examples
     --------
     >>> instant("2026-03-02T10:05:00Z").isoformat(), instant("2026-03-02"), instant("2026-02-30T10:05:00Z")
@@ -52,7 +54,7 @@ def instant(text: object) -> datetime | None:
     if not isinstance(text, str) or not _INSTANT.fullmatch(text):
         return None
     try:
-        return datetime.fromisoformat(text)
+        return datetime.fromisoformat(without_leap(text))
     except ValueError:
         return None
 

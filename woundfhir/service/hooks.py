@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.elements import objects
 from woundfhir.intake.inputs import Input
 from woundfhir.r4 import jsonio
 from woundfhir.report.cards import Indicator, cards
@@ -178,8 +179,7 @@ def _part(key: str, value: Json) -> tuple[bool, list[Json]]:
         return False, []
     if value["resourceType"] != "Bundle":
         return True, [value]
-    links = value.get("link")
-    more = isinstance(links, list) and any(isinstance(one, dict) and one.get("relation") == "next" for one in links)
+    more = any(one.get("relation") == "next" for one in objects(value, "link"))
     return not more, list(_entries(key, value.get("entry", [])))
 
 
