@@ -16,12 +16,13 @@ from urllib.parse import urlencode
 
 from woundfhir.errors import InputError
 from woundfhir.fhir.elements import objects
-from woundfhir.fhir.references import identifiers_of, references, relative_to
+from woundfhir.fhir.references import references, relative_to
 from woundfhir.intake.inputs import Input
 from woundfhir.r4 import ndjson
 from woundfhir.server.answers import Answer, issues, masked, refused
+from woundfhir.server.clients import has_identifier
 from woundfhir.server.connection import Connection, base_of, origin, retry_after
-from woundfhir.server.fetching import ITS_OWN, named, taken
+from woundfhir.server.fetching import ITS_OWN, clients_of, named, taken
 
 Json = Any
 Resource = dict[str, Json]
@@ -258,12 +259,7 @@ def _chosen(patients: Mapping[str, Resource], who: tuple[str, ...]) -> list[str]
         return sorted(patients)
     made = []
     for one in who:
-        system, _, value = one.partition("|")
-        fits = [
-            name
-            for name, patient in sorted(patients.items())
-            if any((it.get("system"), it.get("value")) == (system, value) for it in identifiers_of(patient))
-        ]
+        fits = [name for name, patient in sorted(patients.items()) if has_identifier(patient, one)]
         if len(fits) != 1:
             wrong = f"{len(fits) or 'none'} of the clients that came has it"
             raise InputError("--patient", "an identifier (SYSTEM|VALUE) of one client", "Check it", found=wrong)
@@ -272,14 +268,10 @@ def _chosen(patients: Mapping[str, Resource], who: tuple[str, ...]) -> list[str]
 
 
 def _owner(resource: Resource, base: str) -> str | None:
-    """The client whom a resource names as its own (R4: subject, patient)."""
+    """Return the client of a resource; of a Patient, that one."""
     if resource["resourceType"] == "Patient":
         return f"Patient/{resource.get('id')}"
-    for key in ("subject", "patient"):
-        literal = (resource.get(key) or {}).get("reference") if isinstance(resource.get(key), dict) else None
-        if isinstance(literal, str) and relative_to(literal, base).startswith("Patient/"):
-            return relative_to(literal, base)
-    return None
+    return next(clients_of(resource, base), None)
 
 
 def _reach(

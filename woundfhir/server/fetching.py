@@ -101,14 +101,17 @@ def refuse_others(came: Iterable[Resource], client: Resource, base: str) -> None
     for one in came:
         if one["resourceType"] == "Patient" and one.get("id") != client["id"]:
             raise _another("Patient")
-        for key in ("subject", "patient"):
-            said = one.get(key)
-            literal = said.get("reference") if isinstance(said, dict) else None
-            if not isinstance(literal, str):
-                continue
-            plain = relative_to(literal, base)
-            if plain.startswith("Patient/") and plain != name:
-                raise _another(str(one["resourceType"]))
+        if any(other != name for other in clients_of(one, base)):
+            raise _another(str(one["resourceType"]))
+
+
+def clients_of(resource: Resource, base: str) -> Iterator[str]:
+    """Yield the clients whom a resource names as its own (R4: subject, patient): their types and ids."""
+    for key in ("subject", "patient"):
+        said = resource.get(key)
+        literal = said.get("reference") if isinstance(said, dict) else None
+        if isinstance(literal, str) and (plain := relative_to(literal, base)).startswith("Patient/"):
+            yield plain
 
 
 def _another(kind: str) -> InputError:
