@@ -74,12 +74,10 @@ def store(files: Mapping[str, bytes], into: Path, over: bool) -> list[Path]:
 
     Returns what was written, with ``--dry-run`` what would be.
     """
-    from woundfhir.intake.client_folder import INDEX, RECORD
+    from woundfhir.intake.client_folder import INDEX, RECORD, to_write
     from woundfhir.storage import save_all
 
-    wanted = {into / name: content for name, content in files.items()}
-    kept = {path for path in wanted if path.name.endswith(".provenance.json") and path.exists()}
-    new = {path: content for path, content in wanted.items() if path not in kept}
+    new = to_write(files, into)
     if options.chosen_for_all("dry_run"):
         return [path for path, content in new.items() if not (path.exists() and path.read_bytes() == content)]
     return save_all(new, may_change=[into / INDEX, *([into / RECORD] if over else [])], same=True, held=into)

@@ -15,6 +15,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 RECORD = "record.yaml"
@@ -24,6 +25,16 @@ MANIFEST = "manifest.json"
 INDEX = f"{KEPT}/order.json"
 #: What came of several clients or in several files, whole: nothing is read from it again.
 WHOLE = f"{KEPT}/whole"
+
+
+def to_write(files: Mapping[str, bytes], home: Path) -> dict[Path, bytes]:
+    """Return what is written of received files into a client's folder: a Provenance that is there stays as it is."""
+    found = {home / name: content for name, content in files.items()}
+    return {
+        path: content
+        for path, content in found.items()
+        if not (path.name.endswith(".provenance.json") and path.exists())
+    }
 
 
 def is_kept(path: Path) -> bool:

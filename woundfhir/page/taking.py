@@ -11,7 +11,7 @@ from typing import Any
 from woundfhir.handover.kept import with_step
 from woundfhir.handover.receive import receive
 from woundfhir.handover.received import Received
-from woundfhir.intake.client_folder import INDEX, RECORD
+from woundfhir.intake.client_folder import INDEX, RECORD, to_write
 from woundfhir.intake.source import load
 from woundfhir.page.draft import save_held
 from woundfhir.page.folder import Client, Folder
@@ -139,10 +139,5 @@ def _store(home: Path, done: Received, known: bytes | None) -> None:
 
 def _write(home: Path, done: Received, known: bytes | None, at: str | None = None) -> None:
     index = load(home / INDEX) if (home / INDEX).exists() else None
-    files = {home / name: content for name, content in with_step(done, index, known, at).items()}
-    new = {
-        path: content
-        for path, content in files.items()
-        if not (path.name.endswith(".provenance.json") and path.exists())
-    }
+    new = to_write(with_step(done, index, known, at), home)
     save_all(new, may_change=[home / INDEX, home / RECORD], same=True, held=home)
