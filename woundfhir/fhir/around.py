@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from woundfhir.errors import InputError
+from woundfhir.fhir.elements import objects
 from woundfhir.fhir.resources.patient import client_of
 from woundfhir.fhir.terms import terms
 from woundfhir.record.clients import evidence
@@ -32,9 +33,7 @@ def hold_against(named: dict[str, Json], documents: Iterable[Mapping[str, Json]]
         value.
     """
     for document in documents:
-        listed = document.get("entry")
-        entries = listed if isinstance(listed, list) else []
-        for one in (document, *(entry.get("resource") for entry in entries if isinstance(entry, dict))):
+        for one in (document, *(entry.get("resource") for entry in objects(document, "entry"))):
             if not isinstance(one, dict) or one.get("resourceType") != "Patient":
                 continue
             try:

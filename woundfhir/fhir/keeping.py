@@ -8,7 +8,7 @@ came as long as the record says the same; of ours, only the elements that differ
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from hashlib import sha256
 from typing import Any
@@ -21,7 +21,7 @@ from woundfhir.fhir.counterparts import SERVERS, Counterparts
 from woundfhir.fhir.fates import CARRIER, KEPT, TWICE, VIEW, WORDED, Taken, kind_of
 from woundfhir.fhir.ids import digest
 from woundfhir.fhir.keys import in_record_form
-from woundfhir.fhir.losses import BOOKKEEPING, Losses, unique
+from woundfhir.fhir.losses import BOOKKEEPING, Losses
 from woundfhir.fhir.putting_back import came_names
 from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.reasons import shows
@@ -103,7 +103,7 @@ class Keeping:
             reason = self.source.reasons.get(id(first.view))
             fate = ("reworded", TWICE) if reason is None else (kind_of(reason.words), reason.words)
             self.taken.append(Taken(label, one.original, all_of=fate, ids=int(one.named), at=one.at))
-        return Losses(tuple(self.taken), unique(inferred), tuple(computed), unique(notices), tuple(envelopes))
+        return Losses(tuple(self.taken), _unique(inferred), tuple(computed), _unique(notices), tuple(envelopes))
 
     # -- one resource --------------------------------------------------------------------------
 
@@ -249,6 +249,11 @@ class Keeping:
             if mine is not None:
                 item = {"from": f"{kind}/{mine['id']}", "place": place, "why": NAMED, "came": as_json(name)}
                 self.extra.append({**item, "ours": as_json(digests(mine))})
+
+
+def _unique(lines: Iterable[str]) -> tuple[str, ...]:
+    """Return each line once, in order."""
+    return tuple(dict.fromkeys(lines))
 
 
 def _why(came: Resource, why: str) -> str:

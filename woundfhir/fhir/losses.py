@@ -4,21 +4,15 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from woundfhir.fhir.fates import ENVELOPE, FATES, TO_LOOK_AT, Taken, fate_of, kind_of, places
+from woundfhir.fhir.fates import ENVELOPE, FATES, TO_LOOK_AT, Taken, fate_of, places
 from woundfhir.fhir.leaves import total, words
-from woundfhir.fhir.reasons import NO_TYPE
-from woundfhir.record import History
-
-if TYPE_CHECKING:
-    from woundfhir.r4.xmltree import Unknown
 
 Json = Any
-UNDEFINED = "no element of FHIR R4"
 #: What a server adds: ids and versions, beside the record; no loss, and in no comparison.
 BOOKKEEPING = "a server's ids and versions"
 _SAID = ("understood", "reworded", "bookkeeping")
@@ -292,22 +286,3 @@ def _around(bundle: Mapping[str, Json]) -> int:
         else:
             found += total(entry)
     return found
-
-
-def keep_undefined(history: History, found: Sequence[Unknown]) -> list[Loss]:
-    """Keep what R4 does not define and XML cannot say, word for word, and return it as losses.
-
-    It has no element to be put back into: on the way out it is carried along with the rest.
-    """
-    if found:
-        history.keep({"from": one.path, "why": _why(one), "came": one.text} for one in found)
-    return [Loss(one.path, one.path, _why(one), kind_of(_why(one))) for one in found]
-
-
-def _why(one: Unknown) -> str:
-    return NO_TYPE.words if one.resource else UNDEFINED
-
-
-def unique(lines: Iterable[str]) -> tuple[str, ...]:
-    """Return each line once, in order."""
-    return tuple(dict.fromkeys(lines))

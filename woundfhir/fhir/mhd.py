@@ -196,10 +196,7 @@ def opened(resource: Mapping[str, Json]) -> list[Resource] | None:
 
 def _stands(reference: Resource, *sets: Resource) -> None:
     """Refuse a document that is said to be withdrawn, or replaced by another, by what stands around it."""
-    said = [
-        (one, key) for one, key in ((reference, "status"), (reference, "docStatus"), *((s, "status") for s in sets))
-    ]
-    for one, key in said:
+    for one, key in ((reference, "status"), (reference, "docStatus"), *((one, "status") for one in sets)):
         if (status := str(one.get(key))) in _WITHDRAWN:
             where = f"{one['resourceType']}.{key}"
             fix = "Nothing was read. Ask the sender for the document that holds now"
@@ -210,8 +207,7 @@ def _subject(reference: Resource, there: Mapping[str, Resource]) -> Resource | N
     """Return the Patient of a DocumentReference, where it came too."""
     subject = reference.get("subject")
     named = str(subject.get("reference")) if isinstance(subject, dict) else ""
-    held = reference.get("contained")
-    inner = {f"#{one.get('id')}": one for one in (held if isinstance(held, list) else ()) if isinstance(one, dict)}
+    inner = {f"#{one.get('id')}": one for one in objects(reference, "contained")}
     by_id = {f"{one.get('resourceType')}/{one.get('id')}": one for one in there.values()}
     found = there.get(named) or inner.get(named) or by_id.get(named)
     return found if found is not None and found.get("resourceType") == "Patient" else None
@@ -219,11 +215,8 @@ def _subject(reference: Resource, there: Mapping[str, Resource]) -> Resource | N
 
 def _is_submission(resource: Resource) -> bool:
     code = resource.get("code")
-    codings = code.get("coding") if resource.get("resourceType") == "List" and isinstance(code, dict) else None
-    return any(
-        isinstance(one, dict) and all(one.get(key) == value for key, value in _SUBMISSION.items())
-        for one in (codings if isinstance(codings, list) else ())
-    )
+    codings = objects(code, "coding") if resource.get("resourceType") == "List" and isinstance(code, dict) else []
+    return any(all(one.get(key) == value for key, value in _SUBMISSION.items()) for one in codings)
 
 
 def _documents(reference: Resource, there: Mapping[str, Resource]) -> Iterator[Resource]:

@@ -103,13 +103,8 @@ class _Back:
             at = self._at(kind, place)
             if at is not None and "id" in stamp and (mine := self.made[at]) is not None:
                 self.names[f"{kind}/{mine['id']}"] = f"{kind}/{stamp['id']}"
-                self.made[at] = {**mine, "id": stamp["id"]}
-                if "versionId" in stamp:
-                    self.made[at] = {
-                        **mine,
-                        "id": stamp["id"],
-                        "meta": {**mine["meta"], "versionId": stamp["versionId"]},
-                    }
+                version = {"versionId": stamp["versionId"]} if "versionId" in stamp else {}
+                self.made[at] = {**mine, "id": stamp["id"], "meta": {**mine["meta"], **version}}
 
     def _element(self, item: Item) -> None:
         kind = item["from"].split("/")[0]

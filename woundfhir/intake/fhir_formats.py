@@ -89,7 +89,7 @@ class FhirXml(FhirBased):
 
     def write_bundle(self, made: Mapping[str, Json], history: History, make: Make) -> bytes:
         """Return readable XML; what came in JSON and XML cannot say is kept beside what was not understood."""
-        from woundfhir.fhir.losses import keep_undefined
+        from woundfhir.fhir.undefined import keep_undefined
         from woundfhir.r4 import xmlio
 
         try:

@@ -46,7 +46,7 @@ class Input:
         """What of a FHIR input was not understood and a person must look at: a line each, made when it is asked for."""
         if self.report is None:
             return []
-        from woundfhir.fhir.losses import UNDEFINED
+        from woundfhir.fhir.undefined import UNDEFINED
 
         return [*self.report.lines(), *(one.line for one in self.report.items if one.why in (DIFFERS, UNDEFINED))]
 
@@ -143,7 +143,7 @@ def _placed(name: str) -> Iterator[None]:
 
 
 def _made(part: Part, name: str, kind: str, undefined: Sequence[Unknown]) -> Input:
-    from woundfhir.fhir.losses import keep_undefined
+    from woundfhir.fhir.undefined import keep_undefined
 
     history, report = part.history, part.losses
     history.source = name
