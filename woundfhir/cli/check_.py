@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -74,6 +73,7 @@ def _judging(chosen: dict[str, Any]) -> Callable[[Input], Judged]:
     """Return what judges one input, by the policy, the rules and the day that were chosen."""
     from woundfhir.checklist.policy import load
     from woundfhir.checklist.site import compose
+    from woundfhir.record.dates import given_day
     from woundfhir.report.received import judged
 
     return partial(
@@ -81,7 +81,7 @@ def _judging(chosen: dict[str, Any]) -> Callable[[Input], Judged]:
         policy=load(chosen["policy"]),
         checklist=compose(chosen["checklists"]),
         ignore=ignored_rules(chosen["ignored"]),
-        today=day(chosen["today"]),
+        today=given_day(chosen["today"], "--today"),
         show_values=chosen["show_values"],
         visit=chosen["visit"],
         defaults=chosen["defaults"],
@@ -133,6 +133,7 @@ def _streamed(
 ) -> int | None:
     """Report on each client as they are read; None where the input is read as a whole."""
     from woundfhir.bulk import judging
+    from woundfhir.record.dates import given_day
 
     if not many.wanted(inputs):
         return None
@@ -145,7 +146,7 @@ def _streamed(
         chosen["policy"],
         chosen["checklists"],
         tuple(ignored_rules(chosen["ignored"]).items()),
-        day(chosen["today"]),
+        given_day(chosen["today"], "--today"),
         chosen["show_values"],
         chosen["defaults"],
     )
@@ -173,11 +174,3 @@ def ignored_rules(given: tuple[str, ...]) -> dict[str, str]:
             raise InputError("--ignore", "CODE=REASON", "Give the code of a rule and the reason why it is left out")
         out[code.strip()] = reason.strip()
     return out
-
-
-def day(text: str | None) -> date | None:
-    """Return the day of ``--today``."""
-    try:
-        return None if text is None else date.fromisoformat(text)
-    except ValueError:
-        raise InputError("--today", "a date such as 2026-03-31", "Write year, month and day") from None

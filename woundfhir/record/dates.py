@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from functools import lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from woundfhir.errors import InputError
 from woundfhir.precedence import precedes
 
 _DATE = re.compile(r"(\d{4})(?:-(0[1-9]|1[0-2])(?:-(0[1-9]|[12]\d|3[01]))?)?")
@@ -24,6 +25,20 @@ _OFFSET = re.compile(r"Z|[+-](?:0\d|1[0-4]):[0-5]\d")
 DATETIME = re.compile(
     r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01])(T([01]\d|2[0-3]):[0-5]\d:([0-5]\d|60)(\.\d+)?(Z|[+-](0\d|1[0-4]):[0-5]\d))?)?)?"
 )
+
+
+def given_day(text: str | None, where: str) -> date | None:
+    """Return the day that a user gives, such as the one to judge on; None for none.
+
+    Raises
+    ------
+    InputError
+        For what is no date; ``where`` says what it was given for.
+    """
+    try:
+        return None if text is None else date.fromisoformat(text)
+    except ValueError:
+        raise InputError(where, "a date such as 2026-03-31", "Write year, month and day") from None
 
 
 def _real_day(text: str) -> bool:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +22,7 @@ from woundfhir.intake.mapped import using
 from woundfhir.intake.source import histories
 from woundfhir.language import speaking
 from woundfhir.r4 import jsonio
+from woundfhir.record.dates import given_day
 from woundfhir.report import render
 from woundfhir.report.received import judged
 from woundfhir.service import hooks
@@ -77,7 +77,7 @@ def validate(options: Options, content: bytes, setup: Setup) -> Reply:
     came = _read(_without_parameters(content), str(options["media"]))
     policy = load(options.get("policy") or setup.policy)
     checklist = compose(options.get("checklist") or setup.checklists)
-    today = _day(options.get("today"))
+    today = given_day(options.get("today"), "the parameter today")
     reports = [
         judged(
             one, checklist=checklist, policy=policy, today=today, visit=options.get("visit"), defaults=setup.defaults
@@ -118,7 +118,7 @@ def hook(options: Options, content: bytes, setup: Setup) -> Reply:
     site = catalogue().site
     asked = setup.checklists or (site.checklists if site is not None else ())
     chosen = compose([*asked, service.checklist] if service.checklist else asked)
-    today = date.fromisoformat(options["today"])
+    today = given_day(options["today"], "the parameter today")
     found = judged(one, checklist=chosen, policy=load(setup.policy), today=today, defaults=setup.defaults)
     if service.newest and found.verdict.notes:
         newest = of_note(found.verdict, found.history, LAST).findings
@@ -160,13 +160,6 @@ def _without_parameters(content: bytes) -> bytes:
     if len(resources) != 1 or len(some) != 1:
         raise InputError(f"{NAME}, Parameters", "one parameter named resource, and no other", "Send the resource alone")
     return jsonio.encode(resources[0])
-
-
-def _day(text: Json) -> date | None:
-    try:
-        return None if text is None else date.fromisoformat(text)
-    except ValueError:
-        raise InputError("the parameter today", "a date such as 2026-03-31", "Write year, month and day") from None
 
 
 def _asks(came: list[Input]) -> dict[str, str]:

@@ -17,13 +17,14 @@ import click
 from woundfhir.bulk.forms import FORMS
 from woundfhir.checklist import LEVELS
 from woundfhir.cli import options
-from woundfhir.cli.check_ import day, ignored_rules
+from woundfhir.cli.check_ import ignored_rules
 from woundfhir.cli.net import ended
 from woundfhir.cli.streamed import lines_of
 from woundfhir.errors import WoundfhirError
 from woundfhir.extras import need
 from woundfhir.flat.schema import NAMES, Name
 from woundfhir.language import LANGUAGES
+from woundfhir.record.dates import given_day
 from woundfhir.spark.setting import Setting
 
 if TYPE_CHECKING:
@@ -99,7 +100,7 @@ def _check(fail_on: str, ignored: tuple[str, ...], today: str | None, **more: An
     from woundfhir.spark.job import check
 
     rest = {name: more[name] for name in ("policy", "checklists", "show_values", "defaults")}
-    choice = Choice(ignored=tuple(ignored_rules(ignored).items()), today=day(today), **rest)
+    choice = Choice(ignored=tuple(ignored_rules(ignored).items()), today=given_day(today, "--today"), **rest)
     levels = () if fail_on == "never" else LEVELS[: LEVELS.index(fail_on) + 1]
     with _job(more) as (spark, output, setting):
         found, weighing = check(spark, more["inputs"], output, choice, levels, setting=setting)
