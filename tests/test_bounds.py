@@ -62,17 +62,17 @@ def measured(folder: Path, *args: Any, stdin: Any = None) -> tuple[subprocess.Co
     """Run the command line; return how it ended, and the peak of its memory in KB."""
     note = folder / "peak.txt"
     command = [sys.executable, "-c", MEASURED, note, *PROGRAM, *args]
-    told = subprocess.run(command, stdin=stdin, capture_output=True, text=True, timeout=120, check=False)
-    return told, int(note.read_text())
+    done = subprocess.run(command, stdin=stdin, capture_output=True, text=True, timeout=120, check=False)
+    return done, int(note.read_text())
 
 
 @pytest.mark.parametrize("name", HOSTILE)
 def test_it_is_refused_with_one_message_and_without_much_memory(name: str, tmp_path: Path) -> None:
     path = tmp_path / name
     path.write_text(HOSTILE[name], "utf-8")
-    told, peak = measured(tmp_path, "check", path)
-    assert told.returncode == 2, told.stderr[-300:]
-    assert told.stderr.startswith(f"woundfhir: {path}") and "expected" in told.stderr and len(told.stderr) < 1500
+    done, peak = measured(tmp_path, "check", path)
+    assert done.returncode == 2, done.stderr[-300:]
+    assert done.stderr.startswith(f"woundfhir: {path}") and "expected" in done.stderr and len(done.stderr) < 1500
     assert peak < 1_000_000, f"{peak} KB"
 
 
@@ -81,8 +81,8 @@ def test_a_stream_without_an_end_is_refused(where: str, tmp_path: Path) -> None:
     if not Path("/dev/zero").exists():
         pytest.skip("no /dev/zero here")
     with Path("/dev/zero").open("rb") as zeros:
-        told, peak = measured(tmp_path, "check", where, stdin=zeros)
-    assert told.returncode == 2 and "at most 200 MB" in told.stderr
+        done, peak = measured(tmp_path, "check", where, stdin=zeros)
+    assert done.returncode == 2 and "at most 200 MB" in done.stderr
     assert peak < 1_000_000, f"{peak} KB"
 
 

@@ -162,7 +162,7 @@ def test_a_photo_needs_consent_once() -> None:
 def test_a_wound_that_closed_today_is_not_asked_for_its_next_dressing(
     wound: dict[str, str], assessment: dict[str, str]
 ) -> None:
-    """Issue of the owner, part 8: a plan was asked of a wound closed today."""
+    """What is closed is not dressed again (common practice, no source)."""
     seen = entry(assessment=assessment, care={"removed": {"dressing": "gauze", "condition": ["dry"]}})
     found = codes(record(visit(seen, purpose=["dressing change"]), wounds=[{"id": "W1", **wound}]))
     assert not {code for code in found if code.startswith("GAP-plan.")}

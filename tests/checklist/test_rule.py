@@ -40,7 +40,7 @@ def test_rules_come_in_the_order_of_the_parts() -> None:
 
 
 def test_a_safety_prompt_asks_and_defers() -> None:
-    """The owner's rule: a caution asks and cites, it never orders; local policy and licensed practice decide."""
+    """A caution asks and cites, it never orders; local policy and licensed practice decide (a promise of ours)."""
     for one in rules():
         if one.severity == "caution":
             words = f"{one.page.title} {one.page.fix}".casefold()

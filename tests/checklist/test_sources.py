@@ -85,7 +85,7 @@ def test_mark_and_citation_are_those_of_what_was_read(one: Applied) -> None:
 
 
 def test_no_required_rule_rests_on_memory_or_on_a_source_of_low_quality() -> None:
-    """Issue of the owner, part 8: required rules that rest on memory or low quality become recommended."""
+    """A rule is required only where a source that was read, and is not of low quality, says so (a promise of ours)."""
     weak = {"from memory", "low-quality source"}
     assert [code for code, one in RULES.items() if one.severity == "required" and one.page.mark in weak] == []
 

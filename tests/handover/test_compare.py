@@ -14,7 +14,7 @@ from woundfhir.handover.compare import compare, same
 from woundfhir.record import History
 
 
-def told(a: dict[str, Any], b: dict[str, Any], *, values: bool = True) -> list[str]:
+def said_of(a: dict[str, Any], b: dict[str, Any], *, values: bool = True) -> list[str]:
     base = {"woundfhir": 1, "patient": {}, "wounds": [{"id": "W1"}]}
     visits = ([{"id": "V6", "wounds": [{"wound": "W1", **side}]}] for side in (a, b))
     return [one.line(show_values=values) for one in compare(*(History.of({**base, "visits": one}) for one in visits))]
@@ -51,18 +51,18 @@ CASES = [
 
 @pytest.mark.parametrize(("a", "b", "with_values", "without"), CASES)
 def test_the_words(a: Any, b: Any, with_values: list[str], without: list[str]) -> None:
-    assert told(a, b) == with_values
-    assert told(a, b, values=False) == without
+    assert said_of(a, b) == with_values
+    assert said_of(a, b, values=False) == without
 
 
 def test_groups_are_compared_field_by_field() -> None:
     pair = ({"assessment": {"undermining": [{"from": "2", "to": "6", "depth": depth}]}} for depth in ("3 cm", "2 cm"))
-    assert told(*pair) == ["W1, visit V6: undermining (1), depth 3 cm in A, 2 cm in B"]
+    assert said_of(*pair) == ["W1, visit V6: undermining (1), depth 3 cm in A, 2 cm in B"]
 
 
 def test_two_of_a_thing_are_not_one() -> None:
     item = {"item": "gauze"}
-    said = told({"supplies": [item, item]}, {"supplies": [item]})
+    said = said_of({"supplies": [item, item]}, {"supplies": [item]})
     assert said == ["only in A: W1, visit V6: supplies (2) (item gauze)"]
 
 

@@ -70,10 +70,10 @@ def names(history: History) -> dict[str, str]:
     record = open_record(history)
     assert record.newest is not None
     found = {"checklist": marks[record.newest.id], "wound": marks[record.wounds[0].newest.visit.id]}  # type: ignore[union-attr]
-    told = summary(history).wounds[0]
-    assert told.size is not None and told.change_by is not None and told.next_change is not None
-    found["summary"] = told.change_by.text
-    sized = next(visit for visit in history.visits if told.size.text.startswith(_length(visit)))
+    first = summary(history).wounds[0]
+    assert first.size is not None and first.change_by is not None and first.next_change is not None
+    found["summary"] = first.change_by.text
+    sized = next(visit for visit in history.visits if first.size.text.startswith(_length(visit)))
     found["summary, size"] = mark(sized)
     found["sheet"] = _only(marks, text_of(sheet_html(history).decode()))
     composition = bundle(history, "document", at="2027-02-01T00:00:00Z")["entry"][0]["resource"]
@@ -316,7 +316,7 @@ def test_awkward_records_by_hand(name: str) -> None:
         assert check_views(order) == newest
 
 
-def test_the_two_notes_of_the_issue() -> None:
+def test_a_smaller_size_after_a_larger_one_is_smaller_in_every_view() -> None:
     """3.0 x 2.0 cm at 04:30 UTC after 4.0 x 2.0 cm at 00:30 UTC: a quarter smaller, by arithmetic."""
     late = note("late", 0, at="2026-03-02T23:30:00-05:00")
     early = note("early", 1, at="2026-03-03T00:30:00Z")
@@ -324,9 +324,9 @@ def test_the_two_notes_of_the_issue() -> None:
         one["wounds"][0]["assessment"] |= {"length": length, "width": "2.0 cm"}
         one["wounds"][0]["plan"]["next_change"] = due
     history = history_of([late, early])
-    found, told = course(history, "W1"), summary(history).wounds[0]
+    found, first = course(history, "W1"), summary(history).wounds[0]
     assert found.since_first == -25 and found.larger == () and found.next_change == "2026-03-09"
-    assert told.since_first is not None and told.since_first.percent == -25 and "smaller" in told.since_first.text
+    assert first.since_first is not None and first.since_first.percent == -25 and "smaller" in first.since_first.text
     svg = unescape(trend_chart(found).decode())
     assert "25 % smaller" in svg and "larger" not in svg
     assert [visit["id"] for visit in gather(history, newest=1).visits] == ["late"]

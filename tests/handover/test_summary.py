@@ -25,7 +25,7 @@ from woundfhir.record import History
 
 
 @pytest.fixture(scope="module")
-def told() -> Summary:
+def summed() -> Summary:
     return summary(parse(story(), "story").history)
 
 
@@ -42,8 +42,8 @@ def sized(length: str, width: str = "2.0 cm", method: str = "ruler") -> dict[str
     return {"assessment": {"length": length, "width": width, "measure_method": method, "measure_axis": "head to toe"}}
 
 
-def test_the_story(told: Summary) -> None:
-    leg, sacrum = told.wounds
+def test_the_story(summed: Summary) -> None:
+    leg, sacrum = summed.wounds
     assert (leg.id, leg.size and leg.size.text) == ("W1", "3.0 cm x 2.2 cm, depth 0.1 cm")
     # By hand: 5.2 x 4.0 = 20.80 cm2 at first, 3.0 x 2.2 = 6.60 cm2 now; (6.60 - 20.80) / 20.80 = -68.27 per cent.
     assert leg.since_first is not None and leg.since_first.percent is not None
@@ -53,13 +53,13 @@ def test_the_story(told: Summary) -> None:
     pressure = leg.facts["assessment.limb_pressure"][0]
     assert pressure.at == "2026-02-27" and pressure.text.startswith("0.98")
     assert sacrum.stage is not None and sacrum.stage.text == "stage 3"
-    assert told.author == "Nurse One (invented), RN, Invented Community Nursing"
-    assert told.allergies[0].matters and "blisters" in told.allergies[0].text
+    assert summed.author == "Nurse One (invented), RN, Invented Community Nursing"
+    assert summed.allergies[0].matters and "blisters" in summed.allergies[0].text
 
 
-def test_the_recipe_and_the_plan_are_those_of_the_newest_note(told: Summary) -> None:
+def test_the_recipe_and_the_plan_are_those_of_the_newest_note(summed: Summary) -> None:
     visit = parse(story(), "story").history.visits[-1]
-    for wound, entry in zip(told.wounds, visit["wounds"], strict=True):
+    for wound, entry in zip(summed.wounds, visit["wounds"], strict=True):
         assert wound.recipe is not None and wound.next_change is not None
         # In the order of the hand: clean, protect, fill, cover, hold, compress (common practice, no source).
         order = ["cleansing", "periwound_protection", "packing", "primary_dressing", "secondary_dressing", "securement"]
@@ -68,20 +68,20 @@ def test_the_recipe_and_the_plan_are_those_of_the_newest_note(told: Summary) -> 
         assert wound.recipe.at == wound.last_change == wound.seen == visit["at"]
 
 
-def test_packing_of_the_story_is_not_certain_since_the_note_with_gaps(told: Summary) -> None:
-    inside = told.wounds[1].packing
+def test_packing_of_the_story_is_not_certain_since_the_note_with_gaps(summed: Summary) -> None:
+    inside = summed.wounds[1].packing
     assert not inside.certain
     assert "2026-03-18: pieces taken out not written" in inside.gaps
-    assert any("W2: pieces of packing inside" in gap for gap in missing(told))
+    assert any("W2: pieces of packing inside" in gap for gap in missing(summed))
 
 
-def test_ten_questions_cover_the_published_transfer_list(told: Summary) -> None:
+def test_ten_questions_cover_the_published_transfer_list(summed: Summary) -> None:
     with (DATA / "checklist.tsv").open(encoding="utf-8") as lines:
         rules = {row["rule_id"] for row in csv.DictReader(lines, delimiter="\t")}
     published = {rule for rule in rules if rule.startswith("XFR-")}
-    assert len(questions(told)) == 10
+    assert len(questions(summed)) == 10
     # XFR-MINIMUM is about what is left out: see gather.
-    assert {rule for question in questions(told) for rule in question.rules} == published - {"XFR-MINIMUM"}
+    assert {rule for question in questions(summed) for rule in question.rules} == published - {"XFR-MINIMUM"}
 
 
 @pytest.mark.parametrize("status", ["draft", "entered in error"])

@@ -80,7 +80,7 @@ def test_a_size_of_zero_is_compared_whatever_its_method() -> None:
 
 
 def test_closed_and_open_again_breaks_the_line_and_nothing_is_projected_over_it() -> None:
-    """Issue of the owner, part 8: four falling sizes, a closure, and two sizes after it."""
+    """Four falling sizes, a closure, and two sizes after it (a promise of ours, no source)."""
     before = weekly("4.0", "3.0", "2.0", "1.0")
     after = [Measured(at(60 + 7 * i), f"{side} cm", "2.0 cm", depth="0.5 cm", episode=1) for i, side in enumerate("32")]
     found = trend([*before, *after])

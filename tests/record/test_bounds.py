@@ -50,7 +50,7 @@ def test_a_comparison_is_true_only_where_it_holds_for_every_number_that_is_meant
     ],
 )
 def test_what_a_nurse_writes(text: str, limit: str, below: bool, above: bool) -> None:
-    """Arithmetic; the examples are the owner's."""
+    """Arithmetic."""
     comparator = text.rstrip("0123456789.")
     amount = Amount(Decimal(text.removeprefix(comparator)), comparator)
     assert (amount.below(Decimal(limit)), amount.above(Decimal(limit))) == (below, above)
