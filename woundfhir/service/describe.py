@@ -13,8 +13,8 @@ Json = Any
 #: When what follows was last changed.
 DATE = "2026-11-26"
 _ABOUT = (
-    "Judges wound care notes by a documentation checklist and converts them to and from FHIR R4. It stores nothing. "
-    "A documentation aid: it does not diagnose and does not recommend treatment."
+    "Judges wound care notes by a documentation checklist and converts them to and from FHIR R4. Nothing "
+    "that is sent is stored. A documentation aid: it does not diagnose and does not recommend treatment."
 )
 _VALIDATE = (
     "Judges the wound notes in the body by the documentation checklist, and what came as FHIR by the structure of R4. "
@@ -228,8 +228,9 @@ def _get(name: str, summary: str, good: Json) -> Json:
 @cache
 def openapi() -> dict[str, Json]:
     """Return the description of the service in OpenAPI 3.1."""
-    plain = {"description": "It", "content": {"application/json": {"schema": {"type": "object"}}}}
-    fhir = {"description": "It", "content": {OUTCOMES[0]: {"schema": {"type": "object"}}}}
+    schema = {"schema": {"type": "object"}}
+    plain = {"description": "This OpenAPI document", "content": {"application/json": schema}}
+    fhir = {"description": "A CapabilityStatement", "content": {OUTCOMES[0]: schema}}
     convert = {
         "operationId": "convert",
         "summary": "Convert between the plain record and FHIR R4",

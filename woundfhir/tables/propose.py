@@ -222,7 +222,7 @@ class _Written:
             return
         sites = [quoted(one.name) for one in mapped for path in one.paths if path in _WHERE and one.name]
         if sites:
-            yield "# No column has a number of the wound: it is told by these columns. Is that so?"
+            yield "# No column has a number of the wound: rows alike in these columns are one wound. Is that so?"
             yield f"wound = [{', '.join(dict.fromkeys(sites))}]"
         elif not any("wound" in one.keys for one in mapped):
             yield '# decide: nothing tells the wounds of a client apart. wound = ["..."], or one_wound = true'
