@@ -6,20 +6,15 @@ of the FHIR document read out of its resources by their LOINC codes, without the
 
 from __future__ import annotations
 
-import io
-import os
 import re
-import subprocess
 import sys
 from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
 from lxml import etree, html
 
-from tests.strategies import records
-from woundfhir.catalogue import catalogue
+from tests.handover.sheets import ALLOWED, XHTML, expected, part, text_of, words
 from woundfhir.chart import counting
 from woundfhir.demo import story
 from woundfhir.errors import InputError
@@ -35,10 +30,6 @@ from woundfhir.r4.narrative import element
 from woundfhir.record import History
 from woundfhir.record.canonical import as_json
 
-XHTML = "{http://www.w3.org/1999/xhtml}"
-ALLOWED = {"html", "head", "meta", "title", "style", "body", "main", "header", "section", "footer", "div", "span", "p"}
-ALLOWED |= {"br", "b", "h1", "h2", "h3", "ul", "ol", "li", "table", "caption", "thead", "tbody", "tr", "th", "td"}
-
 
 @pytest.fixture(scope="module")
 def history() -> History:
@@ -51,47 +42,8 @@ def page(history: History) -> bytes:
 
 
 @pytest.fixture(scope="module")
-def told(history: History) -> Summary:
+def summed(history: History) -> Summary:
     return summary(history)
-
-
-def words(page: bytes) -> str:
-    """The text of a page as a screen reader meets it, blanks put right."""
-    return text_of(part(page, "body"))
-
-
-def part(page: bytes, name: str) -> etree._Element:
-    found = etree.fromstring(page).find(f"{XHTML}{name}")
-    assert found is not None
-    return found
-
-
-def text_of(tree: etree._Element) -> str:
-    return " ".join("".join(str(text) for text in tree.itertext()).split())
-
-
-def pdf_words(pdf: bytes) -> tuple[int, str]:
-    pypdf = pytest.importorskip("pypdf")
-    pages = pypdf.PdfReader(io.BytesIO(pdf)).pages
-    return len(pages), squeezed(" ".join(page.extract_text() for page in pages))
-
-
-def squeezed(text: str) -> str:
-    """Text without blanks and bullets: a PDF breaks lines where it likes."""
-    return re.sub(r"[\s•]+", "", text)
-
-
-def expected(told: Summary) -> list[str]:
-    """The facts that both forms must tell, as the summary words them."""
-    found = [allergy.text for allergy in told.allergies] + [contact.text for contact in told.contacts]
-    for wound in told.open_wounds:
-        assert wound.size and wound.since_first and wound.next_change and wound.recipe
-        found += [wound.name, wound.size.text, wound.since_first.dated, wound.next_change.text]
-        found += [wound.packing.text, *(step.text for step in wound.recipe.steps if step.text)]
-        steps = {concept.path for concept in catalogue().section("dressing")}
-        found += [fact.text for path, facts in wound.facts.items() if path not in steps for fact in facts]
-        found += [fact.text for fact in (*wound.supplies, *wound.left)]
-    return found + [fact.text for facts in told.facts.values() for fact in facts]
 
 
 # -- how it is built -------------------------------------------------------------------------
@@ -124,8 +76,8 @@ def test_headings_scopes_and_ids(page: bytes) -> None:
 
 def test_no_name_in_the_title(page: bytes, history: History) -> None:
     head = part(page, "head")
-    told = [str(value) for found in head.iter(f"{XHTML}meta") for value in found.attrib.values()]
-    assert history.patient["name"]["family"] not in " ".join([str(head.findtext(f"{XHTML}title")), *told])
+    meta = [str(value) for found in head.iter(f"{XHTML}meta") for value in found.attrib.values()]
+    assert history.patient["name"]["family"] not in " ".join([str(head.findtext(f"{XHTML}title")), *meta])
 
 
 def test_the_language_of_the_sheet(history: History) -> None:
@@ -137,7 +89,7 @@ def test_the_language_of_the_sheet(history: History) -> None:
 # -- what stands on it -----------------------------------------------------------------------
 
 
-def test_the_first_page_answers_the_ten_questions(page: bytes, told: Summary) -> None:
+def test_the_first_page_answers_the_ten_questions(page: bytes, summed: Summary) -> None:
     first = words(page).split("W1: venous leg ulcer")
     # Once as the heading of the rows on the first page, once as the heading of its own pages.
     assert len(first) == 3
@@ -145,25 +97,25 @@ def test_the_first_page_answers_the_ten_questions(page: bytes, told: Summary) ->
     places = [text.index(f"{number}. ") for number in range(1, 11)]
     assert len(set(places)) == 10
     rows = part(page, "body").findall(f".//{XHTML}table[@class='wounds']/{XHTML}tbody")
-    for wound, row in zip(told.open_wounds, rows, strict=True):
+    for wound, row in zip(summed.open_wounds, rows, strict=True):
         assert wound.size and wound.since_first and wound.next_change
         for fact in (long(wound.next_change.text), wound.packing.count, wound.size.text, wound.since_first.dated):
             assert fact.lower() in text_of(row).lower()
-    for found in (told.allergies[0].text, told.contacts[0].text, "16", told.attention[0].hazard.ask):
+    for found in (summed.allergies[0].text, summed.contacts[0].text, "16", summed.attention[0].hazard.ask):
         assert found in text
-    assert all(gap in text for question in questions(told) for gap in question.missing)
+    assert all(gap in text for question in questions(summed) for gap in question.missing)
 
 
-def test_the_sheet_tells_every_fact_of_the_summary(page: bytes, told: Summary) -> None:
+def test_the_sheet_tells_every_fact_of_the_summary(page: bytes, summed: Summary) -> None:
     text = words(page)
-    for fact in expected(told):
+    for fact in expected(summed):
         assert " ".join(fact.split()) in text
 
 
-def test_the_steps_stand_in_order_of_application(page: bytes, told: Summary) -> None:
+def test_the_steps_stand_in_order_of_application(page: bytes, summed: Summary) -> None:
     lists = etree.fromstring(page).findall(f".//{XHTML}ol")
-    assert len(lists) == len(told.open_wounds)
-    for shown, wound in zip(lists, told.open_wounds, strict=True):
+    assert len(lists) == len(summed.open_wounds)
+    for shown, wound in zip(lists, summed.open_wounds, strict=True):
         labels = [text_of(item[0]).rstrip(": ") for item in shown]
         assert wound.recipe is not None
         assert labels[1:] == [step.label for step in wound.recipe.steps]
@@ -198,8 +150,10 @@ def test_a_closed_wound_has_no_pages_of_its_own(history: History) -> None:
 
 def test_older_facts_stand_with_their_day() -> None:
     facts = [Fact("a", "1", "2026-03-01"), Fact("b", "2", "2026-03-01"), Fact("c", "3", "2026-03-05"), Fact("d", "4")]
-    told = element("p", *joined([*facts, Fact("e", "5", "2026-03-01", "W1"), Fact("f", "6", None, "W1")], "2026-03-05"))
-    assert text_of(told) == "[2026-03-01: a: 1. b: 2]. c: 3. d: 4. W1 [2026-03-01: e: 5]; f: 6."
+    shown = element(
+        "p", *joined([*facts, Fact("e", "5", "2026-03-01", "W1"), Fact("f", "6", None, "W1")], "2026-03-05")
+    )
+    assert text_of(shown) == "[2026-03-01: a: 1. b: 2]. c: 3. d: 4. W1 [2026-03-01: e: 5]; f: 6."
 
 
 def test_a_caution_is_a_question_with_its_source(history: History) -> None:
@@ -240,7 +194,7 @@ def newest_sizes(document: dict[str, Any]) -> dict[str, tuple[str, str]]:
     return found
 
 
-def test_sizes_and_next_change_equal_those_of_the_document(history: History, page: bytes, told: Summary) -> None:
+def test_sizes_and_next_change_equal_those_of_the_document(history: History, page: bytes, summed: Summary) -> None:
     document = bundle(history)
     text = words(page)
     sizes = newest_sizes(document)
@@ -251,15 +205,15 @@ def test_sizes_and_next_change_equal_those_of_the_document(history: History, pag
     plans = [plan for plan in resources(document, "CarePlan") if plan["created"] == newest]
     timings = [activity["detail"]["scheduledTiming"] for plan in plans for activity in plan["activity"]]
     due = {day for timing in timings for day in timing.get("event", ())}
-    assert {wound.next_change.text for wound in told.open_wounds if wound.next_change} <= due
+    assert {wound.next_change.text for wound in summed.open_wounds if wound.next_change} <= due
     assert all(day in text for day in due)
 
 
-def test_packing_of_the_sheet_is_that_of_the_document(history: History, page: bytes, told: Summary) -> None:
+def test_packing_of_the_sheet_is_that_of_the_document(history: History, page: bytes, summed: Summary) -> None:
     composition = resources(bundle(history), "Composition")[0]
     section = next(part for part in composition["section"] if part["title"] == "Packing in place")
     said = text_of(etree.fromstring(section["text"]["div"]))
-    for wound in told.open_wounds:
+    for wound in summed.open_wounds:
         assert wound.packing.count in said
         assert wound.packing.count in words(page)
 
@@ -269,109 +223,7 @@ def test_the_sheet_of_what_was_received_is_the_sheet_of_what_was_sent(history: H
     assert sheet_html(received) == page
 
 
-# -- as PDF ------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("paper", ["A4", "letter"])
-def test_the_pdf_tells_the_same_on_one_page_and_two_a_wound(history: History, told: Summary, paper: str) -> None:
-    pytest.importorskip("weasyprint")
-    pages, text = pdf_words(sheet_pdf(history, paper=paper))
-    # The first page, two a wound, and the last one with what else is charted about the client.
-    assert pages <= 2 + 2 * len(told.open_wounds)
-    for fact in expected(told):
-        assert squeezed(fact) in text
-
-
-def test_the_pdf_has_tags_a_language_and_a_title_without_a_name(history: History) -> None:
-    pypdf = pytest.importorskip("pypdf")
-    pytest.importorskip("weasyprint")
-    reader = pypdf.PdfReader(io.BytesIO(sheet_pdf(history)))
-    root = reader.trailer["/Root"]
-    assert root["/MarkInfo"]["/Marked"] == True  # noqa: E712 (a PDF object, not a bool)
-    assert root["/Lang"] == "en" and "/StructTreeRoot" in root
-    assert reader.metadata.title == "Wound hand-over sheet"
-    assert reader.metadata["/CreationDate"].startswith("D:20260405101000")
-
-
 def test_without_weasyprint_there_is_one_clear_message(history: History, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "weasyprint", None)
     with pytest.raises(InputError, match=r"pip install 'woundfhir\[pdf\]'"):
         sheet_pdf(history)
-
-
-SAME = """
-import hashlib, sys
-from woundfhir.demo import story
-from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
-from woundfhir.intake.source import parse
-history = parse(story(), "story").history
-print(*(hashlib.sha256(made(history)).hexdigest() for made in (sheet_html, sheet_pdf)))
-"""
-
-
-def test_same_history_same_bytes() -> None:
-    pytest.importorskip("weasyprint")
-    found = set()
-    for seed, zone, language in (("1", "UTC", "C"), ("2", "Asia/Tokyo", "C.UTF-8")):
-        env = {**os.environ, "PYTHONHASHSEED": seed, "TZ": zone, "LC_ALL": language}
-        run = subprocess.run([sys.executable, "-c", SAME], env=env, capture_output=True, text=True, check=True)
-        found.add(run.stdout)
-    assert len(found) == 1
-
-
-# -- any record --------------------------------------------------------------------------------
-
-HOSTILE = "<script>alert(1)</script><img src=x onerror=alert(1)>\"' style='&lt;"
-
-
-def hostile(value: Any) -> Any:
-    """The same record with hostile words in every text that is not an id, a time or a status."""
-    if isinstance(value, dict):
-        keep = ("id", "at", "written", "wound", "status", "replaces")
-        return {key: found if key in keep else hostile(found) for key, found in value.items()}
-    if isinstance(value, list):
-        return [hostile(item) for item in value]
-    return HOSTILE if isinstance(value, str) else value
-
-
-def test_hostile_words_stay_words(history: History) -> None:
-    page = sheet_html(History(hostile(history.data)))
-    tree = html.document_fromstring(page)
-    assert not tree.xpath("//script | //img | //*[@onerror]")
-    assert b"&lt;script&gt;alert(1)" in page and b"<script" not in page
-
-
-@settings(max_examples=50)
-@given(records(most_visits=3))
-def test_any_record_has_a_sheet(raw: dict[str, Any]) -> None:
-    page = sheet_html(History.of(raw))
-    tree = etree.fromstring(page)
-    assert {etree.QName(found).localname for found in tree.iter(f"{XHTML}*")} <= ALLOWED
-    # What the record says stands as text: an HTML parser sees the same elements as an XML parser.
-    shown = [found for found in html.document_fromstring(page).iter(etree.Element) if isinstance(found.tag, str)]
-    assert len(shown) == len(list(tree.iter(etree.Element)))
-
-
-LONG = "the wound was seen by the team and looked much as it did before " * 30
-KEPT = ("id", "at", "written", "wound", "status", "replaces", "length", "width", "measure_method", "measure_axis")
-
-
-def longer(value: Any) -> Any:
-    """The same record with two thousand characters in every answer but the sizes."""
-    if isinstance(value, dict):
-        return {key: found if key in KEPT else longer(found) for key, found in value.items()}
-    if isinstance(value, list):
-        return [longer(item) for item in value]
-    return LONG if isinstance(value, str) else value
-
-
-def test_long_words_are_cut_with_a_mark_and_three_pages_a_wound_are_kept(history: History) -> None:
-    pypdf = pytest.importorskip("pypdf")
-    pytest.importorskip("weasyprint")
-    pages = pypdf.PdfReader(io.BytesIO(sheet_pdf(History(longer(history.data))))).pages
-    starts = [number for number, page in enumerate(pages) if re.match(r"W\d: ", page.extract_text())]
-    assert len(starts) == 2
-    client = next(number for number, page in enumerate(pages) if "\nThe client\n" in page.extract_text())
-    assert [after - before for before, after in pairwise([*starts, client + 1])] <= [3, 3]
-    assert len(pages) <= client + 2
-    assert "[more in the record]" in pages[0].extract_text()

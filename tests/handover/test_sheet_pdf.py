@@ -15,10 +15,12 @@ from pathlib import Path
 
 import pytest
 
+from tests.handover.sheets import expected, pdf_words, squeezed
 from woundfhir.demo import story
 from woundfhir.errors import InputError
 from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
 from woundfhir.handover.sheet.style import quoted
+from woundfhir.handover.summary.client import summary
 from woundfhir.intake.source import parse
 from woundfhir.record import History
 
@@ -239,3 +241,44 @@ def test_nothing_is_wider_than_a_telephone(history: History, tmp_path: Path) -> 
         assert page.evaluate("parseFloat(getComputedStyle(document.querySelector('.wounds td')).fontSize)") >= 16
         assert page.evaluate("document.fonts.check('16px \"Atkinson Hyperlegible Next\"')")
         browser.close()
+
+
+# -- the same as the page on a screen --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("paper", ["A4", "letter"])
+def test_the_pdf_tells_the_same_on_one_page_and_two_a_wound(history: History, paper: str) -> None:
+    pages, text = pdf_words(sheet_pdf(history, paper=paper))
+    summed = summary(history)
+    # The first page, two a wound, and the last one with what else is charted about the client.
+    assert pages <= 2 + 2 * len(summed.open_wounds)
+    for fact in expected(summed):
+        assert squeezed(fact) in text
+
+
+def test_the_pdf_has_tags_a_language_and_a_title_without_a_name(history: History) -> None:
+    reader = pypdf.PdfReader(io.BytesIO(sheet_pdf(history)))
+    root = reader.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"] == True  # noqa: E712 (a PDF object, not a bool)
+    assert root["/Lang"] == "en" and "/StructTreeRoot" in root
+    assert reader.metadata.title == "Wound hand-over sheet"
+    assert reader.metadata["/CreationDate"].startswith("D:20260405101000")
+
+
+SAME = """
+import hashlib, sys
+from woundfhir.demo import story
+from woundfhir.handover.sheet.page import sheet_html, sheet_pdf
+from woundfhir.intake.source import parse
+history = parse(story(), "story").history
+print(*(hashlib.sha256(made(history)).hexdigest() for made in (sheet_html, sheet_pdf)))
+"""
+
+
+def test_same_history_same_bytes() -> None:
+    found = set()
+    for seed, zone, language in (("1", "UTC", "C"), ("2", "Asia/Tokyo", "C.UTF-8")):
+        env = {**os.environ, "PYTHONHASHSEED": seed, "TZ": zone, "LC_ALL": language}
+        run = subprocess.run([sys.executable, "-c", SAME], env=env, capture_output=True, text=True, check=True)
+        found.add(run.stdout)
+    assert len(found) == 1
