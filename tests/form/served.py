@@ -41,7 +41,7 @@ def served(folder: Path) -> Iterator[Json]:
     except ImportError:
         raise Unavailable("Playwright is not installed (extra: conformance)") from None
     server = ThreadingHTTPServer(("127.0.0.1", 0), partial(_Quiet, directory=str(folder)))
-    threading.Thread(target=server.serve_forever, daemon=True).start()
+    threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True).start()
     here = f"http://127.0.0.1:{server.server_port}/"
     outside: list[str] = []
     try:

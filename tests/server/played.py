@@ -226,7 +226,7 @@ def playing() -> Iterator[Played]:
     server.daemon_threads = True
     server.played, server.found = played, []
     played.base = f"http://127.0.0.1:{server.server_address[1]}/fhir"
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread = threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True)
     thread.start()
     try:
         yield played

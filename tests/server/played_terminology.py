@@ -121,7 +121,7 @@ def playing() -> Iterator[PlayedTerminology]:
 
     server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
     played.base = f"http://127.0.0.1:{server.server_port}/fhir"
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread = threading.Thread(target=server.serve_forever, args=(0.02,), daemon=True)
     thread.start()
     try:
         yield played

@@ -5,6 +5,7 @@ The order of requests, headers and the manifest: HL7 FHIR Bulk Data Access, expo
 
 from __future__ import annotations
 
+import copy
 import json
 from collections.abc import Iterator
 from contextlib import suppress
@@ -91,11 +92,18 @@ class Bulk:
             handler.answer(200, self.manifest, Content_Type="application/json")
 
 
+@pytest.fixture(scope="module")
+def stored() -> dict[str, Json]:
+    """What a server has after two clients were sent."""
+    with playing() as once:
+        put(once, story())
+        put(once, other(story()))
+        return once.resources
+
+
 @pytest.fixture
-def bulk(played: Played) -> Bulk:
-    (found,) = read_all([str(STORY)])
-    put(played, found.history)
-    put(played, other(found.history))
+def bulk(played: Played, stored: dict[str, Json]) -> Bulk:
+    played.resources = copy.deepcopy(stored)
     made = Bulk(played)
     made.fill()
     return made
