@@ -34,6 +34,9 @@ CALLS: dict[str, Callable[..., Any]] = {**FUNCTIONS, "History.of": History.of}
 SAMPLE = woundfhir.loads(story().decode())
 ANOTHER = History.of({"woundfhir": 1, "patient": SAMPLE.patient, "visits": [{"id": "V99"}]})
 BUNDLE = woundfhir.bundle(SAMPLE, "collection")
+#: What stands beside a wrong argument: one visit is as sound as eight, and read fifty times for each parameter.
+ONE_VISIT = History.of({**SAMPLE.data, "visits": SAMPLE.visits[:1]})
+OF_ONE_VISIT = woundfhir.bundle(ONE_VISIT, "collection")
 
 
 class Odd:
@@ -132,11 +135,12 @@ WRONG: dict[str, Callable[[Path], Any]] = {
 }
 
 
-def sound(parameter: inspect.Parameter, folder: Path) -> Any:
+def sound(parameter: inspect.Parameter, folder: Path, whole: bool) -> Any:
     """Return an argument that a parameter takes, by what its annotation says."""
     hint = str(parameter.annotation)
+    history, bundle = (SAMPLE, BUNDLE) if whole else (ONE_VISIT, OF_ONE_VISIT)
     if "History" in hint:
-        return deepcopy(SAMPLE if parameter.name != "b" else ANOTHER)
+        return deepcopy(history if parameter.name != "b" else ANOTHER)
     if parameter.name == "path":
         return folder / "written.yaml"
     if parameter.name == "rows":
@@ -145,17 +149,17 @@ def sound(parameter: inspect.Parameter, folder: Path) -> Any:
         columns = {"chart": "patient.identifiers", "seen": "visit.at", "wound": "wound.id", "long": "assessment.length"}
         return {"table": 1, "column": [{"name": name, "to": to} for name, to in columns.items()]}
     if parameter.name == "raw":
-        return deepcopy(SAMPLE.data)
-    return deepcopy(BUNDLE) if parameter.name in ("resources", "given") else jsonio.encode(BUNDLE)
+        return deepcopy(history.data)
+    return deepcopy(bundle) if parameter.name in ("resources", "given") else jsonio.encode(bundle)
 
 
 def parameters(function: Callable[..., Any]) -> dict[str, inspect.Parameter]:
     return dict(inspect.signature(function).parameters)
 
 
-def arguments(function: Callable[..., Any], folder: Path) -> dict[str, Any]:
+def arguments(function: Callable[..., Any], folder: Path, *, whole: bool = True) -> dict[str, Any]:
     needed = {name: one for name, one in parameters(function).items() if one.default is inspect.Parameter.empty}
-    return {name: sound(one, folder) for name, one in needed.items()}
+    return {name: sound(one, folder, whole) for name, one in needed.items()}
 
 
 def run(function: Callable[..., Any], given: dict[str, Any]) -> Any:
@@ -188,7 +192,7 @@ def test_no_wrong_argument_gets_a_value_into_a_message(
         folder = tmp_path / what.replace(" ", "-")
         folder.mkdir()
         monkeypatch.chdir(folder)
-        given = {**arguments(function, folder), parameter: make(folder)}
+        given = {**arguments(function, folder, whole=False), parameter: make(folder)}
         try:
             run(function, given)
         except WoundfhirError as error:

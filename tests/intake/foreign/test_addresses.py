@@ -123,21 +123,28 @@ WAYS: dict[str, Callable[[History], History]] = {
 }
 
 
-def differing(name: str, variant: str, ways: list[str]) -> list[str]:
-    """Return the ways by which the second or third reading is another record; an input that is refused has none."""
+def differing(name: str, variant: str, ways: list[str], tried: list[tuple[History, str]]) -> list[str]:
+    """Return the ways by which the second or third reading is another record; an input that is refused has none.
+
+    What of one record was tried of another that is the same is not tried again, and a third reading is one of the same
+    record where the second gave the first.
+    """
     try:
         first, _ = from_fhir(decode(encode(VARIANTS[variant](INPUTS[name]()))))
     except InputError:
         return []
     found = []
     for way in ways:
+        if any(way == other and one.data == first.data for one, other in tried):
+            continue
+        tried.append((first, way))
         try:
             second = WAYS[way](first)
         except InputError:  # nothing to write, no number for a server, or not the structure that XML has
             ok = not to_fhir(first) or way == "fhir-xml" or (way == "transaction" and not for_server(first))
             found += [] if ok else [f"{variant}: {way}: refused"]
             continue
-        third = WAYS[way](second)
+        third = second if second.data == first.data else WAYS[way](second)
         if not said(first) == said(second) == said(third):
             found.append(f"{variant}: {way}")
     return found
@@ -148,10 +155,11 @@ def test_our_own_output_read_again_is_the_same_record(name: str) -> None:
     """Every way of addressing by the resources themselves, and a third of them by one more form or kind of Bundle."""
     others = list(WAYS)[1:]
     start = sorted(INPUTS).index(name)
-    found = []
+    found: list[str] = []
+    tried: list[tuple[History, str]] = []
     for number, variant in enumerate(VARIANTS):
         more = [others[(start + number) % len(others)]] if (start + number) % 3 == 0 else []
-        found += differing(name, variant, ["resources", *more])
+        found += differing(name, variant, ["resources", *more], tried)
     assert found == []
 
 

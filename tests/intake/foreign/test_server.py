@@ -80,13 +80,14 @@ def stored(history: History, chance: random.Random | None = None) -> dict[str, A
 @pytest.mark.parametrize("name", sorted(INPUTS))
 def test_what_others_wrote_is_the_same_after_a_server_has_replaced_the_ids(name: str) -> None:
     """Nothing is sent that would mean something else there: a name that leads nowhere, a version, an address."""
-    number = sorted(INPUTS).index(name)
+    number, tried = sorted(INPUTS).index(name), []
     for variant in [v for n, v in enumerate(VARIANTS) if n % 4 == number % 4]:
         try:
             history, _ = from_fhir(decode(encode(VARIANTS[variant](INPUTS[name]()))))
         except InputError:
             continue
-        if for_server(history):
+        if history.data not in tried and for_server(history):
+            tried.append(history.data)
             for chance in (None, random.Random(name)):
                 assert loose(from_fhir([stored(history, chance)])[0]) == loose(history), variant
 
