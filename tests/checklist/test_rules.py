@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.checklist.casebook import FOLDER, Case, cases, findings, load, record
-from woundfhir.checklist import check, rules
+from woundfhir.checklist import Finding, check, rules
 from woundfhir.checklist.pages import common
 from woundfhir.errors import InputError
 from woundfhir.record import History
@@ -32,9 +32,11 @@ def test_a_changed_note_is_found_by_its_rule_and_by_no_other(case: Case) -> None
     if "at" in case.data:
         assert [one.path for one in found if one.rule == case.rule] == case.data["at"]
     for one in found:
+        assert one.path == "" or one.path.startswith(("patient", "wounds[", "visits[", "extra[")), one
         if one.rule == case.rule:
             assert case.data.get("message", "") in one.message
             assert case.data.get("fix", "") in one.fix
+            _is_short_and_says_what_to_write(one)
 
 
 @pytest.mark.parametrize("name", load(FOLDER / "base.yaml"))
@@ -50,24 +52,13 @@ def test_every_rule_has_a_note_that_fails_and_one_that_holds() -> None:
     assert had.keys() <= WRITTEN.keys()
 
 
-@pytest.mark.parametrize("case", [case for case in CASES if case.fails], ids=_name)
-def test_what_a_rule_says_is_short_and_says_what_to_write(case: Case) -> None:
-    severity = WRITTEN[case.rule].severity
-    for one in findings(case.data):
-        if one.rule != case.rule:
-            continue
-        assert len(one.message) <= 110 and len(one.fix) <= 220, one
-        assert not one.message.endswith("."), one
-        assert one.fix.endswith((".", "?")), one
-        if severity == "caution":
-            # A safety prompt asks, cites, and leaves the decision where it belongs.
-            assert "?" in one.message and one.fix.endswith(DEFER) and one.source, one
-
-
-@pytest.mark.parametrize("case", [case for case in CASES if case.fails], ids=_name)
-def test_a_finding_shows_a_place_in_the_record(case: Case) -> None:
-    for one in findings(case.data):
-        assert one.path == "" or one.path.startswith(("patient", "wounds[", "visits[", "extra[")), one
+def _is_short_and_says_what_to_write(one: Finding) -> None:
+    assert len(one.message) <= 110 and len(one.fix) <= 220, one
+    assert not one.message.endswith("."), one
+    assert one.fix.endswith((".", "?")), one
+    if WRITTEN[one.rule].severity == "caution":
+        # A safety prompt asks, cites, and leaves the decision where it belongs.
+        assert "?" in one.message and one.fix.endswith(DEFER) and one.source, one
 
 
 def test_a_safety_prompt_of_every_page_defers() -> None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from typing import Any, NamedTuple
 
 from woundfhir.limits import XML_DEPTH
@@ -49,7 +50,7 @@ class _Here(NamedTuple):
     depth: int
 
     def at(self, path: str) -> _Here:
-        return self._replace(path=path, depth=self.depth + 1)
+        return _Here(path, self.resource, self.root, self.depth + 1)
 
     def node(self, kind: str, value: Json, element: Element | None) -> Node:
         return Node(self.path, kind, value, element, self.resource, self.root)
@@ -95,9 +96,12 @@ def _members(value: Mapping[str, Json], kind: str, issues: Issues, here: _Here) 
         return
     known = elements(kind)
     _refuse_unknown(value, known, issues, here.path, value is here.resource)
-    _refuse_missing(value, known, kind, issues, here.path)
+    _refuse_missing(value, kind, issues, here.path)
     _refuse_two_of_a_choice(value, known, issues, here.path)
+    said = {str(key).removeprefix("_") for key in value}  # most of what R4 knows is not said
     for name, element in known.items():
+        if name not in said:
+            continue
         if element.parted:
             yield from _parted(value, element, issues, here.at(f"{here.path}.{name}"))
         elif name in value:
@@ -170,16 +174,20 @@ def _refuse_unknown(
             issues.undefined(f"{path}.{name}")
 
 
-def _refuse_missing(
-    value: Mapping[str, Json], known: Mapping[str, Element], kind: str, issues: Issues, path: str
-) -> None:
-    missing: dict[str, bool] = {}
-    for name, element in known.items():
+@cache
+def _required(kind: str) -> Mapping[str, tuple[str, ...]]:
+    """What R4 demands of a type, and the members by one of which it is said."""
+    found: dict[str, tuple[str, ...]] = {}
+    for name, element in elements(kind).items():
         if element.required:
             label = element.choice or name
-            missing[label] = missing.get(label, True) and value.get(name) is None and value.get("_" + name) is None
-    for label, absent in missing.items():
-        if absent:
+            found[label] = (*found.get(label, ()), name, f"_{name}")
+    return found
+
+
+def _refuse_missing(value: Mapping[str, Json], kind: str, issues: Issues, path: str) -> None:
+    for label, names in _required(kind).items():
+        if all(value.get(name) is None for name in names):
             issues.add("required", f"{path}.{label}", "this element", "nothing", f"{kind}.{label} is at least 1")
 
 
