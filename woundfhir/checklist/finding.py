@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import lru_cache
@@ -13,6 +12,7 @@ from woundfhir.chart.views import RecordView, VisitView
 from woundfhir.checklist.actions import Answer, answered
 from woundfhir.checklist.rule import Problem, Rule, Severity
 from woundfhir.record.labels import label
+from woundfhir.record.positions import positions
 
 Level = Literal["error", "warning", "information"]
 LEVELS: tuple[Level, ...] = ("error", "warning", "information")
@@ -32,7 +32,6 @@ _LEVEL: dict[tuple[Severity, bool], Level] = {
 #: Most important first: what may hurt, what is wrong, what is missing, what would be good.
 IMPORTANCE: tuple[Severity, ...] = ("caution", "sense", "required", "recommended")
 TO_ADD = frozenset(("required", "recommended"))
-_PLACE = re.compile(r"visits\[(\d+)\](?:\.wounds\[(\d+)\])?|wounds\[(\d+)\]")
 
 
 def _reference(part: str, code: str) -> str:
@@ -246,7 +245,7 @@ def finding(record: RecordView, rule: Rule, problem: Problem, show_values: bool)
 
 def _answers(record: RecordView, about: tuple[str, ...], problem: Problem, path: str) -> tuple[tuple[Answer, ...], str]:
     """What answers a problem, else how an action would."""
-    visit_index, entry_index, _ = _numbers(path)
+    visit_index, entry_index, *_ = positions(path)
     if not about or visit_index is None:
         return (), ""
     visit = record.visits[visit_index]
@@ -256,7 +255,7 @@ def _answers(record: RecordView, about: tuple[str, ...], problem: Problem, path:
 
 def _whereabouts(record: RecordView, path: str) -> tuple[VisitView | None, int | None]:
     """Return the note and the number of the wound that a path lies in; what was kept of a note may name one no more."""
-    visit_index, entry_index, wound_index = _numbers(path)
+    visit_index, entry_index, wound_index, _ = positions(path)
     if visit_index is None:
         return None, wound_index if wound_index is not None and wound_index < len(record.wounds) else None
     if visit_index >= len(record.visits):
@@ -264,13 +263,3 @@ def _whereabouts(record: RecordView, path: str) -> tuple[VisitView | None, int |
     visit = record.visits[visit_index]
     there = entry_index is not None and entry_index < len(visit.entries)
     return visit, visit.entries[entry_index].wound.index if there and entry_index is not None else None
-
-
-@lru_cache(maxsize=65536)
-def _numbers(path: str) -> tuple[int | None, int | None, int | None]:
-    """The numbers of the visit, of its entry, and of the wound that a path names."""
-    found = _PLACE.match(path)
-    if found is None:
-        return None, None, None
-    visit, entry, wound = (None if number is None else int(number) for number in found.groups())
-    return visit, entry, wound

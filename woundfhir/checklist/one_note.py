@@ -6,18 +6,16 @@ notes is not forgotten: it stands in ``Verdict.elsewhere``, and reports count it
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
 from woundfhir.chart.views import VisitView, open_record
 from woundfhir.checklist.finding import Verdict
 from woundfhir.errors import InputError
 from woundfhir.record import History
+from woundfhir.record.positions import positions
 
 #: The name of the newest note.
 LAST = "last"
-_NOTE = re.compile(r"visits\[(\d+)\]")
-_WOUND = re.compile(r"wounds\[(\d+)\]")
 
 
 def of_note(verdict: Verdict, history: History, note: str) -> Verdict:
@@ -84,8 +82,7 @@ def _chosen(history: History, note: str) -> VisitView:
 
 
 def _belongs(path: str, visit: int, wounds: set[int]) -> bool:
-    if (found := _NOTE.match(path)) is not None:
-        return int(found[1]) == visit
-    if (found := _WOUND.match(path)) is not None:
-        return int(found[1]) in wounds
-    return True
+    found = positions(path)
+    if found.visit is not None:
+        return found.visit == visit
+    return found.wound is None or found.wound in wounds

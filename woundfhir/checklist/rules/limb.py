@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from decimal import Decimal
 
@@ -15,11 +14,11 @@ from woundfhir.checklist.rules.blood_flow import MEASURED, blood_flow
 from woundfhir.checklist.rules.helpers import ankle_index, compressed, diabetic, gaps, toe_index
 from woundfhir.checklist.rules.signs import deep_infection
 from woundfhir.measures.timing import days_between
+from woundfhir.record.positions import positions
 from woundfhir.record.shapes import shape_of
 
 _FLAGS_OF_INFECTION = frozenset(("acute infection", "suspected sepsis"))
 _HUNDREDTH = Decimal("0.01")
-_VISIT = re.compile(r"visits\[(\d+)\]")
 
 
 @rule("LL01", "limb-pressure-details", severity="required", scope="entry", group="lower limb")
@@ -126,8 +125,8 @@ def _put_on(entry: EntryView, item: Item) -> VisitView:
 
 def _measured_at(entry: EntryView, item: Item) -> VisitView:
     """The visit whose note holds a limb pressure: what was decided on it since then still holds."""
-    found = _VISIT.match(item.path())
-    return entry.visit if found is None else entry.record.visits[int(found[1])]
+    visit = positions(item.path()).visit
+    return entry.visit if visit is None else entry.record.visits[visit]
 
 
 def _place(entry: EntryView, item: Item) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from woundfhir.catalogue import AnswerList, catalogue
@@ -14,9 +13,8 @@ from woundfhir.checklist.rule import Problem, rule
 from woundfhir.checklist.rules.form import ImpossibleValue, odd
 from woundfhir.checklist.rules.helpers import honey_used
 from woundfhir.record.nearest import nearest_words
+from woundfhir.record.positions import positions
 from woundfhir.texts import AsWritten
-
-_NOTE = re.compile(r"visits\[\d+\](?:\.wounds\[\d+\])?|wounds\[\d+\]")
 
 
 @rule("WD01", "word-not-known", severity="sense", scope="last", group="sense")
@@ -67,12 +65,11 @@ def no_answer_without_reason(record: RecordView, policy: Policy) -> Iterator[Pro
 
 def _words(record: RecordView) -> Iterator[tuple[AnswerList, list[ImpossibleValue]]]:
     """Yield each unknown word once for a note and an answer list, with all places where it stands there."""
-    found: dict[tuple[str, str, str], tuple[AnswerList, list[ImpossibleValue]]] = {}
+    found: dict[tuple[object, str, str], tuple[AnswerList, list[ImpossibleValue]]] = {}
     for one in odd(record, "word"):
         answers = one.concept.answers if one.concept is not None else None
         if answers is not None:
-            note = _NOTE.match(one.path)
-            key = (note[0] if note else "", answers.key, same_form(one.value))
+            key = (positions(one.path)[:3], answers.key, same_form(one.value))
             found.setdefault(key, (answers, []))[1].append(one)
     yield from found.values()
 
