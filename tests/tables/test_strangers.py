@@ -11,6 +11,8 @@ from typing import Any
 import openpyxl
 import pytest
 from openpyxl.comments import Comment
+from openpyxl.styles import Font
+from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from woundfhir.tables.mapping import read_map
 from woundfhir.tables.propose import propose
@@ -165,7 +167,8 @@ def proposed(header: str, *rows: str) -> str:
         ("BG", ("18.2", "7.1"), 'to = "client.glucose"'),
         ("Orientation", ("medial", "lateral"), 'to = "wound.place"'),
         ("\u200bWidth (cm)", ("4", "3"), 'to = "assessment.width"'),
-        ("Visit Date", ("46327", "46334"), "A bare number is none: give the cell the format of a date"),
+        ("Visit Date", ("46327", "46334"), 'day_numbers = "decide"'),
+        ("Visit Date", ("7", "14"), "A bare number is none: give the cell the format of a date"),
         ("Plaie", ("1", "#1"), 'one wound of a client, written in several ways? Under words: "1", "#1"'),
     ],
 )
@@ -178,6 +181,7 @@ def test_what_a_header_means(header: str, cells: tuple[str, str], expected: str)
 def workbook() -> bytes:
     book = openpyxl.Workbook()
     sheet: Any = book.active
+    sheet.row_dimensions[4].hidden = sheet.column_dimensions["E"].hidden = True
     for row in (
         ["Client", "Date", "Wound", "Measures", None],
         [None, None, None, "Length", "Width"],
@@ -198,4 +202,54 @@ def test_a_merged_header_and_notes_and_long_numbers_of_a_workbook() -> None:
     mapping = text.replace('"decide"  # the address', '"none"  # the address')
     named, nobody = read_table(workbook(), "a.xlsx", read_map(mapping, "map.toml"))
     assert [one["value"] for one in named.history.patient["identifiers"]] == ["17"] and not nobody.named
-    assert any("notes" in said for said in named.report.notices)
+    for said in ("notes", "row 4 of the sheet is hidden", "column 5 of the sheet is hidden"):
+        assert any(said in notice for notice in named.report.notices), said
+
+
+@pytest.mark.parametrize(
+    ("cell", "counted_from", "expected"),
+    [  # ECMA-376 part 1, 18.17.4.1, and openpyxl.utils.datetime, which is a reader of its own
+        ("46083", "1900", "2026-03-02"),
+        ("44621", "1904", "2026-03-02"),
+        ("46083,4375", "1900", "2026-03-02T10:30:00"),
+        ("460", "1900", None),
+        ("7", "1900", None),
+        ("46083", None, None),
+    ],
+)
+def test_a_number_is_a_day_where_the_mapping_says_from_when_it_counts(
+    cell: str, counted_from: str | None, expected: str | None
+) -> None:
+    said = [f'day_numbers = "{counted_from}"'] if counted_from else []
+    (found,) = read([f'9,"{cell}",1,4'], *said)
+    assert found.history.visits[0].get("at") == expected
+    if expected and counted_from:
+        epoch = CALENDAR_WINDOWS_1900 if counted_from == "1900" else CALENDAR_MAC_1904
+        assert from_excel(float(cell.replace(",", ".")), epoch).isoformat().startswith(expected)
+
+
+def test_what_a_workbook_counts_its_days_from_and_strikes_through() -> None:
+    book = openpyxl.Workbook()
+    book.epoch = CALENDAR_MAC_1904
+    sheet: Any = book.active
+    for row in (["Client", "Date", "Wound", "Length (cm)"], ["9", 44621, "1", 4.2], ["9", 44628, "1", 44]):
+        sheet.append(row)
+    sheet["D3"].font = Font(strike=True)
+    sheet.sheet_state = "hidden"
+    book.create_sheet("Notes")
+    out = io.BytesIO()
+    book.save(out)
+    mapping = propose(out.getvalue(), "a.xlsx", None).replace('"decide"  # the address', '"none"  # the address')
+    assert 'day_numbers = "1904"' in mapping
+    (found,) = read_table(out.getvalue(), "a.xlsx", read_map(mapping, "map.toml"))
+    assert [one["at"] for one in found.history.visits] == ["2026-03-02", "2026-03-09"]
+    assert entry(found) == {"length": "4.2 cm"} and "assessment" not in found.history.visits[1]["wounds"][0]
+    assert [loss.path for loss in found.report.of("withdrawn")] == ["row 3, column 4 (Length (cm))"]
+    assert found.history.extra[0]["value"] == "44"
+    assert any("the sheet is hidden" in notice for notice in found.report.notices)
+
+
+def test_an_answer_that_is_called_total_is_no_sum() -> None:
+    (found,) = read(["9,2026-11-01,1,4,total", "Total,,,8,"], header="Client,Date,Wound,Length,Loss")
+    assert entry(found) == {"length": "4 cm"} and found.history.extra[0]["value"] == '{"Loss":"total"}'
+    assert "totals, not read: row 3" in found.report.inferred

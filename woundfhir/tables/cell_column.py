@@ -34,6 +34,7 @@ class Column:
         zone = one.zone or mapping.zone
         self.zone = None if zone == "none" else zone
         self.short_years = mapping.short_years
+        self.day_numbers = mapping.day_numbers
         self.words = {folded(written): answer for written, answer in one.words.items()}
         self.system = None if one.system in (None, "none") else one.system
 

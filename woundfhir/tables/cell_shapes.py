@@ -67,12 +67,16 @@ def _is_rounded(text: str) -> bool:
 def _date(column: Column, one: Target, text: str, unit: str | None) -> Read:
     short = column.short_years and one.column != ("patient", "born")
     found = None if isinstance(text, Number) else when.read_time(text, column.dates, column.zone, short_years=short)
+    if found is None and not isinstance(text, Stamp):
+        found = when.read_day_number(text, column.day_numbers, column.zone)
+        found = found[:10] if found is not None and one.column == ("patient", "born") else found
     if found is not None and isinstance(text, Stamp) and one.column == ("patient", "born"):
         found = found.removesuffix("T00:00:00")  # how data frames hold days
     if found is None:
         shown = when.SHOWN.get(column.dates or "", "yyyy-mm-dd (the mapping gives no order of day and month)")
         if isinstance(text, Number) or text.isdigit():
-            return refused(f"a date: {shown}. A bare number is none: give the cell the format of a date")
+            fix = 'give the cell the format of a date, or write "day_numbers" in the mapping'
+            return refused(f"a date: {shown}. A bare number is none: {fix}")
         if when.SHORT_YEAR.fullmatch(text) and not short:
             return refused(f"a date with four digits of the year: {shown} (for visits short_years in the mapping)")
         return refused(f"a date: {shown}")

@@ -29,6 +29,23 @@ SHARE = re.compile(
 )
 #: What stands before the number of a wound (common practice, no source), as ``folded`` gives it.
 _CALLED = re.compile(r"^(?:(?:wound|plaie|wd|wnd|w|p|no|n°|number|numero|#)[\s.:#-]*)+(?=[a-z]?\d|[a-z]$)")
+_WOUND = re.compile(r"wound|plaie|wd|wnd|no|n°|number|numero|#")
+#: Numbers as words and Roman numerals, as ``folded`` gives them -> digits (common words, no source needed).
+_SPELLED = {
+    word: str(number)
+    for number, words in enumerate(
+        (
+            ("one", "first", "1st", "un", "une", "premier", "premiere", "1er", "1re", "i"),
+            ("two", "second", "2nd", "deux", "deuxieme", "2e", "ii"),
+            ("three", "third", "3rd", "trois", "troisieme", "3e", "iii"),
+            ("four", "fourth", "4th", "quatre", "quatrieme", "4e", "iv"),
+            ("five", "fifth", "5th", "cinq", "cinquieme", "5e", "v"),
+            ("six", "sixth", "6th", "sixieme", "6e", "vi"),
+        ),
+        1,
+    )
+    for word in words
+}
 #: Why a cell is understood in other words than its own.
 OWN_WORDS = "no word of its list: in the words of the cell"
 ESTIMATE = "an estimate or a range: in the words of the cell"
@@ -70,7 +87,12 @@ def wound_number(text: str) -> str:
     --------
     >>> [wound_number(text) for text in ("1", "#1", "Wound 1", "W1", "W-01", "1.0", "Plaie nº 1", "left heel", "1a")]
     ['1', '1', '1', '1', '1', '1', '1', 'leftheel', '1a']
+    >>> [wound_number(text) for text in ("one", "Wound One", "1st", "plaie II", "first wound", "one of two")]
+    ['1', '1', '1', '2', '1', 'oneoftwo']
     """
+    words = [word for word in folded(text).split() if not _WOUND.fullmatch(word)]
+    if len(words) == 1 and words[0] in _SPELLED:
+        return _SPELLED[words[0]]
     return plain_number(_CALLED.sub("", folded(text)))
 
 

@@ -12,7 +12,7 @@ from woundfhir.tables.cell_words import ERRORS, MARK, NOT_GIVEN, NOTHING, WORD, 
 from woundfhir.tables.figures import read_figure
 from woundfhir.tables.layout import folded, unit_of
 from woundfhir.tables.mapping import ColumnMap, TableMap
-from woundfhir.tables.sheet import Number, Odd
+from woundfhir.tables.sheet import Number, Odd, Struck
 from woundfhir.tables.targets import Target
 
 #: Control characters that no table holds: what becomes of letters that are read by the wrong encoding.
@@ -58,6 +58,8 @@ class Reader(Column):
     def _read(self, text: str, unit: str | None) -> Read:
         if isinstance(text, Odd):
             return refused(f"text, a number, a date or nothing; {text}")
+        if isinstance(text, Struck):
+            return Read((), "withdrawn", "struck through in the workbook")
         if ERRORS.fullmatch(text):
             return refused("a value, not a formula that has none or an error of the spreadsheet")
         if not is_plain(text):

@@ -189,6 +189,8 @@ class TableClient:
         for one in stood:
             if one.read.fate == _BAD:
                 self._refuse(line, one, f"expected {one.read.why}")
+            elif one.read.fate == "withdrawn":
+                self._refuse(line, one, one.read.why, "withdrawn")
             elif not wound and {fact.target.head for fact in one.read.facts} & {"wound", "entry"}:
                 self._refuse(line, one, _NO_WOUND)
             else:
@@ -201,9 +203,11 @@ class TableClient:
             self.facts.found(Place("entry", wound, visit))
 
     def _day_is_bad(self, line: Line) -> bool:
-        """Whether the day of a row is written and cannot be read: its cell has a line of its own."""
+        """Whether the day of a row is written and is not read: its cell has a line of its own."""
         days = (at for at, reader in self.plan.readers.items() if reader.targets[0].column == ("visit", "at"))
-        return any(line.cell(at) and self.plan.readers[at].read(line.cell(at)).fate == _BAD for at in days)
+        return any(
+            line.cell(at) and self.plan.readers[at].read(line.cell(at)).fate in (_BAD, "withdrawn") for at in days
+        )
 
     def _put(self, line: Line, one: Stood, wound: str, visit: str) -> None:
         came = [self.facts.put(fact, wound, visit, line.number) for fact in one.read.facts]

@@ -34,8 +34,12 @@ _TOTAL = re.compile(
     r"|(?:grand|sous|sub)[- ]?tota(?:l|ux)\W.*",
     re.I | re.S,
 )
+#: What is said of rows that sum others up.
+TOTALS = "totals, not read"
+#: A day in numbers: in a row with one, "total" may be an answer; which column it stands in decides (``owners``).
+_DAY = re.compile(r"\d{1,4}\s*[-/.]\s*\d{1,2}\s*[-/.]\s*\d{1,4}(?:\D.*)?", re.S)
 #: What says so in any cell of a row: no wound and no visit is called that.
-_SUMMED = re.compile(r"(?:(?:grand|sous|sub)[- ]?)?tota(?:ls?|ux)\s*:?", re.I)
+SUMMED = re.compile(r"(?:(?:grand|sous|sub)[- ]?)?tota(?:ls?|ux)\s*:?", re.I)
 
 
 @lru_cache(maxsize=65536)
@@ -113,13 +117,14 @@ class Laid:
 
     def described(self) -> list[str]:
         """Return what was found of its form, and which rows are no data."""
-        rows = [
-            f"{what}: {'row' if len(some) == 1 else 'rows'} {', '.join(map(str, some[:10]))}"
-            + (f" and {len(some) - 10} more" if len(some) > 10 else "")
-            for what, some in self.notes.items()
-        ]
+        rows = [self._rows(what) for what in self.notes]
         header = [f"the header stands in row {self.number}"] if self.number else []
         return [*self.sheet.forms(), *header, *rows]
+
+    def _rows(self, what: str) -> str:
+        some = self.notes[what]
+        more = f" and {len(some) - 10} more" if len(some) > 10 else ""
+        return f"{what}: {'row' if len(some) == 1 else 'rows'} {', '.join(map(str, some[:10]))}{more}"
 
 
 def lay_out(sheet: Sheet, mapping: TableMap | None = None, names: Collection[str] = ()) -> Laid:
@@ -230,7 +235,7 @@ def _data(lines: Iterator[Line], found: Laid, again: list[list[str]]) -> Iterato
                 found.notes["units of the columns"] = [line.number]
                 continue
             if _is_total(line.cells):
-                found.notes.setdefault("totals, not read", []).append(line.number)
+                found.notes.setdefault(TOTALS, []).append(line.number)
                 continue
         first = False
         yield line
@@ -258,9 +263,12 @@ def _is_total(cells: Sequence[str]) -> bool:
     --------
     >>> [_is_total(row) for row in (["Subtotal 9", "", "8"], ["9", "", "Total", "8"], ["9", "heel", "total cast", "8"])]
     [True, True, False]
+    >>> _is_total(["9", "2026-03-02", "1", "total", "8"])
+    False
     """
     filled = [cell for cell in cells if cell]
     words = [cell for cell in filled[1:] if any(char.isalpha() for char in cell)]
     if _TOTAL.fullmatch(filled[0]) is not None and len(words) <= 1:
         return True
-    return any(_SUMMED.fullmatch(cell) for cell in filled) and len(words) <= 1
+    dated = any(isinstance(cell, Stamp) or _DAY.fullmatch(cell) for cell in filled)
+    return not dated and any(SUMMED.fullmatch(cell) for cell in filled) and len(words) <= 1

@@ -19,6 +19,8 @@ Json = Any
 DECIDE = "decide"
 DateForm = Literal["day first", "month first", "year first", "decide"]
 Decimals = Literal["comma", "point"]
+#: The first year of the days that a spreadsheet counts (ECMA-376 part 1, 18.17.4.1).
+DayNumbers = Literal["1900", "1904", "decide"]
 #: What to do about a path that is like none.
 LISTED = "`woundfhir catalogue` lists all of them"
 
@@ -98,6 +100,9 @@ class TableMap(SiteModel):
     header_rows: int = Field(default=1, description="how many rows the header has", ge=1, le=3)
     dates: DateForm | None = Field(default=None, description='"day first", "month first" or "year first"')
     short_years: bool = Field(default=False, description="true where years of visits have two digits: 26 is 2026")
+    day_numbers: DayNumbers | None = Field(
+        default=None, description='where 46327 is a day: "1900" or "1904", from which the spreadsheet counts'
+    )
     decimal: Decimals | None = Field(default=None, description='"comma" or "point"')
     zone: Annotated[SiteText, AfterValidator(_zone)] | None = Field(default=None, description="the time zone")
     client: Names = Field(default=[], description="what tells clients apart, where no number does")
@@ -168,6 +173,8 @@ def _undecided(found: TableMap) -> Iterable[tuple[str, str]]:
     forms = "day first, month first or year first"
     if found.dates == DECIDE:
         yield "dates", forms
+    if found.day_numbers == DECIDE:
+        yield "day_numbers", '"1900" or "1904", the year from which the spreadsheet of the table counts days'
     if found.zone == DECIDE:
         yield "zone", 'a time zone such as America/Toronto, or "none"'
     for place, one in _columns(found):

@@ -16,9 +16,9 @@ from woundfhir.record.table_clients import Cell, Clients, Column, Row
 from woundfhir.scratch import scratch
 from woundfhir.tables.cell_words import YES
 from woundfhir.tables.cells import Reader
-from woundfhir.tables.layout import folded
+from woundfhir.tables.layout import SUMMED, TOTALS, folded
 from woundfhir.tables.plan import Plan, texts
-from woundfhir.tables.sheet import Line, Number, Odd, Stamp
+from woundfhir.tables.sheet import Line, Number, Odd, Stamp, Struck
 from woundfhir.tables.vocabulary import takes_back, words
 
 #: How many rows go into the database at once.
@@ -31,7 +31,7 @@ _KEY: Column = ("patient", "identifiers", "table", "value")
 NOBODY = -1
 _encode = msgspec.msgpack.Encoder().encode
 _decode = msgspec.msgpack.Decoder(tuple[int, list[str | tuple[int, str]], str, str, str]).decode
-_KINDS = (Stamp, Number, Odd)
+_KINDS = (Stamp, Number, Odd, Struck)
 
 
 def put_away(line: Line, kind: str = "", place: str = "") -> bytes:
@@ -104,6 +104,9 @@ def sort_out(plan: Plan, waiting: Waiting) -> None:
             fault = "it has more cells than the header has names: they may have shifted"
             waiting.put(NOBODY, line._replace(fault=fault), "not-understood")
             continue
+        if _is_sum(plan, line):
+            plan.laid.notes.setdefault(TOTALS, []).append(line.number)
+            continue
         _fill_down(plan, line, above)
         taken_back = is_taken_back(plan, line)
         row = Row(line.number, _who(plan, about, line))
@@ -121,6 +124,12 @@ def sort_out(plan: Plan, waiting: Waiting) -> None:
             waiting.put(NOBODY if owner is None else owner, line._replace(fault=_TAKEN_BACK), "withdrawn")
             continue
         waiting.put(NOBODY if owner is None else owner, line)
+
+
+def _is_sum(plan: Plan, line: Line) -> bool:
+    """Whether a row with a day sums others up: the word stands where a client, a wound or a visit is named."""
+    naming = (at for at, reader in plan.readers.items() if reader.targets[0].head in ("patient", "wound", "visit"))
+    return any(SUMMED.fullmatch(line.cell(position)) for position in naming)
 
 
 def is_taken_back(plan: Plan, line: Line) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path, PurePath
 
@@ -17,11 +18,13 @@ from woundfhir.tables.reading import open_table
 from woundfhir.tables.sheet import Line, Sheet
 from woundfhir.tables.targets import target
 from woundfhir.tables.vocabulary import long_part, meaning
-from woundfhir.tables.when import SHORT_YEAR
+from woundfhir.tables.when import DAY_NUMBER, SHORT_YEAR
 
 #: So many rows are looked at.
 _SAMPLE = 2_000
 _OF_THE_VISIT = (("visit", "at"), ("visit", "time"), ("visit", "id"))
+#: A clock time behind a day, or the part of a day that a spreadsheet counts.
+_CLOCKED = re.compile(r"\d\s*[:hT]|^\d{5}[.,]\d+$")
 _COMMA, _POINT = re.compile(r"\d,\d"), re.compile(r"\d\.\d")
 
 
@@ -73,7 +76,10 @@ def propose(content: bytes | Path, where: str, sheet: str | None = None) -> str:
     base = TableMap.model_validate({"table": 1, "decimal": _decimal(lines, found, long)})
     days = [text for one in found if "date" in one.shapes for text in cells_of(lines, one.position)]
     short = any(SHORT_YEAR.fullmatch(text) for text in days)
-    base = base.model_copy(update={"short_years": short})
+    counted = any(DAY_NUMBER.fullmatch(text) for text in days)
+    base = base.model_copy(
+        update={"short_years": short, "day_numbers": (opened.counted_from or "1900") if counted else None}
+    )
     if order:  # where nothing settles it, either reads as many cells
         base = base.model_copy(update={"dates": "day first" if order == DECIDE else order})
     for one in found:
@@ -89,7 +95,7 @@ def propose(content: bytes | Path, where: str, sheet: str | None = None) -> str:
     _fill_down(found, lines)
     written = _Written(laid, rows, found, items, long)
     at = [one for one in found if "visit.at" in one.paths]
-    written.clocked = any(re.search(r"\d\s*[:hT]", text) for one in at for text in cells_of(lines, one.position))
+    written.clocked = any(_CLOCKED.search(text) for one in at for text in cells_of(lines, one.position))
     return "\n".join(written.lines(where, sheet, base, order, why)) + "\n"
 
 
@@ -97,7 +103,7 @@ def _laid(opened: Sheet, head: list[Line]) -> tuple[Laid, int]:
     """Find the header, and whether a second row belongs to it: names above several columns, or below some."""
 
     def laid(**more: int) -> Laid:
-        again = Sheet(opened.where, opened.kind, iter(head), list(opened.found), opened.later)
+        again = replace(opened, lines=iter(head), found=[*opened.found, *opened.notices])
         return lay_out(again, TableMap(table=1, **more) if more else None)  # type: ignore[arg-type]
 
     one = laid()
@@ -192,6 +198,12 @@ class _Written:
             yield f'dates = "{order}"'
         if base.short_years:
             yield "short_years = true  # 02/03/26 is 2026, but for birth dates. Is that so?"
+        if base.day_numbers and self.laid.sheet.counted_from:
+            meant = _COUNTED[base.day_numbers]
+            yield f'day_numbers = "{base.day_numbers}"  # days are written as numbers: {meant}. Is that so?'
+        elif base.day_numbers:
+            yield f"# days are written as numbers. As the spreadsheet counts: {', or '.join(_COUNTED.values())}"
+            yield 'day_numbers = "decide"  # "1900" or "1904"'
         if base.decimal:
             yield f'decimal = "{base.decimal}"'
         if any("visit.time" in one.paths for one in mapped) or self.clocked:
@@ -244,5 +256,7 @@ class _Written:
         yield f"guess = {quoted(one.rests_on)}"
 
 
+#: What a number of a day means, by the year that is counted from (ECMA-376 part 1, 18.17.4.1).
+_COUNTED = {"1900": "46083 is 2026-03-02 (1900)", "1904": "44621 is 2026-03-02 (1904)"}
 _WHO = ("patient.name", "patient.name.family", "patient.name.given", "patient.born")
 _WHERE = ("wound.site", "wound.side", "wound.place")

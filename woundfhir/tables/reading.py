@@ -17,7 +17,7 @@ from woundfhir.tables.owners import NOBODY, Waiting, sort_out
 from woundfhir.tables.plan import Plan, names, plan
 from woundfhir.tables.sheet import Line, Sheet
 from woundfhir.tables.text import open_text
-from woundfhir.tables.workbook import NOTES, ZIP, is_workbook, open_workbook
+from woundfhir.tables.workbook import ZIP, is_workbook, open_workbook
 
 
 class OfClient(NamedTuple):
@@ -136,7 +136,7 @@ def of_rows(ready: Plan, rows: Iterable[tuple[Line, str, str]], title: str, name
 
 
 def _notices(ready: Plan) -> list[str]:
-    notes = [NOTES] if NOTES in ready.laid.sheet.found else []
+    notes = ready.laid.sheet.notices
     guesses = ready.mapping.guesses()
     if not guesses:
         return notes

@@ -19,6 +19,12 @@ class Number(str):
     __slots__ = ()
 
 
+class Struck(str):
+    """The text of a cell that is struck through: taken back by whoever drew the line."""
+
+    __slots__ = ()
+
+
 class Odd(str):
     """Stands for a value that has no form in a record, such as bytes: the words say what it is."""
 
@@ -74,6 +80,10 @@ class Sheet:
     found: list[str] = field(default_factory=list)
     #: What is known only when rows have been read: the encoding.
     later: Callable[[], str] = str
+    #: What whoever reads the table must look at, a sentence each: it stands in every report.
+    notices: list[str] = field(default_factory=list)
+    #: The year from which a workbook counts days: 1900 or 1904; empty where nothing says so.
+    counted_from: str = ""
 
     def forms(self) -> list[str]:
         """Return what is known of its form by now, a sentence each."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 from woundfhir.record import dates
 from woundfhir.tables.layout import folded
@@ -36,6 +37,10 @@ _DAY_NAMED = re.compile(r"(\d{1,2})(?:er|st|nd|rd|th)?\s*[-/. ]?\s*([a-z]+)\.?,?
 _NAMED_DAY = re.compile(r"([a-z]+)\.?\s*(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{2,4})")
 #: A day whose year has two digits: read only where the mapping says so.
 SHORT_YEAR = re.compile(r"\s*\d{1,2}\s*[-/. ]\s*(?:\d{1,2}|[^\W\d_]+\.?)\s*[-/. ]\s*\d{2}(?:\D.*)?")
+#: A day as spreadsheets count it, of the years 1927 to 2173, with a part of it: fewer digits could be a year.
+DAY_NUMBER = re.compile(r"(\d{5})(?:[.,](\d+))?")
+#: Where they count from (ECMA-376 part 1, 18.17.4.1): day 60 of the first is a 29 February that never was.
+_FIRST_DAYS = {"1900": datetime(1899, 12, 30), "1904": datetime(1904, 1, 1)}
 _COMPACT = re.compile(r"(\d{4})(\d\d)(\d\d)")
 _CLOCK = re.compile(r"(\d{1,2})\s*(?:[:h.]|heures?)\s*([0-5]\d)?(?::([0-5]\d)(?:\.\d+)?)?\s*([ap])?\.?(?:m\.?)?", re.I)
 _WITH_CLOCK = re.compile(
@@ -141,3 +146,27 @@ def read_time(text: str, form: str | None, zone: str | None, *, short_years: boo
         return None
     day, clock = read_day(parts[1], form, short_years=short_years), read_clock(parts[2])
     return None if day is None or len(day) < 10 or clock is None else dates.tidy(f"{day}T{clock}", zone)
+
+
+def read_day_number(text: str, counted_from: str | None, zone: str | None) -> str | None:
+    """Return the day, or the instant, that a spreadsheet's number stands for; None for what is no such number.
+
+    Source: ECMA-376 part 1, 18.17.4.1: days since a first day, the part behind the point is the time of day.
+
+    Examples
+    --------
+    >>> [read_day_number(text, year, None) for text, year in (("46083", "1900"), ("44621", "1904"), ("46083", None))]
+    ['2026-03-02', '2026-03-02', None]
+    >>> read_day_number("46083.4375", "1900", "America/Toronto"), read_day_number("2026", "1900", None)
+    ('2026-03-02T10:30:00-05:00', None)
+    """
+    found = DAY_NUMBER.fullmatch(text.strip())
+    if found is None or counted_from not in _FIRST_DAYS:
+        return None
+    part = Decimal(f"0.{found[2] or 0}")
+    seconds = round(part * 86_400)
+    instant = _FIRST_DAYS[counted_from] + timedelta(days=int(found[1]), seconds=seconds)
+    if not part:
+        return instant.date().isoformat()
+    shown = instant.isoformat() if instant.second else instant.isoformat(timespec="minutes")
+    return dates.tidy(shown, zone)

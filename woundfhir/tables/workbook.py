@@ -17,7 +17,8 @@ from woundfhir.errors import InputError
 from woundfhir.limits import CELL_LENGTH, COLUMNS, LIMIT, readable_size
 from woundfhir.record import quantity
 from woundfhir.tables.mapping import TableMap
-from woundfhir.tables.sheet import Line, Number, Sheet, Stamp
+from woundfhir.tables.sheet import Line, Number, Sheet, Stamp, Struck
+from woundfhir.tables.unseen import has_struck_fonts, hidden, hidden_sheets
 
 Json = Any
 #: How a zip file starts.
@@ -55,6 +56,7 @@ def open_workbook(content: bytes | Path, where: str, mapping: TableMap | None = 
     source: Any = BytesIO(content) if isinstance(content, bytes) else content.open("rb")
     _bounded(source, where)
     import openpyxl
+    from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
     try:
         with warnings.catch_warnings():
@@ -66,12 +68,19 @@ def open_workbook(content: bytes | Path, where: str, mapping: TableMap | None = 
         raise
     except Exception:  # whatever a broken workbook makes the library raise
         raise InputError(where, "a workbook (XLSX) that can be opened", _FIX) from None
-    if _has_notes(source):
-        note = [*note, NOTES]
+    notices = [NOTES] if _has_notes(source) else []
+    if name in hidden_sheets(book):
+        notices.append("the sheet is hidden in the workbook: look whether it counts")
+    try:
+        notices += hidden(source, name)
+        struck = has_struck_fonts(source)
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError):
+        raise InputError(where, "a workbook (XLSX) that can be opened", _FIX) from None
     several = len(book.sheetnames) > 1
     place = f"{where}, sheet {name}" if several else where
-    lines = _lines(book[name], formulas[name] if formulas is not None else None, place)
-    return Sheet(place, "XLSX", lines, note)
+    lines = _lines(book[name], formulas[name] if formulas is not None else None, place, struck)
+    counted_from = "1904" if book.epoch == CALENDAR_MAC_1904 else "1900"
+    return Sheet(place, "XLSX", lines, note, notices=notices, counted_from=counted_from)
 
 
 def _bounded(source: Any, where: str) -> None:
@@ -134,7 +143,9 @@ def _chosen(book: Any, wanted: str | None, where: str) -> tuple[str, list[str]]:
     if not filled:
         raise InputError(where, "a sheet with rows", "Look whether it is the right file")
     fix = 'Write sheet = "..." in the mapping, or --sheet with map table'
-    raise InputError(where, _listed(filled), fix, found=f"it has {len(filled)} sheets with rows")
+    away = hidden_sheets(book)
+    shown = [f"{one} (hidden)" if one in away else one for one in filled]
+    raise InputError(where, _listed(shown), fix, found=f"it has {len(filled)} sheets with rows")
 
 
 def _listed(names: list[str]) -> str:
@@ -150,7 +161,7 @@ def _is_filled(sheet: Any) -> bool:
     return False
 
 
-def _lines(sheet: Any, formulas: Any, where: str) -> Iterator[Line]:
+def _lines(sheet: Any, formulas: Any, where: str, struck: bool) -> Iterator[Line]:
     rows = sheet.iter_rows()
     behind = formulas.iter_rows(values_only=True) if formulas is not None else None
     try:
@@ -160,6 +171,8 @@ def _lines(sheet: Any, formulas: Any, where: str) -> Iterator[Line]:
                 yield Line(number, [], f"it has more than {COLUMNS:,} cells")
                 continue
             cells = [_text(cell) for cell in row]
+            if struck:
+                cells = [_crossed(cell, text) for cell, text in zip(row, cells, strict=True)]
             lost = [at for at, value in enumerate(written) if str(value).startswith("=") and not cells[at]]
             for at in lost:
                 cells[at] = FORMULA
@@ -170,6 +183,11 @@ def _lines(sheet: Any, formulas: Any, where: str) -> Iterator[Line]:
         raise
     except Exception:  # half a sheet, or one that is no XML
         raise InputError(where, "a workbook (XLSX) that can be read to its end", _FIX) from None
+
+
+def _crossed(cell: Any, text: str) -> str:
+    font = getattr(cell, "font", None)  # an empty cell has none
+    return Struck(text) if text and font is not None and font.strike else text
 
 
 def _text(cell: Any) -> str:
