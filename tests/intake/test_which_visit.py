@@ -59,6 +59,9 @@ def supplied() -> Json:
 ANN, BEA = ({"performer": [{"display": f"{name} RN"}]} for name in ("Ann", "Bea"))
 FIVE = {"valueQuantity": cm(5)}
 LATER, MONTH, HOURS = "2026-03-05", "2026-03", "2026-03-02T16:00:00-05:00"
+#: A visit that goes on past midnight, and a time in it, in the zone of somebody else.
+NIGHT = {"start": "2026-03-02T23:40:00-05:00", "end": "2026-03-03T00:20:00-05:00"}
+PAST = {"effectiveDateTime": "2026-03-03T05:10:00Z"}
 ERROR, DRAFT = {"status": "entered-in-error"}, {"status": "preliminary"}
 #: A finding that is written as a Condition: another guide's shape.
 FINDING = coded("odour-faint", system="https://w3id.org/woundfhir/CodeSystem/wound-care")
@@ -76,6 +79,18 @@ CASES: dict[str, tuple[list[Json], list[str]]] = {
     "another day than its Encounter": (
         [visit(), l4(effectiveDateTime=LATER, **IN), w3(**IN)],
         ["2026-03-02 final w width 3 cm", "2026-03-05 final w length 4 cm"],
+    ),
+    "a visit past midnight": (
+        [visit(period=NIGHT), l4(effectiveDateTime="2026-03-02T23:50:00-05:00", **IN), w3(**PAST, **IN)],
+        ["2026-03-02 final w length 4 cm", "2026-03-02 final w width 3 cm"],
+    ),
+    "after a visit past midnight": (
+        [visit(period={**NIGHT, "end": "2026-03-03T00:05:00-05:00"}), w3(**PAST, **IN)],
+        ["2026-03-02 final", "2026-03-03 final w width 3 cm"],
+    ),
+    "a stay of a night": (
+        [visit(period={**NIGHT, "end": "2026-03-03T09:00:00-05:00"}), w3(**PAST, **IN)],
+        ["2026-03-02 final", "2026-03-03 final w width 3 cm"],
     ),
     "an Encounter taken back, and what was seen was not": (
         [visit(**ERROR), l4(**IN)],

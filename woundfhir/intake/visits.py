@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from itertools import count
 from typing import Any
 
@@ -17,6 +18,8 @@ Json = Any
 DATES = ("effectiveDateTime", "effectiveInstant", "performedDateTime", "occurrenceDateTime", "created", "date")
 #: Elements that may name one time as the only event of a Timing (R4, Timing.event).
 TIMINGS = ("effectiveTiming", "occurrenceTiming")
+#: How long one visit may be (common practice, no source): in a longer stay a wound is seen more than once.
+LONGEST = timedelta(hours=6)
 #: Of a finding that still stands while its visit was taken back: whoever reads it must know.
 _OF_ERROR = "its visit was entered in error, and it was not; it stands in a note of its own"
 #: Status of a resource -> the status of a note of which it is the only trace.
@@ -59,7 +62,7 @@ class Visits:
                 continue
             found = self.source.follow(ref, resource)
             known = self.links.visit_of.get(id(found))
-            if known is not None and self._fits(known, resource):
+            if known is not None and self._fits(known, resource, found):
                 self._date(known, resource)
                 return known
             taken_back = known is not None and known.get("status") == "entered in error"
@@ -86,7 +89,7 @@ class Visits:
         report = self.links.report(resource)
         found = self.source.follow(report.get("encounter"), report) if report is not None else None
         known = self.links.visit_of.get(id(found))
-        return known if known is not None and self._fits(known, resource) else None
+        return known if known is not None and self._fits(known, resource, found) else None
 
     def _date(self, visit: dict[str, Json], resource: Resource) -> None:
         """Take the time of what was charted for a visit that says none itself."""
@@ -99,15 +102,15 @@ class Visits:
         by = people.read_author(self.source, ref, resource) if ref else None
         return by is None or visit.get("by") in (None, by)
 
-    def _fits(self, visit: dict[str, Json], resource: Resource) -> bool:
-        """Whether a note and what is charted in it agree in their state and their day."""
+    def _fits(self, visit: dict[str, Json], resource: Resource, encounter: Resource | None = None) -> bool:
+        """Whether a note and what is charted in it agree in their state and their day, or the visit lasted so long."""
         status, states = visit.get("status"), self.source.states(resource)
         if ("draft" in states) != (status == "draft") and states & {"draft", "final", "amended", "unknown"}:
             return False
         if ("error" in states) != (status == "entered in error") and states & {"error", "draft", "final", "amended"}:
             return False
         at, here = visit.get("at"), when(resource, self.terms.written_as)
-        return dates.same_day(at, here) is not False
+        return dates.same_day(at, here) is not False or (encounter is not None and _within(encounter, here))
 
     def _made_visit(self, resource: Resource, name: str | None, seen: bool = False) -> dict[str, Json]:
         """Return a visit made from the time, author and status of a resource, once for all of which these are the same.
@@ -203,6 +206,18 @@ class Visits:
             at = visit.get("at")
             at = dates.instant(at) if isinstance(at, str) else at
             self._made.setdefault(as_json([None, at, visit.get("by"), visit.get("status")]), visit)
+
+
+def _within(encounter: Resource, at: str | None) -> bool:
+    """Whether a time is in the period of a visit, which may go on past midnight; of a longer stay each day is one."""
+    period = encounter.get("period")
+    ends = (period.get("start"), period.get("end"), at) if isinstance(period, dict) else (None,)
+    if not all(isinstance(one, str) and dates.has_clock(one) for one in ends):
+        return False
+    start, end, here = (dates.moment(one) for one in ends)
+    if start is None or end is None or here is None or None in (start.tzinfo, end.tzinfo, here.tzinfo):
+        return False
+    return start <= here <= end <= start + LONGEST
 
 
 def when(resource: Resource, written_as: str) -> str | None:
