@@ -17,7 +17,7 @@ from woundfhir.fhir.read_context import ReadContext
 from woundfhir.fhir.reasons import CROSSED, NOBODY
 from woundfhir.fhir.references import address
 from woundfhir.fhir.terms import Terms
-from woundfhir.intake import subjects
+from woundfhir.intake import questions, subjects
 from woundfhir.intake.gather import Gathered
 
 Json = Any
@@ -67,6 +67,8 @@ class _Parting:
         for one in self.whole:
             self.owners[id(one.view)] = self._named(one.view)
             found = [self.source.follow(ref, one.view) for ref in _all_references(one.view)]
+            if one.view.get("resourceType") == questions.RESPONSE:
+                found.append(questions.form_of(self.source, one.view))
             self.points[id(one.view)] = [id(target) for target in found if target is not None]
         self._hang_together()
         self._share()

@@ -7,11 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 from woundfhir.catalogue import PATHS
-from woundfhir.fhir import leaves
+from woundfhir.fhir import form, leaves
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.read_context import ReadContext, RecordPlace
 from woundfhir.fhir.resources import people
 from woundfhir.fhir.term import Term
+from woundfhir.intake import questions
 from woundfhir.intake.belonging import Belonging
 from woundfhir.intake.founding import only_wounds
 from woundfhir.maps import Table
@@ -60,8 +61,11 @@ class Shaped:
                     self._fact(resource, row)
 
     def _rows(self, resource: Resource) -> Iterator[Row]:
-        for shape in self.table.shapes.get(str(resource.get("resourceType")), ()):
-            yield from shape.rows(resource)
+        shapes = self.table.shapes.get(str(resource.get("resourceType")), ())
+        found = (row for shape in shapes for row in shape.rows(resource))
+        if resource.get("resourceType") == questions.RESPONSE and not form.is_form(resource):
+            found = iter(questions.of_one_wound(resource, [*found, *questions.answered(self.source, resource)]))
+        yield from found
 
     def _fact(self, resource: Resource, row: Row) -> None:
         term, listed = self._term(row), self._list(row)

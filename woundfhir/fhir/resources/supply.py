@@ -17,6 +17,8 @@ from woundfhir.record.quantity import parse
 
 Json = Any
 Reference = dict[str, str]
+#: What a Procedure can have used (R4, Procedure.usedReference).
+_THINGS = ("Device", "Medication", "Substance")
 _STATUS = {"entered-in-error": "entered-in-error", "preliminary": "in-progress"}
 
 
@@ -124,17 +126,51 @@ def read(source: ReadContext, resource: Resource, spot: RecordPlace) -> bool:
 
 
 def read_used(source: ReadContext, change: Resource, spot: RecordPlace) -> None:
-    """Take the supplies from a dressing change's ``usedCode`` where no SupplyDelivery holds them."""
+    """Take the supplies from what a dressing change says that it used, where no SupplyDelivery holds them."""
     native = source.terms.native["supply"]["item"]
-    if "supplies" in spot.entry:
-        return
+    known = spot.entry.get("supplies")
     found: list[dict[str, Json]] = []
-    for index, concept in enumerate(change.get("usedCode", ())):
+    for index, concept in enumerate(change.get("usedCode", ()) if known is None else ()):
         if word := native.codec.read({"valueCodeableConcept": concept}):
             found.append({native.concept.key: word})
             source.mark(change, *taken(native, concept, ("usedCode", index)))
-    if found:
+    for index, ref in enumerate(change.get("usedReference", ())):
+        thing = source.follow(ref, change)
+        item, leaves = _read_thing(source, ref, thing)
+        if not item or (known is not None and item not in known):
+            continue
+        found += [item] if item not in found else []
+        if thing is None:
+            source.mark(change, ("usedReference", index, "display"))
+            continue
+        source.reasons.pop(id(thing), None)
+        source.placed(thing, None)
+        source.mark_ref(change, ("usedReference", index), ref)
+        source.mark(thing, *leaves)
+    if found and known is None:
         spot.entry["supplies"] = found
+
+
+def _read_thing(
+    source: ReadContext, ref: Json, thing: Resource | None
+) -> tuple[dict[str, Json], list[tuple[Any, ...]]]:
+    """Return the supply that a Device, Medication or Substance is, with the leaves that say it; else its words."""
+    native = source.terms.native["supply"]["item"]
+    if thing is None:
+        return {native.concept.key: ref["display"]} if ref.get("display") else {}, []
+    kind = thing.get("resourceType")
+    element = "type" if kind == "Device" else "code"
+    concept = thing.get(element)
+    word = native.codec.read({"valueCodeableConcept": concept}) if isinstance(concept, dict) else None
+    if kind not in _THINGS or not source.counts(thing) or not word:
+        return {}, []
+    item, leaves = {native.concept.key: word}, taken(native, concept, (element,))
+    holder, at = (thing.get("batch", {}), ("batch",)) if kind == "Medication" else (thing, ())
+    for key, name in (("lot", "lotNumber"), ("expires", "expirationDate")):
+        if holder.get(name):
+            item[key] = holder[name]
+            leaves.append((*at, name))
+    return item, leaves
 
 
 def taken(term: Term, concept: Mapping[str, Json], at: tuple[Any, ...]) -> list[tuple[Any, ...]]:
