@@ -179,11 +179,27 @@ def _read_implied(source: ReadContext, resource: Resource, wound: dict[str, Json
             source.leave(resource, where, "its code says another", "conflict")
 
 
+def _more_words(source: ReadContext, resource: Resource, wound: Mapping[str, Json]) -> str | None:
+    """Return the words of a code that say more than the kind that was read: two wounds may differ in them alone."""
+    code, term = resource.get("code"), source.terms.native["wound"]["code"]
+    text = code.get("text") if isinstance(code, dict) else None
+    kind, listed = wound.get(term.concept.key), term.concept.answers
+    if not isinstance(text, str) or not isinstance(kind, str) or listed is None:
+        return None
+    word = listed.find(kind)
+    displays = [one.get("display") for one in source.came[id(resource)].original["code"].get("coding") or ()]
+    known = {one.casefold() for one in (kind, *(word.forms if word else ()), *displays) if isinstance(one, str)}
+    return None if text.strip().casefold() in known else text.strip() or None
+
+
 def _read_around(source: ReadContext, resource: Resource, wound: dict[str, Json]) -> None:
     """What another system says of how a wound is known, in words: R4 has elements for it and the record has none."""
     if "status" not in wound or wound["status"] is None:
         wound["status"] = "closed" if any(key.startswith("abatement") for key in resource) else None
     lines = [wound["note"]] if wound.get("note") else []
+    if (said := _more_words(source, resource, wound)) is not None:
+        lines.append(f"In the sender's words: {said}")
+        source.mark(resource, ("code", "text"))
     if "unconfirmed" in source.states(resource):
         code = first((resource.get("verificationStatus") or {}).get("coding")).get("code")
         lines.append(f"Verification status: {code}")
