@@ -37,6 +37,8 @@ class Played:
     def __init__(self) -> None:
         self.resources: dict[str, Json] = {}
         self.deleted: set[str] = set()
+        #: What was there before it was deleted.
+        self.versions: dict[str, Json] = {}
         self.asked: list[tuple[str, str, dict[str, str], bytes]] = []
         self.faults: list[Fault] = []
         self.page = 1000
@@ -196,6 +198,8 @@ class Handler(BaseHTTPRequestHandler):
                 if name in encode(o).decode() or f"{o['resourceType']}/{o['id']}" == name
             ]
             self._page(played, mine, parts.path, parts.query)
+        elif parts.path.endswith("/_history"):
+            self._history(played, parts.path.removesuffix("/_history"))
         elif parts.path == "pages":
             kept = parse_qs(parts.query)
             self._page(played, self.server.found, "pages", "", int(kept["at"][0]))
@@ -205,6 +209,16 @@ class Handler(BaseHTTPRequestHandler):
             self.answer(410, outcome("deleted", "it was deleted"))
         else:
             self.answer(404, outcome("not-found", "no such thing"))
+
+    def _history(self, played: Played, name: str) -> None:
+        """What was deleted, the newest first; a version of it only where it is asked for by its name."""
+        gone = [one for one in sorted(played.deleted) if one == name or one.startswith(f"{name}/")]
+        entries: list[Json] = [
+            {"fullUrl": f"{played.base}/{one}", "request": {"method": "DELETE", "url": one}} for one in gone
+        ]
+        if name in played.versions:
+            entries.append({"resource": played.versions[name], "request": {"method": "PUT", "url": name}})
+        self.answer(200, {"resourceType": "Bundle", "type": "history", "entry": entries})
 
     def _page(self, played: Played, found: list[Json], path: str, query: str, at: int = 0) -> None:
         self.server.found = found

@@ -53,6 +53,29 @@ def test_what_was_deleted_there_is_said(played: Played, history: History, capsys
     assert "Deleted there, and named by what came: Encounter (1)" in capsys.readouterr().err
 
 
+def test_what_was_deleted_since_is_asked_of_the_history_or_said_to_be_unknown(
+    played: Played, history: History, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """FHIR R4, http: a history has an entry without a resource for what was deleted."""
+    put(played, history)
+    mine = next(name for name in played.resources if name.startswith("Observation/"))
+    played.versions = {mine: played.resources.pop(mine), "Observation/z": of_another()}
+    played.deleted |= {mine, "Observation/z", "Observation/unknown"}
+    asked = ["fetch", played.base, "--patient", who(history), "--since", "2026-03-01T00:00:00Z", "--to", "record"]
+    assert run([*asked]) == 0
+    told = capsys.readouterr().err
+    assert "Deleted there" not in told and "does not tell what it deleted since then of: Encounter," in told
+    played.types["Observation"] = {"interaction": [{"code": code} for code in ("search-type", "history-type")]}
+    assert run([*asked]) == 1
+    told = capsys.readouterr().err
+    assert "Deleted there since then: Observation (1)" in told
+    assert "the server does not tell whose it was: Observation (1)" in told
+
+
+def of_another() -> Json:
+    return {"resourceType": "Observation", "id": "z", "subject": {"reference": "Patient/somebody"}}
+
+
 def test_an_amendment_arrives_and_what_left_is_marked(played: Played, history: History, tmp_path: Path) -> None:
     path = tmp_path / "receipt.json"
     put(played, history, receipt=read(path, played.base))

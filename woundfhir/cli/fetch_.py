@@ -77,6 +77,7 @@ def _each(server: Connection, who: tuple[str, ...], chosen: dict[str, Any]) -> t
     """Fetch client by client; with ``--sent``, hold what came against the record that was sent."""
     from woundfhir.server.bookkeeping import kept_out
     from woundfhir.server.fetching import deleted, everything, taken
+    from woundfhir.server.removed import removed_since
 
     found: list[Input] = []
     notices: list[str] = []
@@ -87,6 +88,9 @@ def _each(server: Connection, who: tuple[str, ...], chosen: dict[str, Any]) -> t
             came, notices = [*came, *more], lines
         elif chosen["since"] is None:  # else what did not come may be what has not changed
             notices += deleted(server, came)
+        else:
+            client = next(one for one in came if one["resourceType"] == "Patient")
+            notices += removed_since(server, f"Patient/{client['id']}", chosen["since"], count=chosen["page"])
         if own := kept_out(came):
             options.say(words("fetch.own", own=own))
         found.append(taken(came, server.base))

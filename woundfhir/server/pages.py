@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Any
 
 from woundfhir.errors import InputError
@@ -25,13 +25,7 @@ def resources(server: Connection, answer: Answer, what: str) -> Iterator[dict[st
     InputError
         When a page leads back to an earlier one or to another host, or is no searchset.
     """
-    seen: set[str] = set()
-    for number in range(1, PAGES + 1):
-        if answer.status != 200:
-            raise refused(answer, f"{what}, page {number}")
-        page = answer.resource(f"{what}, page {number}")
-        if page.get("resourceType") != "Bundle" or page.get("type") not in ("searchset", "collection"):
-            raise InputError(f"{what}, page {number}", "a Bundle with what was found", "Check the address")
+    for number, page in enumerate(pages(server, answer, what, ("searchset", "collection")), 1):
         for entry in page.get("entry") or ():
             resource = entry.get("resource")
             if not isinstance(resource, dict):
@@ -44,6 +38,18 @@ def resources(server: Connection, answer: Answer, what: str) -> Iterator[dict[st
                 fix = "Ask who keeps the server; nothing of this answer was used"
                 raise InputError(f"{what}, page {number}", "resources with type and id", fix, found="one lacks them")
             yield resource
+
+
+def pages(server: Connection, answer: Answer, what: str, kinds: Collection[str]) -> Iterator[dict[str, Json]]:
+    """Yield the Bundles of an answer in pages; see ``resources``."""
+    seen: set[str] = set()
+    for number in range(1, PAGES + 1):
+        if answer.status != 200:
+            raise refused(answer, f"{what}, page {number}")
+        page = answer.resource(f"{what}, page {number}")
+        if page.get("resourceType") != "Bundle" or page.get("type") not in kinds:
+            raise InputError(f"{what}, page {number}", "a Bundle with what was found", "Check the address")
+        yield page
         links = [one.get("url") for one in page.get("link") or () if one.get("relation") == "next"]
         if not links:
             return
