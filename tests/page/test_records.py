@@ -36,6 +36,46 @@ def test_a_new_client_with_a_wound_is_a_record(nurse: TestClient, folder: Path) 
     assert made.wounds[0]["kind"] == "skin tear" and made.wounds[0]["site"] == "forearm"
 
 
+NEW = {"family": "Example-Birch", "born": "1950", "number": "77", "wound.kind": "skin tear"}
+
+
+def test_a_form_that_is_sent_twice_is_done_once(nurse: TestClient, folder: Path) -> None:
+    """A button touched twice, or the way back and the button again: no second client, wound, note or amendment."""
+    before = len(record(folder).wounds)
+    for path, sent in (("/new", NEW), (f"{CLIENT}/wound", {"wound.kind": "skin tear"})):
+        number = re.search(r'name="form" value="([^"]+)"', nurse.get(path).text)
+        assert number is not None
+        shown = [nurse.post(path, data={**sent, "form": number[1]}) for _ in range(2)]
+        assert shown[0].url == shown[1].url and shown[0].status_code == 200
+    assert len(list(folder.glob("*/record.yaml"))) == 1 and len(record(folder).wounds) == before + 1
+    at = seen(start(nurse))
+    assert seen(start(nurse)) >= at and len(list(folder.rglob("d*.draft"))) <= 1
+    signed = [nurse.post(f"{NOTE}/sign", data={"seen": at, "sure": "1"}) for _ in range(2)]
+    assert signed[0].url == signed[1].url and len(record(folder).visits) == 9
+    amend = [nurse.post(f"{CLIENT}/v/V9/amend") for _ in range(2)]
+    assert amend[0].url == amend[1].url
+    assert nurse.post(f"{amend[0].url.path}/sign", data={"reason": "a slip", "sure": "1"}).status_code == 200
+    again = nurse.post(f"{CLIENT}/v/V9/amend")
+    assert again.status_code == 400 and "it was amended already" in again.text
+    assert [visit.get("replaces") for visit in record(folder).visits[8:]] == [None, "V9"]
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"born": "31/02/1950"}, "the birth date: expected a date"),
+        ({"born": "1950-02-30"}, "the birth date: expected a date"),
+        ({"number": "c0417"}, "the number: a client of this folder has it already"),
+        ({"family": ""}, "the name: expected"),
+    ],
+)
+def test_a_new_client_that_cannot_be_is_one_message(
+    nurse: TestClient, folder: Path, more: dict[str, str], said: str
+) -> None:
+    found = nurse.post("/new", data={**NEW, **more})
+    assert found.status_code == 400 and said in found.text and not list(folder.glob("*/record.yaml"))
+
+
 def test_a_client_is_taken_in_by_another_folder(nurse: TestClient, tmp_path_factory: pytest.TempPathFactory) -> None:
     document = nurse.get(f"{CLIENT}/document").content
     there = tmp_path_factory.mktemp("there")

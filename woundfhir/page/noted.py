@@ -8,6 +8,7 @@ from typing import Any
 from woundfhir.chart.conditions import SIZES
 from woundfhir.chart.views import EntryView, RecordView
 from woundfhir.checklist.policy import load
+from woundfhir.errors import InputError
 from woundfhir.handover.select import without_lost_links
 from woundfhir.newnote.carried import note_id
 from woundfhir.page.answers import MARKS, answers, concept_of, entry, flat_answers, flat_entry
@@ -105,8 +106,23 @@ def carried(draft: Draft, wound: str) -> list[dict[str, str]]:
 
 
 def with_note(history: History, visit: Mapping[str, Json]) -> History:
-    """Return a record with one more note; both are in canonical form."""
+    """Return a record with one more note; both are in canonical form.
+
+    Raises
+    ------
+    InputError
+        For a second amendment of one note.
+    """
+    if visit.get("replaces"):
+        refuse_amended(history, visit["replaces"])
     return History({**history.data, "visits": [*history.visits, dict(visit)]}, history.source)
+
+
+def refuse_amended(history: History, name: str) -> None:
+    """Refuse to amend a note that was amended: two amendments beside each other contradict, and both would hold."""
+    if any(one.get("replaces") == name and one.get("status") != "entered in error" for one in history.visits):
+        wrong = "it was amended already"
+        raise InputError("the note", "one that nobody has amended", "Amend the note that took its place", found=wrong)
 
 
 def as_it_stands(view: RecordView, history: History, visit: Mapping[str, Json], wound: str) -> EntryView:

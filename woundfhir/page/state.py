@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 #: Wrong pairing codes until no other is taken.
 TRIES = 5
+#: So many forms are remembered with where they led.
+_REMEMBERED = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +84,27 @@ class Page:
     keys: Keys = field(default_factory=Keys, repr=False)
     tries: int = 0
     lock: Lock = field(default_factory=Lock, repr=False)
+    _sent: dict[str, str] = field(default_factory=dict, repr=False)
+    _sending: Lock = field(default_factory=Lock, repr=False)
+
+    def once_only(self, sent: str, work: Callable[[], str]) -> str:
+        """Do what a form asks, and return where it leads; the same form sent again only leads there again.
+
+        A button is touched twice, and the way back shows a form that was sent already.
+
+        Parameters
+        ----------
+        sent
+            What tells this form from every other one that was sent.
+        work
+            Does it; where it raises, the form can be sent again.
+        """
+        with self._sending:
+            if sent not in self._sent:
+                self._sent[sent] = work()
+                while len(self._sent) > _REMEMBERED:
+                    del self._sent[next(iter(self._sent))]
+            return self._sent[sent]
 
     def let_in(self, shown: str) -> bool:
         """Whether what an address holds lets a browser in; it does so once."""

@@ -13,17 +13,29 @@ from woundfhir.errors import InputError
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.page import touches
 from woundfhir.page.bedside import on_a_form, scope_of
-from woundfhir.page.draft import REASON, SUFFIX, VISIT, Conflict, Draft, aside, begin, changing, read, throw_away
+from woundfhir.page.draft import (
+    REASON,
+    SUFFIX,
+    VISIT,
+    Conflict,
+    Draft,
+    aside,
+    begin,
+    changing,
+    drafts,
+    read,
+    throw_away,
+)
 from woundfhir.page.fields import every_list
 from woundfhir.page.folder import Client
 from woundfhir.page.last import before
 from woundfhir.page.missing import missing
-from woundfhir.page.noted import as_draft, as_it_stands, note, reason_of, with_note, wounds_of
+from woundfhir.page.noted import as_draft, as_it_stands, note, reason_of, refuse_amended, with_note, wounds_of
 from woundfhir.page.screens.common import Asked, goto, wound_of
 from woundfhir.page.shape import shape
 from woundfhir.page.sight import Sight
 from woundfhir.page.visit import Shown, steps, walk
-from woundfhir.record import History
+from woundfhir.record import History, dates
 from woundfhir.storage import locked
 
 Json = Any
@@ -182,6 +194,8 @@ def _targets(one: Client, draft: Draft) -> list[int]:
 
 def sign(asked: Asked) -> Response:
     """Sign the note: it goes into the record; what is missing is shown before."""
+    if (done := _signed_already(asked)) is not None:
+        return _to_signed(asked, done)
     one, wound, draft = _placed(asked)
     if not asked.author:
         return goto_who(asked)
@@ -214,10 +228,25 @@ def sign(asked: Asked) -> Response:
         written = asked.page.instant(one.history())
         after = one.change(lambda history: with_note(history, note(draft, history, asked.author, written)))
         aside(one.drafts, draft.id, "signed")
+    return _to_signed(asked, after.visits[-1]["id"])
+
+
+def _signed_already(asked: Asked) -> str | None:
+    """Return the note that a draft has become: the button was touched twice, or an old screen is still open."""
+    one = asked.client
+    if (one.drafts / f"{asked.draft}{SUFFIX}").exists():
+        return None
+    kept = sorted(one.drafts.glob(f"{asked.draft}-*.signed"), key=lambda path: path.stat().st_mtime)
+    at = dates.moment(read(kept[-1]).head.get("at")) if kept else None
+    visits = reversed(one.history().visits)
+    return next((each["id"] for each in visits if at is not None and dates.moment(each.get("at")) == at), None)
+
+
+def _to_signed(asked: Asked, note: str) -> Response:
     from urllib.parse import quote
 
-    response = goto("c", one.key)
-    response.headers["location"] += f"?signed={quote(after.visits[-1]['id'])}"
+    response = goto("c", asked.client.key)
+    response.headers["location"] += f"?signed={quote(note)}"
     return response
 
 
@@ -243,6 +272,11 @@ def amend(asked: Asked) -> Response:
     visit = next((each for each in history.visits if each["id"] == asked.path["visit"]), None)
     if visit is None:
         raise InputError("the address", "a note of this client", "Go back to the client")
+    refuse_amended(history, visit["id"])
+    begun = next((each for each in drafts(one.drafts) if each.head.get("replaces") == visit["id"]), None)
+    if begun is not None:
+        first = next((each["id"] for each in history.wounds if each["id"] in begun.values), None)
+        return goto("c", one.key, "d", begun.id, str(_number_of(history, first)))
     head = {"at": str(visit.get("at", "")), "by": str(asked.author.get("name", "")), "replaces": visit["id"]}
     draft = begin(one.drafts, head)
     with changing(one.drafts, draft.id) as held:

@@ -17,7 +17,8 @@ from woundfhir.page.fields import Around, every_list, made
 from woundfhir.page.people import known_people
 from woundfhir.page.rows import kept_rows
 from woundfhir.page.screens.common import WHO, Asked, goto
-from woundfhir.record import History
+from woundfhir.record import History, dates
+from woundfhir.record.clients import plain_number
 
 Json = Any
 _AUTHOR = ("name", "id", "designation", "organisation")
@@ -62,7 +63,10 @@ def start(asked: Asked) -> Response:
         raise InputError("the wound", "a wound of this client", "Go back to the client")
     wound = history.wounds[number]["id"]
     at = asked.page.instant(history)
-    draft = begin(one.drafts, {"at": at, "by": str(asked.author.get("name", "")), "wound": wound})
+    head = {"at": at, "by": str(asked.author.get("name", "")), "wound": wound}
+    if (begun := next((each for each in drafts(one.drafts) if each.head == head), None)) is not None:  # touched twice
+        return goto("c", one.key, "d", begun.id, str(number))
+    draft = begin(one.drafts, head)
     purposes = data()["purposes"].get(asked.text("purpose"), ["dressing change"])
     with changing(one.drafts, draft.id) as held:
         held.put(VISIT, {"visit.purpose": purposes}, by=held.head["by"], at=at)
@@ -107,6 +111,10 @@ def new_client(asked: Asked) -> Response:
 
 def add_client(asked: Asked) -> Response:
     """Write the record of a new client."""
+    return asked.once(lambda: _add_client(asked))
+
+
+def _add_client(asked: Asked) -> Response:
     number, system = asked.text("number"), asked.text("system")
     name = {"family": asked.text("family"), "given": [one for one in asked.text("given").split() if one]}
     patient: dict[str, Json] = {
@@ -117,8 +125,25 @@ def add_client(asked: Asked) -> Response:
         patient["identifiers"] = [{**({"system": system} if system else {}), "value": number}]
     if not patient["name"]:
         raise InputError("the name", "the client's name", "Go back and write it")
+    if patient["born"] and (dates.fault(patient["born"]) or dates.has_clock(patient["born"])):
+        raise InputError("the birth date", "a date such as 1948-03-09, or 1948", "Go back and correct it")
+    if number and _is_taken(asked, number, system):
+        wrong = "a client of this folder has it already"
+        raise InputError("the number", "a number that nobody else here has", "Look in the list of clients", found=wrong)
     record = {"woundfhir": 1, "patient": patient, "wounds": [_new_wound(asked, "W1")], "visits": []}
     return goto("c", asked.page.folder.new(record).key)
+
+
+def _is_taken(asked: Asked, number: str, system: str) -> bool:
+    """Whether a client here has a number; of two numbers that different systems give nothing says so."""
+    for row in kept_rows(asked.page.folder):
+        if plain_number(number) not in plain_number(row.numbers):
+            continue
+        for one in row.client.history().patient.get("identifiers", ()):
+            alike = plain_number(one["value"]) == plain_number(number)
+            if alike and (not system or one.get("system", system) == system):
+                return True
+    return False
 
 
 def new_wound(asked: Asked) -> Response:
@@ -129,6 +154,10 @@ def new_wound(asked: Asked) -> Response:
 
 def add_wound(asked: Asked) -> Response:
     """Add a wound to a client's record."""
+    return asked.once(lambda: _add_wound(asked))
+
+
+def _add_wound(asked: Asked) -> Response:
     one = asked.client
 
     def work(history: History) -> History:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache, wraps
@@ -10,6 +11,7 @@ from typing import Any
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.exceptions import HTTPException
@@ -26,6 +28,9 @@ from woundfhir.page.state import Page
 #: Cookies: that a browser was let in; who writes in it.
 LET_IN, WHO = "woundfhir", "who"
 LANGUAGES = tuple(sorted(one.name for one in (files("woundfhir.page") / "texts").iterdir() if len(one.name) == 2))
+_NUMBERED = '<input type="hidden" name="{}" value="{}">'
+#: The field that tells a form that was shown from the same one shown again.
+FORM = "form"
 _FIELDS = 5000
 
 
@@ -88,6 +93,13 @@ class Asked:
     def by_script(self) -> bool:
         """Whether the page's own script asks, for a part of a screen."""
         return "x-part" in self.request.headers
+
+    def once(self, work: Callable[[], Response]) -> Response:
+        """Do what a form asks, once: the same form with the same words in it only leads where it led."""
+        if not self.text(FORM):
+            return work()
+        sent = repr((self.request.url.path, sorted(self.form.items())))
+        return RedirectResponse(self.page.once_only(sent, lambda: work().headers["location"]), 303)
 
     def show(self, template: str, status: int = 200, **values: object) -> Response:
         """Return a screen."""
@@ -172,6 +184,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.globals["form_number"] = lambda: Markup(_NUMBERED.format(FORM, secrets.token_urlsafe(9)))
     made.globals.update(say=texts.say, at=address, language=texts.language, reasons=texts.reasons, version=__version__)
     made.filters.update(day=texts.day_words, number=texts.number, whole=texts.whole)
     return made
