@@ -17,6 +17,7 @@ ALL = (client(), W, L)
 FOUR = ["2026-03-02 final w length 4 cm"]
 OUTCOME = {"resourceType": "OperationOutcome", "id": "o", "issue": [{"severity": "warning", "code": "incomplete"}]}
 EMPTY, NEXT = {"resourceType": "Bundle", "type": "searchset"}, "http://one.example.org/fhir?page=2"
+IN_PART = "resources came in part (SUBSETTED): what they leave out may take something back. Ask for them whole"
 SOME_MISSING = "an OperationOutcome of a server came with the resources: it may say that some are missing"
 MORE = "one page of several: the search has a next page that is not here"
 SENT_BACK = "a server's answer to what was sent ({}): read as the resources that it sent back"
@@ -54,6 +55,7 @@ SAID: dict[str, tuple[list[Json], list[str]]] = {
         [bundle("searchset", client(), W, **links(next=NEXT)), bundle("searchset", L, **links(self=NEXT, next=AT))],
         [MORE],
     ),
+    "a resource that came in part": ([client(), W, {**L, "meta": {"tag": [{"code": "SUBSETTED"}]}}], [IN_PART]),
     "a page before this one": ([bundle("searchset", *ALL, **links(previous=NEXT, self=AT))], []),
     "an address gives the id": (
         [entries(*({"fullUrl": f"{AT}/{one['resourceType']}/{one['id']}", "resource": nameless(one)} for one in ALL))],

@@ -103,21 +103,33 @@ def names_both_sides(resource: Mapping[str, Json]) -> bool:
     >>> both = {"bodySite": [{"text": "left heel"}, {"text": "right heel"}]}
     >>> [names_both_sides({"resourceType": kind, **both}) for kind in ("Condition", "Procedure")]
     [True, False]
+    >>> left = {"url": "urn:side", "valueCodeableConcept": {"coding": site["coding"]}}
+    >>> names_both_sides({"resourceType": "Condition", "bodySite": [{"text": "right heel"}], "extension": [left]})
+    True
     """
     if terms().is_ours(resource) or "bodySite" not in resource:
         return False
-    named = [_sides(concept) for concept in _concepts(resource["bodySite"])]
+    named = [_sides(concept) | _beside(concept) for concept in _concepts(resource["bodySite"])]
     if resource.get("resourceType") == "Condition":
-        named = [frozenset().union(*named, *map(_sides, _concepts(resource.get("code"))))]
+        named = [frozenset().union(_beside(resource), *named, *map(_sides, _concepts(resource.get("code"))))]
     return any(len(sides) > 1 for sides in named)
 
 
 def _sides(concept: Mapping[str, Json]) -> frozenset[str]:
     """Which of left and right the codes and the words of a concept name."""
+    return _coded_sides(concept).union(*map(sides_named, texts_of(concept)))
+
+
+def _beside(holder: Mapping[str, Json]) -> frozenset[str]:
+    """Which of left and right the codes of the extensions of an element name, whatever their address."""
+    concepts = (one.get("valueCodeableConcept") for one in objects(holder, "extension"))
+    return frozenset().union(*(_coded_sides(one) for one in concepts if isinstance(one, Mapping)))
+
+
+def _coded_sides(concept: Mapping[str, Json]) -> frozenset[str]:
     listed = catalogue().concept("wound.side").answers
     coded = [listed.by_code.get(key) for key in code_keys(concept)] if listed is not None else []
-    sides = {word.word for word in coded if word is not None} & {"left", "right"}
-    return frozenset(sides).union(*map(sides_named, texts_of(concept)))
+    return frozenset({word.word for word in coded if word is not None} & {"left", "right"})
 
 
 def says_another(concept: Json, table: Table) -> bool:

@@ -65,6 +65,10 @@ class Gathered:
     shaped: bool = True
 
 
+#: R4, resource.html, simple-tags: a resource of a search with _summary or _elements.
+_IN_PART = "resources came in part (SUBSETTED): what they leave out may take something back. Ask for them whole"
+
+
 def gather(resources: Iterable[Mapping[str, Json]], *, shaped: bool = True) -> Gathered:
     """Open the Bundles and judge every resource.
 
@@ -91,6 +95,8 @@ def gather(resources: Iterable[Mapping[str, Json]], *, shaped: bool = True) -> G
         given = current(given)
     deleted = _open_all(found, list(_placed(given)))
     _look_at_outcomes(found)
+    if b'"SUBSETTED"' in text:
+        found.notices.append(_IN_PART)
     if b'"reference":"urn:uuid:' in text:
         settle_uuids(found.came)
     if not shaped:

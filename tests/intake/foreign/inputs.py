@@ -146,6 +146,7 @@ READ: dict[str, tuple[list[Json], int, int]] = {
     "another ulcer": ([client(), wound("g", code=coded("1", system="urn:site", text="Gastric ulcer"))], 0, 0),
     "an illness": ([client(), wound("d", code=coded("1", system="urn:site", text="diabetes mellitus"))], 0, 0),
     "history of a wound": ([client(), wound("h", code={"text": "History of pressure ulcer"})], 0, 0),
+    "a wound's risk": ([client(), wound("r", code={"text": "Skin tear risk: high"})], 0, 0),
     "risk of a wound": ([client(), wound("r", code={"text": "At risk for pressure injury"})], 0, 0),
     "a refuted wound": ([client(), wound("w", verificationStatus=coded("refuted", system=VERIFICATION))], 0, 0),
     "a provisional wound": ([client(), wound("w", verificationStatus=coded("provisional", system=VERIFICATION))], 1, 0),
