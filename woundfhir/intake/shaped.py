@@ -62,7 +62,7 @@ class Shaped:
 
     def _rows(self, resource: Resource) -> Iterator[Row]:
         shapes = self.table.shapes.get(str(resource.get("resourceType")), ())
-        found = (row for shape in shapes for row in shape.rows(resource))
+        found: Iterator[Row] = (row for shape in shapes for row in shape.rows(resource))
         if resource.get("resourceType") == questions.RESPONSE and not form.is_form(resource):
             found = iter(questions.of_one_wound(resource, [*found, *questions.answered(self.source, resource)]))
         yield from found

@@ -161,8 +161,10 @@ def _read_thing(
     kind = thing.get("resourceType")
     element = "type" if kind == "Device" else "code"
     concept = thing.get(element)
-    word = native.codec.read({"valueCodeableConcept": concept}) if isinstance(concept, dict) else None
-    if kind not in _THINGS or not source.counts(thing) or not word:
+    if kind not in _THINGS or not source.counts(thing) or not isinstance(concept, dict):
+        return {}, []
+    word = native.codec.read({"valueCodeableConcept": concept})
+    if not word:
         return {}, []
     item, leaves = {native.concept.key: word}, taken(native, concept, (element,))
     holder, at = (thing.get("batch", {}), ("batch",)) if kind == "Medication" else (thing, ())
