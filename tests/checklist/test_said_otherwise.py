@@ -13,6 +13,7 @@ import pytest
 from tests.checklist.casebook import findings, record
 from woundfhir.catalogue import catalogue
 from woundfhir.handover.summary.client import summary
+from woundfhir.handover.texts import say
 from woundfhir.record import History
 
 #: field, base, the answer, phrases that say the same.
@@ -155,8 +156,9 @@ def _asked(base: str, change: dict[str, Any]) -> set[tuple[str, str]]:
 
 
 def _on_the_sheet(base: str, change: dict[str, Any]) -> list[str]:
-    """The hazards in the box on the sheet's first page."""
-    return [one.hazard.key for one in summary(History.of(record({"base": base, **change}))).attention]
+    """The hazards in the box on the sheet's first page that answers name, not free words alone."""
+    shown = summary(History.of(record({"base": base, **change}))).attention
+    return [one.hazard.key for one in shown if any(fact.label != say("attention.in_words") for fact in one.facts)]
 
 
 PHRASES = [(field, base, answer, phrase) for field, base, answer, phrases in SAME for phrase in phrases]

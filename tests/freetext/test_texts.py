@@ -9,6 +9,7 @@ written before the reader; ``texts_2.yaml`` after it (at the first reading 3 of 
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -23,6 +24,12 @@ from woundfhir.intake.source import parse
 #: The share of what a careful colleague would chart that must be read as certain, for each set. In the fifth all of it
 #: was written down before the first run (120 of 180 were certain then), so that it is the one that measures recall.
 SETS = {"texts.yaml": 0.85, "texts_2.yaml": 0.85, "texts_3.yaml": 0.85, "texts_4.yaml": 0.85, "texts_5.yaml": 0.77}
+#: Language, hazard or "-", text: see the file.
+STRANGERS = [
+    row.split("\t")
+    for row in (Path(__file__).parent / "strangers.tsv").read_text("utf-8").splitlines()
+    if not row.startswith("#")
+]
 CASES = [case for name in SETS for case in load(name)]
 IDS = [case["name"].replace(" ", "-") for case in CASES]
 
@@ -117,6 +124,36 @@ def test_what_is_denied_is_none(text: str, path: str) -> None:
     assert [(one.path, one.value) for one in read_text(text).of("certain") if one.path == path] == [(path, "none")]
 
 
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        (
+            "Plaie au talon gauche 4,2 x 3,1 x 0,5 cm, exsudat séreux modéré, pas d'odeur.",
+            {"wound.kind": "heel ulcer", "wound.side": "left", "assessment.length": "4.2 cm", "assessment.depth": "0.5 cm",
+             "assessment.exudate_type": "serous", "assessment.odour": "none"},
+        ),
+        ("Gros orteil droit. ITB droit 0,85", {"wound.side": "right", "wound.site": "great toe"}),
+        ("Température 38,4", {"client.temperature": "38.4 Cel"}),
+    ],
+)  # fmt: skip
+def test_french_is_read_with_its_commas_and_its_side_behind(text: str, read: dict[str, str]) -> None:
+    certain = {one.path: one.value for one in read_text(text).of("certain")}
+    assert {path: certain.get(path) for path in read} == read
+
+
+@pytest.mark.parametrize(
+    ("text", "tunnels"),
+    [
+        ("tunnels at 3 o'clock 2 cm and 7 o'clock 1.5 cm", [("3", "2 cm"), ("7", "1.5 cm")]),
+        ("tunnel 3 cm at 6 o'clock, 2 cm at 9 o'clock", [("6", "3 cm"), ("9", "2 cm")]),
+        ("sinus à 3 h de 2 cm et à 7 h de 1,5 cm", [("3", "2 cm"), ("7", "1.5 cm")]),
+    ],
+)
+def test_each_tunnel_of_a_sentence_is_read(text: str, tunnels: list[tuple[str, str]]) -> None:
+    found = [one.value for one in read_text(text).of("certain") if one.path == "assessment.tunnels"]
+    assert found == [{"clock": clock, "depth": depth} for clock, depth in tunnels]
+
+
 @pytest.mark.parametrize("text", ["odour not checked", "odour?", "if odour, call", "odour was foul last week", "odour"])
 def test_what_nobody_says_of_today_is_not_certain(text: str) -> None:
     assert not any(one.path == "assessment.odour" for one in read_text(text).of("certain"))
@@ -155,6 +192,24 @@ def test_what_nobody_says_of_today_is_not_certain(text: str) -> None:
         ("no allergies except latex", "allergy"),
         ("never had fever like this", "infection"),
         ("denies chest pain but SOB on stairs", "sudden"),
+        ("told MD about chest pain", "sudden"),
+        ("denies pain, chest tight since morning", "sudden"),
+        ("toes white and numb from the cold", "circulation"),
+        ("foot cold in the sock", "circulation"),
+        ("old pump off since last night", "pump"),
+        ("two pieces of ribbon packed, one removed", "packing"),
+        ("retiré 1 mèche sur 2", "packing"),
+        ("ITB 0,45", "circulation"),
+        ("T 38,6", "infection"),
+        ("FIE\u0300VRE ET FRISSONS", "infection"),
+        ("pas de pus mais fièvre à 39", "infection"),
+        ("pas sûr si infecté", "infection"),
+        ("pas de changement, pus encore présent", "infection"),
+        ("Saignement pas contrôlé", "bleeding"),
+        ("son pied est froid et son mari l'a amenée", "circulation"),
+        ("Elle dit que ses orteils sont noirs", "circulation"),
+        ("avisé le médecin de la douleur thoracique", "sudden"),
+        *((text, hazard) for _, hazard, text in STRANGERS if hazard != "-"),
     ],
 )
 def test_hazards_are_asked_about_whatever_was_read(text: str, hazard: str) -> None:
@@ -182,6 +237,24 @@ def test_hazards_are_asked_about_whatever_was_read(text: str, hazard: str) -> No
         "sugar paste 20 g",
         "no s/s infection",
         "burning on cleansing",
+        "white toes on the sock",
+        "drowsy after lunch nap but easily roused",
+        "feet cold from outside",
+        "old pump off the contract",
+        "denies chest pain, SOB, fever",
+        "1 out, 2 strips in",
+        "pas d\u2019os visible",
+        "n'a plus de fièvre",
+        "ne présente pas de signes d'infection",
+        "Ø S et S d'infection",
+        "fièvre : non",
+        "no chest pain, pas de fièvre",
+        "cellulite en 2019",
+        "son mari a de la fièvre",
+        "si vous avez de la fièvre, appelez",
+        "enseigné les signes d'infection à la cliente",
+        "surveiller fièvre, rougeur, pus",
+        *(text for _, hazard, text in STRANGERS if hazard == "-"),
     ],
 )
 def test_a_hazard_that_is_denied_or_taught_is_not_asked_about(text: str) -> None:

@@ -138,6 +138,22 @@ def test_signs_of_deep_infection_are_counted_over_the_whole_note() -> None:
     assert "deep_infection" in hazards(record(note_))
 
 
+@pytest.mark.parametrize(
+    ("words", "key", "quoted"),
+    [
+        ("Seen at 10. Chest pain this am, gone now. Dressing dry.", "sudden", "Chest pain this am, gone now"),
+        ("Plaie propre. Pied froid et bleu depuis hier.", "circulation", "Pied froid et bleu depuis hier"),
+        ("Denies chest pain. No fever.", "", ""),
+    ],
+)
+def test_what_the_newest_note_names_in_free_words_is_quoted(words: str, key: str, quoted: str) -> None:
+    said = record(note(**{"note": words}))
+    assert hazards(said) == ([key] if key else [])
+    assert (f'in the words of the note: "{quoted}"' in box(said)) is bool(key)
+    # Words are of their own day; an answer of the same note is shown and not the words beside it.
+    assert hazards(record(note(**{"note": words}), note(SECOND))) == []
+
+
 def pack(into: str | None, out: str | None = None) -> Json:
     made = {"material": "gauze strip", "location": "tunnel at 4"}
     made |= {"pieces_in": into} if into else {}

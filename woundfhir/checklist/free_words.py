@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
 from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.chart.views import EntryView, VisitView
-from woundfhir.chart.words import entry_of
+from woundfhir.chart.words import entry_of, held
 from woundfhir.checklist.pages import common
-from woundfhir.freetext import hazards_in
+from woundfhir.freetext import Alarm, hazards_in
 
 Json = Any
 #: Answers in free words that are about another day, another person, or what may happen.
@@ -67,6 +67,25 @@ def of_visit(visit: VisitView) -> Iterator[Written]:
     yield from _walk(catalogue().groups["client"], visit.data.get("client", {}), f"{visit.path()}.client")
 
 
+def heard(texts: Iterable[Written], allergies: Iterable[str]) -> Iterator[tuple[Written, Alarm]]:
+    """Yield the hazards of free words, but for those that the place is read for as coded answers are.
+
+    Parameters
+    ----------
+    texts
+        What ``of_entry`` or ``of_visit`` gives.
+    allergies
+        The names of the client's allergies that count: these are compared with what is used, and not asked about here.
+    """
+    known = [name.casefold() for name in allergies if name]
+    for written in texts:
+        low = written.text.casefold()
+        for alarm in hazards_in(written.text):
+            key = alarm.hazard.key
+            if key not in written.listed and not (key == "allergy" and any(name in low for name in known)):
+                yield written, alarm
+
+
 def note_about(entry: EntryView, key: str) -> bool:
     """Whether the note of a wound speaks of a matter (a key of ``note_words``), and so may explain what is asked."""
     text = entry.data.get("note")
@@ -90,17 +109,17 @@ def _walk(concepts: Mapping[str, Concept], answers: Json, place: str) -> Iterato
             where = f"{place}.{key}[{number}]" if isinstance(value, list) and concept.fields else f"{place}.{key}"
             if isinstance(one, str):
                 if _own_words(concept, one):
-                    yield Written(where, one, _listed(concept))
+                    yield Written(where, one, _listed(concept, one))
             elif isinstance(one, dict):
                 if isinstance(reason := one.get("absent"), str):
                     yield Written(where, reason)
                 yield from _walk(concept.fields, one, where)
 
 
-@per_catalogue()
-def _listed(concept: Concept) -> frozenset[str]:
-    """The hazards that words of a list name: what is written in others there is read as these (``chart/words.py``)."""
-    words = concept.answers.words if concept.answers is not None else ()
+@per_catalogue(4096)
+def _listed(concept: Concept, text: str) -> frozenset[str]:
+    """The hazards of the words of its list that a text holds: it is read as these, and asked about as they are."""
+    words = held(concept, text)
     tags = (tag.partition(":") for word in words for tag in word.tags)
     named = {alarm.hazard.key for word in words for alarm in hazards_in(word.word)}
     return frozenset(named | {name for head, _, name in tags if head == "hazard"})

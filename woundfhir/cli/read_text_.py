@@ -16,7 +16,7 @@ from woundfhir.errors import InputError
 @click.option("--format", "form", type=click.Choice(("yaml", "json")), default="yaml", show_default=True)
 @options.output
 def command(source: str, form: str, output: Path | None, force: bool) -> int:
-    """Propose a note from the free text in IN, a file or - for standard input: one wound at one visit, in English."""
+    """Propose a note from the free text in IN, a file or -: one wound at one visit, in English or French."""
     from woundfhir.freetext import read_text
     from woundfhir.freetext.draft import draft, plain
     from woundfhir.texts import tables

@@ -153,5 +153,5 @@ def _no_end(note: Note, end: int) -> int:
 
 def _no_start(note: Note, start: int) -> int:
     """Where the word of denial begins, so that it is shown with what it denies."""
-    found = re.search(rf"{alternatives(note.words.raw['negation']['before'])}[\s\w/]{{0,25}}$", note.low[:start])
+    found = re.search(rf"{alternatives(note.words.raw['negation']['before'])}[\s\w/']{{0,25}}$", note.low[:start])
     return found.start() if found is not None and note.denied_before(start, start) else start

@@ -7,16 +7,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 from woundfhir.catalogue import per_catalogue
 from woundfhir.freetext.language import Language, alternatives
 from woundfhir.freetext.note import Note
 
+#: Hazards of an earlier week that are over when the note says so; a pain in the chest is asked about even then.
+_PASSING = frozenset(("infection", "sepsis", "allergy", "worse"))
+
 
 class _Excuses:
     """The table ``excused`` of a language, compiled once."""
 
-    def __init__(self, raw: Mapping[str, list[str]]) -> None:
+    def __init__(self, words: Language) -> None:
+        raw: Mapping[str, list[str]] = words.raw["excused"]
+
         def one(name: str) -> re.Pattern[str]:
             return re.compile(alternatives(raw[name]))
 
@@ -31,6 +37,11 @@ class _Excuses:
         do = alternatives(raw["others_do"])
         self.others = re.compile(rf"{ahead}{alternatives(raw['others'])}(?:'s)?\s+(?:{do}\W*)*$")
         self.own, self.own_only = frozenset(raw["never_others"]), frozenset(raw["never_history"])
+        self.others_had = re.compile(rf"{ahead}{alternatives(raw['others'])}\s+{alternatives(raw['others_had'])}(?!\w)")
+        self.others_not = one("others_not")
+        self.earlier, self.since_then = one("earlier"), one("since_then")
+        self.usual_but = re.compile(rf"(?:{words.listed('negation', 'stop')}\s+)?{alternatives(raw['usual'])}")
+        self.beside = [_Beside.of(one) for one in words.raw["excused"]["beside"]]
         self.over, self.over_of, self.not_over = one("over"), one("over_of"), one("not_over")
         self.usual, self.usual_of = one("usual"), one("usual_of")
         self.small, self.stopped, self.much = one("small"), one("stopped"), one("much")
@@ -39,12 +50,40 @@ class _Excuses:
         seen = alternatives(raw["none_seen"])
         self.answered_no = re.compile(rf"\s*\?\s*[-:]?\s*{no}{end}|\s*\(?-\)?{end}|[^.,;?\n]{{0,20}}[;,:-]?\s*{seen}")
         self.just_before = re.compile(rf"(?<!\w)(?:{alternatives(raw['denied_just_before'])})\s*$")
-        self.loose_after = re.compile(rf"\s*(?:was|were)?\s*{alternatives(raw['loose_cue'])}")
+        be = words.listed("negation", "be")
+        self.loose_after = re.compile(rf"\s*{be}?\s*{alternatives(raw['loose_cue'])}")
+
+
+class _Beside(NamedTuple):
+    """What stands beside the words of a hazard and makes them something else (the tables ``excused.beside``)."""
+
+    key: str
+    holds: re.Pattern[str] | None
+    behind: re.Pattern[str] | None
+    near: re.Pattern[str] | None
+    never: re.Pattern[str] | None
+
+    @classmethod
+    def of(cls, raw: Mapping[str, Any]) -> _Beside:
+        def one(name: str) -> re.Pattern[str] | None:
+            return re.compile(alternatives(raw[name])) if name in raw else None
+
+        return cls(raw["key"], one("holds"), one("behind"), one("near"), one("never"))
+
+    def fits(self, note: Note, key: str, start: int, end: int) -> bool:
+        begin, finish = note.part(start)
+        hazard, rest = note.low[start:end], note.low[end:].lstrip(" -")
+        if key != self.key or (self.holds is not None and not self.holds.search(hazard)):
+            return False
+        if self.never is not None and self.never.search(note.low[begin : max(end, finish)]):
+            return False
+        behind = self.behind is not None and self.behind.match(rest) is not None
+        return behind or (self.near is not None and self.near.search(note.low[begin : max(end, finish)]) is not None)
 
 
 @per_catalogue()
 def _excuses(words: Language) -> _Excuses:
-    return _Excuses(words.raw["excused"])
+    return _Excuses(words)
 
 
 def excused(note: Note, key: str, start: int, end: int) -> bool:
@@ -67,7 +106,15 @@ def excused(note: Note, key: str, start: int, end: int) -> bool:
         or _long_ago(note, words, key, start, end)
         or _over(note, words, key, start, end)
         or _as_ever(note, words, start, end)
+        or any(one.fits(note, key, start, end) for one in words.beside)
     )
+
+
+def denied_beside(note: Note, start: int, end: int) -> bool:
+    """Whether the words right before or behind deny it: "no fever", "fever? No", "pus: nil"."""
+    words = _excuses(note.words)
+    answered = words.answered_no.match(note.low, end) or words.just_before.search(note.low[:start])
+    return answered is not None and not excepted(note, end)
 
 
 def excepted(note: Note, end: int) -> bool:
@@ -79,7 +126,7 @@ def _denied(note: Note, words: _Excuses, start: int, end: int) -> bool:
     """ "no fever", "bleeding: none", "chest pain? No", and not "no fever?"."""
     if excepted(note, end):
         return False
-    if words.answered_no.match(note.low, end) or words.just_before.search(note.low[:start]):
+    if denied_beside(note, start, end):
         return True
     return note.denied(start, end) and "?" not in note.low[end : end + 3]
 
@@ -101,6 +148,8 @@ def _advice(note: Note, words: _Excuses, start: int, end: int) -> bool:
         return not words.clinicians.search(note.low[end:finish])
     for found in words.loose.finditer(before):
         after = before[found.end() :]
+        if words.clinicians.search(after):
+            continue  # "told MD about chest pain"
         first = after.split(",")[0]
         named = words.bridge.search(first) is not None or words.bridge.match(hazard) is not None
         if named and _one_list(words, after) and not words.clinicians.search(note.low[end:finish]):
@@ -119,7 +168,13 @@ def _one_list(words: _Excuses, between: str) -> bool:
 def _of_somebody_else(note: Note, words: _Excuses, key: str, start: int) -> bool:
     """ "father had chest pain"; never "hit by her husband", nor what somebody reports of the client."""
     begin, _ = note.part(start)
-    return key not in words.own and words.others.search(note.low[begin:start]) is not None
+    if key in words.own:
+        return False
+    if words.others.search(note.low[begin:start]):
+        return True
+    found = words.others_had.search(note.low[begin:start])
+    between = note.low[begin + found.end() : start] if found is not None else ""
+    return found is not None and len(between.split()) <= 6 and not words.others_not.search(between)
 
 
 def _long_ago(note: Note, words: _Excuses, key: str, start: int, end: int) -> bool:
@@ -140,7 +195,8 @@ def _over(note: Note, words: _Excuses, key: str, start: int, end: int) -> bool:
     sentence, last = note.sentence(start)
     around, rest = note.low[begin:finish], note.low[end:last]
     if key == "bleeding":
-        small = words.small.search(note.low[begin:start]) or words.stopped.match(rest.lstrip())
+        beside = rest.lstrip()
+        small = words.small.search(note.low[begin:start]) or words.small.match(beside) or words.stopped.match(beside)
         stopped = words.stopped.search(rest)
         return bool(small and stopped) and not (
             words.much.search(note.low[sentence:last]) or words.not_over.search(rest)
@@ -148,6 +204,8 @@ def _over(note: Note, words: _Excuses, key: str, start: int, end: int) -> bool:
     if key == "pump":
         paused = words.paused.search(note.low[start:last])
         return paused is not None and not (words.long_pause.search(rest) or words.not_over.search(rest))
+    if key in _PASSING and words.earlier.search(note.low[sentence:last]) and words.since_then.search(rest):
+        return True
     if not words.over_of.fullmatch(note.low[start:end]) or words.not_over.search(note.low[sentence:last]):
         return False
     following = re.match(r"\s*,\s*", note.low[finish:last])
@@ -160,6 +218,6 @@ def _as_ever(note: Note, words: _Excuses, start: int, end: int) -> bool:
     """ "confused at baseline", "SOB on exertion, unchanged"; not "more confused than usual"."""
     begin, finish = note.sentence(start)
     sentence = note.low[begin:finish]
-    if not words.usual_of.fullmatch(note.low[start:end]) or words.worse.search(sentence):
+    if not words.usual_of.fullmatch(note.low[start:end]) or words.worse.search(words.usual_but.sub(" ", sentence)):
         return False
     return words.usual.search(sentence) is not None

@@ -8,16 +8,17 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from woundfhir.catalogue import per_catalogue
-from woundfhir.freetext.language import Language, alternatives
+from woundfhir.freetext.language import LANGUAGES, Language, alternatives, language
 from woundfhir.freetext.note import Note
 
 #: How many characters may stand between a name and its figure.
 _REACH = 25
-_NUMBER = r"(?<![\d./:-])(?:\d{1,3}(?:\.\d+)?|\.\d+)(?![\d:]|\.\d|/\d|-\d\d-)"
+#: With a point, or with the comma of French: "38,6", and not the first of "5,12,18".
+_NUMBER = r"(?<![\d./:-])(?:\d{1,3}(?:\.\d+|,\d{1,2}(?![\d,]|\.\d))?|\.\d+)(?![\d:]|\.\d|/\d|-\d\d-)"
 #: The first of two, as in a blood pressure.
 _FIRST = r"(?<![\d./:-])\d{2,3}(?=\s*/\s*\d)"
 _FOLLOWED = re.compile(r"[^\w\n]{0,3}\d")
-_RANGE = re.compile(r"\s*(?:-|–|to|then)\s*(\d{1,3}(?:\.\d+)?)(?![\d:/]|\.\d)")
+_RANGE = re.compile(r"\s*(?:-|–|to|then|à|a|puis)\s*(\d{1,3}(?:[.,]\d+)?)(?![\d:/]|\.\d)")
 
 
 class _Figure(NamedTuple):
@@ -30,7 +31,7 @@ class _Figure(NamedTuple):
     before: re.Pattern[str] | None = None
 
     def far_out(self, number: str) -> bool:
-        return any(low <= Decimal(number) <= high for low, high in self.asked)
+        return any(low <= Decimal(number.replace(",", ".")) <= high for low, high in self.asked)
 
 
 class _Figures(NamedTuple):
@@ -40,6 +41,8 @@ class _Figures(NamedTuple):
     any_name: re.Pattern[str]
     before: re.Pattern[str]
     after: re.Pattern[str]
+    of_things: re.Pattern[str]
+    thing_before: re.Pattern[str]
 
 
 def find_figures(note: Note) -> Iterator[tuple[str, int, int]]:
@@ -47,6 +50,8 @@ def find_figures(note: Note) -> Iterator[tuple[str, int, int]]:
     known = _figures(note.words)
     for kind in known.each:
         for named in kind.name.finditer(note.low):
+            if known.thing_before.search(note.low, max(0, named.start() - _REACH), named.start()):
+                continue
             end = _asked(note, known, kind, named.end())
             ahead = kind.before.search(note.low, max(0, named.start() - _REACH), named.start()) if kind.before else None
             if end is not None:
@@ -62,6 +67,8 @@ def _asked(note: Note, known: _Figures, kind: _Figure, start: int) -> int | None
     stop = other.start() if other is not None else stop
     while (found := kind.number.search(note.low, place, stop)) is not None and found.start() - place <= _REACH:
         between = note.low[place : found.start()]
+        if known.of_things.search(between):
+            return None
         if known.before.search(between) is None and known.after.match(note.low, found.end()) is None:
             ends = _RANGE.match(note.low, found.end(), stop)
             numbers = [found[0], *([ends[1]] if ends is not None else [])]
@@ -71,8 +78,16 @@ def _asked(note: Note, known: _Figures, kind: _Figure, start: int) -> int | None
 
 
 @per_catalogue()
+def figure_words(words: Language) -> frozenset[str]:
+    """Return the first word of each name of a figure: where none of them stands, no figure does."""
+    return frozenset(name.split()[0] for raw in words.raw["figures"].values() for name in raw["words"])
+
+
+@per_catalogue()
 def _figures(words: Language) -> _Figures:
-    table, beside = words.raw["figures"], words.raw["figure_not"]
+    table = words.raw["figures"]
+    every_not = [language(one).raw["figure_not"] for one in LANGUAGES]
+    beside = {key: [text for raw in every_not for text in raw[key]] for key in every_not[0]}
     every = {name for raw in table.values() for name in raw["words"]}
     return _Figures(
         tuple(
@@ -88,6 +103,8 @@ def _figures(words: Language) -> _Figures:
         re.compile(_name(every)),
         re.compile(rf"{alternatives(beside['before'])}\W*$"),
         re.compile(rf"\s*(?:{'|'.join(re.escape(one) for one in beside['after'])})(?![\w/])"),
+        re.compile(alternatives(beside["of"])),
+        re.compile(rf"{alternatives(beside['of'])}\s*$"),
     )
 
 

@@ -7,24 +7,23 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from woundfhir.catalogue import catalogue, per_catalogue
-from woundfhir.freetext.excused import excepted, excused
-from woundfhir.freetext.figures import find_figures
-from woundfhir.freetext.language import Language, alternatives, language
+from woundfhir.freetext.counted import find_counts
+from woundfhir.freetext.excused import denied_beside, excepted, excused
+from woundfhir.freetext.figures import figure_words, find_figures
+from woundfhir.freetext.language import LANGUAGES, Language, alternatives, language
+from woundfhir.freetext.languages import SMALL, language_of, marks
 from woundfhir.freetext.model import Alarm
 from woundfhir.freetext.note import WORD, Note
+from woundfhir.freetext.spelling import forms, plain_text
 
-_DENIAL = re.compile(r"\b(?:not|no longer|no|never|without)\b")
 
-
-def hazards_in(text: str, lang: str = "en") -> list[Alarm]:
+def hazards_in(text: str) -> list[Alarm]:
     """Return the hazards that a text names, most urgent first; what ``read_text`` asks about, and nothing else.
 
     Parameters
     ----------
     text
-        What a nurse wrote beside the answers of a note.
-    lang
-        The language it is written in; there is ``en``.
+        What a nurse wrote beside the answers of a note, in English, French or both.
 
     Examples
     --------
@@ -32,31 +31,83 @@ def hazards_in(text: str, lang: str = "en") -> list[Alarm]:
     ['sudden', 'infection']
     >>> hazards_in("denies chest pain. Hx of chest pain 2019. Told to call if fever.")
     []
+    >>> [one.hazard.key for one in hazards_in("pas de fièvre, douleur thoracique depuis 6 h")]
+    ['sudden']
     """
-    return find_alarms(Note(text, language(lang)))
-
-
-def find_alarms(note: Note) -> list[Alarm]:
-    """Return the hazards of a text, most urgent first, each once at its first words."""
-    phrases = _candidates(note)
-    quiet = [found.span() for found in _bystanders(note.words).finditer(note.low)] if phrases else []
+    heard = _Heard(text)
     first: dict[str, tuple[int, int]] = {}
-    for one in phrases:
+    for note in heard.notes.values():
+        for key, span in _of_language(heard, note).items():
+            first[key] = min(span, first.get(key, span))
+    alarms = [Alarm(catalogue().hazards[key], *span) for key, span in first.items()]
+    return sorted(alarms, key=lambda one: one.hazard.rank)
+
+
+class _Heard:
+    """A text in each language that it may hold; a hazard is excused in the language of its sentence.
+
+    Attributes
+    ----------
+    notes
+        The text as each language reads it.
+    """
+
+    def __init__(self, text: str) -> None:
+        low = plain_text(text)
+        self.whole = language_of(low)
+        tokens = frozenset(WORD.findall(low))
+        self.notes = {
+            name: Note(text, language(name)) for name in LANGUAGES if name == LANGUAGES[0] or _speaks(low, tokens, name)
+        }
+
+    def excused(self, note: Note, key: str, start: int, end: int) -> bool:
+        """Whether the words of a hazard at a place of a note ask nothing, in their language or their sentence's."""
+        begin, finish = note.sentence(start)
+        spoken = language_of(note.low[begin:finish]) or self.whole or note.words.name
+        judge = self.notes.get(spoken, note)
+        if judge is note:
+            return excused(note, key, start, end)
+        if note.slipped(start, end) or denied_beside(note, start, end):
+            return True  # a word of another language is no slip of the pen
+        start, end = judge.place(*note.origin(start, end))
+        return _quiet(judge, start, end) or excused(judge, key, start, end)
+
+
+def _speaks(low: str, tokens: frozenset[str], name: str) -> bool:
+    """Whether a text may hold words of a language."""
+    words = language(name)
+    return (
+        not marks(name).isdisjoint(SMALL.findall(low))
+        or not figure_words(words).isdisjoint(tokens)
+        or any(one.may_stand(tokens) for token in tokens for one in _by_first_word(words).get(token, ()))
+    )
+
+
+def _of_language(heard: _Heard, note: Note) -> dict[str, tuple[int, int]]:
+    """Return each hazard that the words of one language name, at its first words in the text."""
+    first: dict[str, tuple[int, int]] = {}
+    holds = re.compile(note.words.listed("negation", "holds"))
+    for one in _candidates(note):
         for found in one.pattern.finditer(note.low):
             start, end = found.span()
             if (start, end) >= first.get(one.hazard, (start, end + 1)):
                 break
-            if any(begin < end and start < finish for begin, finish in quiet) and not excepted(note, end):
+            if _quiet(note, start, end):
                 continue
-            if not one.denies and _DENIAL.search(found[0]):
+            if not one.denies and holds.search(found[0]):
                 continue  # "mesh not visible" stands where "mesh ... visible" is looked for
-            if not excused(note, one.hazard, start, end):
+            if not heard.excused(note, one.hazard, start, end):
                 first[one.hazard] = (start, end)
-    for key, start, end in find_figures(note):
-        if key not in first and not excused(note, key, start, end):
+    for key, start, end in (*find_figures(note), *find_counts(note)):
+        if key not in first and not heard.excused(note, key, start, end):
             first[key] = (start, end)
-    alarms = [Alarm(catalogue().hazards[key], *note.origin(*span)) for key, span in first.items()]
-    return sorted(alarms, key=lambda one: one.hazard.rank)
+    return {key: note.origin(*span) for key, span in first.items()}
+
+
+def _quiet(note: Note, start: int, end: int) -> bool:
+    """Whether a phrase that holds the word of a hazard, and is none, stands there."""
+    around = _bystanders(note.words).finditer(note.low)
+    return any(one.start() < end and start < one.end() for one in around) and not excepted(note, end)
 
 
 @per_catalogue()
@@ -99,17 +150,19 @@ def _by_first_word(words: Language) -> dict[str, list[_Phrase]]:
 def _phrases(words: Language) -> list[_Phrase]:
     """Every phrase of every hazard (``{redness} ... spreading``)."""
     named = words.raw["hazard_words"]
-    return [_phrase(key, text, named) for key, texts in words.raw["hazard_phrases"].items() for text in texts]
+    holds = re.compile(words.listed("negation", "holds"))
+    return [_phrase(key, text, named, holds) for key, texts in words.raw["hazard_phrases"].items() for text in texts]
 
 
 def _first_words(text: str) -> list[str]:
-    """The first word of a phrase, and how it is written without its apostrophe."""
-    found = WORD.findall(text)[:1]
-    joined = WORD.findall(text.replace("'", ""))[:1]
-    return [*found, *joined]
+    """The forms of the first word of a phrase, and how each is written without its apostrophe."""
+    out: list[str] = []
+    for form in forms(next(one for one in text.split() if WORD.search(one))):
+        out += [*WORD.findall(form)[:1], *WORD.findall(form.replace("'", ""))[:1]]
+    return out
 
 
-def _phrase(key: str, text: str, words: Mapping[str, list[str]]) -> _Phrase:
+def _phrase(key: str, text: str, words: Mapping[str, list[str]], holds: re.Pattern[str]) -> _Phrase:
     parts: list[str] = []
     needs: list[frozenset[str]] = []
     names_of_all: list[list[str]] = []
@@ -121,5 +174,5 @@ def _phrase(key: str, text: str, words: Mapping[str, list[str]]) -> _Phrase:
         needs += [frozenset(word for one in each for word in _first_words(one)) for each in names]
     # up to four words, not over the end of a sentence
     pattern = re.compile(r"(?:\s+(?:[^\s.;\n]+\s+){0,4}?)".join(parts))
-    denies = any(_DENIAL.search(one) for each in names_of_all for one in each)
+    denies = any(holds.search(one) for each in names_of_all for one in each)
     return _Phrase(key, pattern, denies, tuple(one for one in needs if one))

@@ -9,18 +9,23 @@ from functools import cached_property, lru_cache
 from importlib.resources import files
 from typing import Any
 
-from woundfhir.catalogue import catalogue, per_catalogue
+from woundfhir.catalogue import Word, catalogue, per_catalogue
+from woundfhir.freetext.spelling import forms, plain_text, word_pattern
+
+_LETTERS = re.compile(r"[a-z]+")
+#: The languages that are read, the first one where a text names none.
+LANGUAGES = ("en", "fr")
 
 
 def phrase(text: str) -> str:
-    """Return the pattern of a phrase: whole words, any blanks or hyphens between them.
+    """Return the pattern of a phrase: whole words with their endings, any blanks or hyphens between them.
 
     Examples
     --------
     >>> bool(re.search(phrase("peri wound"), "the peri-wound skin")), bool(re.search(phrase("l"), "lower"))
     (True, False)
     """
-    inner = r"[\s-]+".join(re.escape(word) for word in text.split()).replace("'", "'?")  # "cant feel"
+    inner = r"[\s-]+".join(word_pattern(word) for word in text.split())
     start = r"(?<!\w)" if text[0].isalnum() else ""
     end = r"(?!\w)" if text[-1].isalnum() else ""
     return start + inner + end
@@ -38,6 +43,8 @@ def one_blank(text: str) -> str:
 
 @lru_cache(1000)
 def _alternatives(texts: frozenset[str]) -> str:
+    if not texts:
+        return "(?!)"  # nothing fits
     return "(?:" + "|".join(phrase(text) for text in sorted(texts, key=lambda one: (-len(one), one))) + ")"
 
 
@@ -59,7 +66,8 @@ class Names:
         self.pattern = alternatives(spelt)
         self._words: dict[str, str] = {}
         for spelling, word in spelt.items():
-            self._words.setdefault(one_blank(spelling), word)
+            for form in forms(one_blank(spelling)):
+                self._words.setdefault(form, word)
 
     def word(self, text: str) -> str:
         """Return the word that a text which fits the pattern means.
@@ -78,11 +86,13 @@ class Language:
     Parameters
     ----------
     raw
-        The data file of the language (``data/en.toml``), decoded.
+        The data file of the language (``data/en.toml``), decoded, its words without accents.
+    name
+        The language.
     """
 
-    def __init__(self, raw: Mapping[str, Any]) -> None:
-        self.raw = raw
+    def __init__(self, raw: Mapping[str, Any], name: str = "en") -> None:
+        self.raw, self.name = raw, name
         self._names: dict[tuple[str, str, tuple[str, ...], str], Names] = {}
 
     def words(self, *names: str) -> str:
@@ -92,6 +102,15 @@ class Language:
     def listed(self, table: str, name: str) -> str:
         """Return the alternatives of a list in a table."""
         return alternatives(self.raw[table][name])
+
+    @cached_property
+    def around(self) -> tuple[str, ...]:
+        """The patterns of a denial of two words, before and behind what it denies; none where a language has none."""
+        raw = self.raw["negation"].get("around")
+        if raw is None:
+            return ()
+        before, between, behind = map(alternatives, raw)
+        return rf"{before}\s*(?:{between}\s*)*$", rf"\s*{behind}"
 
     @cached_property
     def number(self) -> str:
@@ -156,15 +175,19 @@ class Language:
         """Return spelling -> word of an answer list: the catalogue's own words and synonyms, and those of a table."""
         out: dict[str, str] = {}
         for word in catalogue().answers[answers].words:
-            for spelt in (word.word, *word.also):
+            for spelt in self._spellings(word):
                 if len(spelt) > 2 and word.word != "none":  # "nil" names nothing
-                    out.setdefault(spelt.casefold(), word.word)
+                    out.setdefault(plain_text(spelt), word.word)
         for word, spellings in self.raw.get(extra, {}).items():
             if isinstance(spellings, list) and catalogue().answers[answers].find(word):
                 out.update(dict.fromkeys(spellings, word))
         for spelt in never:
             out.pop(spelt, None)
         return out
+
+    def _spellings(self, word: Word) -> tuple[str, ...]:
+        """The words of the catalogue for an answer, in this language."""
+        return (word.word, *word.also) if self.name == "en" else word.forms
 
     @cached_property
     def vocabulary(self) -> frozenset[str]:
@@ -179,7 +202,23 @@ class Language:
         found.update(word for name in ("undermining", "tunnel") for word in self.raw["words"][name])
         hazards = [*self.raw["hazard_words"].values(), *self.raw["hazard_phrases"].values()]
         found.update(re.sub(r"\{\w+\}", "", text) for texts in hazards for text in texts)
-        return frozenset(part for one in found for part in one.replace("...", " ").split() if len(part) >= 5)
+        parts = {form for one in found for part in one.replace("...", " ").split() for form in forms(part)}
+        return frozenset(part for part in parts if len(part) >= 5)
+
+    @cached_property
+    def comma(self) -> bool:
+        """Whether a comma stands for a decimal point."""
+        return bool(self.raw.get("decimal", {}).get("comma"))
+
+    @cached_property
+    def long_word(self) -> re.Pattern[str]:
+        """A word long enough for a slip of the pen to be seen in it."""
+        return re.compile(rf"[a-z]{{{self.raw['slips']['letters']},}}")
+
+    @cached_property
+    def near(self) -> int:
+        """How near a word must be to a known one (0 to 100) to be taken for a slip of the pen."""
+        return int(self.raw["slips"]["near"])
 
     @cached_property
     def by_letter(self) -> Mapping[str, list[str]]:
@@ -191,12 +230,17 @@ class Language:
 
     @cached_property
     def known(self) -> frozenset[str]:
-        """Every word of the data and of the catalogue, none of which is a slip of the pen."""
+        """Every word of the data and of the catalogue, none of which is a slip of the pen; the other languages' too."""
+        return self.own.union(*(language(one).own for one in LANGUAGES if one != self.name))
+
+    @cached_property
+    def own(self) -> frozenset[str]:
+        """Every word of the data and of the catalogue in this language."""
         found = set(self.vocabulary)
 
         def take(value: Any) -> None:
             if isinstance(value, str):
-                found.update(re.findall(r"[a-z]+", value.casefold()))
+                found.update(part for one in value.split() for form in forms(one) for part in _LETTERS.findall(form))
             elif isinstance(value, Mapping):
                 for key, inner in value.items():
                     take(key)
@@ -207,7 +251,7 @@ class Language:
 
         take(self.raw)
         for answers in catalogue().answers.values():
-            take([spelt for word in answers.words for spelt in (word.word, *word.also)])
+            take([plain_text(spelt) for word in answers.words for spelt in self._spellings(word)])
         return frozenset(found)
 
 
@@ -215,4 +259,16 @@ class Language:
 def language(name: str = "en") -> Language:
     """Return a language by its name; its data stands in ``data/NAME.toml``."""
     text = (files("woundfhir.freetext") / "data" / f"{name}.toml").read_text("utf-8")
-    return Language(tomllib.loads(text))
+    return Language(_without_accents(tomllib.loads(text)), name)
+
+
+def _without_accents(value: Any) -> Any:
+    """The data as texts are read, but for the names of answers, which stand on the right of "="."""
+    if isinstance(value, Mapping):
+        return {
+            plain_text(key) if not key.isascii() else key: inner if isinstance(inner, str) else _without_accents(inner)
+            for key, inner in value.items()
+        }
+    if isinstance(value, list):
+        return [plain_text(one) if isinstance(one, str) else _without_accents(one) for one in value]
+    return value

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
+from woundfhir.freetext.cavities import read_tunnels, read_undermining
 from woundfhir.freetext.language import alternatives
 from woundfhir.freetext.model import Certainty
 from woundfhir.freetext.note import Note
@@ -16,8 +17,8 @@ _DAY = r"(\d{4}-\d\d-\d\d)"
 def read_measured(note: Note) -> None:
     """Read everything that is a number with its meaning."""
     for reader in (
-        _undermining,
-        _tunnels,
+        read_undermining,
+        read_tunnels,
         _tissue,
         _size,
         _labelled,
@@ -98,50 +99,6 @@ def _labelled(note: Note) -> None:
             note.read(f"assessment.{key}", value, *one.span(), certainty, "more than one is given" * different)
 
 
-def _undermining(note: Note) -> None:
-    words = note.words
-    until = rf"(?:{words.words('to')}|-|–)"
-    clock = words.words("clock")
-    hours = rf"({words.hours})\s*(?:{clock})?\s*{until}\s*({words.hours})\s*({clock})?"
-    deep = rf"({words.number})\s*({words.unit})"
-    span = rf"{words.words('undermining')}[^.;\n\d]{{0,20}}?{hours}[^.;\n\d]{{0,15}}?{deep}"
-    first = rf"{words.words('undermining')}[^.;\n\d]{{0,20}}?{deep}[^.;\n\d]{{0,15}}?{hours}"
-    for pattern, order in ((span, (1, 2, 3, 4, 5)), (first, (3, 4, 5, 1, 2))):
-        for found in note.find(pattern):
-            start, end, clocked, number, unit = (found[index] for index in order)
-            value = {
-                "from": words.figure(start),
-                "to": words.figure(end),
-                "depth": f"{words.figure(number)} {words.unit_of(unit)}",
-            }
-            certainty: Certainty = "certain" if clocked else "likely"
-            note.read("assessment.undermining", value, *found.span(), certainty, "" if clocked else "are these hours?")
-    _none(note, words.words("undermining"), "assessment.undermining")
-
-
-def _tunnels(note: Note) -> None:
-    words = note.words
-    at, clock = words.words("at"), words.words("clock")
-    said = rf"(?:{at}\s*)?(?P<hour>{words.hours})\s*{clock}"
-    bare = rf"{at}\s*(?P<hour>{words.hours})(?!\s*(?:{words.unit}|%|/))"  # "tunnel @ 6 3cm"
-    deep = rf"(?P<number>{words.number})\s*(?P<unit>{words.unit})"
-    gap, tunnel = r"[^.;\n\d]{0,15}?", words.words("tunnel")
-    ways: list[tuple[str, Certainty, str]] = [(said, "certain", ""), (bare, "likely", "is this an hour?")]
-    for hour, certainty, why in ways:
-        for pattern in (f"{tunnel}{gap}{hour}{gap}{deep}", f"{tunnel}{gap}{deep}{gap}{hour}"):
-            for found in note.find(pattern):
-                depth = f"{words.figure(found['number'])} {words.unit_of(found['unit'])}"
-                value = {"clock": words.figure(found["hour"]), "depth": depth}
-                note.read("assessment.tunnels", value, *found.span(), certainty, why)
-    _none(note, words.words("tunnel"), "assessment.tunnels")
-
-
-def _none(note: Note, pattern: str, path: str) -> None:
-    for found in note.find(pattern):
-        if note.denied(*found.span()):
-            note.read(path, "none", *found.span())
-
-
 def _tissue(note: Note) -> None:
     words = note.words
     spelt = {one: word for word, every in words.raw["tissue"].items() for one in every}
@@ -208,7 +165,7 @@ def _temperature(note: Note) -> None:
     """Read the body's temperature: "temp 36.9"; an impossible number is not read."""
     raw = note.words.raw["figures"]["fever"]["words"]
     for found in note.find(
-        rf"{alternatives([*raw, 'fever', 'febrile'])}\s*(?:is|was|of|:|=)?\s*(\d\d(?:\.\d)?)(?!\w|\.\d|\s*[%/])"
+        rf"{alternatives([*raw, 'fever', 'febrile'])}\s*(?:is|was|of|:|=)?\s*(\d\d(?:\.\d)?)(?!\w|[.,]\d|\s*[%/])"
     ):
         if Decimal(34) <= Decimal(found[1]) <= Decimal(43):
             note.read("client.temperature", f"{found[1]} Cel", *found.span())
@@ -243,7 +200,7 @@ def _sides(note: Note) -> tuple[dict[str, str], str]:
 
 def _both_sides(note: Note, name: str, field: str) -> None:
     """The indices of both limbs after one name: "ABI L 0.82 R 0.95", "ABI 0.45 L, 1.0 R"."""
-    (side, of), number = _sides(note), r"\d(?:\.\d+)?(?![\d.]*\d)"
+    (side, of), number = _sides(note), r"\d(?:\.\d+)?(?![\d.,]*\d)"
     before, behind = rf"({of})\s*[:=]?\s*({number})", rf"({number})\s*(?:on\s+)?({of})"
     joined, dated = r"[\s,;/&]*(?:and\s+)?", rf"(?:\s*,?\s*{note.words.words('dated')}\s*{_DAY})?"
     for first, second, order in ((before, before, 1), (behind, behind, -1)):
@@ -258,7 +215,7 @@ def _both_sides(note: Note, name: str, field: str) -> None:
 def _one_side(note: Note, name: str, field: str) -> None:
     side, of = _sides(note)
     pattern = (
-        rf"(?:({of})\s+)?{name}([^.;\n\d]{{0,12}}?)(\d(?:\.\d+)?)(?![\d.])"
+        rf"(?:({of})\s+)?{name}([^.;\n\d]{{0,12}}?)(\d(?:\.\d+)?)(?![\d.]|,\d)"
         rf"(?:\s*(?:on\s+)?(?:the\s+)?({of})(?!\W{{0,3}}\d)(?!\s+(?:\w+\s+)?(?:toe|hallux)))?"
         rf"(?:\s*(?:leg)?\s*,?\s*{note.words.words('dated')}\s*{_DAY})?"
     )

@@ -61,6 +61,7 @@ def _sites(note: Note, kinds: list[_Named]) -> list[tuple[_Named, str, bool]]:
     side_of = {one: word for word, every in note.words.raw["sides"].items() for one in every}
     sides = "|".join(re.escape(one) for one in sorted(side_of, key=lambda one: -len(one)))
     before = re.compile(rf"(?<!\w)({sides})\s*(?:side\s+)?(?:of\s+)?$")
+    behind = re.compile(rf"\s+({_follows(note)})(?!\w)")
     place = re.compile(rf"{alternatives(raw['before'])}\s+(?:{alternatives(raw['articles'])}\s+)?$")
     stage = re.compile(r"(?:stage|stg|st)\s*\w{1,3}\s+$")
     after = re.compile(rf"\s*{alternatives(raw['after'])}")
@@ -68,23 +69,28 @@ def _sites(note: Note, kinds: list[_Named]) -> list[tuple[_Named, str, bool]]:
     out = []
     for one in _phrases(note, note.words.names("body_site", "sites", raw["never_sites"])):
         inside = any(start <= one.start and one.end <= end for start, end in covered)
-        side = before.search(note.low, max(0, one.start - 12), one.start)
+        side = before.search(note.low, max(0, one.start - 12), one.start) or behind.match(note.low, one.end)
         touching = any(end <= one.start <= end + 1 or one.end <= start <= one.end + 1 for start, end in covered)
         sure = bool(side or place.search(note.low, 0, one.start) or after.match(note.low, one.end) or touching)
         sure = sure or bool(stage.search(note.low, 0, one.start))
         if inside or (note.low[one.start : one.end] in raw["only_with_side"] and side is None):
             continue
         if note.low[one.start : one.end] in raw["only_with_side"]:  # "left hand rail"
-            closed = re.compile(r"\s*(?:[,.;:)\n]|$|\d)").match(note.low, one.end)
-            begins = place.search(note.low, 0, side.start()) if side else None
+            closed = re.compile(r"\s*(?:[,.;:)\n]|$|\d)").match(note.low, max(side.end() if side else 0, one.end))
+            begins = place.search(note.low, 0, min(side.start(), one.start)) if side else None
             sure = sure and bool(closed or begins or touching or after.match(note.low, one.end))
-        start = side.start() if side else one.start
-        out.append((_Named(one.word, start, one.end), side_of[side[1]] if side else "", sure))
+        span = (min(side.start(), one.start), max(side.end(), one.end)) if side else (one.start, one.end)
+        out.append((_Named(one.word, *span), side_of[side[1]] if side else "", sure))
     for one in kinds:  # "R leg ulcer": the side stands before the kind
-        side = before.search(note.low, max(0, one.start - 12), one.start)
+        side = before.search(note.low, max(0, one.start - 12), one.start) or behind.match(note.low, one.end)
         if side is not None:
-            out.append((_Named("", side.start(), side.end()), side_of[side[1]], True))
+            out.append((_Named("", side.start(1), side.end(1)), side_of[side[1]], True))
     return out
+
+
+def _follows(note: Note) -> str:
+    """The sides that stand behind what they are said of: "talon gauche"."""
+    return alternatives(note.words.raw.get("side_follows", {}).get("words", ()))
 
 
 def _read_sites(note: Note, sites: list[tuple[_Named, str, bool]]) -> None:

@@ -6,17 +6,18 @@ Whether something is denied, of an earlier day, planned or in doubt is asked her
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 
 from woundfhir.freetext.language import Language, alternatives
 from woundfhir.freetext.model import Certainty, Reading, Value
+from woundfhir.freetext.spelling import plain
 from woundfhir.likeness import nearest
 
-#: How near a word must be to a known one (0 to 100) to be taken for a slip of the pen.
-_NEAR = 84
-_LONG_WORD = re.compile(r"[a-z]{5,}")
 #: A word as hazards are looked up by.
 WORD = re.compile(r"\w+")
-_SENTENCE = re.compile(r"[;\n!?]|\.(?=\s|$)|(?<=[a-z])\.(?=[A-Za-z])")
+#: A decimal comma; "1,250" may be a thousand, "2,3,4" is a list.
+_COMMA = re.compile(r"(?<![\d,.])(\d+),(\d{1,2})(?![\d,]|\.\d)")
+_SENTENCE = re.compile(r"[;\n!?]|\.(?=\s|$)|(?<=[a-z])\.(?=[a-z])")
 _PART = re.compile(r"[;\n!?]|\.(?=\s|$)|,(?!\d)|\s-\s")
 
 
@@ -52,11 +53,14 @@ class Note:
         self._no = re.compile(alternatives(raw["negation"]["before"]))
         self._filler = re.compile(rf"(?:[\s,]*{alternatives(raw['negation']['filler'])})*[\s]*")
         self._stop = re.compile(alternatives(raw["negation"]["stop"]))
+        self._denies = re.compile(alternatives(raw["negation"]["denies"]))
+        self._around = [re.compile(one) for one in words.around]
         self._lists = rf"(?:{words.words('lists')}|/)"
-        firm = alternatives(word for word in raw["negation"]["after"] if word not in ("nil", "no", "0"))
+        firm = alternatives(word for word in raw["negation"]["after"] if word not in raw["negation"]["loose"])
+        be, between = words.listed("negation", "be"), words.listed("negation", "between")
         loose = alternatives(raw["negation"]["after"])
         self._after = re.compile(
-            rf"\s*(?:is|was|are|were)?\s*(?:{firm}|[:=–-]\s*{loose}(?!\.\d)|{loose}(?=\s*(?:\.(?!\d)|[,;\n]|$)))"
+            rf"\s*(?:{between}\s*)?{be}?\s*(?:{firm}|[:=–-]\s*{loose}(?!\.\d)|{loose}(?=\s*(?:\.(?!\d)|[,;\n]|$)))"
         )
 
     # -- places -------------------------------------------------------------------------------------------------
@@ -64,6 +68,14 @@ class Note:
     def origin(self, start: int, end: int) -> tuple[int, int]:
         """Return the place in ``text`` of a place in ``low``."""
         return self._starts[start], self._starts[end]
+
+    def place(self, start: int, end: int) -> tuple[int, int]:
+        """Return the place in ``low`` of a place in ``text``."""
+        return bisect_left(self._starts, start), bisect_left(self._starts, end)
+
+    def slipped(self, start: int, end: int) -> bool:
+        """Whether a slip of the pen was set right there."""
+        return any(one < end and other > start for one, other, _ in self._slips)
 
     def claim(self, start: int, end: int) -> None:
         """Say that these words are used up."""
@@ -84,13 +96,13 @@ class Note:
 
     def sentence(self, place: int) -> tuple[int, int]:
         """Return the sentence around a place."""
-        return self._around(_SENTENCE, place)
+        return self._between(_SENTENCE, place)
 
     def part(self, place: int) -> tuple[int, int]:
         """Return the part of the sentence, from comma to comma, around a place."""
-        return self._around(_PART, place)
+        return self._between(_PART, place)
 
-    def _around(self, pattern: re.Pattern[str], place: int) -> tuple[int, int]:
+    def _between(self, pattern: re.Pattern[str], place: int) -> tuple[int, int]:
         start, end = 0, len(self.low)
         for found in pattern.finditer(self.low):
             if found.end() <= place:
@@ -103,7 +115,32 @@ class Note:
 
     def denied(self, start: int, end: int) -> bool:
         """Whether what stands there is denied: "no odour", "odour: nil", "no odour, slough or pus"."""
-        return self.denied_after(end) is not None or self.denied_before(start, end)
+        return (
+            self.denied_after(end) is not None
+            or self.denied_before(start, end)
+            or self._denied_around(start, end)
+            or self._in_denied_list(start, end)
+        )
+
+    def _denied_around(self, start: int, end: int) -> bool:
+        """Whether a denial of two words stands around it: "ne saigne pas"."""
+        return bool(
+            self._around
+            and self._around[0].search(self.low, max(0, start - 12), start)
+            and self._around[1].match(self.low, end)
+        )
+
+    def _in_denied_list(self, start: int, end: int) -> bool:
+        """Whether it is, alone, one of a list without "or": "denies chest pain, SOB, fever"; not "fever 39"."""
+        begin, finish = self.sentence(start)
+        found = next(self._denies.finditer(self.low, begin, start), None)
+        part_start, part_end = self.part(start)
+        if found is None or self.low[end : min(part_end, finish)].strip() or self.low[part_start:start].strip():
+            return False
+        between = self.low[found.end() : start]
+        pieces = [one.split() for one in between.split(",")]
+        plain_list = not re.search(r"[\d:;]", between) and not self._stop.search(between)
+        return plain_list and all(len(one) <= 4 for one in pieces)
 
     def denied_after(self, end: int) -> re.Match[str] | None:
         """Return the words that follow and deny it: "odour: nil"."""
@@ -125,6 +162,7 @@ class Note:
         if re.search(rf"{self._lists}[\s]*(?:{alternatives(self.words.raw['negation']['filler'])}\s*)*$", between):
             return len(between.split()) <= 8
         ends_in_list = re.match(rf"(?:\s*,[^,.;\d]*)*,?\s*[\w\s]*{self._lists}", self.low[end:finish])
+        ends_in_list = ends_in_list or re.search(self._lists, self.low[start:end])  # "tendon or hardware seen"
         return bool(ends_in_list) and between.rstrip().endswith(",") and len(between.split()) <= 8
 
     def near_no(self, start: int) -> bool:
@@ -194,24 +232,25 @@ class Note:
 
 def _spelt(text: str, words: Language) -> tuple[str, list[int], list[tuple[int, int, str]]]:
     """Return the text to be read, the place of each of its characters in the original, and the slips set right."""
-    low = "".join(one.lower() if len(one.lower()) == 1 else one for one in text).replace("’", "'")
+    low, places = plain(text)
+    if words.comma:
+        low = _COMMA.sub(r"\1.\2", low)
     out: list[str] = []
     starts: list[int] = []
     slips: list[tuple[int, int, str]] = []
     place = length = 0
-    for found in _LONG_WORD.finditer(low):
+    for found in words.long_word.finditer(low):
         if found.group() in words.known:
             continue
-        best = nearest(found.group(), words.by_letter.get(found.group()[0], ()), _NEAR)
+        best = nearest(found.group(), words.by_letter.get(found.group()[0], ()), words.near)
         if best is None:
             continue
         kept = low[place : found.start()]
         out += [kept, best[0]]
-        starts += [*range(place, found.start()), *([found.start()] * len(best[0]))]
+        starts += [*places[place : found.start()], *([places[found.start()]] * len(best[0]))]
         length += len(kept)
         slips.append((length, length + len(best[0]), best[0]))
         length += len(best[0])
         place = found.end()
     out.append(low[place:])
-    starts += [*range(place, len(low)), len(low)]
-    return "".join(out), starts, slips
+    return "".join(out), [*starts, *places[place:]], slips

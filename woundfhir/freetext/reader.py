@@ -8,12 +8,14 @@ from dataclasses import replace
 from woundfhir.errors import InputError
 from woundfhir.freetext.chained import read_chained, read_denied
 from woundfhir.freetext.graded import read_graded
-from woundfhir.freetext.hazards import find_alarms
-from woundfhir.freetext.language import language
+from woundfhir.freetext.hazards import hazards_in
+from woundfhir.freetext.language import LANGUAGES, language
+from woundfhir.freetext.languages import language_of
 from woundfhir.freetext.measured import read_measured
 from woundfhir.freetext.model import Alarm, Proposal, Reading
 from woundfhir.freetext.named import read_care, read_wound
 from woundfhir.freetext.note import Note
+from woundfhir.freetext.spelling import plain_text
 
 #: The longest text that is read, in characters.
 LONGEST = 20_000
@@ -26,7 +28,7 @@ _MANY |= {f"assessment.{key}" for key in ("periwound", "edge", "exposed", "tissu
 _MANY |= {"care.securement", "assessment.limb_pressure"}
 
 
-def read_text(text: str, lang: str = "en") -> Proposal:
+def read_text(text: str, lang: str | None = None) -> Proposal:
     """Return what a free text seems to say.
 
     Parameters
@@ -34,7 +36,8 @@ def read_text(text: str, lang: str = "en") -> Proposal:
     text
         One wound at one visit, as a nurse writes it.
     lang
-        The language it is written in; there is ``en``.
+        The language in which sizes and answers are read: ``en`` or ``fr``; None for that of its small words. Hazards
+        are heard in both.
 
     Returns
     -------
@@ -54,14 +57,14 @@ def read_text(text: str, lang: str = "en") -> Proposal:
     """
     if len(text) > LONGEST:
         raise InputError("text", f"at most {LONGEST:,} characters", "Give one note at a time")
-    note = Note(text, language(lang))
+    note = Note(text, language(lang or language_of(plain_text(text)) or LANGUAGES[0]))
     read_denied(note)
     read_care(note)
     read_measured(note)
     read_graded(note)
     read_chained(note)
     read_wound(note)
-    alarms = find_alarms(note)
+    alarms = hazards_in(text)
     readings = _without_conflicts(sorted(note.readings, key=lambda one: (one.start, one.end)))
     readings = [_beside(one, alarms, text) for one in readings]
     return Proposal(text, tuple(readings), tuple(alarms), tuple(_unread(note)))

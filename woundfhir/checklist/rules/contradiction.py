@@ -149,10 +149,13 @@ def side_and_words_differ(entry: EntryView, policy: Policy) -> Iterator[Problem]
             if isinstance(text, str) and names_other_side(side, text):
                 yield Problem(entry.wound.path(key), "wound")
                 return
-    others = {one.word("wound.side") for one in entry.record.wounds if one is not entry.wound} - {side, None}
-    note = entry.data.get("note")
-    if isinstance(note, str) and not others and names_other_side(side, note, of_wound=True):
-        yield Problem(f"{entry.path()}.note", "note")
+    if {one.word("wound.side") for one in entry.record.wounds if one is not entry.wound} - {side, None}:
+        return  # a note may well speak of the wound on the other side
+    own = [(entry.wound.data, entry.wound.path("note"))] if entry.nth == 0 else []
+    for data, place in (*own, (entry.data, f"{entry.path()}.note")):
+        note = data.get("note")
+        if isinstance(note, str) and names_other_side(side, note, of_wound=True):
+            yield Problem(place, "note")
 
 
 @rule("SE44", "flap-lost-and-edges-together", severity="sense", scope="entry", group="sense", when=("skin tear",))

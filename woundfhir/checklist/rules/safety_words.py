@@ -13,7 +13,7 @@ from woundfhir.checklist.policy import Policy
 from woundfhir.checklist.rule import Problem, Rule, registered, rule
 from woundfhir.checklist.rules.helpers import opened
 from woundfhir.checklist.rules.safety_named import LASTING
-from woundfhir.freetext import Alarm, hazards_in
+from woundfhir.freetext import Alarm
 
 #: The rule that asks about each hazard that is coded.
 _CODED = "SF01"
@@ -56,14 +56,7 @@ def _unasked(visit: VisitView, policy: Policy) -> Iterator[tuple[Written, Alarm,
 
 
 def _named(visit: VisitView, texts: Iterator[Written]) -> Iterator[tuple[Written, Alarm]]:
-    """Yield the hazards of texts; an allergy that the client's list holds is compared with what is used elsewhere."""
-    known = [name.casefold() for _, name in visit.patient.active_allergies if name]
-    for written in texts:
-        for alarm in hazards_in(written.text):
-            key, low = alarm.hazard.key, written.text.casefold()
-            if key in written.listed or (key == "allergy" and any(name in low for name in known)):
-                continue
-            yield written, alarm
+    return free_words.heard(texts, [name for _, name in visit.patient.active_allergies])
 
 
 def _asked_elsewhere(visit: VisitView, entries: Sequence[EntryView], policy: Policy, hazard: Hazard) -> bool:

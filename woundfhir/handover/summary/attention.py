@@ -1,12 +1,14 @@
 """What calls for attention: a hazard that an answer names, packing that does not add up, an allergy in use.
 
 An answer counts until another one to the same question is written: a newer note that is silent does not hide an
-older danger, and each stands with its day. The hazards and what is asked stand in the catalogue (``hazards.toml``);
+older danger, and each stands with its day. What the free words of the newest note name stands beside, quoted, as the
+checklist asks about it (rule SF06). The hazards and what is asked stand in the catalogue (``hazards.toml``);
 which answers name them, with the answers.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -17,12 +19,17 @@ from woundfhir.chart import EntryView, RecordView
 from woundfhir.chart.allergies import allergies_met
 from woundfhir.chart.asking import known
 from woundfhir.chart.words import entry_of, flag_of, held, names_nothing
+from woundfhir.checklist import free_words
 from woundfhir.checklist.pages import cited
 from woundfhir.handover.summary.words import Fact
 from woundfhir.handover.summary.wound import WoundSummary
 from woundfhir.handover.texts import say
 from woundfhir.record import spoken
 from woundfhir.record.shapes import shape_of
+
+
+#: The end of a sentence.
+_END = re.compile(r"[;\n!?]|\.(?=\s|$)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +91,11 @@ def of_wound(wound: WoundSummary, allergies: Iterable[str]) -> list[Alert]:
     allergies
         The names of the allergies that count.
     """
+    allergies = list(allergies)
     found = _named(_answers(wound.view.episode, ENTRY_GROUPS))
+    if wound.view.episode:
+        newest = wound.view.episode[-1]
+        _add_heard(found, free_words.of_entry(newest), newest.at, allergies)
     if not wound.packing.adds_up:
         words = "; ".join([wound.packing.count, *wound.packing.gaps[-2:]])
         found.setdefault("packing", []).append(Fact("", words, wound.packing.at))
@@ -96,7 +107,32 @@ def of_wound(wound: WoundSummary, allergies: Iterable[str]) -> list[Alert]:
 
 def of_client(record: RecordView) -> list[Alert]:
     """Return what calls for attention about the whole person."""
-    return _alerts(_named(_answers(record.counted, ("client",))), None)
+    found = _named(_answers(record.counted, ("client",)))
+    if record.counted:
+        newest = record.counted[-1]
+        names = [name for _, name in newest.patient.active_allergies]
+        _add_heard(found, free_words.of_visit(newest), newest.at, names)
+    return _alerts(found, None)
+
+
+def _add_heard(
+    found: dict[str, list[Fact]], texts: Iterable[free_words.Written], at: str | None, allergies: Iterable[str]
+) -> None:
+    """Add what free words of the newest note name, quoted, where no answer of that note names it.
+
+    Those of older notes are of their own day.
+    """
+    for written, alarm in free_words.heard(texts, allergies):
+        facts = found.setdefault(alarm.hazard.key, [])
+        if not any(one.at == at for one in facts):
+            words = say("attention.quoted", words=_sentence(written.text, alarm.start, alarm.end))
+            facts.append(Fact(say("attention.in_words"), words, at))
+
+
+def _sentence(text: str, start: int, end: int) -> str:
+    """The sentence around a place, on one line."""
+    before, after = _END.split(text[:start])[-1], _END.split(text[end:])[0]
+    return " ".join((before + text[start:end] + after).split())
 
 
 def _alerts(found: Mapping[str, list[Fact]], wound: str | None) -> list[Alert]:
