@@ -129,11 +129,11 @@ def test_what_is_denied_is_none(text: str, path: str) -> None:
     [
         (
             "Plaie au talon gauche 4,2 x 3,1 x 0,5 cm, exsudat séreux modéré, pas d'odeur.",
-            {"wound.kind": "heel ulcer", "wound.side": "left", "assessment.length": "4.2 cm", "assessment.depth": "0.5 cm",
-             "assessment.exudate_type": "serous", "assessment.odour": "none"},
+            {"wound.kind": "heel ulcer", "wound.side": "left", "assessment.length": "4.2 cm",
+             "assessment.depth": "0.5 cm", "assessment.exudate_type": "serous", "assessment.odour": "none"},
         ),
         ("Gros orteil droit. ITB droit 0,85", {"wound.side": "right", "wound.site": "great toe"}),
-        ("Température 38,4", {"client.temperature": "38.4 Cel"}),
+        ("Pas de frissons, température 38,4", {"client.temperature": "38.4 Cel"}),
     ],
 )  # fmt: skip
 def test_french_is_read_with_its_commas_and_its_side_behind(text: str, read: dict[str, str]) -> None:

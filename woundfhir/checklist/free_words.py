@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 from woundfhir.catalogue import Concept, catalogue, per_catalogue
 from woundfhir.chart.views import EntryView, VisitView
-from woundfhir.chart.words import entry_of, held
+from woundfhir.chart.words import entry_of, held, names_nothing
 from woundfhir.checklist.pages import common
 from woundfhir.freetext import Alarm, hazards_in
 
@@ -109,17 +109,22 @@ def _walk(concepts: Mapping[str, Concept], answers: Json, place: str) -> Iterato
             where = f"{place}.{key}[{number}]" if isinstance(value, list) and concept.fields else f"{place}.{key}"
             if isinstance(one, str):
                 if _own_words(concept, one):
-                    yield Written(where, one, _listed(concept, one))
+                    yield Written(where, one, _listed(concept) if _read(concept, one) else frozenset())
             elif isinstance(one, dict):
                 if isinstance(reason := one.get("absent"), str):
                     yield Written(where, reason)
                 yield from _walk(concept.fields, one, where)
 
 
-@per_catalogue(4096)
-def _listed(concept: Concept, text: str) -> frozenset[str]:
-    """The hazards of the words of its list that a text holds: it is read as these, and asked about as they are."""
-    words = held(concept, text)
+def _read(concept: Concept, text: str) -> bool:
+    """Whether words that no list knows are read as words of the list that they hold, or as none."""
+    return bool(held(concept, text)) or names_nothing(concept, text)
+
+
+@per_catalogue()
+def _listed(concept: Concept) -> frozenset[str]:
+    """The hazards that words of a list name: what holds one of these is read as it (``chart/words.py``)."""
+    words = concept.answers.words if concept.answers is not None else ()
     tags = (tag.partition(":") for word in words for tag in word.tags)
     named = {alarm.hazard.key for word in words for alarm in hazards_in(word.word)}
     return frozenset(named | {name for head, _, name in tags if head == "hazard"})

@@ -27,7 +27,6 @@ from woundfhir.handover.texts import say
 from woundfhir.record import spoken
 from woundfhir.record.shapes import shape_of
 
-
 #: The end of a sentence.
 _END = re.compile(r"[;\n!?]|\.(?=\s|$)")
 
