@@ -314,7 +314,7 @@ def test_what_a_fhir_document_requires_of_its_header_is_asked_for(element: str, 
 
 
 def test_a_rule_from_memory_or_a_poor_source_is_a_prompt() -> None:
-    """Owner's rule: a source that was recalled, or is of low quality, asks or recommends, and never requires."""
+    """A source that was recalled, or is of low quality, asks or recommends, and never requires (a promise of ours)."""
     for one in rules():
         if one.page.mark in ("from memory", "low-quality source") and not one.code.startswith("GAP-"):
             assert one.severity in ("recommended", "caution"), one.code

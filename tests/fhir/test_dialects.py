@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 
 import woundfhir
-from tests.paths import HL7_EXAMPLES, ROOT
+from tests.paths import HL7_EXAMPLES, ROOT, hl7_examples
 from tests.strategies import records
 from woundfhir.fhir import to_fhir
 from woundfhir.fhir.dialects.names import NAMES, SHOWN
@@ -83,7 +83,7 @@ def test_what_a_server_stamps_is_no_loss(name: Any) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_what_came_from_others_goes_out_as_it_came(name: Any) -> None:
-    found = sorted(HL7_EXAMPLES.glob("*.xml"))
+    found = hl7_examples()
     history, _ = from_fhir([xmlio.decode(path.read_bytes()) for path in found])
     out = to_fhir(history, dialect=name)
     for path in found:

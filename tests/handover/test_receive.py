@@ -17,7 +17,7 @@ import pytest
 from fhir.resources.R4B.provenance import Provenance
 from hypothesis import assume, given, settings
 
-from tests.paths import HL7_EXAMPLES
+from tests.paths import hl7_examples
 from tests.strategies import records
 from woundfhir.demo import story
 from woundfhir.errors import InputError
@@ -317,8 +317,8 @@ def test_another_client_is_refused(document: dict[str, Json], history: History) 
 
 
 def test_the_examples_of_another_guide_are_answered() -> None:
-    """They name a dozen things that are not among them; what comes is kept, and what leads nowhere is told."""
-    files = sorted(HL7_EXAMPLES.glob("*.xml"))
+    """They name a dozen things that are not among them; what comes is kept, and what leads nowhere is reported."""
+    files = hl7_examples()
     found = [xmlio.decode(file.read_bytes()) for file in files]
     entries = [{"fullUrl": f"http://example.org/fhir/{r['resourceType']}/{r['id']}", "resource": r} for r in found]
     done = taken({"resourceType": "Bundle", "type": "collection", "entry": entries})

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from joserfc import jwe, jws
 from joserfc.jwk import OctKey
 
-from tests.r4 import r4core
+from tests.paths import hl7_examples
 from woundfhir.errors import InputError
 from woundfhir.intake.formats import FORMATS, recognised
 
@@ -58,7 +58,7 @@ def test_a_file_is_recognised_by_its_content(content: bytes, kind: str) -> None:
 
 
 def test_hl7s_examples_are_fhir_xml() -> None:
-    assert {sniff(file.read_bytes()) for file in r4core.hl7_examples()} == {"fhir-xml"}
+    assert {sniff(file.read_bytes()) for file in hl7_examples()} == {"fhir-xml"}
 
 
 @given(st.binary(max_size=60))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -61,14 +62,16 @@ def test_steps_and_groups_have_their_words() -> None:
 
 
 def test_every_text_is_a_text_with_closed_braces() -> None:
-    def walk(value: Any) -> None:
-        if isinstance(value, dict):
-            for inner in value.values():
-                walk(inner)
-        elif isinstance(value, str):
-            slots_of(value)
+    def texts(value: Any) -> Iterator[str]:
+        for inner in value.values() if isinstance(value, dict) else ():
+            yield from texts(inner)
+        if isinstance(value, str):
+            yield value
 
-    walk(tables("woundfhir.page", "en"))
+    found = list(texts(tables("woundfhir.page", "en")))
+    assert len(found) > 100
+    for one in found:
+        slots_of(one)  # raises where a brace is open
 
 
 def test_every_answer_of_a_note_has_its_place_at_the_bedside() -> None:

@@ -12,8 +12,6 @@ from typing import Any
 
 import pytest
 
-from tests.paths import HL7_EXAMPLES
-
 Json = Any
 
 
@@ -43,8 +41,3 @@ def schema() -> Json:
         file = package.extractfile("package/openapi/fhir.schema.json")
         assert file is not None
         return json.load(file)
-
-
-def hl7_examples() -> list[Path]:
-    """Return the example resources of HL7's skin and wound assessment guide (2020-06-30)."""
-    return sorted(HL7_EXAMPLES.glob("*.xml"))

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lxml import etree
 
+from tests.paths import hl7_examples
 from tests.r4 import r4core
 from tests.r4.resources import resources
 from woundfhir.r4 import jsonio, ndjson, xmlio
@@ -76,7 +77,7 @@ def canonical(content: bytes) -> bytes:
 
 def test_hl7s_wound_examples_come_back_from_json() -> None:
     """Source: HL7 skin and wound assessment guide, examples of 2020-06-30."""
-    for file in r4core.hl7_examples():
+    for file in hl7_examples():
         content = file.read_bytes()
         resource = xmlio.decode(content)
         assert canonical(xmlio.encode(resource)) == canonical(content), file.name

@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from tests.checklist.samples import demo
-from tests.paths import HL7_EXAMPLES
+from tests.paths import hl7_examples
 from tests.report.samples import clean, judged
 from woundfhir.chart.views import RecordView
 from woundfhir.checklist import judge
@@ -148,7 +148,7 @@ def test_resources_one_a_line_are_named_by_their_own_type() -> None:
 
 
 def examples() -> list[Path]:
-    return sorted(HL7_EXAMPLES.glob("*.xml"))
+    return hl7_examples()
 
 
 def test_resources_of_another_guide_are_named_where_they_are_read() -> None:

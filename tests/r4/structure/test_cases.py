@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from tests.conformance import cases as of_the_engine
+from tests.paths import hl7_examples
 from tests.r4 import r4core
 from tests.r4.structure.cases import BROKEN, GOOD, Case
 from woundfhir.r4 import xmlio
@@ -65,7 +66,7 @@ def test_the_broken_set_of_the_official_engine_is_refused_as_far_as_it_needs_no_
 
 def test_hl7s_wound_examples_have_no_errors() -> None:
     """Source: HL7 skin and wound assessment guide, examples of 2020-06-30."""
-    for file in r4core.hl7_examples():
+    for file in hl7_examples():
         assert _serious(check_resource(xmlio.decode(file.read_bytes()))) == [], file.name
 
 
