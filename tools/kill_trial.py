@@ -1,6 +1,6 @@
 """Kill woundfhir's writing verbs at bad moments and look at what is left.
 
-    python tools/kill_trial.py RECORD.yaml WORK [--random N] [--steps N] [--seconds S] [--seed S]
+    python tools/kill_trial.py RECORD.yaml WORK [--notes N] [--random N] [--steps N] [--seconds S] [--seed S]
 
 Two kinds of trial, each with SIGKILL and a clean folder:
   step    the process kills itself before its n-th file-changing call (open for writing, rename, chmod, mkdir, unlink),
@@ -132,10 +132,23 @@ class Trial:
         found["leftover_after_rerun"] += any(name in after for name in left)
 
 
+def first_notes(record, number, work):
+    """Write a record of the first notes alone: the files that a verb writes are the same, and sooner written."""
+    from woundfhir.intake.source import read_all
+    from woundfhir.record import History
+    from woundfhir.record.files import to_yaml
+
+    (found,) = read_all([str(record)])
+    path = work / "first-notes.yaml"
+    path.write_bytes(to_yaml(History.of({**found.history.data, "visits": found.history.visits[:number]})))
+    return path
+
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("record", type=Path)
     parser.add_argument("work", type=Path)
+    parser.add_argument("--notes", type=int, help="take so many notes of the record")
     parser.add_argument("--random", type=int, default=30, help="so many kills a verb that came in time")
     parser.add_argument("--steps", type=int, default=60, help="at most this many step kills a verb")
     parser.add_argument("--seconds", type=float, default=60, help="bound for each verb and kind")
@@ -148,7 +161,8 @@ def main():
     from woundfhir.bulk import converting
 
     converting.EVERY = 50_000  # a checkpoint after each client or so
-    for verb in verbs(args.record.resolve(), work, killer):
+    record = first_notes(args.record, args.notes, work) if args.notes else args.record.resolve()
+    for verb in verbs(record, work, killer):
         if args.verb and args.verb not in verb.name:
             continue
         trial = Trial(verb, work, killer, rng)

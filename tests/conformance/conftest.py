@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -39,10 +40,18 @@ def engine(definitions: Sequence[Json]) -> Engine:
     return Engine([*fragments(catalogue()), *definitions])
 
 
+@cache
+def plain() -> Engine:
+    """The engine with R4 core and what the catalogue names of LOINC and SNOMED CT: one, also for other folders.
+
+    What takes the time of a new engine is that it reads R4 core.
+    """
+    return engine([])
+
+
 @pytest.fixture(scope="session")
 def plain_engine() -> Engine:
-    """The engine with R4 core and what the catalogue names of LOINC and SNOMED CT."""
-    return engine([])
+    return plain()
 
 
 @pytest.fixture(scope="session")

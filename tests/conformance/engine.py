@@ -7,6 +7,7 @@ The chain knows the R4 core definitions that come with the engine, plus the defi
 
 from __future__ import annotations
 
+import copy
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -96,12 +97,16 @@ class Engine:
         One worker serves it and the maker of snapshots: each worker reads every definition that there is anew.
         """
         support = java().JPackage("org").hl7.fhir.common.hapi.validation
-        worker = support.validator.WorkerContextValidationSupportAdapter()
-        self._snapshots = support.support.SnapshotGeneratingValidationSupport(self.context, worker)
+        self._worker = support.validator.WorkerContextValidationSupportAdapter()
+        self._snapshots = support.support.SnapshotGeneratingValidationSupport(self.context, self._worker)
         self.chain = support.support.ValidationSupportChain(*supports, self._snapshots)
-        worker.setValidationSupport(self.chain)
-        judge = support.validator.FhirInstanceValidator(self.context)
-        judge.setWrappedWorkerContext(self.chain, worker)
+        self._worker.setValidationSupport(self.chain)
+        return self._new_judge()
+
+    def _new_judge(self) -> Any:
+        """Return what validates with the chain and the worker that there are, to be set up."""
+        judge = java().JPackage("org").hl7.fhir.common.hapi.validation.validator.FhirInstanceValidator(self.context)
+        judge.setWrappedWorkerContext(self.chain, self._worker)
         self._validator = self.context.newValidator()
         self._validator.registerValidatorModule(judge)
         return judge
@@ -110,8 +115,14 @@ class Engine:
     @lru_cache(maxsize=2)
     def receiver(cls, *, refuse_unknown_profiles: bool = False) -> Engine:
         """Return an engine as a server has it that knows R4 core alone: unknown extensions and systems pass."""
+        if refuse_unknown_profiles:  # with the chain and the worker of the other: it reads R4 core once for both
+            made = copy.copy(cls.receiver())
+            judge = made._new_judge()
+            judge.setErrorForUnknownProfiles(True)
+            judge.setAnyExtensionsAllowed(True)
+            return made
         made = cls()
-        made._let_unknown_pass(refuse_unknown_profiles)
+        made._let_unknown_pass(False)
         return made
 
     @classmethod

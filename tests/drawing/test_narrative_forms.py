@@ -8,8 +8,7 @@ from typing import Any
 import pytest
 from lxml import etree
 
-from tests.conformance.conftest import engine
-from tests.conformance.engine import Engine
+from tests.conformance.conftest import plain
 from woundfhir.drawing import clock_face, clock_words, trend_rows
 from woundfhir.measures import Measured, trend
 from woundfhir.r4.narrative import element, table
@@ -26,16 +25,7 @@ def rules(*content: Any) -> set[str]:
     """The identifiers of what the engine finds in a narrative of this content."""
     div = etree.tostring(element("div", *content), encoding="unicode")
     made = {"resourceType": "Basic", "code": {"text": "drawing"}, "text": {"status": "generated", "div": div}}
-    return {issue.message_id.rsplit("#")[-1] for issue in checker().validate([made]) if issue.severity == "error"}
-
-
-_ENGINES: list[Engine] = []
-
-
-def checker() -> Engine:
-    if not _ENGINES:
-        _ENGINES.append(engine([]))
-    return _ENGINES[0]
+    return {issue.message_id.rsplit("#")[-1] for issue in plain().validate([made]) if issue.severity == "error"}
 
 
 def test_the_table_and_the_sentences_may_stand_in_a_narrative() -> None:
