@@ -42,14 +42,16 @@ RAISING = frozenset(
 _WORDS = re.compile(r"[a-z]{2}.*[a-z]{2}", re.DOTALL)
 
 
+@cache
 def sentences() -> dict[str, set[str]]:
-    """Return every sentence, as a template, with the rooms in which it stands."""
+    """Return every sentence, as a template, with the rooms in which it stands: read when a test asks."""
     found: dict[str, set[str]] = {}
     for path in sorted((ROOT / "woundfhir").rglob("*.py")):
         parts = path.relative_to(ROOT / "woundfhir").parts
         for text in _of_module(path):
             if _WORDS.search(re.sub(r"\{.*?\}", "", text)):
                 found.setdefault(text, set()).add(parts[0].removesuffix(".py"))
+    _tree.cache_clear()  # some hundred thousand objects, which every collection of garbage would look at
     return found
 
 

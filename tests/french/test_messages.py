@@ -31,7 +31,6 @@ _NO_WORDS = re.compile(
 )
 _MODIFIERS = ROOT / "woundfhir/intake/modifiers.tsv"
 FRENCH = known("fr")
-FOUND = sentences()
 
 
 def _needs_words(text: str) -> bool:
@@ -39,14 +38,14 @@ def _needs_words(text: str) -> bool:
 
 
 def test_every_error_that_a_nurse_or_a_transfer_team_meets_has_its_french() -> None:
-    assert len(FOUND) > 1000
-    missing = {text: rooms for text, rooms in FOUND.items() if text not in FRENCH and _needs_words(text)}
+    assert len(sentences()) > 1000
+    missing = {text: rooms for text, rooms in sentences().items() if text not in FRENCH and _needs_words(text)}
     assert {text: rooms for text, rooms in missing.items() if not rooms <= OF_INTEGRATORS} == {}
 
 
 def test_how_many_are_english_still() -> None:
     """The number that README, the guide and CHANGELOG may name."""
-    worded = [text for text in FOUND if _needs_words(text)]
+    worded = [text for text in sentences() if _needs_words(text)]
     english = [text for text in worded if text not in FRENCH]
     assert len(english) / len(worded) < 0.05
 
@@ -71,7 +70,7 @@ def test_no_french_is_left_of_what_the_code_no_longer_says() -> None:
         )
         for text in texts
     }
-    assert sorted(ours - FOUND.keys()) == []
+    assert sorted(ours - sentences().keys()) == []
 
 
 def test_every_reason_of_the_modifiers_has_its_french_and_no_other_stands_there() -> None:

@@ -7,6 +7,8 @@ the notes that rules are tried on.) Outside check: the reader of answers, with t
 from __future__ import annotations
 
 import re
+from functools import cache
+from typing import Any
 
 import pytest
 
@@ -15,10 +17,17 @@ from woundfhir.catalogue import catalogue
 from woundfhir.texts import read_tables
 
 _PAIR = re.compile(r"\b([a-z_]+): \[?('[^']*'|mucosal, not staged|muqueuse, sans stade|[^\[\]{},;]+)")
+
+
+@cache
+def tables(package: str, language: str) -> dict[str, Any]:
+    return read_tables(f"woundfhir.{package}", language)
+
+
 PAGES = [
     (package, code, place)
     for package in ("checklist", "report")
-    for code, page in read_tables(f"woundfhir.{package}", "en").items()
+    for code, page in tables(package, "en").items()
     for place in ("wrong", "right")
     if isinstance(page, dict) and place in page
 ]
@@ -41,7 +50,7 @@ def _read(key: str, text: str) -> set[str]:
 
 @pytest.mark.parametrize(("package", "code", "place"), PAGES, ids=lambda one: one)
 def test_an_example_says_the_same_in_french(package: str, code: str, place: str) -> None:
-    english, french = (read_tables(f"woundfhir.{package}", language)[code][place] for language in ("en", "fr"))
+    english, french = (tables(package, language)[code][place] for language in ("en", "fr"))
     keys = [re.findall(r"\b[a-z]+_[a-z_]+\b", text) for text in (english, french)]
     assert keys[0] == keys[1]
     plain = french.replace("1er", "1").replace("\u00a0", " ")
@@ -58,7 +67,7 @@ def test_enough_answers_are_compared() -> None:
     compared = [
         key
         for package, code, place in PAGES
-        for key, text in _PAIR.findall(read_tables(f"woundfhir.{package}", "fr")[code][place].replace("\u00a0", " "))
+        for key, text in _PAIR.findall(tables(package, "fr")[code][place].replace("\u00a0", " "))
         if _read(key, text)
     ]
     assert len(compared) > 150
