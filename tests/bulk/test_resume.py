@@ -276,7 +276,7 @@ def test_what_cannot_be_gone_on_with_is_refused(place: Path, capsys: pytest.Capt
 
 def test_workers_end_with_a_parent_that_is_killed_and_the_same_command_goes_on(place: Path) -> None:
     """A process of its own, killed from outside: workers that lived on would hold the lock of the folder."""
-    Path("in/a.ndjson").write_bytes(lines(*range(400)))
+    Path("in/a.ndjson").write_bytes(lines(*range(150)))
     given = ("--to", "ndjson", "-o", "out/a.ndjson", "--workers", "2")
     assert convert(given) == 0
     whole = written("out")

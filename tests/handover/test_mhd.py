@@ -168,7 +168,7 @@ def test_a_bundle_of_another_form_is_no_fault_of_ours(history: History) -> None:
                 holder = holder[step]
             holder[path[-1]] = value
             with suppress(InputError):
-                assert opened(changed) is None or opened(changed)
+                assert (found := opened(changed)) is None or found
 
 
 def _paths(value: Json, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:

@@ -30,13 +30,19 @@ GROUPS = ("wound", "visit", "client", "assessment", "care", "supply", "plan", "p
 
 
 def element(group: str, shape: str) -> str:
+    """The table of a data element of a site, named by its shape."""
     more = 'unit = "cm"\nunits = ["cm", "d"]\n' if shape in ("quantity", "interval") else ""
     more += 'answers = "mine"\n' if shape in ("choice", "choices", "share") else ""
-    more += FIELDS % f"{group}.own_one" if shape in ("group", "step") else ""
-    return f'{HEAD}{LIST}[concepts.{group}.own_one]\nlabel = "Own one"\nshape = "{shape}"\n{more}'
+    more += FIELDS % f"{group}.own_{shape}" if shape in ("group", "step") else ""
+    return f'[concepts.{group}.own_{shape}]\nlabel = "Own {shape}"\nshape = "{shape}"\n{more}'
 
 
-def note(group: str, answer: Any) -> dict[str, Any]:
+def may_be_refused(group: str, shape: str) -> bool:
+    beside = group in ("wound", "visit", "supply", "photo") and shape in ("group", "step", "share")
+    return beside or (shape == "step" and group != "care")
+
+
+def note(group: str, shape: str, answer: Any) -> dict[str, Any]:
     entry: dict[str, Any] = {"wound": "W1", "assessment": {"odour": "none"}}
     wound: dict[str, Any] = {"id": "W1", "kind": "venous leg ulcer", "status": "open"}
     visit: dict[str, Any] = {"id": "V1", "at": "2026-03-02T10:00-05:00", "status": "final", "wounds": [entry]}
@@ -47,33 +53,48 @@ def note(group: str, answer: Any) -> dict[str, Any]:
         entry["photos"] = [holder := {"file": "a.jpg"}]
     elif holder is None:
         holder = entry.setdefault(group, {})
-    holder["own_one"] = answer
+    holder[f"own_{shape}"] = answer
     patient = {"identifiers": [{"system": "https://n.example/clients", "value": "1"}], "born": "1948"}
     return {"woundfhir": 1, "patient": patient, "wounds": [wound], "visits": [visit]}
 
 
-@pytest.mark.parametrize("shape", sorted(SHAPES))
 @pytest.mark.parametrize("group", GROUPS)
-def test_every_shape_in_every_group_goes_there_and_back(tmp_path: Path, group: str, shape: str) -> None:
-    (tmp_path / "site.toml").write_text(element(group, shape), "utf-8")
+def test_every_shape_in_every_group_goes_there_and_back(tmp_path: Path, group: str) -> None:
+    """One site a group: to let it hold takes longer than what is asked of one shape."""
+    shapes = [shape for shape in sorted(SHAPES) if not may_be_refused(group, shape)]
+    assert len(shapes) > 9
+    (tmp_path / "site.toml").write_text(HEAD + LIST + "".join(element(group, shape) for shape in shapes), "utf-8")
+    with woundfhir.Site(tmp_path):
+        for shape in shapes:
+            goes_there_and_back(group, shape)
+
+
+@pytest.mark.parametrize(
+    ("group", "shape"), [(group, shape) for group in GROUPS for shape in sorted(SHAPES) if may_be_refused(group, shape)]
+)
+def test_a_shape_that_may_be_refused_is_or_goes_there_and_back(tmp_path: Path, group: str, shape: str) -> None:
+    (tmp_path / "site.toml").write_text(HEAD + LIST + element(group, shape), "utf-8")
     try:
         site = woundfhir.Site(tmp_path)
-    except InputError as error:
-        beside = group in ("wound", "visit", "supply", "photo") and shape in ("group", "step", "share")
-        assert beside or (shape == "step" and group != "care"), error
+    except InputError:
         return
     with site:
-        for answer in (ANSWERS[shape], {"absent": "not assessed"}):
-            history = woundfhir.History.of(note(group, answer))
-            assert history.extra == []
-            resources = woundfhir.to_fhir(history)
-            assert [one for one in woundfhir.validate(resources) if one.severity != "warning"] == []
-            assert woundfhir.from_fhir(resources).history.data == history.data
-            assert woundfhir.loads(woundfhir.dumps(history, format="csv")).data == history.data
-            woundfhir.check(history)
-            filled = form.write_response(history, "V1", "W1")
-            if group != "photo":  # a form asks for no photo
-                assert "own_one" in msgspec.json.encode(woundfhir.from_fhir([filled]).history.data).decode()
+        goes_there_and_back(group, shape)
+
+
+def goes_there_and_back(group: str, shape: str) -> None:
+    for answer in (ANSWERS[shape], {"absent": "not assessed"}):
+        history = woundfhir.History.of(note(group, shape, answer))
+        assert history.extra == [], shape
+        resources = woundfhir.to_fhir(history)
+        assert [one for one in woundfhir.validate(resources) if one.severity != "warning"] == [], shape
+        assert woundfhir.from_fhir(resources).history.data == history.data, shape
+        assert woundfhir.loads(woundfhir.dumps(history, format="csv")).data == history.data, shape
+        woundfhir.check(history)
+        filled = form.write_response(history, "V1", "W1")
+        if group != "photo":  # a form asks for no photo
+            data = woundfhir.from_fhir([filled]).history.data
+            assert f"own_{shape}" in msgspec.json.encode(data).decode(), shape
 
 
 @pytest.mark.property
