@@ -61,6 +61,7 @@ def server(page: Page) -> Iterator[Server]:
 def opened(chromium: Any, server: Server, width: str = "tablet", **more: Any) -> Any:
     size = dict(zip(("width", "height"), WIDTHS[width], strict=True))
     context = chromium.new_context(**{"viewport": size, "locale": "en-CA", **more})
+    context.set_default_timeout(90_000)  # on a busy machine a document that is taken in had taken longer than 30 s
     tab = context.new_page()
     tab.faults = []
     tab.on("pageerror", lambda error: tab.faults.append(str(error)))
@@ -85,13 +86,16 @@ def take_in(tab: Any, address: str, content: bytes) -> None:
 
 
 def settled(tab: Any) -> None:
-    """Wait until every touch was answered and the list of what is missing is fresh."""
-    wait(tab, "document.getElementById('state').textContent === document.getElementById('state').dataset.saved")
-    tab.wait_for_load_state("networkidle")
-    wait(tab, "document.getElementById('missing').getAttribute('aria-busy') !== 'true'")
+    """Wait until every touch was answered and the list of what is missing is fresh.
+
+    The page says "saved" and begins to ask for the list in one go. After two frames a touch has become a click.
+    """
+    tab.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done))))")
+    state, missing = "document.getElementById('state')", "document.getElementById('missing')"
+    wait(tab, f"{state}.textContent === {state}.dataset.saved && {missing}.getAttribute('aria-busy') !== 'true'")
 
 
-def wait(tab: Any, what: str, seconds: float = 15) -> None:
+def wait(tab: Any, what: str, seconds: float = 60) -> None:
     """Wait until an expression holds; the page's own policy lets no other way to wait in."""
     end = time.monotonic() + seconds
     while not tab.evaluate(what):
