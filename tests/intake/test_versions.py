@@ -119,6 +119,9 @@ STAMPS = [
     ({"meta": meta(EARLY, "x"), "issued": LATE}, {"meta": meta(EARLY, "9"), "issued": EARLY}),
     ({"meta": meta("2026-03-01T10:00:00", "2")}, {"meta": meta(LATE, "1")}),
     ({"meta": meta("yesterday", "2")}, {"meta": meta(LATE, "1")}),
+    # R4, instant: a leap second is one; senders leave the seconds out (common practice, no source).
+    ({"meta": meta("2026-06-30T23:59:60Z")}, {"meta": meta(EARLY)}),
+    ({"meta": meta("2026-03-02T12:05Z")}, {"meta": meta(EARLY)}),
     ({"meta": 5, "issued": LATE}, {"meta": meta(LATE), "issued": EARLY}),
     ({"issued": LATE, "status": "final"}, {"issued": EARLY, "status": "amended"}),
     ({"issued": LATE, "status": "amended"}, {"issued": LATE, "status": "final"}),

@@ -8,7 +8,7 @@ from typing import Any
 from woundfhir.fhir.came import Resource
 from woundfhir.fhir.references import address
 from woundfhir.intake import counting
-from woundfhir.r4.times import instant
+from woundfhir.r4.times import point
 
 Json = Any
 
@@ -109,7 +109,7 @@ def _time(entry: Mapping[str, Json]) -> Json:
     response, held = entry.get("response"), entry.get("resource")
     said = response.get("lastModified") if isinstance(response, dict) else None
     meta = held.get("meta") if isinstance(held, dict) else None
-    return instant(said) or instant(meta.get("lastUpdated") if isinstance(meta, dict) else None)
+    return point(said) or point(meta.get("lastUpdated") if isinstance(meta, dict) else None)
 
 
 def failed(entries: Sequence[Resource]) -> int:

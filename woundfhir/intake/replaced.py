@@ -13,7 +13,7 @@ from woundfhir.fhir.came import Arrived, Came, Resource
 from woundfhir.fhir.elements import objects
 from woundfhir.fhir.reasons import CIRCLE, DELETED, LOGGED, NULLIFIED, REPLACED, Reason
 from woundfhir.intake import counting
-from woundfhir.r4.times import instant
+from woundfhir.r4.times import point
 
 Json = Any
 Edge = tuple[Resource, Resource]
@@ -103,7 +103,7 @@ def _undone(here: Arrived, resource: Resource) -> Iterator[tuple[Resource, Reaso
     for found, why, ref in _said(here, resource):
         if found is None or not _of_version(str(ref.get("reference")), found):
             continue
-        changed, recorded = (instant(found.get("meta", {}).get("lastUpdated")), instant(resource.get("recorded")))
+        changed, recorded = (point(found.get("meta", {}).get("lastUpdated")), point(resource.get("recorded")))
         if changed is None or recorded is None or changed <= recorded:
             yield found, why
 

@@ -15,7 +15,7 @@ from woundfhir.fhir.came import Came, Resource
 from woundfhir.fhir.reasons import EARLIER, SUPERSEDED
 from woundfhir.fhir.terms import terms
 from woundfhir.intake.contested import contest
-from woundfhir.r4.times import instant
+from woundfhir.r4.times import point
 from woundfhir.record.canonical import as_json
 from woundfhir.record.clients import is_placeholder
 
@@ -89,9 +89,9 @@ def _stamps(resource: Resource) -> Iterator[Any]:
     meta = resource.get("meta")
     meta = meta if isinstance(meta, dict) else {}
     version = meta.get("versionId")
-    yield instant(meta.get("lastUpdated"))
+    yield point(meta.get("lastUpdated"))
     yield int(version) if isinstance(version, str) and version.isascii() and version.isdigit() else None
-    yield instant(resource.get("issued"))
+    yield point(resource.get("issued"))
     yield None if terms().is_ours(resource) else _rank(resource)
 
 

@@ -51,12 +51,19 @@ def instant(text: object) -> datetime | None:
     >>> instant("2026-03-02T10:05:00Z").isoformat(), instant("2026-03-02"), instant("2026-02-30T10:05:00Z")
     ('2026-03-02T10:05:00+00:00', None, None)
     """
-    if not isinstance(text, str) or not _INSTANT.fullmatch(text):
-        return None
-    try:
-        return datetime.fromisoformat(without_leap(text))
-    except ValueError:
-        return None
+    return point(text) if isinstance(text, str) and _INSTANT.fullmatch(text) else None
+
+
+def point(text: object) -> datetime | None:
+    """Return the point in time that a text of others names, with or without seconds; None where it has no offset.
+
+    Examples
+    --------
+    >>> point("2026-03-02T10:05-05:00").isoformat(), point("2026-03-02T10:05:00"), point("2026-03-02")
+    ('2026-03-02T10:05:00-05:00', None, None)
+    """
+    found = _moment(text) if isinstance(text, str) else None
+    return found if found is not None and found.tzinfo is not None else None
 
 
 def is_before(one: object, other: object) -> bool | None:
