@@ -45,7 +45,8 @@ class _Excuses:
         self.over, self.over_of, self.not_over = one("over"), one("over_of"), one("not_over")
         self.usual, self.usual_of = one("usual"), one("usual_of")
         self.small, self.stopped, self.much = one("small"), one("stopped"), one("much")
-        self.has_stopped = re.compile(rf"(?:[^\s,]+\s+){{0,3}}?{alternatives(raw['stopped'])}")  # "of yesterday has stopped"
+        # "of yesterday has stopped"
+        self.has_stopped = re.compile(rf"(?:[^\s,]+\s+){{0,3}}?{alternatives(raw['stopped'])}")
         self.paused, self.long_pause = one("paused"), one("long_pause")
         no, end = alternatives(raw["answers_no"]), r"(?=\s*(?:[.,;\n]|$))"
         seen = alternatives(raw["none_seen"])
@@ -196,8 +197,8 @@ def _over(note: Note, words: _Excuses, key: str, start: int, end: int) -> bool:
     sentence, last = note.sentence(start)
     around, rest = note.low[begin:finish], note.low[end:last]
     if key == "bleeding":
-        beside = rest.lstrip()
-        small = words.small.search(note.low[begin:start]) or words.small.match(beside) or words.has_stopped.match(beside)
+        beside, before = rest.lstrip(), note.low[begin:start]
+        small = words.small.search(before) or words.small.match(beside) or words.has_stopped.match(beside)
         stopped = words.stopped.search(rest)
         return bool(small and stopped) and not (
             words.much.search(note.low[sentence:last]) or words.not_over.search(rest)
