@@ -61,6 +61,7 @@ class _Beside(NamedTuple):
 
     key: str
     holds: re.Pattern[str] | None
+    ends: re.Pattern[str] | None
     behind: re.Pattern[str] | None
     near: re.Pattern[str] | None
     never: re.Pattern[str] | None
@@ -70,15 +71,18 @@ class _Beside(NamedTuple):
         def one(name: str) -> re.Pattern[str] | None:
             return re.compile(alternatives(raw[name])) if name in raw else None
 
-        return cls(raw["key"], one("holds"), one("behind"), one("near"), one("never"))
+        ends = re.compile(rf"{alternatives(raw['ends'])}$") if "ends" in raw else None
+        return cls(raw["key"], one("holds"), ends, one("behind"), one("near"), one("never"))
 
     def fits(self, note: Note, key: str, start: int, end: int) -> bool:
         begin, finish = note.part(start)
         hazard, rest = note.low[start:end], note.low[end:].lstrip(" -")
-        if key != self.key or (self.holds is not None and not self.holds.search(hazard)):
+        if key != self.key or any(one is not None and not one.search(hazard) for one in (self.holds, self.ends)):
             return False
         if self.never is not None and self.never.search(note.low[begin : max(end, finish)]):
             return False
+        if self.behind is None and self.near is None:
+            return True
         behind = self.behind is not None and self.behind.match(rest) is not None
         return behind or (self.near is not None and self.near.search(note.low[begin : max(end, finish)]) is not None)
 
@@ -153,7 +157,8 @@ def _advice(note: Note, words: _Excuses, start: int, end: int) -> bool:
         if words.clinicians.search(after):
             continue  # "told MD about chest pain"
         first = after.split(",")[0]
-        named = words.bridge.search(first) is not None or words.bridge.match(hazard) is not None
+        listed = after.lstrip().startswith(":")  # "teaching: fever, redness, pus"
+        named = listed or words.bridge.search(first) is not None or words.bridge.match(hazard) is not None
         if named and _one_list(words, after) and not words.clinicians.search(note.low[end:finish]):
             return True
     return False
