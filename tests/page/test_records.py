@@ -67,6 +67,7 @@ def test_a_form_that_is_sent_twice_is_done_once(nurse: TestClient, folder: Path)
         ({"born": "1950-02-30"}, "the birth date: expected a date"),
         ({"number": "c0417"}, "the number: a client of this folder has it already"),
         ({"family": ""}, "the name: expected"),
+        ({"wound.kind": ""}, "the wound: expected its kind"),
     ],
 )
 def test_a_new_client_that_cannot_be_is_one_message(
@@ -74,6 +75,8 @@ def test_a_new_client_that_cannot_be_is_one_message(
 ) -> None:
     found = nurse.post("/new", data={**NEW, **more})
     assert found.status_code == 400 and said in found.text and not list(folder.glob("*/record.yaml"))
+    for written in ({**NEW, **more}).values():  # what she wrote is still there
+        assert not written or f'value="{written}"' in found.text
 
 
 def test_a_client_is_taken_in_by_another_folder(nurse: TestClient, tmp_path_factory: pytest.TempPathFactory) -> None:

@@ -8,12 +8,14 @@ from typing import Any
 
 from starlette.responses import Response
 
+from woundfhir import messages
 from woundfhir.errors import InputError
 from woundfhir.newnote.asked import data
 from woundfhir.page import listing
 from woundfhir.page.answers import answers, fields_of
 from woundfhir.page.draft import VISIT, begin, changing, drafts
 from woundfhir.page.fields import Around, every_list, made
+from woundfhir.page.folder import Client
 from woundfhir.page.people import known_people
 from woundfhir.page.rows import kept_rows
 from woundfhir.page.screens.common import WHO, Asked, goto
@@ -106,12 +108,23 @@ def goto_path(path: str) -> Response:
 
 def new_client(asked: Asked) -> Response:
     """The form of a new client with a first wound."""
-    return asked.show("new.html", client=None, fields=_wound_fields({}), lists=_lists({}), form=asked.form)
+    return _form(asked, None)
+
+
+def _form(asked: Asked, client: Client | None, error: InputError | None = None) -> Response:
+    """Show the form of a new client or wound; after an error, with all that she wrote, and what is wrong above it."""
+    flat = {name: given for name, given in asked.form.items() if name.startswith("wound.")}
+    wrong = None if error is None else messages.shown(error)
+    status = 200 if error is None else 400
+    return asked.show("new.html", status, client=client, fields=_wound_fields(flat), lists=_lists(flat), wrong=wrong)
 
 
 def add_client(asked: Asked) -> Response:
     """Write the record of a new client."""
-    return asked.once(lambda: _add_client(asked))
+    try:
+        return asked.once(lambda: _add_client(asked))
+    except InputError as error:
+        return _form(asked, None, error)
 
 
 def _add_client(asked: Asked) -> Response:
@@ -124,9 +137,9 @@ def _add_client(asked: Asked) -> Response:
     if number:
         patient["identifiers"] = [{**({"system": system} if system else {}), "value": number}]
     if not patient["name"]:
-        raise InputError("the name", "the client's name", "Go back and write it")
+        raise InputError("the name", "the client's name", "Write it, and save again")
     if patient["born"] and (dates.fault(patient["born"]) or dates.has_clock(patient["born"])):
-        raise InputError("the birth date", "a date such as 1948-03-09, or 1948", "Go back and correct it")
+        raise InputError("the birth date", "a date such as 1948-03-09, or 1948", "Correct it, and save again")
     if number and _is_taken(asked, number, system):
         wrong = "a client of this folder has it already"
         raise InputError("the number", "a number that nobody else here has", "Look in the list of clients", found=wrong)
@@ -148,18 +161,19 @@ def _is_taken(asked: Asked, number: str, system: str) -> bool:
 
 def new_wound(asked: Asked) -> Response:
     """The form of another wound of a client."""
-    one = asked.client
-    return asked.show("new.html", client=one, fields=_wound_fields({}), lists=_lists({}), form=asked.form)
+    return _form(asked, asked.client)
 
 
 def add_wound(asked: Asked) -> Response:
     """Add a wound to a client's record."""
-    return asked.once(lambda: _add_wound(asked))
-
-
-def _add_wound(asked: Asked) -> Response:
     one = asked.client
+    try:
+        return asked.once(lambda: _add_wound(asked, one))
+    except InputError as error:
+        return _form(asked, one, error)
 
+
+def _add_wound(asked: Asked, one: Client) -> Response:
     def work(history: History) -> History:
         taken = {wound["id"] for wound in history.wounds}
         name = next(f"W{n}" for n in range(1, len(taken) + 2) if f"W{n}" not in taken)
@@ -172,7 +186,7 @@ def _add_wound(asked: Asked) -> Response:
 def _new_wound(asked: Asked, name: str) -> dict[str, Json]:
     found = answers("wound", {key: value for key, value in asked.form.items() if any(value)})
     if "kind" not in found:
-        raise InputError("the wound", "its kind", "Go back and choose one")
+        raise InputError("the wound", "its kind", "Choose one, and save again")
     return {"id": name, "status": "open", **found}
 
 
