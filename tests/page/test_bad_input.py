@@ -54,6 +54,7 @@ def test_what_no_screen_sends_is_one_message(
     before, draft = (folder / "ida.yaml").read_bytes(), draft_of(page)
     found = nurse.post(path, data=sent)
     assert found.status_code == 400 and message(found.text).startswith(said)
+    assert (f'href="{CLIENT}"' in found.text) is path.startswith(CLIENT)
     assert (folder / "ida.yaml").read_bytes() == before and draft_of(page) == draft
     assert nurse.get(NOTE).status_code == 200
 

@@ -180,6 +180,8 @@ def _let_in(asked: Asked) -> Response:
 def _refused(error: Refused, scope: Scope) -> Response:
     if error.status in (404, 405):
         error = Refused(error.status, "the address", "a page, or a form of one", "Go back to the list")
+    steps = str(scope.get("path", "")).split("/")
+    client = steps[2] if steps[1:2] == ["c"] and len(steps) > 3 else ""  # where the way back leads
     with speaking(language_of(Request(scope))):
-        shown = environment().get_template("error.html").render(message=messages.shown(error))
+        shown = environment().get_template("error.html").render(message=messages.shown(error), client=client)
     return HTMLResponse(shown, error.status, error.headers)
