@@ -87,7 +87,10 @@ def test_a_client_is_taken_in_by_another_folder(nurse: TestClient, tmp_path_fact
     assert looked.status_code == 200 and "What came" in looked.text and not list(there.rglob("record.yaml"))
     token = re.search(r'name="token" value="([^"]+)"', looked.text)
     assert token is not None
-    other.post("/take-in/take", data={"token": token[1]})
+    taken = [other.post("/take-in/take", data={"token": token[1]}) for _ in range(2)]
+    assert taken[0].url == taken[1].url and taken[1].status_code == 200
+    again = other.post("/take-in", files={"file": ("history.json", document)}, data={"client": ""})
+    assert again.status_code == 400 and "its client is in this folder already" in again.text
     came = parse((there / "client-0001" / "record.yaml").read_bytes(), "record").history
     assert [visit["id"] for visit in came.visits] == [f"V{n}" for n in range(1, 9)]
     assert (there / "client-0001" / "received" / "order.json").exists()

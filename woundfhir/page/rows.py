@@ -21,6 +21,7 @@ from woundfhir.language import spoken
 from woundfhir.page.draft import SUFFIX, save_held
 from woundfhir.page.folder import OURS, Client, Folder
 from woundfhir.page.listing import ClientRow, WoundRow, row
+from woundfhir.record.clients import plain_number
 from woundfhir.storage import locked
 
 Json = Any
@@ -42,6 +43,12 @@ def kept_rows(folder: Folder) -> list[ClientRow]:
             content = json.dumps({"made_by": _made_by(), "rows": now}, ensure_ascii=False)
             save_held(content.encode(), path, path.parent)
     return found
+
+
+def with_number(folder: Folder, number: str) -> list[Client]:
+    """Return the clients among whose numbers one is like this one; who gives it is not looked at."""
+    wanted = plain_number(number)
+    return [one.client for one in kept_rows(folder) if wanted and wanted in plain_number(one.numbers)]
 
 
 def _made_by() -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from woundfhir.errors import InputError
 from woundfhir.handover.kept import with_step
 from woundfhir.handover.receive import receive
 from woundfhir.handover.received import Received
@@ -15,8 +16,10 @@ from woundfhir.intake.client_folder import INDEX, RECORD, to_write
 from woundfhir.intake.source import load
 from woundfhir.page.draft import save_held
 from woundfhir.page.folder import Client, Folder
+from woundfhir.page.rows import with_number
 from woundfhir.page.state import Keys
 from woundfhir.record import History
+from woundfhir.record.clients import evidence
 from woundfhir.storage import locked, save_all
 
 Json = Any
@@ -65,7 +68,21 @@ def held(token: str) -> Came | None:
 def looked(folder: Folder, came: Came) -> tuple[Received, History | None]:
     """Return what came, joined to what is known, and what is known; nothing is written."""
     known = folder.client(came.client).history() if came.client else None
-    return _received(came, known), known
+    done = _received(came, known)
+    if known is None:
+        _refuse_known(folder, done)
+    return done, known
+
+
+def _refuse_known(folder: Folder, done: Received) -> None:
+    """Refuse to make a second record of a client who is here: a note in one of them would be missing in the other."""
+    patient = done.merged.history.patient
+    for number in patient.get("identifiers", ()):
+        for client in with_number(folder, str(number.get("value", ""))):
+            if evidence(client.history().patient, patient).same:
+                fix = "Choose this client in the list, and look at the file again"
+                wrong = "its client is in this folder already"
+                raise InputError("the file", "the record of a client who is not here yet", fix, found=wrong)
 
 
 def _received(came: Came, known: History | None) -> Received:
@@ -95,7 +112,9 @@ def take(folder: Folder, came: Came) -> tuple[Client, Received, History | None]:
         When it cannot be taken in; then nothing is written.
     """
     if not came.client:
-        home, done = _new_home(folder.path), _received(came, None)
+        done = _received(came, None)
+        _refuse_known(folder, done)
+        home = _new_home(folder.path)
         _store(home, done, None)
         return folder.client(home.name), done, None
     client = folder.client(came.client)

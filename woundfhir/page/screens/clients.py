@@ -17,7 +17,7 @@ from woundfhir.page.draft import VISIT, begin, changing, drafts
 from woundfhir.page.fields import Around, every_list, made
 from woundfhir.page.folder import Client
 from woundfhir.page.people import known_people
-from woundfhir.page.rows import kept_rows
+from woundfhir.page.rows import kept_rows, with_number
 from woundfhir.page.screens.common import WHO, Asked, goto
 from woundfhir.record import History, dates
 from woundfhir.record.clients import plain_number
@@ -149,10 +149,8 @@ def _add_client(asked: Asked) -> Response:
 
 def _is_taken(asked: Asked, number: str, system: str) -> bool:
     """Whether a client here has a number; of two numbers that different systems give nothing says so."""
-    for row in kept_rows(asked.page.folder):
-        if plain_number(number) not in plain_number(row.numbers):
-            continue
-        for one in row.client.history().patient.get("identifiers", ()):
+    for client in with_number(asked.page.folder, number):
+        for one in client.history().patient.get("identifiers", ()):
             alike = plain_number(one["value"]) == plain_number(number)
             if alike and (not system or one.get("system", system) == system):
                 return True

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import secrets
 
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from woundfhir.errors import InputError
 from woundfhir.page import taking
@@ -33,6 +33,10 @@ def look_in(asked: Asked) -> Response:
 
 def take_in(asked: Asked) -> Response:
     """Take in what was looked at; what a person takes for a note of ours becomes an amendment to be signed."""
+    return RedirectResponse(asked.page.once_only(asked.text("token"), lambda: _take_in(asked).headers["location"]), 303)
+
+
+def _take_in(asked: Asked) -> Response:
     came = taking.held(asked.text("token"))
     if came is None:
         raise InputError("the file", "one that was just looked at", "Choose it again", found="it is no longer held")
