@@ -248,6 +248,7 @@ def test_hazards_are_asked_about_whatever_was_read(text: str, hazard: str) -> No
         "no s/s infection",
         "burning on cleansing",
         "white toes on the sock",
+        "a client, a son: taught to call if a fever",
         "feet in blue slippers",
         "Enseignement : fièvre, rougeur, pus à surveiller",
         "fell yesterday in the bathroom, no injury",
