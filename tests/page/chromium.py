@@ -85,12 +85,17 @@ def take_in(tab: Any, address: str, content: bytes) -> None:
     tab.locator("#taking").wait_for()
 
 
+def drawn(tab: Any) -> None:
+    """Wait for two frames: what the page was to do by itself, or for a touch, has begun."""
+    tab.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done))))")
+
+
 def settled(tab: Any) -> None:
     """Wait until every touch was answered and the list of what is missing is fresh.
 
     The page says "saved" and begins to ask for the list in one go. After two frames a touch has become a click.
     """
-    tab.evaluate("new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done))))")
+    drawn(tab)
     state, missing = "document.getElementById('state')", "document.getElementById('missing')"
     wait(tab, f"{state}.textContent === {state}.dataset.saved && {missing}.getAttribute('aria-busy') !== 'true'")
 

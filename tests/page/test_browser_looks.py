@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.page.chromium import Server, chromium, opened, server, settled, sign_in, take_in
+from tests.page.chromium import Server, chromium, drawn, opened, server, settled, sign_in, take_in
 from tests.page.test_taking import another
 
 __all__ = ["chromium", "server"]
@@ -95,6 +95,6 @@ def test_nothing_is_asked_of_another_address(chromium: Any, server: Server) -> N
     asked: list[str] = []
     tab.on("request", lambda request: asked.append(request.url))
     for _ in looked_at(tab, server):
-        tab.wait_for_load_state("networkidle")
+        drawn(tab)
     assert [url for url in asked if not url.startswith((server.address, "data:"))] == []
     assert tab.faults == []
