@@ -8,11 +8,10 @@ if (form && state) {
   const waiting = new Set(); // names of fields that changed and were not sent
   let sending = false;
   let step = "";
-  let act = null; // the button that was touched, sent after what was typed before it
+  const touched = []; // buttons in the order of their touches, each sent after what was typed before it
   const stale = new Set(); // steps that are to be drawn anew
   let asking = null;
   let asked = 0;
-  let seeking = null; // the line of the list whose field is being opened
 
   const seen = () => form.elements.namedItem("seen");
   const say = (key, bad = false) => {
@@ -32,13 +31,12 @@ if (form && state) {
   }
 
   async function send() {
-    if (sending || (!waiting.size && !act)) return;
+    if (sending || (!waiting.size && !touched.length)) return;
     sending = true;
     const data = packed();
     const names = [...waiting];
-    const doing = act;
+    const doing = touched.shift();
     waiting.clear();
-    act = null;
     if (doing) data.append("do", doing.value);
     data.append("step", doing ? doing.step : step);
     for (const key of stale) data.append("whole", key);
@@ -48,18 +46,14 @@ if (form && state) {
       if (answer.status === 401) throw new Error("shut");
       if (!answer.ok) throw new Error("lost");
       drawn(await answer.json(), doing);
-      if (seeking) {
-        const link = seeking;
-        seeking = null;
-        if (!lead(link)) location.assign(link.href);
-      }
+      if (doing?.link && !lead(doing.link)) location.assign(doing.link.href);
       sending = false;
       say("saved");
-      if (waiting.size || act) send();
+      if (waiting.size || touched.length) send();
       else lacks();
     } catch (error) {
       for (const name of names) waiting.add(name);
-      if (doing && !act) act = doing;
+      if (doing) touched.unshift(doing);
       sending = false;
       say(error.message === "shut" ? "shut" : "lost", true);
       setTimeout(send, 2000);
@@ -72,7 +66,7 @@ if (form && state) {
       draw(answer, doing);
     } catch (error) {
       console.error(error);
-      if (!waiting.size && !act) location.reload();
+      if (!waiting.size && !touched.length) location.reload();
     }
   }
 
@@ -211,7 +205,7 @@ if (form && state) {
     if (button) {
       event.preventDefault();
       const part = button.closest(".part");
-      act = { value: button.value, step: button.closest("[data-step]")?.dataset.step || "", group: part ? part.id : "" };
+      touched.push({ value: button.value, step: button.closest("[data-step]")?.dataset.step || "", group: part ? part.id : "" });
       send();
     }
   });
@@ -219,11 +213,11 @@ if (form && state) {
     if (event.key === "Enter" && event.target.matches("input")) event.preventDefault(); // sent already
   });
   form.addEventListener("submit", (event) => {
-    if (event.submitter?.classList.contains("sign") && (sending || waiting.size || act)) {
+    if (event.submitter?.classList.contains("sign") && (sending || waiting.size || touched.length)) {
       event.preventDefault();
       const again = event.submitter;
       const wait = setInterval(() => {
-        if (sending || waiting.size || act) return;
+        if (sending || waiting.size || touched.length) return;
         clearInterval(wait);
         form.requestSubmit(again);
       }, 50);
@@ -250,9 +244,8 @@ if (form && state) {
     if (!link) return;
     event.preventDefault();
     if (lead(link)) return;
-    seeking = link;
     const near = document.getElementById(link.dataset.or)?.closest("[data-step]");
-    act = { value: `open:${link.dataset.open}`, step: near ? near.dataset.step : "", group: "" };
+    touched.push({ value: `open:${link.dataset.open}`, step: near ? near.dataset.step : "", group: "", link });
     send();
   });
 
@@ -267,7 +260,7 @@ if (form && state) {
   }
 
   window.addEventListener("beforeunload", (event) => {
-    if (sending || waiting.size || act) event.preventDefault();
+    if (sending || waiting.size || touched.length) event.preventDefault();
   });
   document.addEventListener("visibilitychange", send);
   ready(form);
