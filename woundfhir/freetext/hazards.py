@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from hashlib import blake2b
 from typing import NamedTuple
 
 from woundfhir.catalogue import catalogue, per_catalogue
@@ -15,6 +16,9 @@ from woundfhir.freetext.languages import SMALL, language_of, marks
 from woundfhir.freetext.model import Alarm
 from woundfhir.freetext.note import WORD, Note
 from woundfhir.freetext.spelling import forms, plain_text
+
+#: Of so many texts it is known what they name.
+_KEPT = 10_000
 
 
 def hazards_in(text: str) -> list[Alarm]:
@@ -34,13 +38,30 @@ def hazards_in(text: str) -> list[Alarm]:
     >>> [one.hazard.key for one in hazards_in("pas de fièvre, douleur thoracique depuis 6 h")]
     ['sudden']
     """
+    known, digest = _known(), blake2b(text.encode("utf-8", "surrogatepass"), digest_size=16).digest()
+    named = known.get(digest)
+    if named is None:
+        if len(known) >= _KEPT:
+            known.clear()
+        named = known[digest] = _spans(text)
+    alarms = [Alarm(catalogue().hazards[key], *span) for key, span in named.items()]
+    return sorted(alarms, key=lambda one: one.hazard.rank)
+
+
+@per_catalogue()
+def _known() -> dict[bytes, dict[str, tuple[int, int]]]:
+    """What texts name that were heard before: the page checks a record at each touch. Of a text its digest is kept."""
+    return {}
+
+
+def _spans(text: str) -> dict[str, tuple[int, int]]:
+    """Return each hazard that a text names, and where."""
     heard = _Heard(text)
     first: dict[str, tuple[int, int]] = {}
     for note in heard.notes.values():
         for key, span in _of_language(heard, note).items():
             first[key] = min(span, first.get(key, span))
-    alarms = [Alarm(catalogue().hazards[key], *span) for key, span in first.items()]
-    return sorted(alarms, key=lambda one: one.hazard.rank)
+    return first
 
 
 class _Heard:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 
+from woundfhir.catalogue import per_catalogue
 from woundfhir.freetext.language import Language, alternatives
 from woundfhir.freetext.model import Certainty, Reading, Value
 from woundfhir.freetext.spelling import plain
@@ -242,15 +243,22 @@ def _spelt(text: str, words: Language) -> tuple[str, list[int], list[tuple[int, 
     for found in words.long_word.finditer(low):
         if found.group() in words.known:
             continue
-        best = nearest(found.group(), words.by_letter.get(found.group()[0], ()), words.near)
-        if best is None:
+        meant = _meant(words, found.group())
+        if meant is None:
             continue
         kept = low[place : found.start()]
-        out += [kept, best[0]]
-        starts += [*places[place : found.start()], *([places[found.start()]] * len(best[0]))]
+        out += [kept, meant]
+        starts += [*places[place : found.start()], *([places[found.start()]] * len(meant))]
         length += len(kept)
-        slips.append((length, length + len(best[0]), best[0]))
-        length += len(best[0])
+        slips.append((length, length + len(meant), meant))
+        length += len(meant)
         place = found.end()
     out.append(low[place:])
     return "".join(out), [*starts, *places[place:]], slips
+
+
+@per_catalogue(10_000)
+def _meant(words: Language, written: str) -> str | None:
+    """Return the word that a slip of the pen stands for; the same words come in note after note."""
+    best = nearest(written, words.by_letter.get(written[0], ()), words.near)
+    return None if best is None else best[0]
