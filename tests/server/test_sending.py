@@ -63,13 +63,13 @@ def test_what_was_deleted_since_is_asked_of_the_history_or_said_to_be_unknown(
     played.deleted |= {mine, "Observation/z", "Observation/unknown"}
     asked = ["fetch", played.base, "--patient", who(history), "--since", "2026-03-01T00:00:00Z", "--to", "record"]
     assert run([*asked]) == 0
-    told = capsys.readouterr().err
-    assert "Deleted there" not in told and "does not tell what it deleted since then of: Encounter," in told
+    said = capsys.readouterr().err
+    assert "Deleted there" not in said and "does not tell what it deleted since then of: Encounter," in said
     played.types["Observation"] = {"interaction": [{"code": code} for code in ("search-type", "history-type")]}
     assert run([*asked]) == 1
-    told = capsys.readouterr().err
-    assert "Deleted there since then: Observation (1)" in told
-    assert "the server does not tell whose it was: Observation (1)" in told
+    said = capsys.readouterr().err
+    assert "Deleted there since then: Observation (1)" in said
+    assert "the server does not tell whose it was: Observation (1)" in said
 
 
 def of_another() -> Json:

@@ -106,12 +106,17 @@ def refuse_others(came: Iterable[Resource], client: Resource, base: str) -> None
 
 
 def clients_of(resource: Resource, base: str) -> Iterator[str]:
-    """Yield the clients whom a resource names as its own (R4: subject, patient): their types and ids."""
+    """Yield the clients whom a resource names as its own: their types and ids."""
+    return (one for one in subjects_of(resource, base) if one.startswith("Patient/"))
+
+
+def subjects_of(resource: Resource, base: str) -> Iterator[str]:
+    """Yield whom a resource is about (R4: subject, patient), a client or not, as addresses at the server."""
     for key in ("subject", "patient"):
         said = resource.get(key)
         literal = said.get("reference") if isinstance(said, dict) else None
-        if isinstance(literal, str) and (plain := relative_to(literal, base)).startswith("Patient/"):
-            yield plain
+        if isinstance(literal, str):
+            yield relative_to(literal, base)
 
 
 def _another(kind: str) -> InputError:

@@ -11,7 +11,7 @@ from woundfhir.fhir.references import relative_to
 from woundfhir.server.answers import Answer, refused
 from woundfhir.server.capability import capability
 from woundfhir.server.connection import Connection
-from woundfhir.server.fetching import TYPES
+from woundfhir.server.fetching import TYPES, subjects_of
 from woundfhir.server.pages import pages
 
 Json = Any
@@ -99,6 +99,4 @@ def _owner(server: Connection, name: str) -> str | None:
 
 
 def _subject(resource: Resource, base: str) -> str | None:
-    said = resource.get("subject") or resource.get("patient")
-    literal = said.get("reference") if isinstance(said, dict) else None
-    return "/".join(relative_to(literal, base).split("/")[:2]) if isinstance(literal, str) else None
+    return next(("/".join(one.split("/")[:2]) for one in subjects_of(resource, base)), None)
