@@ -107,7 +107,6 @@ def _speaks(low: str, tokens: frozenset[str], name: str) -> bool:
 def _of_language(heard: _Heard, note: Note) -> dict[str, tuple[int, int]]:
     """Return each hazard that the words of one language name, at its first words in the text."""
     first: dict[str, tuple[int, int]] = {}
-    holds = re.compile(note.words.listed("negation", "holds"))
     for one in _candidates(note):
         for found in one.pattern.finditer(note.low):
             start, end = found.span()
@@ -115,7 +114,7 @@ def _of_language(heard: _Heard, note: Note) -> dict[str, tuple[int, int]]:
                 break
             if _quiet(note, start, end):
                 continue
-            if not one.denies and holds.search(found[0]):
+            if not one.denies and note.words.holds.search(found[0]):
                 continue  # "mesh not visible" stands where "mesh ... visible" is looked for
             if not heard.excused(note, one.hazard, start, end):
                 first[one.hazard] = (start, end)
@@ -171,8 +170,8 @@ def _by_first_word(words: Language) -> dict[str, list[_Phrase]]:
 def _phrases(words: Language) -> list[_Phrase]:
     """Every phrase of every hazard (``{redness} ... spreading``)."""
     named = words.raw["hazard_words"]
-    holds = re.compile(words.listed("negation", "holds"))
-    return [_phrase(key, text, named, holds) for key, texts in words.raw["hazard_phrases"].items() for text in texts]
+    phrases = words.raw["hazard_phrases"].items()
+    return [_phrase(key, text, named, words.holds) for key, texts in phrases for text in texts]
 
 
 def _first_words(text: str) -> list[str]:

@@ -113,6 +113,11 @@ class Language:
         return rf"{before}\s*(?:{between}\s*)*$", rf"\s*{behind}"
 
     @cached_property
+    def holds(self) -> re.Pattern[str]:
+        """The words that make the phrase of a hazard hold a denial itself."""
+        return re.compile(self.listed("negation", "holds"))
+
+    @cached_property
     def number(self) -> str:
         """The pattern of a number, in figures or in words."""
         names = "|".join(self.raw["numbers"])
